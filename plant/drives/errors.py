@@ -1,0 +1,55 @@
+"""The named refusals of the drive mathematics; each says what is wrong and what would be accepted."""
+
+from math import isfinite
+
+
+class DriveError(ValueError):
+    """The drive cannot be worked out from these figures."""
+
+
+class OutOfRange(DriveError):
+    """A figure lies outside the range for which the formula holds."""
+
+
+class PulleysOverlap(DriveError):
+    """The pulleys would touch at this centre distance."""
+
+
+class BeltTooShort(DriveError):
+    """The belt does not reach round the pulleys."""
+
+
+class UnknownSection(DriveError):
+    """No such belt section is held."""
+
+
+class UnknownMark(DriveError):
+    """What stands on the belt could not be read."""
+
+
+class NotSourced(DriveError):
+    """No published value is held for this; the sum is refused rather than guessed."""
+
+
+class TooFewReadings(DriveError):
+    """The readings are too few, or too close together for their error, to draw a line through."""
+
+
+def finite(name: str, value: float, *, low: float, high: float, unit: str) -> float:
+    """Returns the value when it is a number inside [low, high].
+
+    Args:
+        name: what the figure is, in words.
+        value: [unit] the figure.
+        low, high: [unit] the ends of the accepted range, both allowed.
+        unit: the unit named in the message.
+
+    Raises:
+        OutOfRange: the value is not a number, infinite, or outside the range.
+
+    Source:
+        Guard of this package; the ranges are named where it is called.
+    """
+    if not isfinite(value) or not low <= value <= high:
+        raise OutOfRange(f"{name} is {value:g} {unit}; accepted: {low:g} to {high:g} {unit}")
+    return value

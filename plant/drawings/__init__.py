@@ -1,0 +1,1 @@
+"""Pictures to scale, drawn once for screen (SVG) and paper (PDF)."""

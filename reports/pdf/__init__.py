@@ -1,0 +1,1 @@
+"""Draws sheets: takes a frozen dataclass, gives bytes. No Django, no database."""

@@ -1,0 +1,195 @@
+"""Jobs: faults and services from report to close, with their time and parts; and the stops."""
+
+from typing import Self
+
+from django.db import models
+from django.db.models import Q
+
+from maintenance.models.plan import DueLine
+from plant.models import Machine, Record, User
+from plant.rights import Right, depots_where
+
+FIRST_NUMBER = 1000
+
+
+class JobQuerySet(models.QuerySet["Job"]):
+    def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
+        return self.filter(machine__depot_id__in=depots_where(user, right))
+
+    def open(self) -> Self:
+        """Not yet closed or called off."""
+        return self.exclude(state__in=(Job.State.CLOSED, Job.State.CALLED_OFF))
+
+
+class Job(models.Model):
+    """Booked work on one machine. Symptom, cause and action are kept apart."""
+
+    class Kind(models.TextChoices):
+        FAULT = "fault", "Fault"
+        SERVICE = "service", "Service"
+        TEST = "test", "Test"
+        BELT = "belt", "Belt work"
+
+    class State(models.TextChoices):
+        REPORTED = "reported", "Reported"
+        LOOKED_AT = "looked at", "Looked at"
+        GIVEN_OUT = "given out", "Given out"
+        UNDER_WAY = "under way", "Under way"
+        WAITING = "waiting", "Waiting"
+        DONE = "work done", "Work done"
+        CLOSED = "closed", "Checked and closed"
+        CALLED_OFF = "called off", "Called off"
+
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="jobs")
+    kind = models.CharField(max_length=8, choices=Kind)
+    state = models.CharField(max_length=10, choices=State, default=State.REPORTED)
+    title = models.CharField(max_length=120)
+    # Work that came due: at most one job for each cycle of a line, whoever raises it.
+    due_line = models.ForeignKey(
+        DueLine, on_delete=models.PROTECT, related_name="jobs", null=True, blank=True
+    )
+    cycle = models.PositiveIntegerField(null=True, blank=True)
+    due_on = models.DateField(null=True, blank=True)
+    due_tenths = models.PositiveIntegerField(null=True, blank=True)
+    opened_at = models.DateTimeField()
+    opened_by_record = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="jobs_opened", null=True, blank=True
+    )
+    # Guards, electrics, brakes: closing it needs a release check.
+    is_safety = models.BooleanField(default=False)
+    given_to = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="jobs_given", null=True, blank=True
+    )
+    waiting_for = models.CharField(max_length=120, blank=True)
+    symptom = models.CharField(max_length=400, blank=True)
+    cause = models.CharField(max_length=400, blank=True)
+    action = models.CharField(max_length=1000, blank=True)
+    # Isolate-first: who confirmed it and when, before any cover came off.
+    isolated_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    isolated_at = models.DateTimeField(null=True, blank=True)
+    done_at = models.DateTimeField(null=True, blank=True)
+    done_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="jobs_done", null=True, blank=True
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="jobs_closed", null=True, blank=True
+    )
+    called_off_because = models.CharField(max_length=400, blank=True)
+
+    objects = JobQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-opened_at", "-pk")
+        indexes = (
+            models.Index(fields=("machine", "state"), name="job_by_machine_and_state"),
+            models.Index(
+                fields=("state", "due_on"),
+                condition=~Q(state__in=("closed", "called off")),
+                name="open_jobs_by_day",
+            ),
+        )
+        constraints = (
+            models.UniqueConstraint(
+                fields=("due_line", "cycle"),
+                condition=Q(due_line__isnull=False),
+                name="due_work_raised_once",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.title}"
+
+    @property
+    def number(self) -> str:
+        """The number people say: J-1042."""
+        return f"J-{FIRST_NUMBER + self.pk}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.state not in (self.State.CLOSED, self.State.CALLED_OFF)
+
+
+class Labour(models.Model):
+    """Minutes that one person put into one job."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="labour")
+    person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    minutes = models.PositiveSmallIntegerField()
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.minutes} min"
+
+
+class PartUsed(models.Model):
+    """A part that went into a job."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="parts")
+    what = models.CharField(max_length=120)
+    quantity = models.PositiveSmallIntegerField(default=1)
+    taken_from = models.CharField(max_length=60, blank=True)
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"{self.quantity} x {self.what}"
+
+
+class StopQuerySet(models.QuerySet["Stop"]):
+    def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
+        return self.filter(machine__depot_id__in=depots_where(user, right))
+
+    def standing(self) -> Self:
+        """Not freed by a release check."""
+        return self.filter(released_by__isnull=True)
+
+
+class Stop(models.Model):
+    """Something wrong that speaks against using a machine, until a release check names it."""
+
+    class Kind(models.TextChoices):
+        STOP = "stop", "Do not use"
+        UNDECIDED = "undecided", "Do not use, until a foreman decides"
+        CARRY_ON = "carry on", "Carry on with a note"
+
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="stops")
+    kind = models.CharField(max_length=9, choices=Kind)
+    item_key = models.CharField(max_length=40, blank=True)
+    words = models.CharField(max_length=200)
+    # Always critical: nobody can decide to carry on.
+    always = models.BooleanField(default=False)
+    since = models.DateTimeField()
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="stops", null=True, blank=True
+    )
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="stops_made")
+    decided_by = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="stops_decided", null=True, blank=True
+    )
+    note = models.CharField(max_length=400, blank=True)
+    until = models.DateField(null=True, blank=True)
+    released_by = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="stops_freed", null=True, blank=True
+    )
+
+    objects = StopQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("since",)
+        indexes = (
+            models.Index(
+                fields=("machine",), condition=Q(released_by__isnull=True), name="standing_stops"
+            ),
+        )
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(kind="carry on", always=False, until__isnull=False)
+                | ~Q(kind="carry on"),
+                name="carrying_on_has_an_end_and_is_never_for_critical",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.words

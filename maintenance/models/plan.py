@@ -1,0 +1,128 @@
+"""Service plans: lines of a kind (or one machine), their steps, and when each falls due."""
+
+from datetime import date
+from typing import Self
+
+from django.db import models
+from django.db.models import Q
+
+from maintenance.rules.due import DueRule
+from plant.models import Machine, MachineKind, User
+from plant.rights import Right, depots_where
+
+
+class PlanLine(models.Model):
+    """One kind of service: first at, then every; hours or calendar, whichever comes first.
+
+    Hours are whole tenths of an hour throughout.
+    """
+
+    class Counts(models.TextChoices):
+        DONE = "done", "from when done"
+        PLANNED = "planned", "from the planned point"
+
+    kind = models.ForeignKey(
+        MachineKind, on_delete=models.CASCADE, related_name="plan_lines", null=True, blank=True
+    )
+    machine = models.ForeignKey(
+        Machine, on_delete=models.CASCADE, related_name="own_plan_lines", null=True, blank=True
+    )
+    key = models.CharField(max_length=60)
+    title = models.CharField(max_length=80)
+    level = models.CharField(max_length=40, blank=True)
+    first_tenths = models.PositiveIntegerField(null=True, blank=True)
+    every_tenths = models.PositiveIntegerField(null=True, blank=True)
+    first_months = models.PositiveSmallIntegerField(null=True, blank=True)
+    every_months = models.PositiveSmallIntegerField(null=True, blank=True)
+    first_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    every_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    counts_from = models.CharField(max_length=7, choices=Counts, default=Counts.DONE)
+    notice_days = models.PositiveSmallIntegerField(default=14)
+    notice_tenths = models.PositiveIntegerField(default=100)
+    minutes = models.PositiveSmallIntegerField(default=30)
+    is_test = models.BooleanField(
+        "safety test", default=False, help_text="Cannot be put off for a machine in use."
+    )
+    from_on = models.DateField(default=date(2000, 1, 1))
+    source = models.CharField(max_length=200)
+    trust = models.CharField(max_length=40)
+
+    class Meta:
+        ordering = ("kind", "title")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(kind__isnull=False) ^ Q(machine__isnull=False),
+                name="plan_line_of_a_kind_or_a_machine",
+            ),
+            models.UniqueConstraint(fields=("kind", "key", "from_on"), name="plan_line_once_a_kind"),
+        )
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def rule(self) -> DueRule:
+        return DueRule(
+            first_hours_tenths=self.first_tenths,
+            every_hours_tenths=self.every_tenths,
+            first_months=self.first_months,
+            every_months=self.every_months,
+            first_days=self.first_days,
+            every_days=self.every_days,
+            counts_from="planned" if self.counts_from == "planned" else "done",
+        )
+
+
+class PlanStep(models.Model):
+    """What to do, with its target, unit and at most one caution."""
+
+    line = models.ForeignKey(PlanLine, on_delete=models.CASCADE, related_name="steps")
+    position = models.PositiveSmallIntegerField()
+    text = models.CharField(max_length=200)
+    target = models.CharField(max_length=60, blank=True)
+    unit = models.CharField(max_length=12, blank=True)
+    caution = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ("position",)
+        constraints = (
+            models.UniqueConstraint(fields=("line", "position"), name="step_place_once_a_line"),
+        )
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class DueLineQuerySet(models.QuerySet["DueLine"]):
+    def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
+        return self.filter(machine__depot_id__in=depots_where(user, right))
+
+
+class DueLine(models.Model):
+    """Where one machine stands on one line: last done, next due, and how often it was done."""
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="due_lines")
+    line = models.ForeignKey(PlanLine, on_delete=models.PROTECT, related_name="due_lines")
+    start_on = models.DateField(help_text="Counting began on this day")
+    start_tenths = models.PositiveIntegerField(default=0)
+    last_done_on = models.DateField(null=True, blank=True)
+    last_done_tenths = models.PositiveIntegerField(null=True, blank=True)
+    cycle = models.PositiveIntegerField(default=1, help_text="1 until first done, then one more.")
+    due_on = models.DateField(null=True, blank=True, db_index=True)
+    due_tenths = models.PositiveIntegerField(null=True, blank=True)
+    # The day and the figure from which the work is announced: due less the notice.
+    raise_on = models.DateField(null=True, blank=True)
+    raise_tenths = models.IntegerField(null=True, blank=True)
+    worked_out_at = models.DateTimeField()
+
+    objects = DueLineQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("due_on", "pk")
+        constraints = (
+            models.UniqueConstraint(fields=("machine", "line"), name="line_once_a_machine"),
+        )
+        indexes = (models.Index(fields=("raise_on",), name="due_line_by_notice"),)
+
+    def __str__(self) -> str:
+        return f"{self.line} of {self.machine}"

@@ -1,0 +1,109 @@
+"""The states of a job and the moves between them."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from maintenance.rules.words import list_text
+
+JobState: TypeAlias = Literal[
+    "reported",
+    "looked at",
+    "given out",
+    "under way",
+    "waiting",
+    "work done",
+    "closed",
+    "called off",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """A state: its word, and the shape of its mark."""
+
+    key: JobState
+    word: str
+    shape: str
+
+
+STATES: tuple[State, ...] = (
+    State(key="reported", word="Reported", shape="speech bubble"),
+    State(key="looked at", word="Looked at", shape="eye"),
+    State(key="given out", word="Given out", shape="hand"),
+    State(key="under way", word="Under way", shape="spanner"),
+    State(key="waiting", word="Waiting", shape="pause bars"),
+    State(key="work done", word="Work done", shape="half-filled circle"),
+    State(key="closed", word="Checked and closed", shape="filled circle with tick"),
+    State(key="called off", word="Called off", shape="circle with a stroke"),
+)
+
+MOVES: dict[JobState, tuple[JobState, ...]] = {
+    "reported": ("looked at", "called off"),
+    "looked at": ("given out", "called off"),
+    "given out": ("under way", "looked at"),
+    "under way": ("waiting", "work done"),
+    "waiting": ("under way", "called off"),
+    "work done": ("closed", "under way"),
+    "closed": (),
+    "called off": (),
+}
+
+WAITING_FOR: tuple[str, ...] = ("part", "hirer", "outside repairer", "help")
+
+OPEN: frozenset[JobState] = frozenset(state for state, onward in MOVES.items() if onward)
+
+
+def word(state: JobState) -> str:
+    """The state as it is written on screen and paper."""
+    return next(each.word for each in STATES if each.key == state)
+
+
+def refusal(
+    state: JobState,
+    to: JobState,
+    *,
+    reason: str = "",
+    decided: bool = False,
+    given_to: str = "",
+    for_day: bool = False,
+    waiting_for: str = "",
+    by: str = "",
+    done_by: Collection[str] = (),
+    done_by_learner: bool = False,
+    still_blank: Collection[str] = (),
+) -> str:
+    """Why a job may not move on like this; empty when it may.
+
+    Args:
+        state, to: where it is and where it should go.
+        reason: for calling off and for sending back.
+        decided: stop or carry on was decided, for *Looked at*.
+        given_to, for_day: the person, and whether a day was set, for *Given out*.
+        waiting_for: one of WAITING_FOR, for *Waiting*.
+        by: who makes the move.
+        done_by: who pressed *Work done*.
+        done_by_learner: whether any of them is a learner.
+        still_blank: names of what must be filled in before *Work done* and closing (symptom,
+            cause, action).
+    """
+    if to not in MOVES[state]:
+        onward = [word(each) for each in MOVES[state]]
+        if not onward:
+            return f"A job that is {word(state)} stays so. Raise a new job linked to it."
+        return f"A job that is {word(state)} can go to {list_text(onward)} only."
+    if to == "looked at" and state == "reported" and not decided:
+        return "Decide first: stop this machine, or carry on with a note."
+    if to == "given out" and not (given_to and for_day):
+        return "Name the person and the day."
+    if to == "waiting" and waiting_for not in WAITING_FOR:
+        return f"Say what it waits for: {', '.join(WAITING_FOR)}."
+    if to == "called off" and not reason.strip():
+        return "Write why it is called off, or which job it repeats."
+    if to == "under way" and state == "work done" and not reason.strip():
+        return "Write why it is sent back."
+    if to in ("work done", "closed") and still_blank:
+        return f"Still to fill in: {list_text(sorted(still_blank))}."
+    if to == "closed" and done_by_learner and by in done_by:
+        return "A learner's work is closed by somebody else."
+    return ""

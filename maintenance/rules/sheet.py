@@ -1,0 +1,217 @@
+"""Reads a dated rule sheet, and picks the questions that a machine is asked."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from maintenance.rules.check import LEVELS, Item, Level
+from maintenance.rules.electrical import EarthRule, RcdProfile, TripRow
+
+TRUST: tuple[str, ...] = ("seen", "secondary", "from memory", "common practice, no source")
+LONGEST_QUESTION = 14
+LONGEST_SHORT = 3
+
+
+class SheetRefused(ValueError):
+    """A rule sheet that cannot be used, and what is wrong with it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """One question of a check, and the machines that it is asked of (None: of all)."""
+
+    key: str
+    short: str
+    words: str
+    level: Level
+    supplies: frozenset[str] | None
+    families: frozenset[str] | None
+    needs_belt: bool
+    source: str
+    trust: str
+    drawing: str
+
+    def item(self) -> Item:
+        """The part that judging an answer needs."""
+        return Item(key=self.key, level=self.level, short=self.short)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Interval:
+    """How often something is done, by supply and place."""
+
+    key: str
+    words: str
+    what: str
+    supplies: frozenset[str] | None
+    place: str
+    every_days: int | None
+    every_months: int | None
+    before_first_use: bool
+    source: str
+    trust: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limit:
+    """One limit of a reading: at least, or at most."""
+
+    key: str
+    words: str
+    least: float | None
+    most: float | None
+    unit: str
+    source: str
+    trust: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleSheet:
+    """Everything of one dated sheet."""
+
+    name: str
+    dated: date
+    questions: tuple[Question, ...]
+    rcd: tuple[RcdProfile, ...]
+    rcd_sets: Mapping[str, tuple[float, ...]]
+    earth: EarthRule
+    limits: tuple[Limit, ...]
+    intervals: tuple[Interval, ...]
+
+    def questions_for(self, *, family: str, supply: str, belt_driven: bool) -> tuple[Question, ...]:
+        """What is asked before use, in the order asked."""
+        return tuple(
+            each
+            for each in self.questions
+            if (each.families is None or family in each.families)
+            and (each.supplies is None or supply in each.supplies)
+            and (belt_driven or not each.needs_belt)
+        )
+
+    def profile(self, key: str) -> RcdProfile:
+        """One device standard by its key.
+
+        Raises:
+            KeyError: the sheet does not hold it.
+        """
+        for each in self.rcd:
+            if each.key == key:
+                return each
+        raise KeyError(key)
+
+
+def read(data: Mapping[str, Any]) -> RuleSheet:
+    """Reads a rule sheet from its file's content.
+
+    Raises:
+        SheetRefused: something is missing, of the wrong kind, or without source and trust.
+    """
+    try:
+        sheet = RuleSheet(
+            name=str(data["name"]),
+            dated=date.fromisoformat(data["dated"]),
+            questions=tuple(_question(each) for each in data["items"]),
+            rcd=tuple(_profile(each) for each in data["rcd"]),
+            rcd_sets={k: tuple(map(float, v["factors"])) for k, v in data["rcd_sets"].items()},
+            earth=_earth(data["earth"]),
+            limits=tuple(_limit(each) for each in data["limits"]),
+            intervals=tuple(_interval(each) for each in data["intervals"]),
+        )
+    except KeyError as missing:
+        raise SheetRefused(f"the rule sheet lacks {missing}") from missing
+    except (TypeError, AttributeError) as odd:
+        raise SheetRefused(f"the rule sheet is not laid out as expected: {odd}") from odd
+    except SheetRefused:
+        raise
+    except ValueError as odd:
+        raise SheetRefused(f"the rule sheet has an odd value: {odd}") from odd
+    keys = [each.key for each in sheet.questions]
+    if len(set(keys)) != len(keys):
+        raise SheetRefused("two questions share a key")
+    return sheet
+
+
+def _question(row: Mapping[str, Any]) -> Question:
+    key, level = row["key"], row["level"]
+    if level not in LEVELS:
+        raise SheetRefused(f"{key}: level must be one of {', '.join(LEVELS)}, not {level!r}")
+    if len(row["words"].split()) > LONGEST_QUESTION:
+        raise SheetRefused(f"{key}: a question has {LONGEST_QUESTION} words at most")
+    if len(row["short"].split()) > LONGEST_SHORT:
+        raise SheetRefused(f"{key}: the short form has {LONGEST_SHORT} words at most")
+    return Question(
+        key=key,
+        short=row["short"],
+        words=row["words"],
+        level=level,
+        supplies=_some(row["supplies"]),
+        families=_some(row["families"]),
+        needs_belt=bool(row["needs_belt"]),
+        drawing=row["drawing"],
+        **_trust(row, key),
+    )
+
+
+def _profile(row: Mapping[str, Any]) -> RcdProfile:
+    return RcdProfile(
+        key=row["key"],
+        name=row["name"],
+        rows=tuple(
+            TripRow(
+                factor=float(each["factor"]),
+                must_trip=each["must_trip"],
+                hold_ms=each["hold_ms"],
+                min_ms=each["min_ms"],
+                max_ms=each["max_ms"],
+                **_trust(each, row["key"]),
+            )
+            for each in row["rows"]
+        ),
+    )
+
+
+def _earth(row: Mapping[str, Any]) -> EarthRule:
+    cores = {float(each["core_mm2"]): float(each["ohm_per_m"]) for each in row["conductors"]}
+    for each in row["conductors"]:
+        _trust(each, f"conductor {each['core_mm2']}")
+    return EarthRule(base_ohm=float(row["base_ohm"]), ohm_per_m=cores, **_trust(row, "earth"))
+
+
+def _limit(row: Mapping[str, Any]) -> Limit:
+    return Limit(
+        key=row["key"],
+        words=row["words"],
+        least=row["least"],
+        most=row["most"],
+        unit=row["unit"],
+        **_trust(row, row["key"]),
+    )
+
+
+def _interval(row: Mapping[str, Any]) -> Interval:
+    return Interval(
+        key=row["key"],
+        words=row["words"],
+        what=row["what"],
+        supplies=_some(row["supplies"]),
+        place=row["place"],
+        every_days=row["every_days"],
+        every_months=row["every_months"],
+        before_first_use=bool(row["before_first_use"]),
+        **_trust(row, row["key"]),
+    )
+
+
+def _some(names: object) -> frozenset[str] | None:
+    if names == "all":
+        return None
+    if not isinstance(names, list) or not names:
+        raise SheetRefused(f"a list of names or 'all' is needed, not {names!r}")
+    return frozenset(names)
+
+
+def _trust(row: Mapping[str, Any], name: str) -> dict[str, str]:
+    if not row["source"] or row["trust"] not in TRUST:
+        raise SheetRefused(f"{name}: every figure needs its source and one of {TRUST}")
+    return {"source": row["source"], "trust": row["trust"]}

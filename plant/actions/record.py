@@ -1,0 +1,121 @@
+"""Seals a record of fact into its depot's chain, in the transaction of its effect."""
+
+import secrets
+import time
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.core.files.base import ContentFile
+from django.db import transaction
+
+from plant.models import Chain, Depot, Machine, Record, RecordPhoto, RecordText, User
+from plant.sealing import (
+    Canonical,
+    canonical,
+    chain_hash,
+    commitment,
+    content_hash,
+    file_commitment,
+    moment,
+)
+
+SCHEMA = "1"
+
+
+def new_id() -> uuid.UUID:
+    """A UUID of version 7 (RFC 9562): time first, so that rows lie in the order of making."""
+    stamp = time.time_ns() // 1_000_000
+    tail = secrets.randbits(74)
+    value = (stamp << 80) | (0x7 << 76) | ((tail >> 62) << 64) | (0b10 << 62) | (tail & (2**62 - 1))
+    return uuid.UUID(int=value)
+
+
+def seal(
+    *,
+    kind: Record.Kind,
+    depot: Depot,
+    data: Mapping[str, Canonical],
+    happened_at: datetime,
+    received_at: datetime,
+    by: User | None,
+    role: str,
+    by_name: str = "",
+    machine: Machine | None = None,
+    texts: Mapping[str, str] | None = None,
+    photos: Mapping[str, bytes] | None = None,
+    corrects: Record | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Record:
+    """Writes one record at the end of the depot's chain. Call inside the effect's transaction.
+
+    Args:
+        data: what was found or done; figures as decimal strings with their unit.
+        by: who did it; None for somebody without an account, whose given name is ``by_name``.
+        role: the role in which it was done, or "label".
+        texts: erasable words (notes); they stand in the chain as commitments only.
+        photos: erasable files, already cleaned of their metadata.
+        record_id: the id that a phone gave it; else a new one.
+
+    Raises:
+        TransactionManagementError: called outside a transaction.
+        TypeError: data holds a number that is not written as text.
+    """
+    if not transaction.get_connection().in_atomic_block:
+        raise transaction.TransactionManagementError("a record is sealed with its effect")
+    Chain.objects.get_or_create(depot=depot)
+    chain = Chain.objects.select_for_update().get(depot=depot)
+    words = {name: text for name, text in (texts or {}).items() if text}
+    words["by_name"] = by.name if by else by_name
+    salted = {name: (secrets.token_hex(32), text) for name, text in words.items()}
+    pictures = {name: (secrets.token_hex(32), data_) for name, data_ in (photos or {}).items()}
+    record_id = record_id or new_id()
+    seq = chain.head_seq + 1
+    content = canonical(
+        {
+            "schema": SCHEMA,
+            "id": str(record_id),
+            "depot": depot.code,
+            "seq": str(seq),
+            "kind": str(kind),
+            "machine": {"id": str(machine.pk), "number": machine.number} if machine else None,
+            "by": str(by.pk) if by else None,
+            "role": role,
+            "happened_at": moment(happened_at),
+            "received_at": moment(received_at),
+            "corrects": str(corrects.pk) if corrects else None,
+            "data": dict(data),
+            "texts": {name: commitment(salt=salt, text=text) for name, (salt, text) in salted.items()},
+            "photos": {
+                name: file_commitment(salt=salt, data=file) for name, (salt, file) in pictures.items()
+            },
+        }
+    )
+    digest = content_hash(content)
+    link = chain_hash(previous=chain.head_hash, content=digest)
+    record = Record.objects.create(
+        id=record_id,
+        depot=depot,
+        seq=seq,
+        kind=kind,
+        machine=machine,
+        corrects=corrects,
+        by=by,
+        role=role,
+        happened_at=happened_at,
+        received_at=received_at,
+        content=content,
+        content_hash=digest,
+        previous_hash=chain.head_hash,
+        hash=link,
+    )
+    RecordText.objects.bulk_create(
+        RecordText(record=record, name=name, text=text, salt=salt)
+        for name, (salt, text) in salted.items()
+    )
+    for name, (salt, file) in pictures.items():
+        photo = RecordPhoto(record=record, name=name, salt=salt)
+        photo.file.save(f"{secrets.token_hex(16)}.jpg", ContentFile(file), save=False)
+        photo.save()
+    Chain.objects.filter(pk=chain.pk).update(head_seq=seq, head_hash=link)
+    return record

@@ -1,0 +1,208 @@
+"""All settings. The environment alone decides; DEVELOPERS.md lists the variables."""
+
+from pathlib import Path
+
+from plant.config import environment as env
+
+BASE_DIR = Path(__file__).resolve().parent.parent.parent
+DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / ".data")))
+DATA_DIR.mkdir(parents=True, exist_ok=True, mode=0o700)
+
+DEBUG = env.flag("DEBUG", False)
+TLS = env.flag("TLS", False)
+ALLOWED_HOSTS = env.text("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
+CSRF_TRUSTED_ORIGINS = [o for o in env.text("TRUSTED_ORIGINS", "").split(",") if o]
+# What stands on labels and sheets, so that a phone finds the depot's machine.
+SITE_ADDRESS = env.text("SITE_ADDRESS", "http://localhost:8000")
+
+
+def _secret_key() -> str:
+    """The key from the environment, else one made once and kept beside the data."""
+    given = env.text("SECRET_KEY", "")
+    if given:
+        return given
+    kept = DATA_DIR / "secret_key"
+    try:
+        with kept.open("x", encoding="ascii") as file:
+            kept.chmod(0o600)
+            file.write(__import__("secrets").token_urlsafe(64))
+    except FileExistsError:
+        pass
+    return kept.read_text(encoding="ascii")
+
+
+SECRET_KEY = _secret_key()
+
+INSTALLED_APPS = [
+    "reports",
+    "maintenance",
+    "plant",
+    "django.forms",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "django_tables2",
+]
+
+MIDDLEWARE = [
+    "plant.http.headers",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "plant.http.local_time",
+]
+
+ROOT_URLCONF = "plant.config.urls"
+WSGI_APPLICATION = "plant.config.wsgi.application"
+APPEND_SLASH = True
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "plant.http.frame",
+            ],
+            "builtins": ["plant.templatetags.quantities"],
+        },
+    }
+]
+FORM_RENDERER = "plant.forms.Renderer"
+
+DATABASE_URL = env.text("DATABASE_URL", "")
+if DATABASE_URL:
+    _database = env.postgres(DATABASE_URL) | {"OPTIONS": {"pool": False}}
+else:
+    _database = {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": DATA_DIR / "plant.sqlite3",
+        "OPTIONS": {
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 20,
+            # recursive_triggers: without it INSERT OR REPLACE slips past the seal on deletes.
+            "init_command": (
+                "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;"
+                "PRAGMA recursive_triggers=ON;PRAGMA temp_store=MEMORY;PRAGMA cache_size=-65536"
+            ),
+        },
+    }
+DATABASES = {"default": _database | {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "plant.User"
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 15},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "plant:sign_in"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "plant:sign_in"
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = True
+TIME_ZONE = "UTC"
+USE_TZ = True
+DATE_FORMAT = "j M Y"
+DATETIME_FORMAT = "j M Y H:i"
+TIME_FORMAT = "H:i"
+FORMAT_MODULE_PATH = ["plant.formats"]
+
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+MEDIA_ROOT = DATA_DIR / "media"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+FILE_UPLOAD_PERMISSIONS = 0o600
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
+DATA_UPLOAD_MAX_NUMBER_FILES = 6
+
+# --- Cookies and headers: plain names on loopback, __Host- where TLS is on.
+SESSION_COOKIE_NAME = "__Host-session" if TLS else "session"
+CSRF_COOKIE_NAME = "__Host-csrf" if TLS else "csrf"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = TLS
+SESSION_COOKIE_HTTPONLY = True
+CSRF_COOKIE_HTTPONLY = True
+CSRF_FAILURE_VIEW = "plant.http.stale_form"
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 12 * 3600
+SECURE_SSL_REDIRECT = env.flag("REDIRECT_TO_TLS", False)
+SECURE_HSTS_SECONDS = 31_536_000 if TLS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = TLS
+SECURE_HSTS_PRELOAD = TLS
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+# --- Background work: an embedded durable queue of files, or Redis by one variable.
+CELERY_BROKER_URL = env.text("BROKER_URL", "filesystem://")
+if CELERY_BROKER_URL == "filesystem://":
+    _queue, _control = DATA_DIR / "queue" / "q", DATA_DIR / "queue" / "ctl"
+    for _folder in (_queue, _control):
+        _folder.mkdir(parents=True, exist_ok=True)
+    CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {
+        "data_folder_in": str(_queue),
+        "data_folder_out": str(_queue),
+        "control_folder": str(_control),
+        "polling_interval": 0.1,
+    }
+else:
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "visibility_timeout": 3600,
+        # Who saves a record must not wait for a broker that is down.
+        "socket_connect_timeout": 1,
+        "socket_timeout": 5,
+    }
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TASK_PUBLISH_RETRY = False
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_SOFT_TIME_LIMIT = 90
+CELERY_TASK_TIME_LIMIT = 120
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "timer")
+CELERY_BEAT_SCHEDULE = {
+    "heartbeat": {"task": "plant.tasks.heartbeat", "schedule": 60},
+    "import-leftovers": {"task": "plant.tasks.sweep_imports", "schedule": 60},
+    "raise-due-work": {"task": "maintenance.tasks.raise_due_work", "schedule": 60},
+    "print-leftovers": {"task": "reports.tasks.sweep_prints", "schedule": 60},
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"lines": {"()": "plant.logs.JsonLines"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "lines"}},
+    "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "INFO")},
+    "loggers": {"django.server": {"handlers": ["console"], "propagate": False}},
+}
+
+DJANGO_TABLES2_TEMPLATE = "table.html"

@@ -1,0 +1,241 @@
+"""The drive from the side: pulleys, belt, shaft distance, and the slot with its pointer."""
+
+from math import acos, cos, pi, sin
+
+from reportlab.graphics.shapes import Circle, Drawing
+
+from plant.drawings.lettering import width_of
+from plant.drawings.strokes import (
+    CHAIN,
+    DOTTED,
+    GREY,
+    HEAVY,
+    INK,
+    LETTER,
+    MEDIUM,
+    PALE,
+    SMALL_LETTER,
+    THIN,
+    Point,
+    dimension,
+    hatch,
+    letter,
+    millimetres,
+    outline,
+    sheet,
+    stroke,
+)
+
+WIDTH = 240.0
+HEIGHT = 176.0
+_SLOT_ROOM = 50.0
+
+
+def drive_layout(
+    *,
+    small: float,
+    large: float,
+    centres_now: float,
+    centres_new: float | None = None,
+    centres_needed: float | None = None,
+    slot_low: float | None = None,
+    slot_high: float | None = None,
+    small_name: str = "small pulley",
+    large_name: str = "large pulley",
+    width: float = WIDTH,
+    height: float = HEIGHT,
+) -> Drawing:
+    """Draws the two pulleys and the belt to scale, and under them the slot at its own scale.
+
+    The pointers are told apart by shape and word: open for new, solid for now, crossed for
+    needed.
+
+    Args:
+        small, large: [m] datum diameters.
+        centres_now: [m] shaft distance now.
+        centres_new: [m] shaft distance when the belt was new, if known.
+        centres_needed: [m] shaft distance that would draw the belt tight, if known.
+        slot_low, slot_high: [m] shaft distance at the two ends of the slot, if known.
+        small_name, large_name: names written in or by the pulleys.
+        width, height: [pt] size of the picture.
+
+    Returns:
+        The drawing.
+
+    Raises:
+        ValueError: the pulleys overlap, or the slot's ends are the wrong way round.
+    """
+    if min(small, large) <= 0 or centres_now <= (small + large) / 2:
+        raise ValueError(
+            f"pulleys overlap: centres {centres_now:g} m, diameters {small:g} and {large:g} m"
+        )
+    if slot_low is not None and slot_high is not None and slot_high <= slot_low:
+        raise ValueError(f"the slot ends at {slot_high:g} m before it begins at {slot_low:g} m")
+    has_slot = slot_low is not None and slot_high is not None
+    drawing = sheet(width=width, height=height)
+    below = _SLOT_ROOM if has_slot else 0.0
+    dimension_room = 22.0
+    span = small / 2 + centres_now + large / 2
+    big = max(small, large)
+    scale = min((width - 12) / span, (height - below - dimension_room - 6) / big)
+    names = ((small_name, small), (large_name, large))
+    if any(_too_small(name, diameter * scale) for name, diameter in names):
+        scale = min(scale, (height - below - dimension_room - 6 - 2 * LETTER) / big)
+    middle_y = below + dimension_room + big / 2 * scale
+    x_small = (width - span * scale) / 2 + small / 2 * scale
+    x_large = x_small + centres_now * scale
+    radii = (small / 2 * scale, large / 2 * scale)
+
+    _pulleys(drawing, centres=((x_small, middle_y), (x_large, middle_y)), radii=radii)
+    for x, radius, (name, diameter) in zip((x_small, x_large), radii, names, strict=True):
+        lines = (name, millimetres(diameter))
+        if _too_small(name, 2 * radius):
+            half = max(width_of(words, size=LETTER) for words in lines) / 2
+            place = min(max(x, half), width - half)
+            # Clear of the belt, which is never higher than the line over both pulleys.
+            reach = (place + half - x_small) if x == x_small else (x_large - place + half)
+            rise = abs(radii[1] - radii[0]) / (x_large - x_small) * 1.25 * max(reach, 0)
+            y = middle_y + radius + 7 + (rise if radius < max(radii) else 0)
+            drawing.add(stroke([(place, y - 2), (x, middle_y + radius)], weight=0.3))
+            for row, words in enumerate(reversed(lines)):
+                drawing.add(letter(words, at=(place, y + row * (LETTER + 1)), anchor="middle"))
+        else:
+            drawing.add(letter(lines[0], at=(x, middle_y + 7), anchor="middle"))
+            drawing.add(letter(lines[1], at=(x, middle_y - 13), anchor="middle"))
+    level = below + 12.0
+    for x, radius in zip((x_small, x_large), radii, strict=True):
+        drawing.add(stroke([(x, middle_y - radius + 5), (x, level - 3)], weight=0.3))
+    for shape in dimension(start=(x_small, level), end=(x_large, level)):
+        drawing.add(shape)
+    drawing.add(
+        letter(
+            f"{millimetres(centres_now)} between shafts now",
+            at=((x_small + x_large) / 2, level - LETTER - 1.4),
+            anchor="middle",
+            room=width - 8,
+        )
+    )
+    if slot_low is not None and slot_high is not None:
+        _slot(
+            drawing,
+            low=slot_low,
+            high=slot_high,
+            now=centres_now,
+            new=centres_new,
+            needed=centres_needed,
+            width=width,
+        )
+    return drawing
+
+
+def _too_small(name: str, diameter: float) -> bool:
+    """Whether a name would not stand inside a circle of this diameter [pt]."""
+    return width_of(name, size=LETTER) > 0.84 * diameter or diameter < 46
+
+
+def _pulleys(drawing: Drawing, *, centres: tuple[Point, Point], radii: tuple[float, float]) -> None:
+    (x0, y), (x1, _) = centres
+    r0, r1 = radii
+    # The straight runs touch both circles where the radius stands square to them.
+    lean = acos((r0 - r1) / (x1 - x0))
+    for side in (lean, -lean):
+        drawing.add(
+            stroke(
+                [
+                    (x0 + r0 * cos(side), y + r0 * sin(side)),
+                    (x1 + r1 * cos(side), y + r1 * sin(side)),
+                ],
+                weight=2.2,
+            )
+        )
+    for x, r, start, end in ((x0, r0, lean, 2 * pi - lean), (x1, r1, -lean, lean)):
+        steps = 72
+        arc = [
+            (
+                x + r * cos(start + (end - start) * step / steps),
+                y + r * sin(start + (end - start) * step / steps),
+            )
+            for step in range(steps + 1)
+        ]
+        drawing.add(stroke(arc, weight=2.2))
+        drawing.add(Circle(x, y, r, strokeColor=INK, strokeWidth=MEDIUM, fillColor=None))
+        drawing.add(Circle(x, y, 2.2, strokeColor=INK, strokeWidth=MEDIUM, fillColor=INK))
+        drawing.add(stroke([(x - r - 3, y), (x + r + 3, y)], dash=CHAIN, colour=GREY, weight=0.3))
+
+
+def _slot(
+    drawing: Drawing,
+    *,
+    low: float,
+    high: float,
+    now: float,
+    new: float | None,
+    needed: float | None,
+    width: float,
+) -> None:
+    marked = [value for value in (low, high, now, new, needed) if value is not None]
+    first, last = min(marked), max(marked)
+    edge = 46.0
+    scale = (width - 2 * edge) / (last - first)
+
+    def x_of(value: float) -> float:
+        return edge + (value - first) * scale
+
+    top, bottom = 26.5, 18.5
+    ends = (x_of(low), x_of(high))
+    slot = [(ends[0], bottom), (ends[1], bottom), (ends[1], top), (ends[0], top)]
+    drawing.add(outline(slot, weight=HEAVY, fill=PALE))
+    drawing.add(letter("slot", at=(0, bottom + 1.4), bold=True))
+    drawing.add(letter(millimetres(high - low), at=(width, bottom + 1.4), anchor="end", bold=True))
+    if needed is not None and not low <= needed <= high:
+        beyond = x_of(high) if needed > high else x_of(low)
+        past = sorted((beyond, x_of(needed)))
+        gap = [(past[0], bottom), (past[1], bottom), (past[1], top), (past[0], top)]
+        drawing.add(hatch(gap, gap=2.6))
+        drawing.add(stroke([gap[0], gap[1]], weight=THIN, dash=DOTTED))
+        drawing.add(stroke([gap[3], gap[2]], weight=THIN, dash=DOTTED))
+    # Now stands above the slot, new and needed below it, so that words do not meet.
+    _pointer(drawing, x=x_of(now), tip=top, way=1, filled=True)
+    _row(drawing, [(x_of(now), f"now {millimetres(now)}")], y=top + 8.5, width=width)
+    below = [(value, name) for value, name in ((new, "new"), (needed, "needed")) if value]
+    for value, name in below:
+        _pointer(drawing, x=x_of(value), tip=bottom, way=-1, barred=name == "needed")
+    _row(
+        drawing,
+        [(x_of(value), f"{name} {millimetres(value)}") for value, name in below],
+        y=bottom - 14.5,
+        width=width,
+    )
+
+
+def _pointer(
+    drawing: Drawing,
+    *,
+    x: float,
+    tip: float,
+    way: int,
+    filled: bool = False,
+    barred: bool = False,
+) -> None:
+    """A pointer at the slot's edge [pt]; way 1 stands above it, -1 below it."""
+    corners = [(x, tip), (x - 3.4, tip + 6.8 * way), (x + 3.4, tip + 6.8 * way)]
+    drawing.add(outline(corners, weight=MEDIUM, fill=INK if filled else None))
+    if barred:
+        drawing.add(stroke([(x - 5, tip + 4.2 * way), (x + 5, tip + 4.2 * way)], weight=MEDIUM))
+
+
+def _row(drawing: Drawing, marks: list[tuple[float, str]], *, y: float, width: float) -> None:
+    """Words under their marks [pt], drawn apart where they would meet, and kept on the sheet."""
+    placed: list[tuple[float, float, str]] = []
+    for x, words in sorted(marks):
+        half = width_of(words, size=SMALL_LETTER) / 2
+        placed.append((min(max(x, half), width - half), half, words))
+    for index in range(len(placed) - 1):
+        (x0, half0, words0), (x1, half1, words1) = placed[index], placed[index + 1]
+        overlap = x0 + half0 + 6 - (x1 - half1)
+        if overlap > 0:
+            left = max(x0 - overlap / 2, half0)
+            placed[index] = (left, half0, words0)
+            placed[index + 1] = (max(x1, left + half0 + 6 + half1), half1, words1)
+    for x, _, words in placed:
+        drawing.add(letter(words, at=(x, y), anchor="middle", size=SMALL_LETTER))

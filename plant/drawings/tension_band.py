@@ -1,0 +1,131 @@
+"""The tension band: the force a tight belt wants, and the reading beside it."""
+
+from math import ceil, floor, log10
+
+from reportlab.graphics.shapes import Drawing
+
+from plant.drawings.lettering import width_of
+from plant.drawings.strokes import (
+    HEAVY,
+    INK,
+    LETTER,
+    MEDIUM,
+    SMALL_LETTER,
+    hatch,
+    letter,
+    outline,
+    sheet,
+    stroke,
+)
+
+WIDTH = 240.0
+HEIGHT = 58.0
+
+
+def tension_band(
+    *,
+    low: float,
+    high: float,
+    reading: float | None = None,
+    reading_doubt: float = 0.0,
+    width: float = WIDTH,
+    height: float = HEIGHT,
+) -> Drawing:
+    """Draws a scale of force with the band hatched and the reading as a pointer.
+
+    Args:
+        low, high: [N] ends of the band.
+        reading: [N] the force read, or None when there is none yet.
+        reading_doubt: [N] half width of the whisker on the pointer.
+        width, height: [pt] size of the picture.
+
+    Returns:
+        The drawing.
+
+    Raises:
+        ValueError: the band is upside down or starts below nought, or the reading is below nought.
+    """
+    if not 0 <= low < high:
+        raise ValueError(
+            f"band {low:g} to {high:g} N; low must be below high, and not below nought"
+        )
+    if reading is not None and reading < 0:
+        raise ValueError(f"reading {reading:g} N; it must not be below nought")
+    drawing = sheet(width=width, height=height)
+    far = max(high, (reading or 0.0) + reading_doubt)
+    step = _round_step(far * 1.12 / 5)
+    end = ceil(far * 1.06 / step) * step
+    left, right = 6.0, width - 14.0
+    base = 15.0
+
+    def x_of(force: float) -> float:
+        return left + force / end * (right - left)
+
+    band_top = base + 13
+    band = [
+        (x_of(low), base),
+        (x_of(high), base),
+        (x_of(high), band_top),
+        (x_of(low), band_top),
+    ]
+    drawing.add(hatch(band, gap=3.2))
+    drawing.add(outline(band, weight=MEDIUM))
+    drawing.add(stroke([(left, base), (right, base)], weight=HEAVY))
+    for tick in range(floor(end / step + 0.5) + 1):
+        x = x_of(tick * step)
+        drawing.add(stroke([(x, base), (x, base - 3)], weight=MEDIUM))
+        drawing.add(
+            letter(
+                f"{tick * step:g}",
+                at=(x, base - 10.5),
+                anchor="middle",
+                size=SMALL_LETTER,
+            )
+        )
+    drawing.add(letter("N", at=(right + 6, base - 10.5), size=SMALL_LETTER, bold=True))
+
+    words = f"{low:.3g} to {high:.3g} N"
+    names = [(x_of((low + high) / 2), words)]
+    if reading is None:
+        drawing.add(
+            letter(
+                words,
+                at=(_kept(names[0][0], words, width), band_top + 4),
+                anchor="middle",
+            )
+        )
+        return drawing
+    x = x_of(reading)
+    tip = band_top + 1
+    drawing.add(
+        outline(
+            [(x, base + 1), (x - 3.6, tip + 7), (x + 3.6, tip + 7)],
+            weight=MEDIUM,
+            fill=INK,
+        )
+    )
+    if reading_doubt > 0:
+        ends = (x_of(max(reading - reading_doubt, 0)), x_of(reading + reading_doubt))
+        drawing.add(stroke([(ends[0], tip + 7), (ends[1], tip + 7)], weight=MEDIUM))
+        for whisker in ends:
+            drawing.add(stroke([(whisker, tip + 4.6), (whisker, tip + 9.4)], weight=MEDIUM))
+    read = f"read {reading:.3g}" + (f" ± {reading_doubt:.2g}" if reading_doubt > 0 else "") + " N"
+    drawing.add(letter(read, at=(_kept(x, read, width), tip + 12), anchor="middle", bold=True))
+    # The band's own words go where the pointer's are not.
+    clear = (width_of(words, size=LETTER) + width_of(read, size=LETTER)) / 2 + 12
+    place = names[0][0]
+    if abs(place - x) < clear:
+        place = x + clear if x + clear + width_of(words, size=LETTER) / 2 < width else x - clear
+    drawing.add(letter(words, at=(_kept(place, words, width), tip + 12), anchor="middle"))
+    return drawing
+
+
+def _kept(x: float, words: str, width: float) -> float:
+    half = width_of(words, size=LETTER) / 2
+    return min(max(x, half), width - half)
+
+
+def _round_step(rough: float) -> float:
+    """The next of 1, 2, 5 times a power of ten."""
+    power = 10.0 ** floor(log10(rough))
+    return next(times * power for times in (1, 2, 5, 10) if times * power >= rough * 0.999)

@@ -1,0 +1,132 @@
+"""What every page shares: the signed-in request, finding things by right, headers, and the frame."""
+
+import logging
+from collections.abc import Callable
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.core.exceptions import PermissionDenied
+from django.db.models import Model, QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django_htmx.middleware import HtmxDetails
+
+from plant.models import Depot, User
+from plant.rights import Right, depots_where, may, roles
+
+log = logging.getLogger("security")
+Answer = Callable[[HttpRequest], HttpResponse]
+M = TypeVar("M", bound=Model)
+
+CONTENT_SECURITY_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+    "font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
+    "form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'"
+)
+
+
+class UserRequest(HttpRequest):
+    """A request of somebody signed in."""
+
+    user: User
+    htmx: HtmxDetails
+
+
+def headers(get_response: Answer) -> Answer:
+    """Middleware: what a page may load, and that no signed-in page is kept by a cache."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
+        response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
+        response.headers["Permissions-Policy"] = "camera=(self), geolocation=(), microphone=()"
+        if not request.path.startswith(settings.STATIC_URL):
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+    return answer
+
+
+def local_time(get_response: Answer) -> Answer:
+    """Middleware: times on a page are those of the person's depot."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        depot = first_depot(request.user) if request.user.is_authenticated else None
+        with timezone.override(depot.zone if depot else ZoneInfo("Europe/London")):
+            return get_response(request)
+
+    return answer
+
+
+def first_depot(user: User) -> Depot | None:
+    """The depot whose clock and settings a page uses when it shows several."""
+    kept: Depot | None = getattr(user, "_first_depot", None)
+    if kept is None:
+        kept = Depot.objects.filter(pk__in=roles(user)).first()
+        user._first_depot = kept  # type: ignore[attr-defined]
+    return kept
+
+
+def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: Any) -> M:
+    """The one object, if this person may do this with it.
+
+    Args:
+        seen: a query that shows only what the person may see.
+        depot: the path to the depot's key, for instance ``machine__depot_id``.
+
+    Raises:
+        Http404: it does not exist for this person; the same as for a made-up number.
+        PermissionDenied: they see it, but no role of theirs may do this.
+    """
+    try:
+        found = seen.get(**which)
+    except (seen.model.DoesNotExist, ValueError, OverflowError) as missing:
+        raise Http404 from missing
+    value: Any = found
+    for step in depot.split("__"):
+        value = getattr(value, step)
+    if not may(user, right, value):
+        log.warning("refused", extra={"right": right.value, "user": user.pk, "depot": value})
+        raise PermissionDenied(f"Your role here does not carry the right to {right.value}.")
+    return found
+
+
+def anywhere(user: User, right: Right) -> frozenset[int]:
+    """The depots where the person has the right; refused when there are none."""
+    depots = depots_where(user, right)
+    if not depots:
+        log.warning("refused", extra={"right": right.value, "user": user.pk})
+        raise PermissionDenied(f"Your role does not carry the right to {right.value}.")
+    return depots
+
+
+# Page, its address name, and the right that shows it; at most five of them for any role.
+_PAGES = (
+    ("Today", "reports:today", Right.SEE),
+    ("Machines", "maintenance:machine_list", Right.SEE),
+    ("Jobs", "maintenance:job_list", Right.SEE),
+    ("Due", "maintenance:due_list", Right.SEE),
+    ("Paper", "reports:batch_list", Right.PRINT),
+)
+
+
+def frame(request: HttpRequest) -> dict[str, Any]:
+    """Context of every page: who is signed in, where they may go, and their depots."""
+    user = getattr(request, "user", None)
+    if user is None or not user.is_authenticated:
+        return {"pages": ()}
+    held = roles(user)
+    return {
+        "pages": [(word, name) for word, name, right in _PAGES if depots_where(user, right)],
+        "may_import": bool(depots_where(user, Right.IMPORT)),
+        "may_run": bool(depots_where(user, Right.RUN_SYSTEM)),
+        "home_depot": first_depot(user),
+        "many_depots": len(held) > 1,
+    }
+
+
+def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The answer to a form whose page was open too long or came from elsewhere."""
+    return render(request, "stale_form.html", {"reason": reason}, status=403)

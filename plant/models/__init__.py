@@ -1,0 +1,14 @@
+"""The register, the people around it, and the sealed records on which all else stands."""
+
+from plant.models.drive import Drive
+from plant.models.machine import Machine, MachineKind, Meter, Place, Supply
+from plant.models.machine_import import MachineImport, MachineImportRow
+from plant.models.people import Depot, Membership, Role, User
+from plant.models.record import Chain, Record, RecordPhoto, RecordText
+from plant.models.work import BackgroundWork, Heartbeat
+
+__all__ = [
+    "BackgroundWork", "Chain", "Depot", "Drive", "Heartbeat", "Machine", "MachineImport",
+    "MachineImportRow", "MachineKind", "Membership", "Meter", "Place", "Record", "RecordPhoto",
+    "RecordText", "Role", "Supply", "User",
+]

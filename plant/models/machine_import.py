@@ -1,0 +1,67 @@
+"""A spreadsheet of machines on its way in: read, sorted row by row, and saved only after a yes."""
+
+from typing import Any
+
+from django.db import models
+
+from plant.models.machine import Machine
+from plant.models.people import User
+from plant.models.work import BackgroundWork, WorkQuerySet
+from plant.rights import Right, depots_where
+
+
+class MachineImportQuerySet(WorkQuerySet):
+    def visible_to(self, user: User, right: Right = Right.IMPORT) -> Any:
+        return self.filter(depot_id__in=depots_where(user, right))
+
+
+class MachineImport(BackgroundWork):
+    """One file. First read (dry run), then, after a yes, saved."""
+
+    class Step(models.TextChoices):
+        READ = "read", "Reading the file"
+        ASK = "ask", "Waiting for your yes"
+        SAVE = "save", "Saving"
+        SAVED = "saved", "Saved"
+        DROPPED = "dropped", "Dropped, nothing was saved"
+
+    step = models.CharField(max_length=8, choices=Step, default=Step.READ)
+    file = models.FileField(upload_to="imports/")
+    file_name = models.CharField(max_length=120)
+    # Heading in the file -> our field; what was matched by heading, open to change before the yes.
+    columns = models.JSONField(default=dict, blank=True)
+    headings = models.JSONField(default=list, blank=True)
+
+    objects = MachineImportQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-asked_at",)
+
+    def __str__(self) -> str:
+        return self.file_name
+
+
+class MachineImportRow(models.Model):
+    """One row of the file with what we make of it."""
+
+    class Verdict(models.TextChoices):
+        READY = "ready", "Ready"
+        SAME = "same", "Same machine twice"
+        CLASH = "clash", "Clash"
+        ASK = "ask", "Needs an answer"
+        UNREADABLE = "unreadable", "Cannot be read"
+
+    run = models.ForeignKey(MachineImport, on_delete=models.CASCADE, related_name="rows")
+    row = models.PositiveIntegerField("row in the file")
+    verdict = models.CharField(max_length=10, choices=Verdict)
+    number = models.CharField(max_length=64, blank=True)
+    reasons = models.JSONField(default=list, blank=True)
+    values = models.JSONField(default=dict, blank=True)
+    machine = models.ForeignKey(Machine, on_delete=models.SET_NULL, null=True, blank=True)
+
+    class Meta:
+        ordering = ("row",)
+        constraints = (models.UniqueConstraint(fields=("run", "row"), name="row_once_a_run"),)
+
+    def __str__(self) -> str:
+        return f"Row {self.row}: {self.get_verdict_display()}"

@@ -1,0 +1,123 @@
+"""Depots, the people who work in them, and which role each has where."""
+
+from datetime import date, datetime
+from typing import Any, ClassVar, Self
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.core.exceptions import ValidationError
+from django.db import models
+
+
+class Role(models.TextChoices):
+    OPERATOR = "operator", "Operator"
+    DESK = "desk", "Desk"
+    FITTER = "fitter", "Fitter"
+    FOREMAN = "foreman", "Foreman"
+    MANAGER = "manager", "Manager"
+    ADMINISTRATOR = "administrator", "Administrator"
+
+
+def is_time_zone(name: str) -> None:
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as wrong:
+        raise ValidationError(
+            f"{name} is not a time zone; write for example Europe/London."
+        ) from wrong
+
+
+class Depot(models.Model):
+    """A yard with its own people, machines, clock and chain of sealed records."""
+
+    class LengthSystem(models.TextChoices):
+        ISO_DIN = "ISO/DIN", "ISO/DIN (A: datum = inside + 30 mm)"
+        RMA = "RMA", "RMA (A: datum = inside + 1.3 in)"
+
+    code = models.SlugField(max_length=12, unique=True)
+    name = models.CharField(max_length=80)
+    address = models.CharField(max_length=200, blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    time_zone = models.CharField(max_length=64, default="Europe/London", validators=[is_time_zone])
+    checks_by_label = models.BooleanField(
+        default=True, help_text="Anybody holding a machine's label may check it and report a fault."
+    )
+    one_person = models.BooleanField(
+        default=False,
+        help_text="One person may act where two are asked for, with a written reason on the record.",
+    )
+    length_system = models.CharField(
+        max_length=8, choices=LengthSystem, default=LengthSystem.ISO_DIN
+    )
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.time_zone)
+
+    def day_of(self, at: datetime) -> date:
+        """The calendar day at the depot at that moment."""
+        return at.astimezone(self.zone).date()
+
+
+class UserManager(BaseUserManager["User"]):
+    def create_user(self, *, sign_in: str, name: str, password: str | None = None, **more: Any) -> "User":
+        user = self.model(sign_in=sign_in, name=name, **more)
+        user.set_password(password)
+        user.full_clean(exclude=["password"])
+        user.save()
+        return user
+
+    def get_by_natural_key(self, username: str | None) -> "User":
+        return self.get(sign_in__iexact=username)
+
+
+class User(AbstractBaseUser):
+    """A person with an account. Rights come from memberships alone; see plant/rights.py."""
+
+    sign_in = models.CharField("sign-in name", max_length=40, unique=True)
+    name = models.CharField(max_length=80)
+    email = models.EmailField(blank=True)
+    is_active = models.BooleanField(default=True)
+
+    objects: ClassVar[UserManager] = UserManager()
+    USERNAME_FIELD = "sign_in"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS = ("name",)
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MembershipQuerySet(models.QuerySet["Membership"]):
+    def of(self, user: User) -> Self:
+        return self.filter(user=user)
+
+
+class Membership(models.Model):
+    """One role of one person in one depot; several add up."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
+    depot = models.ForeignKey(Depot, on_delete=models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=16, choices=Role)
+    learner = models.BooleanField(
+        default=False, help_text="Works under somebody's eye; never releases a machine alone."
+    )
+
+    objects = MembershipQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("user", "depot", "role"), name="role_once_a_depot"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.user}: {self.get_role_display()} in {self.depot}"

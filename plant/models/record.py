@@ -1,0 +1,129 @@
+"""Sealed records: written once, linked into their depot's chain, corrected only by new ones."""
+
+from typing import Self
+
+from django.db import models
+
+from plant.models.machine import Machine
+from plant.models.people import Depot, User
+from plant.rights import Right, depots_where
+from plant.sealing import NO_HASH
+
+
+class Chain(models.Model):
+    """The head of a depot's chain; its row is the lock under which numbers are given."""
+
+    depot = models.OneToOneField(Depot, on_delete=models.PROTECT, primary_key=True)
+    head_seq = models.PositiveBigIntegerField(default=0)
+    head_hash = models.CharField(max_length=64, default=NO_HASH)
+
+    def __str__(self) -> str:
+        return f"Chain of {self.depot}"
+
+
+class RecordQuerySet(models.QuerySet["Record"]):
+    def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
+        return self.filter(depot_id__in=depots_where(user, right))
+
+
+class Record(models.Model):
+    """One fact as it was told. Triggers in the database refuse any change or removal.
+
+    ``content`` is the canonical text that was hashed; names, notes and photos stand in it only as
+    salted commitments, their text in RecordText and RecordPhoto, where it can be erased by law.
+    """
+
+    class Kind(models.TextChoices):
+        CHECK = "check", "Check"
+        FAULT = "fault", "Fault report"
+        METER = "meter", "Meter figure"
+        WIDTH = "width", "Belt width reading"
+        TENSION = "tension", "Belt tension reading"
+        DRIVE = "drive", "Drive data"
+        TEST = "test", "Electrical test"
+        DECISION = "decision", "Decision on a fault"
+        STOP = "stop", "Stopped by a person"
+        JOB = "job", "Job done"
+        RELEASE = "release", "Release check"
+        PLACE = "place", "Move"
+        SHEET = "sheet", "Printed sheet"
+        IMPORT = "import", "Brought in from a file"
+        CORRECTION = "correction", "Correction"
+
+    id = models.UUIDField(primary_key=True, editable=False)
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="records")
+    seq = models.PositiveBigIntegerField()
+    kind = models.CharField(max_length=12, choices=Kind)
+    machine = models.ForeignKey(
+        Machine, on_delete=models.PROTECT, related_name="records", null=True, blank=True
+    )
+    corrects = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="corrections", null=True, blank=True
+    )
+    by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="records", null=True, blank=True
+    )
+    role = models.CharField(max_length=16, blank=True)
+    happened_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    content = models.TextField()
+    content_hash = models.CharField(max_length=64)
+    previous_hash = models.CharField(max_length=64)
+    hash = models.CharField(max_length=64)
+
+    objects = RecordQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-happened_at", "-seq")
+        indexes = (models.Index(fields=("machine", "-happened_at"), name="record_by_machine"),)
+        constraints = (
+            models.UniqueConstraint(fields=("depot", "seq"), name="record_number_once_a_depot"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.seq}"
+
+    @property
+    def number(self) -> str:
+        """The number as it stands on paper: depot and place in its chain."""
+        return f"{self.depot.code.upper()}-{self.seq}"
+
+    @property
+    def short_hash(self) -> str:
+        return self.hash[:16]
+
+
+class RecordText(models.Model):
+    """A name or a note of a record, erasable by law while its commitment stays in the chain."""
+
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="texts")
+    name = models.CharField(max_length=40)
+    text = models.TextField(blank=True)
+    salt = models.CharField(max_length=64, blank=True)
+    erased_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("record", "name"), name="text_once_a_record"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name} of {self.record_id}"
+
+
+class RecordPhoto(models.Model):
+    """A photo of a record, without its metadata; erasable like a text."""
+
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="photos")
+    name = models.CharField(max_length=40)
+    file = models.FileField(upload_to="photos/", blank=True)
+    salt = models.CharField(max_length=64, blank=True)
+    erased_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("record", "name"), name="photo_once_a_record"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name} of {self.record_id}"

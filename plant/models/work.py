@@ -1,0 +1,89 @@
+"""Work that the background does: the row is the promise, the message only wakes somebody up."""
+
+from datetime import datetime, timedelta
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import F, Q
+
+from plant.models.people import Depot, User
+
+# A worker that has said nothing for this long is taken for dead.
+LEASE = timedelta(minutes=2)
+# A row that has killed its worker this often is parked and shown.
+MOST_ATTEMPTS = 3
+
+
+class WorkQuerySet(models.QuerySet[Any]):
+    def waiting(self, at: datetime) -> Self:
+        """Rows that nobody works on: asked for, or left behind by a dead worker."""
+        return self.filter(
+            Q(state=BackgroundWork.State.ASKED)
+            | Q(state=BackgroundWork.State.WORKING, lease_until__lt=at)
+        )
+
+    def open(self) -> Self:
+        return self.filter(
+            state__in=(BackgroundWork.State.ASKED, BackgroundWork.State.WORKING)
+        )
+
+    def claim(self, pk: int, *, at: datetime) -> bool:
+        """Takes the row for one worker; False when another has it or it is finished.
+
+        The attempt is counted before the work, so that work which kills its worker stops.
+        """
+        return bool(
+            self.waiting(at)
+            .filter(pk=pk, attempts__lt=MOST_ATTEMPTS)
+            .update(
+                state=BackgroundWork.State.WORKING,
+                lease_until=at + LEASE,
+                attempts=F("attempts") + 1,
+            )
+        )
+
+    def park_hopeless(self, at: datetime) -> int:
+        """Marks as failed what has used up its attempts and is held by nobody."""
+        return self.waiting(at).filter(attempts__gte=MOST_ATTEMPTS).update(
+            state=BackgroundWork.State.FAILED,
+            why="It was tried three times and stopped half-way each time. Tell your administrator.",
+            ended_at=at,
+        )
+
+
+class BackgroundWork(models.Model):
+    """What every kind of background work has in common."""
+
+    class State(models.TextChoices):
+        ASKED = "asked", "Waiting its turn"
+        WORKING = "working", "Under way"
+        DONE = "done", "Done"
+        FAILED = "failed", "Failed"
+
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="+")
+    asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True)
+    asked_at = models.DateTimeField()
+    state = models.CharField(max_length=8, choices=State, default=State.ASKED, db_index=True)
+    lease_until = models.DateTimeField(null=True, blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    why = models.CharField("what went wrong", max_length=400, blank=True)
+
+    objects = WorkQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+    @property
+    def is_open(self) -> bool:
+        return self.state in (self.State.ASKED, self.State.WORKING)
+
+
+class Heartbeat(models.Model):
+    """When the background last ran; one row a kind of work."""
+
+    name = models.CharField(max_length=40, primary_key=True)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.name} ran at {self.at}"

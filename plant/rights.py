@@ -1,0 +1,93 @@
+"""The one table of who may do what. Every view, list and action asks here."""
+
+from enum import StrEnum
+
+from plant.models.people import Membership, Role, User
+
+O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readable
+    Role.OPERATOR,
+    Role.DESK,
+    Role.FITTER,
+    Role.FOREMAN,
+    Role.MANAGER,
+    Role.ADMINISTRATOR,
+)
+
+
+class Right(StrEnum):
+    SEE = "see"
+    CHECK = "check"
+    STOP = "stop"
+    DECIDE = "decide"
+    MOVE = "move"
+    WORK = "work"
+    RELEASE = "release"
+    GIVE_OUT = "give out"
+    PLAN = "plan"
+    REGISTER = "register"
+    IMPORT = "import"
+    PRINT = "print"
+    PRINT_MANY = "print many"
+    CORRECT = "correct"
+    RUN_SYSTEM = "run the system"
+
+
+# Right: who has it, and what it lets them do, in one line.
+TABLE: dict[Right, tuple[frozenset[Role], str]] = {
+    Right.SEE: (frozenset({O, D, F, M, X, A}), "See machines, their marks and their records."),
+    Right.CHECK: (frozenset({O, D, F, M, X}), "Do checks, report faults, enter meter figures."),
+    Right.STOP: (frozenset({O, D, F, M, X}), "Stop a machine at once."),
+    Right.DECIDE: (frozenset({M, X}), "Decide on a fault: stop it, or carry on with a note."),
+    Right.MOVE: (frozenset({D, M, X}), "Issue, take back, send and receive machines."),
+    Right.WORK: (frozenset({F, M, X}), "Work on jobs, measure belts, enter drives, test."),
+    Right.RELEASE: (frozenset({F, M, X}), "Do the release check that frees a stopped machine."),
+    Right.GIVE_OUT: (frozenset({M, X}), "Give out jobs, call them off, accept questioned meters."),
+    Right.PLAN: (frozenset({X}), "Change plans and rule sheets."),
+    Right.REGISTER: (frozenset({X}), "Add and change machines."),
+    Right.IMPORT: (frozenset({X, A}), "Bring in machines from a spreadsheet; send lists out."),
+    Right.PRINT: (frozenset({D, F, M, X}), "Print a sheet of a machine."),
+    Right.PRINT_MANY: (frozenset({M, X}), "Print sheets for many machines at once."),
+    Right.CORRECT: (frozenset({F, M, X}), "Correct a record by a new one, with a reason."),
+    Right.RUN_SYSTEM: (frozenset({A}), "See and run the system itself."),
+}
+
+
+def roles(user: User) -> dict[int, frozenset[Role]]:
+    """The person's roles by depot, read once a request.
+
+    A disabled account has none, at once.
+    """
+    if not user.is_authenticated or not user.is_active:
+        return {}
+    kept: dict[int, frozenset[Role]] | None = getattr(user, "_roles", None)
+    if kept is None:
+        found: dict[int, set[Role]] = {}
+        for depot_id, role in Membership.objects.of(user).values_list("depot_id", "role"):
+            found.setdefault(depot_id, set()).add(Role(role))
+        kept = {depot_id: frozenset(held) for depot_id, held in found.items()}
+        user._roles = kept  # type: ignore[attr-defined]
+    return kept
+
+
+def depots_where(user: User, right: Right) -> frozenset[int]:
+    """The depots in which this person has this right."""
+    who = TABLE[right][0]
+    return frozenset(depot_id for depot_id, held in roles(user).items() if held & who)
+
+
+def may(user: User, right: Right, depot_id: int) -> bool:
+    """Whether this person has this right in this depot."""
+    return bool(roles(user).get(depot_id, frozenset()) & TABLE[right][0])
+
+
+def role_for(user: User, right: Right, depot_id: int) -> Role:
+    """The role in which the person uses the right: the lowest that carries it.
+
+    Raises:
+        PermissionError: no role of theirs carries it in this depot.
+    """
+    held = roles(user).get(depot_id, frozenset()) & TABLE[right][0]
+    for role in Role:
+        if role in held:
+            return role
+    raise PermissionError(f"No role here carries the right to {right.value}.")

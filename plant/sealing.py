@@ -1,0 +1,126 @@
+"""The canonical form of a record, its hashes, and the check of a whole chain. Pure.
+
+hash = SHA-256(0x00 || previous hash || SHA-256(canonical content)), so that a stranger who holds
+only the content hashes of other machines' records can still verify the chain.
+"""
+
+import hashlib
+import json
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TypeAlias
+
+Canonical: TypeAlias = "str | bool | None | list[Canonical] | dict[str, Canonical]"
+
+NO_HASH = "0" * 64
+_FIELD_NAME = re.compile(r"[a-z][a-z0-9_]*", re.ASCII)
+
+
+def moment(at: datetime) -> str:
+    """An aware moment as ``YYYY-MM-DDTHH:MM:SS.mmmZ``."""
+    if at.tzinfo is None:
+        raise ValueError("a sealed moment needs a time zone")
+    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
+
+
+def canonical(content: Mapping[str, Canonical]) -> str:
+    """The one text of a content: keys sorted, no spaces, UTF-8, NFC, numbers as decimal strings.
+
+    Raises:
+        TypeError: a number, or any other type than text, yes/no, nothing, list and map. Numbers
+            are written by their owner as decimal strings with a unit, since floats differ
+            between machines.
+        ValueError: a key that is not a plain name, or a lone surrogate.
+    """
+    return json.dumps(
+        _checked(content), ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
+    )
+
+
+def _checked(part: object) -> Canonical:
+    if part is None or isinstance(part, bool):
+        return part
+    if isinstance(part, str):
+        text = unicodedata.normalize("NFC", str(part))
+        text.encode("utf-8")  # refuses lone surrogates
+        return text
+    if isinstance(part, Mapping):
+        for key in part:
+            if not isinstance(key, str) or not _FIELD_NAME.fullmatch(key):
+                raise ValueError(f"not a plain field name: {key!r}")
+        return {str(key): _checked(value) for key, value in part.items()}
+    if isinstance(part, list | tuple):
+        return [_checked(value) for value in part]
+    raise TypeError(f"{type(part).__name__} has no canonical form; write it as text")
+
+
+def content_hash(text: str) -> str:
+    """SHA-256 of the canonical text, as 64 hex digits."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def chain_hash(*, previous: str, content: str) -> str:
+    """The hash that links one record to the one before it; both arguments are 64 hex digits."""
+    return hashlib.sha256(b"\x00" + bytes.fromhex(previous) + bytes.fromhex(content)).hexdigest()
+
+
+def commitment(*, salt: str, text: str) -> str:
+    """What stands in the chain for an erasable text: SHA-256 of salt and text."""
+    data = unicodedata.normalize("NFC", text).encode("utf-8")
+    return hashlib.sha256(bytes.fromhex(salt) + data).hexdigest()
+
+
+def file_commitment(*, salt: str, data: bytes) -> str:
+    """What stands in the chain for an erasable file."""
+    return hashlib.sha256(bytes.fromhex(salt) + data).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """What the check of a chain needs of one record."""
+
+    seq: int
+    content: str
+    content_hash: str
+    previous: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChainReport:
+    """How many records were read, the head, and the first thing that is wrong, if anything is."""
+
+    count: int
+    head: str
+    bad_seq: int | None = None
+    what: str = ""
+
+
+def verify(links: Iterable[Link], *, head_seq: int, head_hash: str) -> ChainReport:
+    """Walks a chain in order of seq and names the first fault.
+
+    Args:
+        links: the records of one depot, lowest seq first.
+        head_seq, head_hash: what the depot says its last record is.
+    """
+    previous, seq = NO_HASH, 0
+    for link in links:
+        if link.seq == seq:
+            return ChainReport(seq, previous, link.seq, "forked: two records have this number")
+        if link.seq != seq + 1:
+            return ChainReport(seq, previous, seq + 1, "missing")
+        if content_hash(link.content) != link.content_hash:
+            return ChainReport(seq, previous, link.seq, "changed: the content is not as sealed")
+        if link.previous != previous:
+            return ChainReport(seq, previous, link.seq, "reordered: it follows another record")
+        if chain_hash(previous=previous, content=link.content_hash) != link.hash:
+            return ChainReport(seq, previous, link.seq, "changed: the hash is not of this record")
+        previous, seq = link.hash, link.seq
+    if seq < head_seq:
+        return ChainReport(seq, previous, seq + 1, "missing at the end")
+    if (seq, previous) != (head_seq, head_hash):
+        return ChainReport(seq, previous, seq, "the head is not the last record")
+    return ChainReport(seq, previous)

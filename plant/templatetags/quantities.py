@@ -1,0 +1,28 @@
+"""Template filters that show a figure with its unit."""
+
+from django import template
+
+register = template.Library()
+
+
+@register.filter
+def hours(tenths: int | None) -> str:
+    """Tenths of an hour as ``168.0 h``; a dash in words when there are none."""
+    return "no figure" if tenths is None else f"{tenths / 10:,.1f} h"
+
+
+@register.filter
+def mm(metres: float | None, decimals: int = 1) -> str:
+    """Metres as millimetres with their unit."""
+    return "not known" if metres is None else f"{metres * 1000:.{decimals}f} mm"
+
+
+@register.filter
+def newtons(value: float | None) -> str:
+    return "not known" if value is None else f"{value:.0f} N"
+
+
+@register.filter
+def watts(value: float | None) -> str:
+    """Watts as kW with their unit."""
+    return "not known" if value is None else f"{value / 1000:g} kW"

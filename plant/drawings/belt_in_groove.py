@@ -29,6 +29,7 @@ from plant.drawings.strokes import (
 
 WIDTH = 240.0
 HEIGHT = 176.0
+_SIDE = 61.0  # [pt] for the words on each side
 
 
 def belt_in_groove(
@@ -45,6 +46,7 @@ def belt_in_groove(
     width_now: float,
     clearance: float,
     depth_guessed: bool = False,
+    ride: float | None = None,
     label: str = "",
     width: float = WIDTH,
     height: float = HEIGHT,
@@ -66,6 +68,8 @@ def belt_in_groove(
         capped_drop: [m] how far it has sunk at most, the floor holding it.
         width_now: [m] top width of the belt now.
         clearance: [m] room under the belt by its flanks alone; nought or less: on the floor.
+        ride: [m] height of the belt above the rim (below: less than nought) as the sums or a gauge
+            give it, for the figure; None takes it from the picture.
         depth_guessed: whether the groove depth is a guess, which is then written beside it.
         label: words under the picture, "Small pulley, 34°".
         width, height: [pt] size of the picture.
@@ -92,6 +96,7 @@ def belt_in_groove(
             f"the belt's cord would lie {below_cord:g} m above its base; "
             f"accepted: 0 to {belt_height:g} m"
         )
+    top_over_rim = belt_height - below_cord - capped_drop - above_datum
     return _draw(
         half_datum=datum_width / 2,
         groove_slope=tan(groove_angle / 2),
@@ -105,6 +110,7 @@ def belt_in_groove(
         belt_slope=tan(belt_angle / 2),
         touches=clearance <= 0,
         depth_guessed=depth_guessed,
+        ride=top_over_rim if ride is None else ride,
         caption=label,
         width=width,
         height=height,
@@ -125,6 +131,7 @@ def _draw(
     belt_slope: float,
     touches: bool,
     depth_guessed: bool,
+    ride: float,
     caption: str,
     width: float,
     height: float,
@@ -139,7 +146,7 @@ def _draw(
     above = 30.0  # for the two width dimensions
     scale = min(
         (height - caption_room - above) / (highest - floor + metal_below),
-        (width - 124.0) / (2 * (half_rim + land)),
+        (width - 2 * _SIDE) / (2 * (half_rim + land)),
     )
     middle = width / 2
     origin = caption_room + (metal_below - floor) * scale
@@ -209,7 +216,6 @@ def _draw(
         ((now[2][0] - middle) / scale, base_now),
     ):
         drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])], weight=0.3))
-    ride = top - rim
     for shape in dimension(start=(post, at(0, rim)[1]), end=(post, at(0, top)[1])):
         drawing.add(shape)
     said = [millimetres(abs(ride)), "above the rim" if ride > 0 else "below the rim"]
@@ -251,8 +257,8 @@ def _draw(
 
 def _key(drawing: Drawing, *, middle: float) -> None:
     """The line under the picture that says which outline is which."""
-    names = ("new", "now", "top once its base is on the floor")
-    sample, gap, after = 16.0, 3.0, 9.0
+    names = ("new", "now", "its top if on the floor")
+    sample, gap, after = 14.0, 3.0, 7.0
     widths = [width_of(name, size=SMALL_LETTER) for name in names]
     x = middle - (sum(widths) + 3 * (sample + gap) + 2 * after) / 2
     for name, words_width in zip(names, widths, strict=True):

@@ -89,7 +89,8 @@ def drive_layout(
     _pulleys(drawing, centres=((x_small, middle_y), (x_large, middle_y)), radii=radii)
     for x, radius, (name, diameter) in zip((x_small, x_large), radii, names, strict=True):
         lines = (name, millimetres(diameter))
-        if _too_small(name, 2 * radius):
+        alike = _too_small(small_name, 2 * radii[0]) and radius < 1.2 * radii[0]
+        if _too_small(name, 2 * radius) or alike:
             half = max(width_of(words, size=LETTER) for words in lines) / 2
             place = min(max(x, half), width - half)
             # Clear of the belt, which is never higher than the line over both pulleys.

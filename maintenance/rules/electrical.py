@@ -1,4 +1,4 @@
-"""Electrical test readings against the limits of a rule sheet: a result is worked out, not typed."""
+"""Electrical readings against the limits of a rule sheet: a result is worked out, not typed."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -20,7 +20,7 @@ class TooFewReadings(ValueError):
 
 @dataclass(frozen=True, kw_only=True)
 class Rate:
-    """Use in hours a day, with the band in which it very likely lies, and from how many readings."""
+    """Use in hours a day, the band in which it very likely lies, and how many readings say so."""
 
     low: float
     likely: float
@@ -116,8 +116,8 @@ def forecast(*, due_tenths: int, last: Reading, rate: Rate) -> Forecast | None:
 
 def plan_day(*, due_on: date | None, forecast: Forecast | None) -> date | None:
     """The day to plan for: the calendar's or the likely day of the hours, whichever is first."""
-    days = [day for day in (due_on, forecast and forecast.likely) if day is not None]
-    return min(days, default=None)
+    likely = None if forecast is None else forecast.likely
+    return min((day for day in (due_on, likely) if day is not None), default=None)
 
 
 def _band(

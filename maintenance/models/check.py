@@ -1,11 +1,18 @@
 """The questions of the pre-use check from dated rule sheets, and the checks that were done."""
 
+from datetime import date
 from typing import Self
 
 from django.db import models
 
-from plant.models import Machine, Record, User
+from plant.models import Drive, Machine, Record, User
 from plant.rights import Right, depots_where
+
+
+class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
+    def in_force(self, on: date) -> "RuleSheet | None":
+        """The newest sheet dated on or before that day; before the first one, the first."""
+        return self.filter(dated__lte=on).order_by("-dated").first() or self.order_by("dated").first()
 
 
 class RuleSheet(models.Model):
@@ -15,6 +22,8 @@ class RuleSheet(models.Model):
     dated = models.DateField()
     limits = models.JSONField(default=dict, blank=True, help_text="RCD rows, intervals, with sources")
 
+    objects = RuleSheetQuerySet.as_manager()
+
     class Meta:
         ordering = ("-dated",)
         constraints = (
@@ -23,6 +32,13 @@ class RuleSheet(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name}, {self.dated:%Y-%m-%d}"
+
+    def items_for(self, machine: Machine) -> "list[CheckItem]":
+        """The questions that this machine is asked, in the order asked."""
+        belt_driven = (
+            machine.kind.belt_driven or machine.drives.filter(kind=Drive.Kind.BELT).exists()
+        )
+        return [item for item in self.items.all() if item.asks(machine, belt_driven=belt_driven)]
 
 
 class CheckItem(models.Model):

@@ -60,7 +60,12 @@ class Job(models.Model):
     given_to = models.ForeignKey(
         User, on_delete=models.PROTECT, related_name="jobs_given", null=True, blank=True
     )
+    given_for = models.DateField("day it is given out for", null=True, blank=True)
+    # Since when it has been in its state; for a job never moved, since it was opened.
+    state_since = models.DateTimeField(null=True, blank=True)
     waiting_for = models.CharField(max_length=120, blank=True)
+    expected_on = models.DateField("wait expected to end", null=True, blank=True)
+    sent_back_because = models.CharField(max_length=400, blank=True)
     symptom = models.CharField(max_length=400, blank=True)
     cause = models.CharField(max_length=400, blank=True)
     action = models.CharField(max_length=1000, blank=True)

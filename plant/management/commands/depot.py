@@ -1,0 +1,91 @@
+"""Sets up what is missing and runs web, background worker and timer together."""
+
+import os
+import socket
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import BaseCommand, CommandError, call_command
+
+from plant.models import Depot
+from plant.supervisor import Process, run
+
+
+class Command(BaseCommand):
+    help = "Runs everything that a small depot needs, until Ctrl-C."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--demo", action="store_true", help="bring in the demo firm first")
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--certificate", type=Path, help="TLS certificate, PEM")
+        parser.add_argument("--key", type=Path, help="its key, PEM (PKCS#8)")
+        parser.add_argument("--workers", type=int, default=2, help="web processes")
+
+    def handle(self, *, demo: bool, host: str, port: int, **options: Any) -> None:
+        tls = self._certificate(options["certificate"], options["key"])
+        self._free(host, port)
+        call_command("migrate", verbosity=0, interactive=False)
+        call_command("collectstatic", verbosity=0, interactive=False)
+        call_command("rule_sheets", verbosity=0)
+        if demo and not Depot.objects.exists():
+            call_command("demo", stdout=self.stdout)
+        self._announce(demo=demo, host=host, port=port, tls=bool(tls))
+        shown = "localhost" if host in {"127.0.0.1", "0.0.0.0", "::"} else host  # noqa: S104
+        address = f"{'https' if tls else 'http'}://{shown}:{port}"
+        environment = {
+            **os.environ,
+            "TLS": "1" if tls else "0",
+            "SITE_ADDRESS": os.environ.get("SITE_ADDRESS", address),
+            "ALLOWED_HOSTS": ",".join({*settings.ALLOWED_HOSTS, host} - {"0.0.0.0", ""}),  # noqa: S104
+        }
+        web = [sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws"]
+        web += ["--host", host, "--port", str(port), "--workers", str(options["workers"])]
+        web += ["--blocking-threads", "4", "--respawn-failed-workers", "--log-level", "warning"]
+        web += ["--workers-kill-timeout", "10", *tls, "plant.config.wsgi:application"]
+        # One worker process, so the timer may live inside it.
+        worker = [sys.executable, "-m", "celery", "-A", "plant.config", "worker", "-B"]
+        worker += ["--concurrency", "2", "--loglevel", "WARNING", "--without-gossip"]
+        worker += ["--without-mingle", "--schedule", settings.CELERY_BEAT_SCHEDULE_FILENAME]
+        environment["C_FORCE_ROOT"] = "1"  # a container's root; JSON alone is accepted
+        run(
+            [Process("web", web, environment), Process("worker and timer", worker, environment)],
+            say=self.stdout.write,
+        )
+
+    def _certificate(self, certificate: Path | None, key: Path | None) -> list[str]:
+        if certificate is None and key is None:
+            return []
+        for file in (certificate, key):
+            if file is None or not file.is_file():
+                raise CommandError("Give both --certificate and --key, each an existing file.")
+        return ["--ssl-certificate", str(certificate), "--ssl-keyfile", str(key)]
+
+    def _free(self, host: str, port: int) -> None:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        with socket.socket(family) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((host, port))
+            except OSError as taken:
+                raise CommandError(
+                    f"Port {port} on {host} cannot be used: {taken.strerror}. Try --port 8001."
+                ) from taken
+
+    def _announce(self, *, demo: bool, host: str, port: int, tls: bool) -> None:
+        shown = "localhost" if host in {"127.0.0.1", "0.0.0.0"} else host  # noqa: S104
+        self.stdout.write(f"\nOpen {'https' if tls else 'http'}://{shown}:{port}/ in a browser.")
+        if demo:
+            call_command("demo", names=True, stdout=self.stdout)
+        if not tls:
+            self.stdout.write(
+                "\nWithout a certificate this works on this computer alone, or for pages with a "
+                "signal:\nphones on the yard's network can sign in and check, but cannot keep a "
+                "check without\nsignal, use the camera to scan, or send over an encrypted line. "
+                "Give --certificate and\n--key to serve phones; then start with --host 0.0.0.0."
+            )
+        self.stdout.write("Ctrl-C stops everything.\n")

@@ -1,0 +1,29 @@
+"""The health page, and the same for machines."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils.timezone import now
+
+from plant.contents.health import health
+from plant.http import UserRequest, anywhere
+from plant.rights import Right
+
+
+@login_required
+def health_page(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.RUN_SYSTEM)
+    parts = health(now())
+    return render(
+        request, "plant/health.html", {"parts": parts, "well": all(part.well for part in parts)}
+    )
+
+
+def health_json(request: HttpRequest) -> JsonResponse:
+    """For a watch-dog without an account: names and yes or no, nothing else. 503 when not well."""
+    parts = health(now())
+    well = all(part.well for part in parts)
+    return JsonResponse(
+        {"well": well, "parts": {part.name: part.well for part in parts}},
+        status=200 if well else 503,
+    )

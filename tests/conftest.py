@@ -1,0 +1,79 @@
+"""The cast of most tests, and what every test run needs of the database."""
+
+from collections.abc import Iterator
+
+import pytest
+from django.db import connection
+from django.test import TransactionTestCase
+from make import make_depot, make_machine, make_user
+
+from plant import seals
+from plant.models import Depot, Machine, Role, User
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _seals_lifted_while_emptying() -> Iterator[None]:
+    """Tests with real transactions empty the tables afterwards, which the seals refuse."""
+    empty = TransactionTestCase._fixture_teardown
+
+    def lifted(self: TransactionTestCase) -> None:
+        seals.lift(connection)
+        try:
+            empty(self)
+        finally:
+            seals.lay(connection)
+
+    TransactionTestCase._fixture_teardown = lifted  # type: ignore[method-assign]
+    yield
+    TransactionTestCase._fixture_teardown = empty  # type: ignore[method-assign]
+
+
+@pytest.fixture
+def depot(db: None) -> Depot:
+    return make_depot("north")
+
+
+@pytest.fixture
+def other_depot(db: None) -> Depot:
+    return make_depot("south")
+
+
+@pytest.fixture
+def operator(depot: Depot) -> User:
+    return make_user("Olwen Operator", (depot, Role.OPERATOR))
+
+
+@pytest.fixture
+def desk(depot: Depot) -> User:
+    return make_user("Dara Desk", (depot, Role.DESK))
+
+
+@pytest.fixture
+def fitter(depot: Depot) -> User:
+    return make_user("Finn Fitter", (depot, Role.FITTER))
+
+
+@pytest.fixture
+def foreman(depot: Depot) -> User:
+    return make_user("Freya Foreman", (depot, Role.FOREMAN))
+
+
+@pytest.fixture
+def manager(depot: Depot) -> User:
+    return make_user("Mara Manager", (depot, Role.MANAGER))
+
+
+@pytest.fixture
+def administrator(depot: Depot) -> User:
+    return make_user("Ada Administrator", (depot, Role.ADMINISTRATOR))
+
+
+@pytest.fixture
+def outsider(other_depot: Depot) -> User:
+    """Every role, but in another depot."""
+    return make_user("Otto Outsider", *((other_depot, role) for role in Role))
+
+
+@pytest.fixture
+def machine(depot: Depot) -> Machine:
+    return make_machine(depot, "MX-203")

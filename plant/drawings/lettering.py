@@ -3,7 +3,7 @@
 from functools import lru_cache
 from pathlib import Path
 
-import fontpkg  # type: ignore[import-untyped]  # ships no types
+import fontpkg
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 

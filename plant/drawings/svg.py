@@ -23,10 +23,6 @@ from reportlab.lib.colors import Color
 from plant.drawings.lettering import MONO, MONO_BOLD, SANS_BOLD, SANS_BOLD_ITALIC
 
 
-class UnknownShape(TypeError):
-    """The drawing holds a shape that has no SVG form here."""
-
-
 def to_svg(drawing: Drawing, *, title: str, description: str) -> str:
     """Writes a drawing as one svg element, ready to stand in a page.
 
@@ -43,7 +39,7 @@ def to_svg(drawing: Drawing, *, title: str, description: str) -> str:
         The svg element.
 
     Raises:
-        UnknownShape: the drawing holds a shape other than lines, outlines, circles and lettering.
+        TypeError: the drawing holds a shape other than lines, outlines, circles and lettering.
     """
     body = "".join(_written(drawing))
     key = sha256(f"{title}|{description}|{body}".encode()).hexdigest()[:12]
@@ -93,7 +89,7 @@ def _shape(shape: Shape) -> Iterator[str]:
     elif isinstance(shape, String):
         yield _lettering(shape)
     else:
-        raise UnknownShape(f"{type(shape).__name__} has no SVG form here")
+        raise TypeError(f"{type(shape).__name__} has no SVG form here")
 
 
 def _lettering(string: String) -> str:

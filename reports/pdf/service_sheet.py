@@ -1,11 +1,37 @@
 """The service sheet: what it holds, and how it is drawn on A4."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
-from reports.pdf.drive_block import DriveBlock
-from reports.pdf.page import Printed
-from reports.pdf.plate import Plate
+from reportlab.lib.colors import Color, black
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
+
+from reports.pdf.boxes import (
+    BARE,
+    BODY,
+    BOX_HEIGHT,
+    FIGURE,
+    HAIR,
+    HEAD,
+    HEAD_CENTRE,
+    SMALL,
+    STRONG,
+    THIN,
+    Box,
+    CautionLine,
+    Heading,
+    Lines,
+    MarkShape,
+    TickBox,
+    body,
+)
+from reports.pdf.drive_block import DriveBlock, draw_drive
+from reports.pdf.fonts import SANS_ITALIC
+from reports.pdf.page import WIDTH, Printed, Running, build
+from reports.pdf.plate import Plate, PlateBlock
+from reports.pdf.qr import QrCode
 
 
 @dataclass(frozen=True)
@@ -125,3 +151,276 @@ class ServiceSheet:
         "This sheet gives way to the maker's handbook, the law and site rules where you are, and "
         "the work of licensed people. Leave what you are not competent to do."
     )
+
+
+def render(sheet: ServiceSheet) -> bytes:
+    """Draws the sheet.
+
+    Args:
+        sheet: what it says.
+
+    Returns:
+        A PDF; equal sheets give equal bytes.
+    """
+    name = f"{sheet.title} {sheet.sheet_number}".strip()
+    running = Running(
+        title=name,
+        subject=f"{sheet.plate.number}, {sheet.plate.kind}",
+        printed=sheet.printed,
+    )
+    story: list[Flowable] = [_top(sheet), Spacer(0, 4), _state(sheet)]
+    story += _why(sheet)
+    story += _faults(sheet)
+    story += _before(sheet)
+    story += _steps(sheet)
+    for block in sheet.drives:
+        story += draw_drive(block)
+    story += _parts(sheet)
+    story += _findings(sheet)
+    story += _end(sheet)
+    return build(story, running=running)
+
+
+def _top(sheet: ServiceSheet) -> Flowable:
+    if not sheet.link:
+        return PlateBlock(sheet.plate, width=WIDTH)
+    side = 27 * mm
+    plate = PlateBlock(sheet.plate, width=WIDTH - side + 1 * mm)
+    table = Table([[plate, QrCode(sheet.link, side=side)]], colWidths=[WIDTH - side + 1 * mm, None])
+    table.setStyle(TableStyle([*BARE, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")]))
+    return table
+
+
+def _state(sheet: ServiceSheet) -> Flowable:
+    """The three marks in shape and word, and the meter to be read now."""
+    cells: list[Flowable] = []
+    meter_width = 34 * mm
+    widths = [(WIDTH - 2 * meter_width - 6) / max(len(sheet.marks), 1)] * max(len(sheet.marks), 1)
+    for mark, width in zip(sheet.marks, widths, strict=False):
+        shape = MarkShape(mark.word)
+        words: list[Flowable] = [body(mark.heading, style=HEAD), body(mark.word, style=STRONG)]
+        if mark.since:
+            words.append(body(mark.since, style=SMALL))
+        shape_width = shape.width + 4 if shape.width else 0
+        cell = Table([[shape, words]], colWidths=[shape_width, width - shape_width - 6])
+        cell.setStyle(TableStyle([*BARE, ("TOPPADDING", (0, 0), (0, 0), 9)]))
+        cells.append(cell)
+    cells += [Spacer(0, 0)] * (len(widths) - len(cells))
+    cells.append(Box(width=meter_width - 6, label="Meter now", unit="h", value=sheet.meter_now))
+    cells.append(Box(width=meter_width, label="Total hours", unit="h", value=sheet.total_hours))
+    table = Table([cells], colWidths=[*widths, meter_width, meter_width + 6])
+    table.setStyle(TableStyle(BARE))
+    return table
+
+
+def _why(sheet: ServiceSheet) -> list[Flowable]:
+    if not sheet.why_now:
+        return []
+    remark = f"Job {sheet.job_number}" if sheet.job_number else ""
+    return [Heading("Why now", remark=remark), *(body(words) for words in sheet.why_now)]
+
+
+def _faults(sheet: ServiceSheet) -> list[Flowable]:
+    story: list[Flowable] = [Heading("Open faults")]
+    if not sheet.open_faults:
+        return [*story, body("None known when this was printed.")]
+    rows = [
+        [body(fault.number, style=FIGURE), body(fault.words), body(fault.decision, style=STRONG)]
+        for fault in sheet.open_faults
+    ]
+    table = Table(rows, colWidths=[22 * mm, WIDTH - 77 * mm, 55 * mm])
+    table.setStyle(TableStyle([*BARE, *_LINED]))
+    return [*story, table]
+
+
+def _before(sheet: ServiceSheet) -> list[Flowable]:
+    if not sheet.before_start:
+        return []
+    name_width, time_width = 46 * mm, 30 * mm
+    ticks_width = WIDTH - name_width - time_width - 4 * mm
+    ticks = _ticks(sheet.before_start, width=ticks_width, columns=2)
+    signed = [
+        Box(width=name_width, label="Made safe by", value=sheet.made_safe.name),
+        Box(width=time_width, label="Time", value=sheet.made_safe.date),
+    ]
+    table = Table(
+        [[ticks, *signed]],
+        colWidths=[ticks_width, name_width + 4 * mm, time_width],
+    )
+    table.setStyle(TableStyle([*BARE, ("VALIGN", (0, 0), (-1, -1), "TOP")]))
+    return [
+        Heading("Before you start", remark="isolate, lock off, keep the key"),
+        table,
+    ]
+
+
+def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int) -> Flowable:
+    each = width / columns
+    cells: list[Flowable] = []
+    for tick in ticks:
+        words: list[Flowable] = [body(tick.words)]
+        if tick.blank:
+            words.append(Box(width=each - 8 * mm, label=tick.blank, value=tick.value))
+        cell = Table(
+            [[TickBox(ticked=tick.done), words]], colWidths=[6.5 * mm, each - 6.5 * mm - 4]
+        )
+        cell.setStyle(TableStyle([*BARE, ("TOPPADDING", (1, 0), (1, 0), 0.6)]))
+        cells.append(cell)
+    cells += [Spacer(0, 0)] * (-len(cells) % columns)
+    rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
+    table = Table(rows, colWidths=[each] * columns)
+    table.setStyle(TableStyle([*BARE, ("BOTTOMPADDING", (0, 0), (-1, -1), 4.5)]))
+    return table
+
+
+def _steps(sheet: ServiceSheet) -> list[Flowable]:
+    if not sheet.steps:
+        return []
+    reading_width = 30 * mm
+    widths = [8 * mm, WIDTH - 107 * mm, 29 * mm, reading_width + 2 * mm, 11 * mm, 13 * mm, 14 * mm]
+    rows: list[list[Flowable | list[Flowable]]] = [
+        [
+            body("No.", style=HEAD),
+            body("Step", style=HEAD),
+            body("Target", style=HEAD),
+            body("Reading", style=HEAD),
+            body("OK", style=HEAD_CENTRE),
+            body("Wrong", style=HEAD_CENTRE),
+            body("Could not check", style=HEAD_CENTRE),
+        ]
+    ]
+    for number, step in enumerate(sheet.steps, start=1):
+        words: list[Flowable] = []
+        if step.caution is not None:
+            words.append(CautionLine(strength=step.caution.strength, words=step.caution.words))
+        words.append(body(step.words))
+        if step.note:
+            words.append(body(step.note, style=WRITTEN))
+        reading: Flowable = Spacer(0, BOX_HEIGHT)
+        if step.takes_reading or step.unit or step.reading:
+            reading = Box(width=reading_width, unit=step.unit, value=step.reading)
+        rows.append(
+            [
+                body(str(number), style=FIGURE),
+                words,
+                body(step.target, style=STRONG),
+                reading,
+                TickBox(ticked=step.answer == "OK"),
+                TickBox(crossed=step.answer == "Wrong"),
+                TickBox(ticked=step.answer == "Could not check"),
+            ]
+        )
+    table = Table(rows, colWidths=widths, repeatRows=1)
+    table.setStyle(
+        TableStyle(
+            [
+                *BARE,
+                *_LINED,
+                ("VALIGN", (0, 1), (-1, -1), "MIDDLE"),
+                ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+                ("RIGHTPADDING", (1, 0), (2, -1), 5),
+                ("TOPPADDING", (0, 1), (-1, -1), 1.4),
+                ("BOTTOMPADDING", (0, 1), (-1, -1), 1.4),
+                ("LINEBELOW", (0, 0), (-1, 0), THIN, black),
+            ]
+        )
+    )
+    return [Heading("Steps"), table]
+
+
+def _parts(sheet: ServiceSheet) -> list[Flowable]:
+    widths = [34 * mm, WIDTH - 98 * mm, 40 * mm, 24 * mm]
+    rows: list[list[Flowable]] = [
+        [body(words, style=HEAD) for words in ("Number", "What", "From", "How many")]
+    ]
+    rows += [
+        [
+            body(part.number, style=FIGURE),
+            body(part.what),
+            body(part.taken_from),
+            body(part.quantity, style=FIGURE),
+        ]
+        for part in sheet.parts
+    ]
+    rows += [[Spacer(0, BOX_HEIGHT)] * 4 for _ in range(sheet.blank_part_lines)]
+    table = Table(rows, colWidths=widths, repeatRows=1)
+    first_blank = 1 + len(sheet.parts)
+    style = [*BARE, *_LINED, ("LINEBELOW", (0, 0), (-1, 0), THIN, black)]
+    if sheet.blank_part_lines:
+        style.append(("GRID", (0, first_blank), (-1, -1), THIN, black))
+        style += [
+            ("TOPPADDING", (0, first_blank), (-1, -1), 0),
+            ("BOTTOMPADDING", (0, first_blank), (-1, -1), 0),
+        ]
+    table.setStyle(TableStyle(style))
+    width = (WIDTH - 2 * 8) / 3
+    times = Table(
+        [
+            [
+                Box(width=width, label="Time: start", value=sheet.time_start),
+                Box(width=width, label="Time: end", value=sheet.time_end),
+                Box(width=width, label="Time: minutes worked", unit="min", value=sheet.minutes),
+            ]
+        ],
+        colWidths=[width + 8, width + 8, width],
+    )
+    times.setStyle(TableStyle(BARE))
+    return [KeepTogether([Heading("Parts and time"), table, Spacer(0, 4), times])]
+
+
+def _findings(sheet: ServiceSheet) -> list[Flowable]:
+    """Found, cause, done: three columns of three ruled lines, or what was written."""
+    gap = 8.0
+    width = (WIDTH - 2 * gap) / 3
+    cells = [
+        Lines(width=width, label=label, value=value)
+        for label, value in (
+            ("Found", sheet.found),
+            ("Cause", sheet.cause),
+            ("Done", sheet.done),
+        )
+    ]
+    table = Table([cells], colWidths=[width + gap, width + gap, width])
+    table.setStyle(TableStyle(BARE))
+    return [KeepTogether([Heading("Found, cause, done"), table])]
+
+
+def _end(sheet: ServiceSheet) -> list[Flowable]:
+    story: list[Flowable] = []
+    if sheet.release:
+        columns = min(len(sheet.release), 4)
+        story += [
+            Heading("Release check", remark="guards back before it is started"),
+            _ticks(sheet.release, width=WIDTH, columns=columns),
+        ]
+    else:
+        story.append(Heading("Signed"))
+    gap = 8.0
+    name, date = 56 * mm, (WIDTH - 2 * 56 * mm - 3 * gap) / 2
+    signed = Table(
+        [
+            [
+                Box(width=name, label="Done by", value=sheet.done_by.name),
+                Box(width=date, label="Date", value=sheet.done_by.date),
+                Box(width=name, label="Checked by", value=sheet.checked_by.name),
+                Box(width=date, label="Date", value=sheet.checked_by.date),
+            ]
+        ],
+        colWidths=[name + gap, date + gap, name + gap, date],
+    )
+    signed.setStyle(TableStyle(BARE))
+    story.append(signed)
+    if sheet.second_person:
+        story += [Spacer(0, 2), body(sheet.second_person, style=STRONG)]
+    if sheet.defer:
+        story += [Spacer(0, 3), body(sheet.defer, style=SMALL)]
+    return [KeepTogether(story)]
+
+
+WRITTEN = ParagraphStyle("written", parent=BODY, fontName=SANS_ITALIC, fontSize=8.4, leading=10)
+_LINED: list[tuple[Any, ...]] = [
+    ("LINEBELOW", (0, 0), (-1, -1), HAIR, Color(0.45, 0.45, 0.45)),
+    ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ("RIGHTPADDING", (0, 0), (-2, -1), 4),
+]

@@ -1,0 +1,97 @@
+"""Letters on paper: the embedded faces, and the one way in for text that people typed."""
+
+import unicodedata
+from functools import cache
+from xml.sax.saxutils import escape
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
+from plant.drawings.lettering import (
+    MONO,
+    MONO_BOLD,
+    SANS,
+    SANS_BOLD,
+    SANS_BOLD_ITALIC,
+    SANS_ITALIC,
+    register,
+    width_of,
+)
+
+__all__ = [
+    "MONO",
+    "MONO_BOLD",
+    "SANS",
+    "SANS_BOLD",
+    "SANS_BOLD_ITALIC",
+    "SANS_ITALIC",
+    "face_for",
+    "plain",
+    "register",
+    "text",
+    "width_of",
+]
+
+
+def text(words: str, *, face: str = SANS) -> str:
+    """Makes typed text safe for a Paragraph, so that it prints as it was typed.
+
+    Markup is escaped, a new line stays a new line, and a letter that the face does not hold
+    prints as [U+0E01] rather than as nothing. The stamped face borrows from the other.
+
+    Args:
+        words: any text at all.
+        face: the face of the paragraph that it stands in.
+
+    Returns:
+        Markup for that paragraph.
+    """
+    lines = []
+    for line in _lines(words):
+        parts: list[str] = []
+        for letter in line:
+            if _holds(face, letter):
+                parts.append(escape(letter))
+            elif _holds(SANS, letter):
+                parts.append(f'<font name="{SANS}">{escape(letter)}</font>')
+            else:
+                parts.append(_named(letter))
+        lines.append("".join(parts))
+    return "<br/>".join(lines)
+
+
+def plain(words: str, *, face: str = SANS) -> str:
+    """The same for lettering drawn straight on the page: one line, no markup."""
+    return " ".join(
+        "".join(letter if _holds(face, letter) else _named(letter) for letter in line)
+        for line in _lines(words)
+    )
+
+
+def face_for(words: str, *, stamped: str = MONO_BOLD, other: str = SANS_BOLD) -> str:
+    """The stamped face where it holds every letter, else the other one."""
+    return stamped if all(_holds(stamped, letter) for letter in words) else other
+
+
+def _lines(words: str) -> list[str]:
+    return unicodedata.normalize("NFC", words).replace("\t", " ").splitlines() or [""]
+
+
+def _named(letter: str) -> str:
+    return f"[U+{ord(letter):04X}]"
+
+
+def _holds(face: str, letter: str) -> bool:
+    # Marks that print as nothing, such as those that turn the reading direction, are named too.
+    if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn"):
+        return False
+    return ord(letter) in _glyphs(face)
+
+
+@cache
+def _glyphs(face: str) -> frozenset[int]:
+    register()
+    font = pdfmetrics.getFont(face)
+    if not isinstance(font, TTFont):
+        raise TypeError(f"{face} is not one of the embedded faces")
+    return frozenset(font.face.charToGlyph)

@@ -151,8 +151,9 @@ def show(
     number = _rounded(Fraction(repr(float(value_si))) / factor - chosen.zero, places)
     if spread is None:
         return f"{number} {chosen.symbol}"
-    smallest = Fraction(1, 10**places)
-    return f"{number} ± {_rounded(max(spread, smallest) if spread else spread, places)} {chosen.symbol}"
+    if spread:
+        spread = max(spread, Fraction(1, 10**places))
+    return f"{number} ± {_rounded(spread, places)} {chosen.symbol}"
 
 
 def to_si(number: float, measure: Measure, unit: str | None = None) -> float:

@@ -31,6 +31,10 @@ class NotSourced(DriveError):
     """No published value is held for this; the sum is refused rather than guessed."""
 
 
+class MixedMethods(DriveError):
+    """A rating of one published method was put together with a factor of another."""
+
+
 class TooFewReadings(DriveError):
     """The readings are too few, or too close together for their error, to draw a line through."""
 

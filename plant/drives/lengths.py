@@ -5,6 +5,7 @@ round the top, effective length Le at the rim line of the pulleys.
 """
 
 from dataclasses import dataclass
+from functools import cache
 from math import pi, tan
 
 from plant.drives.errors import NotSourced, OutOfRange, finite
@@ -425,7 +426,7 @@ def cord_depth_from_widths(code: str) -> Fact:
 
 @dataclass(frozen=True, slots=True)
 class Tolerance:
-    """How far a new belt's datum length may lie from its name: over and under [m], both positive."""
+    """How far a new belt's datum length may lie from its name: over and under [m], both >= 0."""
 
     over: float
     under: float
@@ -571,10 +572,14 @@ def stocked(code: str, *, system: System) -> tuple[Stocked, ...]:
         Machinery's Handbook, 31st ed., p. 2575, Table 8; ISO 4184:1992 and GB/T 11544 (from
         memory); inch numbers kept by the trade (common practice, no source).
     """
-    belt = section(code)
+    return _stocked(section(code), system)
+
+
+@cache
+def _stocked(belt: Section, system: System) -> tuple[Stocked, ...]:
     key = _key(belt)
     found: list[Stocked] = []
-    held = systems_of(code)
+    held = systems_of(belt.code)
     used = system if system in held else (held[0] if held else system)
     table = _RMA_DATUM.get(key, {})
     for number in sorted({*table, *_TRADE_NUMBERS.get(key, ())}):

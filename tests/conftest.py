@@ -7,6 +7,8 @@ from django.db import connection
 from django.test import TransactionTestCase
 from make import make_depot, make_machine, make_user
 
+from maintenance.actions.reference import load_reference
+from maintenance.models import RuleSheet
 from plant import seals
 from plant.models import Depot, Machine, Role, User
 
@@ -77,3 +79,9 @@ def outsider(other_depot: Depot) -> User:
 @pytest.fixture
 def machine(depot: Depot) -> Machine:
     return make_machine(depot, "MX-203")
+
+
+@pytest.fixture
+def rule_sheet(db: None) -> RuleSheet:
+    """The rule sheet, kinds and plans that come with the program."""
+    return load_reference()

@@ -26,8 +26,8 @@ def make_user(name: str, *roles: tuple[Depot, Role], password: str | None = None
     return user
 
 
-def make_kind(key: str = "cement-mixer", **more: Any) -> MachineKind:
-    given = {"name": key.replace("-", " ").capitalize(), "family": key.replace("-", "_")} | more
+def make_kind(key: str = "mixer_electric", **more: Any) -> MachineKind:
+    given = {"name": key.replace("_", " ").capitalize(), "family": key.split("_")[0]} | more
     return MachineKind.objects.get_or_create(key=key, defaults=given)[0]
 
 
@@ -36,7 +36,7 @@ def make_machine(depot: Depot, number: str = "", **more: Any) -> Machine:
     number = number or f"MX-{next(_numbers):03d}"
     given: dict[str, Any] = {
         "kind": more.pop("kind", None) or make_kind(belt_driven=True),
-        "supply": "E110",
+        "supply": "e110",
         "hours_tenths": 1000,
         "hours_at": MONDAY,
         "added_at": MONDAY,

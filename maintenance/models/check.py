@@ -1,26 +1,39 @@
-"""The questions of the pre-use check from dated rule sheets, and the checks that were done."""
+"""Dated rule sheets with the questions of the pre-use check, and the checks that were done."""
 
+from datetime import date
 from datetime import date
 from typing import Self
 
 from django.db import models
+from django.utils.functional import cached_property
 
+from maintenance.rules import sheet
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right, depots_where
 
 
 class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
-    def in_force(self, on: date) -> "RuleSheet | None":
-        """The newest sheet dated on or before that day; before the first one, the first."""
-        return self.filter(dated__lte=on).order_by("-dated").first() or self.order_by("dated").first()
+    def on(self, day: date) -> "RuleSheet":
+        """The sheet in force on that day.
+
+        Raises:
+            RuleSheet.DoesNotExist: none is; run the command ``rule_sheets``.
+        """
+        found = self.filter(dated__lte=day).order_by("-dated").first() or self.order_by("dated").first()
+        if found is None:
+            raise RuleSheet.DoesNotExist("No rule sheet is loaded; run manage.py rule_sheets.")
+        return found
 
 
 class RuleSheet(models.Model):
-    """A named, dated set of questions, limits and intervals; records keep the one they used."""
+    """A named, dated set of questions, limits and intervals; records keep the one they used.
+
+    ``content`` is the file as it was given out; ``rules`` reads it.
+    """
 
     name = models.CharField(max_length=60)
     dated = models.DateField()
-    limits = models.JSONField(default=dict, blank=True, help_text="RCD rows, intervals, with sources")
+    content = models.JSONField()
 
     objects = RuleSheetQuerySet.as_manager()
 
@@ -33,50 +46,16 @@ class RuleSheet(models.Model):
     def __str__(self) -> str:
         return f"{self.name}, {self.dated:%Y-%m-%d}"
 
-    def items_for(self, machine: Machine) -> "list[CheckItem]":
-        """The questions that this machine is asked, in the order asked."""
-        belt_driven = (
-            machine.kind.belt_driven or machine.drives.filter(kind=Drive.Kind.BELT).exists()
-        )
-        return [item for item in self.items.all() if item.asks(machine, belt_driven=belt_driven)]
+    @cached_property
+    def rules(self) -> sheet.RuleSheet:
+        return sheet.read(self.content)
 
-
-class CheckItem(models.Model):
-    """One question; asked when supply, family and belt drive of the machine call for it."""
-
-    class Level(models.TextChoices):
-        ALWAYS = "always", "stops the machine, always"
-        STOPS = "stops", "stops the machine"
-        DECIDE = "decide", "a foreman decides"
-
-    sheet = models.ForeignKey(RuleSheet, on_delete=models.CASCADE, related_name="items")
-    key = models.CharField(max_length=40)
-    position = models.PositiveSmallIntegerField()
-    short = models.CharField(max_length=40)
-    words = models.CharField(max_length=160)
-    level = models.CharField(max_length=8, choices=Level)
-    supplies = models.JSONField(default=list, blank=True)
-    families = models.JSONField(default=list, blank=True)
-    needs_belt = models.BooleanField(default=False)
-    drawing = models.CharField(max_length=40, blank=True)
-    source = models.CharField(max_length=200)
-    trust = models.CharField(max_length=40)
-
-    class Meta:
-        ordering = ("position",)
-        constraints = (
-            models.UniqueConstraint(fields=("sheet", "key"), name="item_once_a_sheet"),
-        )
-
-    def __str__(self) -> str:
-        return self.short
-
-    def asks(self, machine: Machine, *, belt_driven: bool) -> bool:
-        """Whether this question applies to the machine."""
-        return (
-            (not self.supplies or machine.supply in self.supplies)
-            and (not self.families or machine.kind.family in self.families)
-            and (belt_driven or not self.needs_belt)
+    def questions(self, machine: Machine) -> tuple[sheet.Question, ...]:
+        """The questions that this machine's check asks, in their order."""
+        return self.rules.questions_for(
+            family=machine.kind.family,
+            supply=machine.supply,
+            belt_driven=machine.kind.belt_driven,
         )
 
 

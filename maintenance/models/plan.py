@@ -29,7 +29,10 @@ class PlanLine(models.Model):
     )
     key = models.CharField(max_length=60)
     title = models.CharField(max_length=80)
-    level = models.CharField(max_length=40, blank=True)
+    # 0 stands alone; 1 and up are services of one machine, the larger including the smaller.
+    level = models.PositiveSmallIntegerField(default=0)
+    supplies = models.JSONField(default=list, blank=True, help_text="Empty: whatever drives it")
+    needs_belt = models.BooleanField(default=False)
     first_tenths = models.PositiveIntegerField(null=True, blank=True)
     every_tenths = models.PositiveIntegerField(null=True, blank=True)
     first_months = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -60,6 +63,12 @@ class PlanLine(models.Model):
     def __str__(self) -> str:
         return self.title
 
+    def applies_to(self, machine: Machine) -> bool:
+        """Whether a machine of the line's kind is given this line."""
+        return (not self.supplies or machine.supply in self.supplies) and (
+            machine.kind.belt_driven or not self.needs_belt
+        )
+
     @property
     def rule(self) -> DueRule:
         return DueRule(
@@ -81,7 +90,10 @@ class PlanStep(models.Model):
     text = models.CharField(max_length=200)
     target = models.CharField(max_length=60, blank=True)
     unit = models.CharField(max_length=12, blank=True)
+    low = models.FloatField(null=True, blank=True)
+    high = models.FloatField(null=True, blank=True)
     caution = models.CharField(max_length=120, blank=True)
+    opens_guard = models.BooleanField(default=False)
 
     class Meta:
         ordering = ("position",)
@@ -104,7 +116,7 @@ class DueLine(models.Model):
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="due_lines")
     line = models.ForeignKey(PlanLine, on_delete=models.PROTECT, related_name="due_lines")
     start_on = models.DateField(help_text="Counting began on this day")
-    start_tenths = models.PositiveIntegerField(default=0)
+    start_tenths = models.PositiveIntegerField(null=True, blank=True)
     last_done_on = models.DateField(null=True, blank=True)
     last_done_tenths = models.PositiveIntegerField(null=True, blank=True)
     cycle = models.PositiveIntegerField(default=1, help_text="1 until first done, then one more.")
@@ -126,3 +138,8 @@ class DueLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.line} of {self.machine}"
+
+    @property
+    def done(self) -> tuple[tuple[date, int | None], ...]:
+        """The last completion, as the rules take it; nothing when there was none."""
+        return () if self.last_done_on is None else ((self.last_done_on, self.last_done_tenths),)

@@ -23,17 +23,18 @@ def new_short_code() -> str:
 
 
 class Supply(models.TextChoices):
-    E230 = "E230", "230 V single phase"
-    E110 = "E110", "110 V centre-tapped"
-    E400 = "E400", "400 V three phase"
-    PETROL = "PET", "Petrol"
-    DIESEL = "DSL", "Diesel"
-    GAS = "LPG", "LP gas"
-    OIL = "OIL", "Oil fired"
-    AIR = "AIR", "Compressed air"
-    HYDRAULIC = "HYD", "Hydraulic"
-    BATTERY = "BAT", "Battery"
-    NONE = "MAN", "None"
+    """What drives a machine; the keys are those of the rule sheets."""
+
+    E230 = "e230", "230 V single phase"
+    E110 = "e110", "110 V centre-tapped"
+    E400 = "e400", "400 V three phase"
+    PETROL = "petrol", "Petrol"
+    DIESEL = "diesel", "Diesel"
+    GAS = "gas", "LP gas"
+    OIL = "oil", "Oil fired"
+    AIR = "air", "Compressed air"
+    HYDRAULIC = "hydraulic", "Hydraulic"
+    BATTERY = "battery", "Battery"
 
 
 class Place(models.TextChoices):
@@ -55,6 +56,7 @@ class MachineKind(models.Model):
     name = models.CharField(max_length=80)
     family = models.SlugField(max_length=40, help_text="Chooses the questions of the check.")
     belt_driven = models.BooleanField(default=False)
+    has_meter = models.BooleanField(default=False)
     usual_supplies = models.JSONField(default=list, blank=True)
 
     class Meta:
@@ -103,7 +105,7 @@ class Machine(models.Model):
     type_name = models.CharField("type", max_length=80, blank=True)
     serial = models.CharField(max_length=80, blank=True)
     year = models.PositiveSmallIntegerField("year made", null=True, blank=True)
-    supply = models.CharField(max_length=4, choices=Supply)
+    supply = models.CharField(max_length=9, choices=Supply)
     protection = models.CharField(max_length=3, choices=Protection, blank=True, default="")
     power_w = models.FloatField("power", null=True, blank=True)
     speed_rpm = models.FloatField("motor speed", null=True, blank=True)

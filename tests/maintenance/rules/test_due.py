@@ -326,9 +326,11 @@ def test_the_calendar_of_a_service_stands_still_while_laid_up() -> None:
 @given(on=DAYS, tenths=st.integers(min_value=0, max_value=3000))
 def test_waiting_never_makes_due_work_less_due(on: date, tenths: int) -> None:
     gravity = {"nothing": 0, "due soon": 1, "overdue": 2}
-    k = {"notice_days": 14, "notice_tenths": 100}
-    now = state(DUE, on=on, tenths=tenths, in_use=True, **k)
-    later = state(DUE, on=on + timedelta(days=1), tenths=tenths + 1, in_use=True, **k)
+
+    def stands(on: date, tenths: int) -> DueState:
+        return state(DUE, on=on, tenths=tenths, notice_days=14, notice_tenths=100, in_use=True)
+
+    now, later = stands(on, tenths), stands(on + timedelta(days=1), tenths + 1)
 
     assert gravity[now] <= gravity[later]
 

@@ -178,7 +178,7 @@ def test_two_events_cannot_share_an_id() -> None:
 
 
 def test_the_last_look_and_the_last_pass_are_found_in_any_order() -> None:
-    events = [
+    events: list[Event] = [
         LookWanted(id="l2", at=at(5)),
         LookWanted(id="l1", at=at(1)),
         Passed(id="p1", at=at(2)),

@@ -29,7 +29,7 @@ from plant.drawings.strokes import (
 
 WIDTH = 240.0
 HEIGHT = 176.0
-_SIDE = 61.0  # [pt] for the words on each side
+_SIDE = 47.0  # [pt] for the words on each side
 
 
 def belt_in_groove(
@@ -193,6 +193,7 @@ def _draw(
     drawing.add(stroke([at(left * 0.98, 0), at(right * 0.98, 0)], dash=CHAIN, colour=GREY))
 
     high = at(0, highest)[1]
+    room_between = 2 * (new[1][0] - middle) - 3
     for y, corner, words in (
         (high + 18.5, new[1], f"{millimetres(top_new)} new"),
         (high + 6.0, now[1], f"{millimetres(top_now)} now"),
@@ -202,7 +203,7 @@ def _draw(
             drawing.add(stroke([(middle + side, corner[1] + 1.5), (middle + side, y + 2)]))
         for shape in dimension(start=(middle - across, y), end=(middle + across, y)):
             drawing.add(shape)
-        drawing.add(letter(words, at=(middle, y + 2.2), anchor="middle"))
+        drawing.add(letter(words, at=(middle, y + 2.2), anchor="middle", room=room_between))
 
     # To the right: the ride against the rim, and the room under the belt.
     post = at(right, 0)[0] + 11
@@ -218,14 +219,14 @@ def _draw(
         drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])], weight=0.3))
     for shape in dimension(start=(post, at(0, rim)[1]), end=(post, at(0, top)[1])):
         drawing.add(shape)
-    said = [millimetres(abs(ride)), "above the rim" if ride > 0 else "below the rim"]
+    said = [millimetres(abs(ride)), "above" if ride > 0 else "below", "the rim"]
     if said[0] == "0.0 mm":
         said = ["level with", "the rim"]
     _beside(drawing, said, at=(beside, at(0, (rim + top) / 2)[1]), room=room)
     if touches:
-        said = ["on the floor,", "no room left"]
+        said = ["on the", "floor,", "no room"]
     else:
-        said = [millimetres(base_now - floor), "room under it"]
+        said = [millimetres(base_now - floor), "room", "under it"]
         for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, base_now)[1])):
             drawing.add(shape)
     _beside(drawing, said, at=(beside, at(0, (floor + base_now) / 2)[1]), room=room)
@@ -236,7 +237,7 @@ def _draw(
         drawing.add(stroke([at(x, level), (post - 3, at(0, level)[1])], weight=0.3))
     for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, 0)[1])):
         drawing.add(shape)
-    said = [millimetres(-floor), "groove depth"]
+    said = [millimetres(-floor), "deep"]
     _beside(drawing, said, at=(post - 5, at(0, floor / 2)[1]), room=post - 5, anchor="end")
     if depth_guessed:
         frame_right, frame_low = post - 4, at(0, floor / 2)[1] - 2 * LETTER - 7.5

@@ -16,6 +16,7 @@ from plant.drawings.strokes import (
     PALE,
     SMALL_LETTER,
     THIN,
+    Anchor,
     Point,
     dimension,
     hatch,
@@ -74,48 +75,66 @@ def drive_layout(
     has_slot = slot_low is not None and slot_high is not None
     drawing = sheet(width=width, height=height)
     below = _SLOT_ROOM if has_slot else 0.0
-    dimension_room = 22.0
+    dimension_room = 18.0
     span = small / 2 + centres_now + large / 2
     big = max(small, large)
-    scale = min((width - 12) / span, (height - below - dimension_room - 6) / big)
+    free = height - below - dimension_room - 6
+    scale = min((width - 12) / span, free / big)
     names = ((small_name, small), (large_name, large))
-    if any(_too_small(name, diameter * scale) for name, diameter in names):
-        scale = min(scale, (height - below - dimension_room - 6 - 2 * LETTER) / big)
+    small_out, large_out = (_too_small(name, diameter * scale) for name, diameter in names)
+    large_out = large_out or (small_out and large < 1.2 * small)
+    widest = max(
+        (_block_width(name, diameter) for name, diameter in names[: 1 + large_out] if small_out),
+        default=0.0,
+    )
+    beside = (width - span * scale) / 2 >= widest + 5
+    if widest and not beside:
+        scale = min(scale, (free - 2 * LETTER - 4) / big)
     middle_y = below + dimension_room + big / 2 * scale
     x_small = (width - span * scale) / 2 + small / 2 * scale
     x_large = x_small + centres_now * scale
     radii = (small / 2 * scale, large / 2 * scale)
-
     _pulleys(drawing, centres=((x_small, middle_y), (x_large, middle_y)), radii=radii)
-    for x, radius, (name, diameter) in zip((x_small, x_large), radii, names, strict=True):
-        lines = (name, millimetres(diameter))
-        alike = _too_small(small_name, 2 * radii[0]) and radius < 1.2 * radii[0]
-        if _too_small(name, 2 * radius) or alike:
-            half = max(width_of(words, size=LETTER) for words in lines) / 2
+
+    for side, out in enumerate((small_out, large_out)):
+        x, radius, (name, diameter) = (x_small, x_large)[side], radii[side], names[side]
+        anchor: Anchor = "middle"
+        place, lift = x, 0.0
+        if out and beside:
+            place = x - radius - 5 if side == 0 else x + radius + 5
+            anchor = "end" if side == 0 else "start"
+        elif out:
+            half = _block_width(name, diameter) / 2
             place = min(max(x, half), width - half)
             # Clear of the belt, which is never higher than the line over both pulleys.
-            reach = (place + half - x_small) if x == x_small else (x_large - place + half)
-            rise = abs(radii[1] - radii[0]) / (x_large - x_small) * 1.25 * max(reach, 0)
-            y = middle_y + radius + 7 + (rise if radius < max(radii) else 0)
-            drawing.add(stroke([(place, y - 2), (x, middle_y + radius)], weight=0.3))
-            for row, words in enumerate(reversed(lines)):
-                drawing.add(letter(words, at=(place, y + row * (LETTER + 1)), anchor="middle"))
-        else:
-            drawing.add(letter(lines[0], at=(x, middle_y + 7), anchor="middle"))
-            drawing.add(letter(lines[1], at=(x, middle_y - 13), anchor="middle"))
-    level = below + 12.0
+            reach = max(place + half - x_small if side == 0 else x_large - place + half, 0)
+            rise = abs(radii[1] - radii[0]) / (x_large - x_small) * 1.25 * reach
+            lift = radius + 15 + (rise if radius < max(radii) else 0)
+            drawing.add(stroke([(place, middle_y + lift - 10), (x, middle_y + radius)], weight=0.3))
+        gap = 7.0 if anchor == "middle" and not out else 2.2
+        drawing.add(letter(name, at=(place, middle_y + lift + gap), anchor=anchor))
+        drawing.add(
+            letter(
+                millimetres(diameter),
+                at=(place, middle_y + lift - gap - 0.75 * LETTER + 1.5),
+                anchor=anchor,
+            )
+        )
+
+    level = below + 6.0
     for x, radius in zip((x_small, x_large), radii, strict=True):
-        drawing.add(stroke([(x, middle_y - radius + 5), (x, level - 3)], weight=0.3))
+        drawing.add(stroke([(x, middle_y - radius + 4), (x, level - 3)], weight=0.3))
     for shape in dimension(start=(x_small, level), end=(x_large, level)):
         drawing.add(shape)
-    drawing.add(
-        letter(
-            f"{millimetres(centres_now)} between shafts now",
-            at=((x_small + x_large) / 2, level - LETTER - 1.4),
-            anchor="middle",
-            room=width - 8,
-        )
-    )
+    said = f"{millimetres(centres_now)} between shafts"
+    if width_of(said, size=LETTER) <= width - x_large - 5:
+        drawing.add(letter(said, at=(x_large + 4, level - 2.5)))
+    elif width_of(said, size=LETTER) < x_large - x_small - 24:
+        drawing.add(letter(said, at=((x_small + x_large) / 2, level + 1.8), anchor="middle"))
+    else:
+        figure = millimetres(centres_now)
+        room = max(width - x_large - 5, 24)
+        drawing.add(letter(figure, at=(x_large + 4, level - 2.5), room=room))
     if slot_low is not None and slot_high is not None:
         _slot(
             drawing,
@@ -132,6 +151,10 @@ def drive_layout(
 def _too_small(name: str, diameter: float) -> bool:
     """Whether a name would not stand inside a circle of this diameter [pt]."""
     return width_of(name, size=LETTER) > 0.84 * diameter or diameter < 46
+
+
+def _block_width(name: str, diameter: float) -> float:
+    return max(width_of(words, size=LETTER) for words in (name, millimetres(diameter)))
 
 
 def _pulleys(drawing: Drawing, *, centres: tuple[Point, Point], radii: tuple[float, float]) -> None:
@@ -176,7 +199,7 @@ def _slot(
 ) -> None:
     marked = [value for value in (low, high, now, new, needed) if value is not None]
     first, last = min(marked), max(marked)
-    edge = 46.0
+    edge = 30.0
     scale = (width - 2 * edge) / (last - first)
 
     def x_of(value: float) -> float:
@@ -186,8 +209,8 @@ def _slot(
     ends = (x_of(low), x_of(high))
     slot = [(ends[0], bottom), (ends[1], bottom), (ends[1], top), (ends[0], top)]
     drawing.add(outline(slot, weight=HEAVY, fill=PALE))
-    drawing.add(letter("slot", at=(0, bottom + 1.4), bold=True))
-    drawing.add(letter(millimetres(high - low), at=(width, bottom + 1.4), anchor="end", bold=True))
+    drawing.add(letter("slot", at=(0, top + 8.5), bold=True))
+    drawing.add(letter(millimetres(high - low), at=(width, top + 8.5), anchor="end", bold=True))
     if needed is not None and not low <= needed <= high:
         beyond = x_of(high) if needed > high else x_of(low)
         past = sorted((beyond, x_of(needed)))

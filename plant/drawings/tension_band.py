@@ -19,7 +19,7 @@ from plant.drawings.strokes import (
 )
 
 WIDTH = 240.0
-HEIGHT = 58.0
+HEIGHT = 50.0
 
 
 def tension_band(

@@ -91,7 +91,8 @@ class Box(Flowable):
     ) -> None:
         super().__init__()
         self.width = width
-        label_room = 9.5 if label else 0.0
+        self.framed = True
+        label_room = 0.0
         self._unit = plain(unit)
         self._unit_width = width_of(self._unit, size=8) + 3 if unit else 0
         self._label = Paragraph(text(label, face=SANS_BOLD), HEAD) if label else None
@@ -107,8 +108,9 @@ class Box(Flowable):
 
     def draw(self) -> None:
         canvas = self.canv
-        canvas.setLineWidth(THIN)
-        canvas.rect(0, 0, self.width, self._box_height)
+        if self.framed:
+            canvas.setLineWidth(THIN)
+            canvas.rect(0, 0, self.width, self._box_height)
         if self._unit:
             canvas.setFont(SANS, 8)
             canvas.drawRightString(self.width - 3, 4, self._unit)
@@ -117,6 +119,14 @@ class Box(Flowable):
         if self._value:
             _, tall = self._value.wrap(self.width - 6 - self._unit_width, self._box_height)
             self._value.drawOn(canvas, 3, (self._box_height - tall) / 2)
+
+
+class Reading(Box):
+    """What stands in a ruled reading cell: the unit, and the figure when there is one."""
+
+    def __init__(self, *, width: float, unit: str = "", value: str = "") -> None:
+        super().__init__(width=width, unit=unit, value=value)
+        self.framed = False
 
 
 class Lines(Flowable):
@@ -151,7 +161,9 @@ class Lines(Flowable):
 class TickBox(Flowable):
     """A square to tick; a set one carries a drawn tick or cross."""
 
-    def __init__(self, *, ticked: bool = False, crossed: bool = False, side: float = 12.5) -> None:
+    def __init__(
+        self, *, ticked: bool = False, crossed: bool = False, side: float = BOX_HEIGHT
+    ) -> None:
         super().__init__()
         self.width = side
         self.height = side
@@ -164,19 +176,41 @@ class TickBox(Flowable):
 
     def draw(self) -> None:
         canvas = self.canv
-        side = self.width
         canvas.setLineWidth(0.8)
-        canvas.rect(0, 0, side, side)
-        canvas.setLineWidth(1.8)
-        if self._ticked:
-            path = canvas.beginPath()
-            path.moveTo(side * 0.18, side * 0.52)
-            path.lineTo(side * 0.42, side * 0.24)
-            path.lineTo(side * 0.84, side * 0.84)
-            canvas.drawPath(path)
-        if self._crossed:
-            canvas.line(side * 0.2, side * 0.2, side * 0.8, side * 0.8)
-            canvas.line(side * 0.2, side * 0.8, side * 0.8, side * 0.2)
+        canvas.rect(0, 0, self.width, self.height)
+        draw_tick(canvas, side=self.width, ticked=self._ticked, crossed=self._crossed)
+
+
+class TickMark(Flowable):
+    """A tick or a cross without its square, or neither: the room of a box in a ruled cell."""
+
+    def __init__(self, *, ticked: bool = False, crossed: bool = False) -> None:
+        super().__init__()
+        self.width = BOX_HEIGHT
+        self.height = BOX_HEIGHT
+        self.hAlign = "CENTER"
+        self._ticked = ticked
+        self._crossed = crossed
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        draw_tick(self.canv, side=self.width, ticked=self._ticked, crossed=self._crossed)
+
+
+def draw_tick(canvas: Canvas, *, side: float, ticked: bool, crossed: bool) -> None:
+    """A tick or a cross in a square of this side [pt] at the origin."""
+    canvas.setLineWidth(2)
+    if ticked:
+        path = canvas.beginPath()
+        path.moveTo(side * 0.24, side * 0.52)
+        path.lineTo(side * 0.44, side * 0.28)
+        path.lineTo(side * 0.78, side * 0.76)
+        canvas.drawPath(path)
+    if crossed:
+        canvas.line(side * 0.27, side * 0.27, side * 0.73, side * 0.73)
+        canvas.line(side * 0.27, side * 0.73, side * 0.73, side * 0.27)
 
 
 class CautionLine(Flowable):

@@ -15,7 +15,6 @@ from plant.drawings.tension_band import tension_band
 from plant.drives.formula import FormulaLine
 from reports.pdf.boxes import (
     BARE,
-    GREY,
     HAIR,
     HEAD,
     HEAD_RIGHT,
@@ -156,18 +155,19 @@ class DriveBlock:
     band: BandPicture | None = None
 
 
-def draw_drive(block: DriveBlock) -> list[Flowable]:
+def draw_drive(block: DriveBlock, *, picture_height: float = 116.0) -> list[Flowable]:
     """Sets one drive: the answer first, then the pictures, what it rests on, and the working.
 
     Args:
         block: the drive with its sums.
+        picture_height: [pt] of a row of pictures, three to the row.
 
     Returns:
         Flowables of the full page width, in reading order.
     """
     story: list[Flowable] = [Heading(block.title, remark=block.belt)]
     story += _answer(block)
-    pictures = _pictures(block)
+    pictures = _pictures(block, height=picture_height)
     if pictures:
         story.append(pictures)
     story += _ground(block)
@@ -196,13 +196,14 @@ def _answer(block: DriveBlock) -> list[Flowable]:
     return [answer, Spacer(0, 4)]
 
 
-def _pictures(block: DriveBlock) -> Flowable | None:
+def _pictures(block: DriveBlock, *, height: float) -> Flowable | None:
     count = len(block.grooves) + (block.layout is not None)
     if not count:
         return None
     columns = min(count, 3)
     width = (WIDTH - (columns - 1) * 8) / columns
-    width, height = (min(width, 200.0), 128.0) if columns == 3 else (min(width, 240.0), 150.0)
+    if columns < 3:
+        width, height = min(width, 240.0), height * 1.15
     drawings: list[Flowable] = [
         belt_in_groove(**_fields(groove), width=width, height=height) for groove in block.grooves
     ]
@@ -217,7 +218,7 @@ def _pictures(block: DriveBlock) -> Flowable | None:
 
 def _ground(block: DriveBlock) -> list[Flowable]:
     """What the sums start from on the left; what comes out, and the tension band, on the right."""
-    left_width, gutter = 101 * mm, 6 * mm
+    left_width, gutter = 94 * mm, 6 * mm
     right_width = WIDTH - left_width - gutter
     left = _inputs(block.inputs, width=left_width) if block.inputs else Spacer(0, 0)
     right: list[Flowable] = []
@@ -225,7 +226,7 @@ def _ground(block: DriveBlock) -> list[Flowable]:
         right.append(_results(block.results, width=right_width))
     if block.band is not None:
         right.append(Spacer(0, 5))
-        right.append(tension_band(**_fields(block.band), width=right_width, height=56))
+        right.append(tension_band(**_fields(block.band), width=right_width, height=50))
     story: list[Flowable] = []
     if block.inputs or right:
         table = Table(
@@ -248,14 +249,12 @@ def _inputs(inputs: tuple[DriveInput, ...], *, width: float) -> Table:
         ]
     ]
     for item in inputs:
-        name: list[Flowable] = [body(item.name, style=SMALL)]
-        if item.note:
-            name.append(body(item.note, style=NOTE))
+        name = body(f"{item.name}; {item.note}" if item.note else item.name, style=SMALL)
         known = Guess() if item.certainty == "guess" else body(item.certainty, style=SMALL)
         rows.append(
             [body(item.symbol, style=SMALL_STRONG), name, _figure(item.value, item.doubt), known]
         )
-    table = Table(rows, colWidths=[8 * mm, width - 54 * mm, 28 * mm, 18 * mm], repeatRows=1)
+    table = Table(rows, colWidths=[7 * mm, width - 50 * mm, 26 * mm, 17 * mm], repeatRows=1)
     table.setStyle(
         TableStyle([*_RULED, ("SPAN", (0, 0), (2, 0)), ("LEFTPADDING", (3, 0), (3, -1), 6)])
     )
@@ -265,11 +264,9 @@ def _inputs(inputs: tuple[DriveInput, ...], *, width: float) -> Table:
 def _results(results: tuple[DriveResult, ...], *, width: float) -> Table:
     rows: list[list[Cell]] = [[body("What comes out", style=HEAD), body("", style=HEAD)]]
     for item in results:
-        name: list[Flowable] = [body(item.name, style=SMALL)]
-        if item.note:
-            name.append(body(item.note, style=NOTE))
+        name = body(f"{item.name}; {item.note}" if item.note else item.name, style=SMALL)
         rows.append([name, _figure(item.value, item.doubt)])
-    table = Table(rows, colWidths=[width - 30 * mm, 30 * mm], repeatRows=1)
+    table = Table(rows, colWidths=[width - 27 * mm, 27 * mm], repeatRows=1)
     table.setStyle(TableStyle([*_RULED, ("SPAN", (0, 0), (1, 0))]))
     return table
 
@@ -291,10 +288,8 @@ def _blanks(block: DriveBlock) -> Flowable:
     rows = [cells[start : start + across] for start in range(0, len(cells), across)]
     table = Table(rows, colWidths=[width + gap] * (across - 1) + [width])
     table.setStyle(TableStyle([*BARE, ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))
-    parts: list[Flowable] = [body("Measured today", style=HEAD), Spacer(0, 2), table]
-    if block.last:
-        parts.append(body(block.last, style=SMALL))
-    return KeepTogether(parts)
+    head = f'<font name="{SANS_BOLD}">Measured today.</font> {text(block.last)}'
+    return KeepTogether([Paragraph(head, SMALL), Spacer(0, 2), table])
 
 
 def _working(block: DriveBlock) -> list[Flowable]:
@@ -315,27 +310,26 @@ def _working(block: DriveBlock) -> list[Flowable]:
             f"{text(line.name)}",
             SMALL,
         )
-        working: list[Flowable] = [body(line.expression, style=SMALL)]
-        if line.figures:
-            working.append(body(f"= {line.figures}", style=SMALL))
+        formula = f"{line.expression} = {line.figures}" if line.figures else line.expression
+        working: list[Flowable] = [body(formula, style=SMALL)]
         if line.warning:
             working.append(CautionLine(strength="Take care", words=line.warning))
         rows.append(
             [name, working, _figure(line.result, line.doubt), body(str(number), style=RIGHT)]
         )
-    table = Table(rows, colWidths=[49 * mm, WIDTH - 94 * mm, 35 * mm, 10 * mm], repeatRows=1)
+    table = Table(rows, colWidths=[43 * mm, WIDTH - 83 * mm, 31 * mm, 9 * mm], repeatRows=1)
     table.setStyle(TableStyle(_RULED))
-    story: list[Flowable] = [Spacer(0, 5), table, Spacer(0, 3)]
+    notes: list[str] = []
     for (source, trust, validity), number in sources.items():
         parts = [f'<font name="{SANS_BOLD}">{number}</font> {text(source)}']
         if trust:
             parts.append(f'<font name="{SANS_ITALIC}">{text(trust, face=SANS_ITALIC)}</font>')
         if validity:
             parts.append(f"holds for {text(validity)}")
-        story.append(Paragraph("; ".join(parts) + ".", NOTE))
+        notes.append("; ".join(parts) + ".")
     if block.sums_version:
-        story.append(body(f"Worked out by version {block.sums_version} of the sums.", style=NOTE))
-    return story
+        notes.append(text(f"Worked out by version {block.sums_version} of the sums."))
+    return [Spacer(0, 4), table, Spacer(0, 2), Paragraph(" ".join(notes), NOTE)]
 
 
 def _figure(value: str, doubt: str) -> Paragraph:
@@ -347,7 +341,7 @@ def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, A
     return {field.name: getattr(picture, field.name) for field in fields(picture)}
 
 
-NOTE = ParagraphStyle("note", parent=SMALL, fontSize=7, leading=8.4, textColor=GREY)
+NOTE = ParagraphStyle("note", parent=SMALL, fontSize=7, leading=8.4)
 RIGHT = ParagraphStyle("right", parent=SMALL, alignment=TA_RIGHT)
 SMALL_STRONG = ParagraphStyle("small strong", parent=SMALL, fontName=SANS_BOLD)
 FIGURE_SMALL = ParagraphStyle(
@@ -356,8 +350,8 @@ FIGURE_SMALL = ParagraphStyle(
 _RULED: list[tuple[Any, ...]] = [
     *BARE,
     ("RIGHTPADDING", (0, 0), (-2, -1), 4),
-    ("TOPPADDING", (0, 0), (-1, -1), 1.2),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ("TOPPADDING", (0, 0), (-1, -1), 0.7),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6),
     ("LINEBELOW", (0, 0), (-1, 0), THIN, black),
     ("LINEBELOW", (0, 1), (-1, -1), HAIR, Color(0.55, 0.55, 0.55)),
 ]

@@ -16,8 +16,8 @@ from reports.pdf.fonts import MONO, SANS, SANS_BOLD, plain, register, width_of
 PAPER_WIDTH, PAPER_HEIGHT = A4
 # A printer that shrinks the page by 2 % or cannot print the outer 5 mm still shows everything.
 SIDE = 15 * mm
-TOP = 19 * mm
-BOTTOM = 17 * mm
+TOP = 17.5 * mm
+BOTTOM = 16 * mm
 WIDTH = PAPER_WIDTH - 2 * SIDE
 HEIGHT = PAPER_HEIGHT - TOP - BOTTOM
 PRODUCER = "ReportLab"
@@ -68,6 +68,11 @@ class Running:
 
 
 def build(story: Sequence[Flowable], *, running: Running) -> bytes:
+    """Sets a story on A4 pages; see build_counted."""
+    return build_counted(story, running=running)[0]
+
+
+def build_counted(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
     """Sets a story on A4 pages.
 
     Args:
@@ -75,7 +80,7 @@ def build(story: Sequence[Flowable], *, running: Running) -> bytes:
         running: the words of header, footer and document information.
 
     Returns:
-        A PDF; the same story gives the same bytes.
+        A PDF and its number of pages; the same story gives the same bytes.
     """
     register()
     file = BytesIO()
@@ -120,7 +125,7 @@ def build(story: Sequence[Flowable], *, running: Running) -> bytes:
             super().save()
 
     document.build(list(story), canvasmaker=NumberedCanvas)
-    return file.getvalue()
+    return file.getvalue(), document.page
 
 
 def fitted(words: str, *, face: str, size: float, room: float, least: float) -> tuple[str, float]:

@@ -65,7 +65,7 @@ class PlateBlock(Flowable):
         """Args: width: [pt] outer width; columns: of engraved labels beside the number."""
         super().__init__()
         self.width = width
-        self._stamp_width = 0.33 * (width - 2 * _EDGE)
+        self._stamp_width = 0.3 * (width - 2 * _EDGE)
         number_size = _stamp_size(plate.number, room=self._stamp_width)
         face = face_for(plate.number)
         number_style = ParagraphStyle(
@@ -126,9 +126,9 @@ class PlateBlock(Flowable):
             y -= tall + _GAP
 
 
-_EDGE = 17.0
-_RISE = 9.0
-_GUTTER = 16.0
+_EDGE = 16.0
+_RISE = 8.0
+_GUTTER = 14.0
 _LABEL = 7.4
 _GAP = 5.0
 

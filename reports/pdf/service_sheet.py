@@ -24,12 +24,14 @@ from reports.pdf.boxes import (
     Heading,
     Lines,
     MarkShape,
+    Reading,
     TickBox,
+    TickMark,
     body,
 )
-from reports.pdf.drive_block import DriveBlock, draw_drive
+from reports.pdf.drive_block import NOTE, DriveBlock, draw_drive
 from reports.pdf.fonts import SANS_ITALIC
-from reports.pdf.page import WIDTH, Printed, Running, build
+from reports.pdf.page import WIDTH, Printed, Running, build_counted
 from reports.pdf.plate import Plate, PlateBlock
 from reports.pdf.qr import QrCode
 
@@ -168,17 +170,31 @@ def render(sheet: ServiceSheet) -> bytes:
         subject=f"{sheet.plate.number}, {sheet.plate.kind}",
         printed=sheet.printed,
     )
+    # Two pages, so that it prints on one leaf: room is first taken from empty lines and pictures.
+    roomy = build_counted(_story(sheet, blank_lines=sheet.blank_part_lines), running=running)
+    if roomy[1] <= LEAF:
+        return roomy[0]
+    close = build_counted(
+        _story(sheet, blank_lines=min(sheet.blank_part_lines, 1), picture_height=102.0),
+        running=running,
+    )
+    return close[0] if close[1] <= LEAF else roomy[0]
+
+
+def _story(
+    sheet: ServiceSheet, *, blank_lines: int, picture_height: float = 116.0
+) -> list[Flowable]:
     story: list[Flowable] = [_top(sheet), Spacer(0, 4), _state(sheet)]
     story += _why(sheet)
     story += _faults(sheet)
     story += _before(sheet)
     story += _steps(sheet)
+    story += _parts(sheet, blank_lines=blank_lines)
     for block in sheet.drives:
-        story += draw_drive(block)
-    story += _parts(sheet)
+        story += draw_drive(block, picture_height=picture_height)
     story += _findings(sheet)
     story += _end(sheet)
-    return build(story, running=running)
+    return story
 
 
 def _top(sheet: ServiceSheet) -> Flowable:
@@ -194,8 +210,8 @@ def _top(sheet: ServiceSheet) -> Flowable:
 def _state(sheet: ServiceSheet) -> Flowable:
     """The three marks in shape and word, and the meter to be read now."""
     cells: list[Flowable] = []
-    meter_width = 34 * mm
-    widths = [(WIDTH - 2 * meter_width - 6) / max(len(sheet.marks), 1)] * max(len(sheet.marks), 1)
+    meter_width, gap = 32 * mm, 6.0
+    widths = [(WIDTH - 2 * meter_width - gap) / max(len(sheet.marks), 1)] * max(len(sheet.marks), 1)
     for mark, width in zip(sheet.marks, widths, strict=False):
         shape = MarkShape(mark.word)
         words: list[Flowable] = [body(mark.heading, style=HEAD), body(mark.word, style=STRONG)]
@@ -206,9 +222,9 @@ def _state(sheet: ServiceSheet) -> Flowable:
         cell.setStyle(TableStyle([*BARE, ("TOPPADDING", (0, 0), (0, 0), 9)]))
         cells.append(cell)
     cells += [Spacer(0, 0)] * (len(widths) - len(cells))
-    cells.append(Box(width=meter_width - 6, label="Meter now", unit="h", value=sheet.meter_now))
+    cells.append(Box(width=meter_width, label="Meter now", unit="h", value=sheet.meter_now))
     cells.append(Box(width=meter_width, label="Total hours", unit="h", value=sheet.total_hours))
-    table = Table([cells], colWidths=[*widths, meter_width, meter_width + 6])
+    table = Table([cells], colWidths=[*widths, meter_width + gap, meter_width])
     table.setStyle(TableStyle(BARE))
     return table
 
@@ -236,7 +252,7 @@ def _faults(sheet: ServiceSheet) -> list[Flowable]:
 def _before(sheet: ServiceSheet) -> list[Flowable]:
     if not sheet.before_start:
         return []
-    name_width, time_width = 46 * mm, 30 * mm
+    name_width, time_width = 42 * mm, 24 * mm
     ticks_width = WIDTH - name_width - time_width - 4 * mm
     ticks = _ticks(sheet.before_start, width=ticks_width, columns=2)
     signed = [
@@ -256,29 +272,43 @@ def _before(sheet: ServiceSheet) -> list[Flowable]:
 
 def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int) -> Flowable:
     each = width / columns
+    square = BOX_HEIGHT + 5
     cells: list[Flowable] = []
     for tick in ticks:
-        words: list[Flowable] = [body(tick.words)]
+        parts: list[Flowable] = [TickBox(ticked=tick.done), body(tick.words)]
+        widths = [square, each - square - 6]
         if tick.blank:
-            words.append(Box(width=each - 8 * mm, label=tick.blank, value=tick.value))
-        cell = Table(
-            [[TickBox(ticked=tick.done), words]], colWidths=[6.5 * mm, each - 6.5 * mm - 4]
+            blank_width = 0.36 * each
+            widths = [square, each - square - blank_width - 6, blank_width]
+            parts.append(Box(width=blank_width, label=tick.blank, value=tick.value))
+        cell = Table([parts], colWidths=[*widths[:-1], widths[-1] + 6])
+        cell.setStyle(
+            TableStyle(
+                [*BARE, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("RIGHTPADDING", (1, 0), (1, 0), 4)]
+            )
         )
-        cell.setStyle(TableStyle([*BARE, ("TOPPADDING", (1, 0), (1, 0), 0.6)]))
         cells.append(cell)
     cells += [Spacer(0, 0)] * (-len(cells) % columns)
     rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
     table = Table(rows, colWidths=[each] * columns)
-    table.setStyle(TableStyle([*BARE, ("BOTTOMPADDING", (0, 0), (-1, -1), 4.5)]))
+    table.setStyle(
+        TableStyle(
+            [
+                *BARE,
+                ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+                ("BOTTOMPADDING", (0, 0), (-1, -2), 3),
+            ]
+        )
+    )
     return table
 
 
 def _steps(sheet: ServiceSheet) -> list[Flowable]:
     if not sheet.steps:
         return []
-    reading_width = 30 * mm
-    widths = [8 * mm, WIDTH - 107 * mm, 29 * mm, reading_width + 2 * mm, 11 * mm, 13 * mm, 14 * mm]
-    rows: list[list[Flowable | list[Flowable]]] = [
+    widths = [7 * mm, WIDTH - 108 * mm, 30 * mm, 31 * mm, 12 * mm, 13 * mm, 15 * mm]
+    boxes: list[tuple[Any, ...]] = []
+    rows: list[list[Flowable | list[Flowable] | str]] = [
         [
             body("No.", style=HEAD),
             body("Step", style=HEAD),
@@ -296,40 +326,46 @@ def _steps(sheet: ServiceSheet) -> list[Flowable]:
         words.append(body(step.words))
         if step.note:
             words.append(body(step.note, style=WRITTEN))
-        reading: Flowable = Spacer(0, BOX_HEIGHT)
-        if step.takes_reading or step.unit or step.reading:
-            reading = Box(width=reading_width, unit=step.unit, value=step.reading)
+        boxed = step.takes_reading or bool(step.unit or step.reading)
         rows.append(
             [
                 body(str(number), style=FIGURE),
                 words,
                 body(step.target, style=STRONG),
-                reading,
-                TickBox(ticked=step.answer == "OK"),
-                TickBox(crossed=step.answer == "Wrong"),
-                TickBox(ticked=step.answer == "Could not check"),
+                Reading(width=widths[3], unit=step.unit, value=step.reading) if boxed else "",
+                TickMark(ticked=step.answer == "OK"),
+                TickMark(crossed=step.answer == "Wrong"),
+                TickMark(ticked=step.answer == "Could not check"),
             ]
         )
+        if boxed:
+            boxes.append(("BOX", (3, number), (3, number), THIN, black))
     table = Table(rows, colWidths=widths, repeatRows=1)
     table.setStyle(
         TableStyle(
             [
                 *BARE,
-                *_LINED,
+                ("LINEBELOW", (0, 1), (3, -1), HAIR, RULE),
                 ("VALIGN", (0, 1), (-1, -1), "MIDDLE"),
                 ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
                 ("RIGHTPADDING", (1, 0), (2, -1), 5),
-                ("TOPPADDING", (0, 1), (-1, -1), 1.4),
-                ("BOTTOMPADDING", (0, 1), (-1, -1), 1.4),
+                ("TOPPADDING", (1, 1), (2, -1), 1),
+                ("BOTTOMPADDING", (1, 1), (2, -1), 2),
+                ("BOTTOMPADDING", (0, 0), (-1, 0), 2),
                 ("LINEBELOW", (0, 0), (-1, 0), THIN, black),
+                ("GRID", (4, 1), (-1, -1), THIN, black),
+                *boxes,
             ]
         )
     )
     return [Heading("Steps"), table]
 
 
-def _parts(sheet: ServiceSheet) -> list[Flowable]:
-    widths = [34 * mm, WIDTH - 98 * mm, 40 * mm, 24 * mm]
+def _parts(sheet: ServiceSheet, *, blank_lines: int) -> list[Flowable]:
+    """The parts with empty lines under them; beside them the three boxes for the time."""
+    gap, time_width = 8.0, 34 * mm
+    parts_width = WIDTH - gap - time_width
+    widths = [32 * mm, parts_width - 84 * mm, 30 * mm, 22 * mm]
     rows: list[list[Flowable]] = [
         [body(words, style=HEAD) for words in ("Number", "What", "From", "How many")]
     ]
@@ -342,30 +378,25 @@ def _parts(sheet: ServiceSheet) -> list[Flowable]:
         ]
         for part in sheet.parts
     ]
-    rows += [[Spacer(0, BOX_HEIGHT)] * 4 for _ in range(sheet.blank_part_lines)]
-    table = Table(rows, colWidths=widths, repeatRows=1)
-    first_blank = 1 + len(sheet.parts)
+    rows += [[Spacer(0, BOX_HEIGHT)] * 4 for _ in range(blank_lines)]
     style = [*BARE, *_LINED, ("LINEBELOW", (0, 0), (-1, 0), THIN, black)]
-    if sheet.blank_part_lines:
-        style.append(("GRID", (0, first_blank), (-1, -1), THIN, black))
+    if blank_lines:
+        first = 1 + len(sheet.parts)
         style += [
-            ("TOPPADDING", (0, first_blank), (-1, -1), 0),
-            ("BOTTOMPADDING", (0, first_blank), (-1, -1), 0),
+            ("GRID", (0, first), (-1, -1), THIN, black),
+            ("TOPPADDING", (0, first), (-1, -1), 0),
+            ("BOTTOMPADDING", (0, first), (-1, -1), 0),
         ]
-    table.setStyle(TableStyle(style))
-    width = (WIDTH - 2 * 8) / 3
-    times = Table(
-        [
-            [
-                Box(width=width, label="Time: start", value=sheet.time_start),
-                Box(width=width, label="Time: end", value=sheet.time_end),
-                Box(width=width, label="Time: minutes worked", unit="min", value=sheet.minutes),
-            ]
-        ],
-        colWidths=[width + 8, width + 8, width],
+    table = Table(rows, colWidths=widths, repeatRows=1, style=TableStyle(style))
+    times = [
+        Box(width=time_width, label="Time: start", value=sheet.time_start),
+        Box(width=time_width, label="Time: end", value=sheet.time_end),
+        Box(width=time_width, label="Time: worked", unit="min", value=sheet.minutes),
+    ]
+    both = Table(
+        [[table, times]], colWidths=[parts_width + gap, time_width], style=TableStyle(BARE)
     )
-    times.setStyle(TableStyle(BARE))
-    return [KeepTogether([Heading("Parts and time"), table, Spacer(0, 4), times])]
+    return [KeepTogether([Heading("Parts and time"), both])]
 
 
 def _findings(sheet: ServiceSheet) -> list[Flowable]:
@@ -382,7 +413,7 @@ def _findings(sheet: ServiceSheet) -> list[Flowable]:
     ]
     table = Table([cells], colWidths=[width + gap, width + gap, width])
     table.setStyle(TableStyle(BARE))
-    return [KeepTogether([Heading("Found, cause, done"), table])]
+    return [Spacer(0, 6), table]
 
 
 def _end(sheet: ServiceSheet) -> list[Flowable]:
@@ -409,17 +440,19 @@ def _end(sheet: ServiceSheet) -> list[Flowable]:
         colWidths=[name + gap, date + gap, name + gap, date],
     )
     signed.setStyle(TableStyle(BARE))
-    story.append(signed)
+    story += [Spacer(0, 3), signed]
     if sheet.second_person:
         story += [Spacer(0, 2), body(sheet.second_person, style=STRONG)]
     if sheet.defer:
-        story += [Spacer(0, 3), body(sheet.defer, style=SMALL)]
+        story += [Spacer(0, 3), body(sheet.defer, style=NOTE)]
     return [KeepTogether(story)]
 
 
 WRITTEN = ParagraphStyle("written", parent=BODY, fontName=SANS_ITALIC, fontSize=8.4, leading=10)
+LEAF = 2
+RULE = Color(0.45, 0.45, 0.45)
 _LINED: list[tuple[Any, ...]] = [
-    ("LINEBELOW", (0, 0), (-1, -1), HAIR, Color(0.45, 0.45, 0.45)),
+    ("LINEBELOW", (0, 0), (-1, -1), HAIR, RULE),
     ("TOPPADDING", (0, 0), (-1, -1), 1.5),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
     ("RIGHTPADDING", (0, 0), (-2, -1), 4),

@@ -1,14 +1,13 @@
 """Dated rule sheets with the questions of the pre-use check, and the checks that were done."""
 
 from datetime import date
-from datetime import date
 from typing import Self
 
 from django.db import models
 from django.utils.functional import cached_property
 
 from maintenance.rules import sheet
-from plant.models import Drive, Machine, Record, User
+from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
 
@@ -19,7 +18,8 @@ class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
         Raises:
             RuleSheet.DoesNotExist: none is; run the command ``rule_sheets``.
         """
-        found = self.filter(dated__lte=day).order_by("-dated").first() or self.order_by("dated").first()
+        dated = self.filter(dated__lte=day).order_by("-dated").first()
+        found = dated or self.order_by("dated").first()
         if found is None:
             raise RuleSheet.DoesNotExist("No rule sheet is loaded; run manage.py rule_sheets.")
         return found

@@ -1,0 +1,165 @@
+"""Pre-use checks: judged by the rule sheet in force, sealed, and acted on in one go."""
+
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.db import transaction
+
+from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.stop import raise_stop
+from maintenance.models import Check, RuleSheet, Stop
+from maintenance.rules import check as rule
+from maintenance.rules.sheet import Question
+from plant.actions.record import seal
+from plant.actions.refusal import Refused
+from plant.models import Machine, Record, User
+from plant.rights import Right
+from plant.sealing import Canonical
+
+LONGEST_WORD = 140
+
+
+class AnswersRefused(Refused):
+    """The answers do not fit the questions; problems says what is wrong, by item key."""
+
+    def __init__(self, problems: Mapping[str, str]) -> None:
+        super().__init__(" ".join(problems.values()))
+        self.problems = dict(problems)
+
+
+def questions(machine: Machine, *, at: datetime) -> tuple[RuleSheet, tuple[Question, ...]]:
+    """The rule sheet in force and the questions that it asks of this machine.
+
+    Raises:
+        Refused: no rule sheet was brought in, or it asks nothing of such a machine.
+    """
+    try:
+        sheet = RuleSheet.objects.on(machine.depot.day_of(at))
+    except RuleSheet.DoesNotExist as missing:
+        raise Refused("There are no check questions yet. Ask for a rule sheet.") from missing
+    items = sheet.questions(machine)
+    if not items:
+        raise Refused("The rule sheet asks nothing of this kind of machine. Tell the manager.")
+    return sheet, items
+
+
+@transaction.atomic
+def record_check(
+    *,
+    machine: Machine,
+    answers: Mapping[str, rule.Given],
+    at: datetime,
+    received_at: datetime | None = None,
+    by: User | None = None,
+    by_name: str = "",
+    by_label: bool = False,
+    note: str = "",
+    photos: Mapping[str, bytes] | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Check:
+    """Keeps a check and lets it act: stops and jobs for what is wrong, a pass for what is well.
+
+    Args:
+        answers: item key to answer; wrong and could not check need a word.
+        at: when it was done; received_at: when it was told (None: at once).
+        by: who did it; None with ``by_name`` for somebody who came by the machine's label.
+        by_label: came by the label, with an account or without.
+        photos: name to a picture already cleaned (plant/photos.py).
+        record_id: given once for each check, so that sending it again changes nothing.
+
+    Raises:
+        AnswersRefused: the answers are not exactly those asked for.
+        Refused: no questions, no name, or another entry has the same id.
+    """
+    machine = locked(machine)
+    role = signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
+    by_name = by_name.strip() if by is None else ""
+    note = words(note, field="note", what="note", high=2000)
+    given = {
+        key: rule.Given(answer=one.answer, word=_word(key, one.word))
+        for key, one in answers.items()
+    }
+    # Compared before the questions are read, since a newer rule sheet may ask others by now.
+    told: dict[str, Canonical] = {"given": _as_told(given)}
+    texts = {f"word_{n}": given[key].word for n, key in enumerate(sorted(given), 1)}
+    texts["note"] = note
+    if before := sealed_before(
+        record_id=record_id, kind=Record.Kind.CHECK, machine=machine, by=by, by_name=by_name,
+        told=told, texts=texts,
+    ):  # fmt: skip
+        return before.check_row
+    sheet, items = questions(machine, at=at)
+    try:
+        outcome = rule.outcome(given, [item.item() for item in items])
+    except rule.CheckRefused as wrong:
+        raise AnswersRefused(wrong.problems) from wrong
+    by_key = {item.key: item for item in items}
+    data: dict[str, Canonical] = {
+        "sheet": str(sheet),
+        "mark": outcome.mark,
+        "asked": [
+            {"item": item.key, "short": item.short, "words": item.words, "level": item.level}
+            for item in items
+        ],
+        **told,
+    }
+    record = seal(
+        kind=Record.Kind.CHECK, depot=machine.depot, machine=machine, data=data,
+        happened_at=at, received_at=received_at or at, by=by, by_name=by_name, role=role,
+        texts=texts, photos=photos, record_id=record_id,
+    )  # fmt: skip
+    check = Check.objects.create(
+        machine=machine,
+        record=record,
+        sheet=sheet,
+        at=at,
+        mark=outcome.mark,
+        by_label=by_label or by is None,
+    )
+    for key in (*outcome.stops, *outcome.decides):
+        raise_stop(
+            machine=machine,
+            record=record,
+            at=at,
+            kind=Stop.Kind.STOP if key in outcome.stops else Stop.Kind.UNDECIDED,
+            what=by_key[key].short,
+            told=given[key].word,
+            item_key=key,
+            always=key in outcome.always,
+        )
+    looks = [key for key in outcome.could_not if by_key[key].level != rule.DECIDE]
+    _note_on_machine(machine, at=at, passed=outcome.mark == rule.PASSED, look=bool(looks))
+    return check
+
+
+def _note_on_machine(machine: Machine, *, at: datetime, passed: bool, look: bool) -> None:
+    """News may arrive late, so only the latest moment of each kind counts."""
+    changed = []
+    if passed and (machine.passed_at is None or at > machine.passed_at):
+        machine.passed_at = at
+        changed.append("passed_at")
+    if look and (machine.look_wanted_at is None or at > machine.look_wanted_at):
+        machine.look_wanted_at = at
+        changed.append("look_wanted_at")
+    if changed:
+        machine.save(update_fields=changed)
+
+
+def _word(key: str, text: str) -> str:
+    try:
+        return words(text, field=key, what="word", high=LONGEST_WORD)
+    except Refused as wrong:
+        raise AnswersRefused({key: str(wrong)}) from wrong
+
+
+def _as_told(given: Mapping[str, rule.Given]) -> list[Canonical]:
+    """The answers in the order of their keys; the words stand apart, where they can be erased."""
+    return [
+        {
+            "item": key,
+            "answer": given[key].answer,
+            "text": f"word_{n}" if given[key].word else None,
+        }
+        for n, key in enumerate(sorted(given), 1)
+    ]

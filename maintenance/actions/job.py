@@ -1,0 +1,420 @@
+"""Jobs from opening to close: given out, started, waited with, done, joined, closed, called off."""
+
+import uuid
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db import transaction
+
+from maintenance.actions import plan
+from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
+from maintenance.models import DueLine, Job, Labour, PartUsed, Stop
+from maintenance.rules import jobs as rule
+from plant.actions.record import seal
+from plant.actions.refusal import Refused
+from plant.models import Machine, Membership, Record, User
+from plant.rights import Right, may
+from plant.sealing import Canonical
+from plant.sealing import moment as sealed_moment
+
+# Confirmed before any cover comes off.
+ISOLATED: tuple[tuple[str, str], ...] = (
+    ("stopped", "It is stopped"),
+    ("cut_off", "It is unplugged, or the fuel is off"),
+    ("energy_gone", "Stored energy is gone: springs, pressure, hot parts, raised parts"),
+    ("tag_on", "The tag is on, with my name"),
+)
+MOST_MINUTES = 1440
+MOST_PARTS = 20
+MOST_QUANTITY = 999
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A part that went in: what, how many, and where it came from."""
+
+    what: str
+    quantity: int = 1
+    taken_from: str = ""
+
+
+@transaction.atomic
+def open_job(
+    *,
+    machine: Machine,
+    kind: Job.Kind,
+    title: str,
+    at: datetime,
+    by: User,
+    symptom: str = "",
+    is_safety: bool = False,
+    due_line: DueLine | None = None,
+    due_on: date | None = None,
+) -> Job:
+    """Books work that nobody reported as a fault.
+
+    Raises:
+        Refused: no title.
+    """
+    machine = locked(machine)
+    signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    return Job.objects.create(
+        machine=machine,
+        kind=kind,
+        title=words(title, field="title", what="what is to be done", low=1, high=120),
+        symptom=words(symptom, field="symptom", what="symptom"),
+        state=Job.State.REPORTED,
+        state_since=at,
+        opened_at=at,
+        is_safety=is_safety,
+        due_line=due_line,
+        cycle=due_line.cycle if due_line else None,
+        due_on=due_on,
+    )
+
+
+@transaction.atomic
+def give_out(*, job: Job, to: User, for_day: date, at: datetime, by: User) -> Job:
+    """Gives the job to a person for a day; may be given to somebody else while not begun.
+
+    Raises:
+        Refused: still to be decided, begun already, the person does no work here, or a day past.
+    """
+    job = _locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
+    if not may(to, Right.WORK, job.machine.depot_id):
+        raise Refused("This person does no jobs at this depot. Choose somebody else.", field="to")
+    if for_day < job.machine.depot.day_of(at):
+        raise Refused("The day is past. Give today or a later day.", field="for_day")
+    if job.state == Job.State.GIVEN_OUT:
+        _move(job, "looked at", at=at)
+    _given_out(job, to=to, for_day=for_day, at=at)
+    job.save()
+    return job
+
+
+@transaction.atomic
+def start_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -> Job:
+    """Begins or goes on with a job, the machine isolated first. Taking one's own work is allowed.
+
+    Args:
+        confirmed: keys of ISOLATED; all are needed, except for a test, which needs the supply.
+
+    Raises:
+        Refused: not isolated, or the job's state does not allow it.
+    """
+    job = _locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    if job.kind != Job.Kind.TEST or confirmed:
+        _isolate(job, confirmed=confirmed, at=at, by=by)
+    if job.state in (Job.State.REPORTED, Job.State.LOOKED_AT):
+        _given_out(job, to=by, for_day=job.machine.depot.day_of(at), at=at)
+    if job.state == Job.State.DONE:
+        raise Refused("The work is done. To go on with it, send it back with a reason.")
+    _move(job, "under way", at=at)
+    job.waiting_for, job.expected_on = "", None
+    job.save()
+    return job
+
+
+@transaction.atomic
+def isolate_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -> Job:
+    """Confirms afresh that the machine is isolated, while the job is under way.
+
+    Raises:
+        Refused: something is not confirmed, or the job is not under way.
+    """
+    job = _locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    if job.state != Job.State.UNDER_WAY:
+        raise Refused("Start the job first. Nothing was changed.")
+    _isolate(job, confirmed=confirmed, at=at, by=by)
+    job.save()
+    return job
+
+
+@transaction.atomic
+def wait_job(
+    *, job: Job, waiting_for: str, at: datetime, by: User, expected_on: date | None = None
+) -> Job:
+    """Puts the job down until a part, the hirer, an outside repairer or help is there."""
+    job = _locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    _move(job, "waiting", at=at, waiting_for=waiting_for)
+    job.waiting_for, job.expected_on = waiting_for, expected_on
+    job.save()
+    return job
+
+
+@transaction.atomic
+def finish_job(
+    *,
+    job: Job,
+    symptom: str,
+    cause: str,
+    action: str,
+    minutes: int,
+    at: datetime,
+    by: User,
+    parts: Sequence[Part] = (),
+    received_at: datetime | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Record:
+    """Keeps the work of one person. The first makes the job *Work done*, who follows joins him.
+
+    Nothing of the first is overwritten: the second's minutes and parts are added, his words stand
+    in his own record. The same submission sent again adds nothing.
+
+    Args:
+        cause: "not found" is an answer.
+        minutes: [min] 1 to 1440.
+
+    Raises:
+        Refused: something blank or out of range, or the job is in no state to be finished.
+    """
+    job = _locked_job(job)
+    machine = job.machine
+    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    told_words = {
+        "symptom": words(symptom, field="symptom", what="symptom"),
+        "cause": words(cause, field="cause", what="cause"),
+        "action": words(action, field="action", what="action", high=1000),
+    }
+    if not 1 <= minutes <= MOST_MINUTES:
+        raise Refused(f"Enter 1 to {MOST_MINUTES} minutes.", field="minutes")
+    parts = [_cleaned(part) for part in parts]
+    if len(parts) > MOST_PARTS:
+        raise Refused(f"At most {MOST_PARTS} parts at a time.", field="parts")
+    told: dict[str, Canonical] = {
+        "job": job.number,
+        "minutes": {"typed": f"{minutes} min", "si": str(minutes * 60), "unit": "s"},
+        "parts": [
+            {"text": f"part_{n}", "quantity": str(part.quantity)} for n, part in enumerate(parts, 1)
+        ],
+    }
+    texts = dict(told_words)
+    for n, part in enumerate(parts, 1):
+        texts |= {f"part_{n}": part.what, f"part_{n}_from": part.taken_from}
+    if before := sealed_before(
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        told=told, texts=texts,
+    ):  # fmt: skip
+        return before
+    blank = [name for name, text in told_words.items() if not text]
+    joins = job.state == Job.State.DONE
+    if joins and blank:
+        raise Refused(f"Still to fill in: {', '.join(sorted(blank))}.", field=blank[0])
+    if not joins:
+        if job.state not in (Job.State.UNDER_WAY, Job.State.CLOSED, Job.State.CALLED_OFF):
+            raise Refused("Start the job first: isolate the machine. Not saved.")
+        _move(job, "work done", at=at, still_blank=blank, field=blank[0] if blank else "")
+    record = seal(
+        kind=Record.Kind.JOB, depot=machine.depot, machine=machine,
+        data={
+            **told,
+            "kind": job.kind,
+            "joins": joins,
+            "isolated_at": sealed_moment(job.isolated_at) if job.isolated_at else None,
+            "isolated_by": str(job.isolated_by_id) if job.isolated_by_id else None,
+        },
+        happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
+        record_id=record_id,
+    )  # fmt: skip
+    Labour.objects.create(job=job, person=by, minutes=minutes, record=record)
+    PartUsed.objects.bulk_create(
+        PartUsed(
+            job=job,
+            what=part.what,
+            quantity=part.quantity,
+            taken_from=part.taken_from,
+            record=record,
+        )
+        for part in parts
+    )
+    if not joins:
+        job.symptom, job.cause, job.action = (
+            told_words["symptom"],
+            told_words["cause"],
+            told_words["action"],
+        )
+        job.done_at, job.done_by, job.sent_back_because = at, by, ""
+        job.save()
+    return record
+
+
+@transaction.atomic
+def send_back_job(*, job: Job, reason: str, at: datetime, by: User) -> Job:
+    """Sends done work back, with the reason; the record of what was done stays."""
+    job = _locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.RELEASE)
+    reason = words(reason, field="reason", what="reason")
+    _move(job, "under way", at=at, reason=reason, field="reason")
+    job.sent_back_because = reason
+    job.done_at = job.done_by = None
+    # Covers come off again, so isolating is asked for again.
+    job.isolated_at = job.isolated_by = None
+    job.save()
+    return job
+
+
+@transaction.atomic
+def close_job(*, job: Job, at: datetime, by: User) -> Job:
+    """Checks and closes work that stopped nothing. What stopped the machine needs a release check.
+
+    Raises:
+        Refused: it needs a release check, the work is not done, or a learner closes his own.
+    """
+    job = _locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.RELEASE)
+    # A test is its own proof; other safety work is looked over before it is closed.
+    looked_over = job.is_safety and job.kind != Job.Kind.TEST
+    if job.is_open and (looked_over or job.stops.standing().exists()):
+        raise Refused("This needs a release check, which closes the job too. Nothing was changed.")
+    close(job, at=at, by=by)
+    return job
+
+
+@transaction.atomic
+def call_off_job(
+    *,
+    job: Job,
+    reason: str,
+    at: datetime,
+    by: User,
+    received_at: datetime | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Job:
+    """Calls the job off with a reason. Stops that led to it go on standing.
+
+    Raises:
+        Refused: no reason, or work was begun and not put down.
+    """
+    job = _locked_job(job)
+    machine = job.machine
+    role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
+    reason = words(reason, field="reason", what="reason")
+    data: dict[str, Canonical] = {"job": job.number, "decision": "called off"}
+    texts = {"reason": reason}
+    if sealed_before(
+        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
+        told=data, texts=texts,
+    ):  # fmt: skip
+        return job
+    if job.state == Job.State.GIVEN_OUT:
+        _move(job, "looked at", at=at)
+    _move(job, "called off", at=at, reason=reason, field="reason")
+    seal(
+        kind=Record.Kind.DECISION, depot=machine.depot, machine=machine, data=data,
+        happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
+        record_id=record_id,
+    )  # fmt: skip
+    job.called_off_because = reason
+    job.closed_at, job.closed_by = at, by
+    job.save()
+    return job
+
+
+def close(job: Job, *, at: datetime, by: User) -> None:
+    """Closes done work, and tells the plan that the service was done. For actions of this app."""
+    done_by = worked_on([job])
+    depot_id = job.machine.depot_id
+    if is_learner(by, depot_id):
+        raise Refused("A learner cannot check and close a job. Ask a competent person.")
+    learners = Membership.objects.filter(user__in=done_by, depot_id=depot_id, learner=True)
+    _move(
+        job,
+        "closed",
+        at=at,
+        by=str(by.pk),
+        done_by=[str(pk) for pk in done_by],
+        done_by_learner=learners.exists(),
+        still_blank=[n for n in ("symptom", "cause", "action") if not getattr(job, n)],
+    )
+    job.closed_at, job.closed_by = at, by
+    job.save()
+    if job.due_line is not None:
+        done_at = job.done_at or at
+        plan.record_done(
+            due_line=job.due_line,
+            on=job.machine.depot.day_of(done_at),
+            tenths=job.machine.hours_tenths,
+            at=at,
+        )
+
+
+def worked_on(jobs: Iterable[Job]) -> set[int]:
+    """Everybody who put work into any of these jobs."""
+    pks = [job.pk for job in jobs]
+    people = set(Labour.objects.filter(job__in=pks).values_list("person_id", flat=True))
+    people |= set(
+        Job.objects.filter(pk__in=pks, done_by__isnull=False).values_list("done_by_id", flat=True)
+    )
+    return people
+
+
+def _locked_job(job: Job) -> Job:
+    machine = locked(job.machine)
+    job = Job.objects.select_for_update(of=("self",)).select_related("due_line").get(pk=job.pk)
+    job.machine = machine
+    return job
+
+
+def _given_out(job: Job, *, to: User, for_day: date, at: datetime) -> None:
+    if job.state == Job.State.REPORTED:
+        waits = job.stops.standing().filter(kind=Stop.Kind.UNDECIDED).exists()
+        _move(job, "looked at", at=at, decided=not waits)
+    _move(job, "given out", at=at, given_to=to.name, for_day=True)
+    job.given_to, job.given_for = to, for_day
+
+
+def _isolate(job: Job, *, confirmed: Collection[str], at: datetime, by: User) -> None:
+    left = [what for key, what in ISOLATED if key not in confirmed]
+    if left:
+        raise Refused(f"Isolate first. Not confirmed yet: {'; '.join(left)}.", field="confirmed")
+    job.isolated_at, job.isolated_by = at, by
+
+
+def _move(
+    job: Job,
+    to: rule.JobState,
+    *,
+    at: datetime,
+    field: str = "",
+    reason: str = "",
+    decided: bool = False,
+    given_to: str = "",
+    for_day: bool = False,
+    waiting_for: str = "",
+    by: str = "",
+    done_by: Collection[str] = (),
+    done_by_learner: bool = False,
+    still_blank: Collection[str] = (),
+) -> None:
+    state = next(each for each in rule.MOVES if each == job.state)
+    refused = rule.refusal(
+        state,
+        to,
+        reason=reason,
+        decided=decided,
+        given_to=given_to,
+        for_day=for_day,
+        waiting_for=waiting_for,
+        by=by,
+        done_by=done_by,
+        done_by_learner=done_by_learner,
+        still_blank=still_blank,
+    )
+    if refused:
+        raise Refused(refused, field=field)
+    job.state, job.state_since = Job.State(to), at
+
+
+def _cleaned(part: Part) -> Part:
+    if not 1 <= part.quantity <= MOST_QUANTITY:
+        raise Refused(f"Enter 1 to {MOST_QUANTITY} of a part.", field="parts")
+    return Part(
+        what=words(part.what, field="parts", what="part", low=1, high=120),
+        quantity=part.quantity,
+        taken_from=words(part.taken_from, field="parts", what="where from", high=60),
+    )

@@ -1,0 +1,82 @@
+"""May it be used, and is anything due: read for one machine, or for a whole list at once."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from maintenance.models import DueLine, Stop
+from maintenance.rules import due as due_rule
+from maintenance.rules import fitness as rule
+from plant.models import Machine, Place
+
+_WORST_FIRST: tuple[due_rule.DueState, ...] = (
+    due_rule.OVERDUE,
+    due_rule.NEEDED_BEFORE_USE,
+    due_rule.DUE_SOON,
+    due_rule.NOTHING,
+)
+
+
+def fitness_of(machine: Machine, on: date) -> rule.Fitness:
+    """The mark of one machine on that day, with every reason."""
+    return fitness_of_many([machine], on)[machine.pk]
+
+
+def fitness_of_many(machines: Iterable[Machine], on: date) -> dict[int, rule.Fitness]:
+    """The marks of many machines by their keys; one query, whatever their number."""
+    machines = list(machines)
+    stops: dict[int, list[rule.Stop]] = {machine.pk: [] for machine in machines}
+    for stop in Stop.objects.standing().filter(machine__in=list(stops)):
+        stops[stop.machine_id].append(as_rule(stop))
+    return {
+        machine.pk: rule.may_be_used(
+            stops=stops[machine.pk],
+            look_wanted_at=machine.look_wanted_at,
+            passed_at=machine.passed_at,
+            on=on,
+        )
+        for machine in machines
+    }
+
+
+def as_rule(stop: Stop) -> rule.Stop:
+    """A stop as the rule sees it."""
+    kind: rule.StopKind = "stop"
+    if stop.kind == Stop.Kind.UNDECIDED:
+        kind = "undecided"
+    elif stop.kind == Stop.Kind.CARRY_ON:
+        kind = "carry on"
+    return rule.Stop(
+        kind=kind,
+        critical=stop.always,
+        until=stop.until if kind == "carry on" else None,
+        id=str(stop.pk),
+        reason=stop.words,
+    )
+
+
+def due_state_of(due_line: DueLine, machine: Machine, on: date) -> due_rule.DueState:
+    """How one line of the machine's plan stands on that day."""
+    line = due_line.line
+    return due_rule.state(
+        due_rule.Due(on=due_line.due_on, tenths=due_line.due_tenths, cycle=due_line.cycle),
+        on=on,
+        tenths=machine.hours_tenths,
+        notice_days=line.notice_days,
+        notice_tenths=line.notice_tenths,
+        in_use=machine.in_use,
+        calendar_stopped=machine.place == Place.LAID_UP and not line.is_test,
+    )
+
+
+def due_state_of_many(machines: Iterable[Machine], on: date) -> dict[int, due_rule.DueState]:
+    """What is due at worst, by machine; one query, whatever their number."""
+    by_pk = {machine.pk: machine for machine in machines}
+    states: dict[int, due_rule.DueState] = dict.fromkeys(by_pk, due_rule.NOTHING)
+    for due_line in DueLine.objects.filter(machine__in=list(by_pk)).select_related("line"):
+        machine = by_pk[due_line.machine_id]
+        if machine.place == Place.GONE:
+            continue
+        state = due_state_of(due_line, machine, on)
+        if _WORST_FIRST.index(state) < _WORST_FIRST.index(states[machine.pk]):
+            states[machine.pk] = state
+    return states

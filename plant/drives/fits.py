@@ -3,8 +3,16 @@
 from dataclasses import dataclass
 
 from plant.drives import geometry, lengths
-from plant.drives.errors import DriveError, NotSourced, OutOfRange, finite
+from plant.drives.errors import (
+    BeltTooShort,
+    DriveError,
+    NotSourced,
+    OutOfRange,
+    PulleysOverlap,
+    finite,
+)
 from plant.drives.facts import Trust
+from plant.drives.grooves import groove
 from plant.drives.lengths import INCH, Stocked, System
 from plant.drives.sections import SECTIONS, Family, Section, section
 
@@ -45,7 +53,8 @@ class Fit:
     centres: distance at which it is just taut when new; inward: room from there to the near end
     of the slot; outward: room to the far end; new_between: centre distance of a belt at the short
     and long end of its tolerance, None where none is held; goes_on, tightens: what each allowance
-    in turn says; verdict: "fits", "depends on the source" or "does not fit"; words: a sentence.
+    in turn says; verdict: "fits", "depends on the source", "tight slot" (less room than every source asks for) or
+    "does not fit" (outside the slot); words: a sentence.
     """
 
     length: Stocked
@@ -219,9 +228,7 @@ def neighbours(
     def placed(item: Stocked) -> tuple[Stocked, float] | None:
         try:
             return item, geometry.open_centres(small=small, large=large, length=item.datum)
-        except geometry.OutOfRange:
-            raise
-        except DriveError:
+        except (BeltTooShort, PulleysOverlap):
             return None
 
     return (placed(below[-1]) if below else None, placed(above[0]) if above else None)
@@ -411,7 +418,7 @@ def _mate(made_for: Section, other: Section) -> Mate:
         return Mate(code, False, text + "larger pulley: check the groove and the small pulley.")
     if other.family is Family.DOUBLE or made_for.family is Family.DOUBLE:
         return Mate(code, False, f"{code} and {made_for.code} are not changed for one another.")
-    if (pair[0] in plain and pair[1] in plain) or (pair[0] in narrow and pair[1] in narrow):
+    if all(family in plain for family in pair) or all(family in narrow for family in pair):
         cogged = "Cogged" if other.cogged else "Plain"
         text = f"{cogged} {code} has the same size; never mix the two on one drive."
         if not other.cogged and made_for.cogged:
@@ -431,16 +438,12 @@ def _mate(made_for: Section, other: Section) -> Mate:
 
 
 def _depth(code: str) -> float:
-    from plant.drives.grooves import groove
-
     return groove(code, diameter=0.2).depth_below_datum.value * 1e3
 
 
 def _wrong(belt: Section, cut: Section) -> str:
     if not cut.wedges:
-        return (
-            f"The pulley is made for {cut.code}, a {cut.family} belt; {belt.code} cannot run on it."
-        )
+        return f"The pulley is made for {cut.family} belts; {belt.code} cannot run on it."
     if cut.family is Family.INCH_NARROW or belt.family is Family.INCH_NARROW:
         return (
             f"{belt.code} and a pulley cut for {cut.code} may look alike, but groove angle and "

@@ -544,6 +544,17 @@ _DATUM_MM: dict[str, tuple[int, ...]] = {
             10000, 11200, 12500),
 }  # fmt: skip
 
+# Effective lengths of ANSI/RMA IP-22, in tenths of an inch (from memory).
+_EFFECTIVE_TENTHS: dict[str, tuple[int, ...]] = {
+    "3V": (250, 265, 280, 300, 315, 335, 355, 375, 400, 425, 450, 475, 500, 530, 560, 600, 630, 670,
+           710, 750, 800, 850, 900, 950, 1000, 1060, 1120, 1180, 1250, 1320, 1400),
+    "5V": (500, 530, 560, 600, 630, 670, 710, 750, 800, 850, 900, 950, 1000, 1060, 1120, 1180, 1250,
+           1320, 1400, 1500, 1600, 1700, 1800, 1900, 2000, 2120, 2240, 2360, 2500, 2650, 2800, 3000,
+           3150, 3350, 3550),
+    "8V": (1000, 1060, 1120, 1180, 1250, 1320, 1400, 1500, 1600, 1700, 1800, 1900, 2000, 2120, 2240,
+           2360, 2500, 2650, 2800, 3000, 3150, 3350, 3550, 3750, 4000, 4250, 4500, 5000),
+}  # fmt: skip
+
 _TRADE_NUMBERS: dict[str, tuple[int, ...]] = {
     "Z": tuple(range(18, 61)),
     "A": (*range(20, 121), 122, 124, 125, 126, 128, 130, 132, 134, 136, 138, 140, 144, 150, 158,
@@ -601,7 +612,7 @@ def _stocked(belt: Section, system: System) -> tuple[Stocked, ...]:
         )
     narrow = belt.family in (Family.NARROW, Family.NARROW_COGGED)
     for mm in _DATUM_MM.get(key, ()):
-        datum = mm * 1e-3
+        datum = mm / 1000
         found.append(
             Stocked(
                 section=belt.code,
@@ -612,6 +623,21 @@ def _stocked(belt: Section, system: System) -> tuple[Stocked, ...]:
                 system=System.ISO_DIN,
                 standard=True,
                 source=_ISO_4184,
+                trust=Trust.MEMORY,
+            )
+        )
+    for tenths in _EFFECTIVE_TENTHS.get(belt.groove, ()):
+        effective = tenths * INCH / 10
+        found.append(
+            Stocked(
+                section=belt.code,
+                mark=f"{belt.code}{tenths}",
+                inside=None,
+                datum=effective - _effective_less_cord(belt),
+                effective=effective,
+                system=System.RMA,
+                standard=True,
+                source="ANSI/RMA IP-22",
                 trust=Trust.MEMORY,
             )
         )

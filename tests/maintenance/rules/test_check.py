@@ -86,11 +86,15 @@ def test_an_answer_that_does_not_exist_is_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    "items",
-    [(), (*ITEMS, ITEMS[0]), (Item(key="guard", level="minor"),)],  # type: ignore[arg-type]
+    ("items", "message"),
+    [
+        ((), "at least one question"),
+        ((*ITEMS, ITEMS[0]), "asked twice"),
+        ((Item(key="guard", level="minor"),), "level must be"),  # type: ignore[arg-type]
+    ],
 )
-def test_questions_that_make_no_sense_are_refused(items: tuple[Item, ...]) -> None:
-    with pytest.raises(ValueError):
+def test_questions_that_make_no_sense_are_refused(items: tuple[Item, ...], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
         outcome(answers(), items)
 
 

@@ -270,7 +270,8 @@ def test_the_next_point_lies_after_the_last_work_and_within_one_interval(
 
     due = next_due(rule, start_on=START, start_tenths=0, done=tuple(done))
 
-    assert due.on is not None and due.tenths is not None
+    assert due.on is not None
+    assert due.tenths is not None
     assert day < due.on <= day + relativedelta(months=6)
     assert tenths < due.tenths <= tenths + 500
     assert due.cycle == len(gaps) + 1

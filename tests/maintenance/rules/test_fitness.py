@@ -93,7 +93,7 @@ def test_a_note_on_an_always_critical_fault_counts_for_nothing() -> None:
     ("kind", "until"), [("carry on", None), ("stop", DAY), ("undecided", DAY), ("parked", None)]
 )
 def test_a_stop_that_makes_no_sense_is_refused(kind: Any, until: date | None) -> None:
-    with pytest.raises(ValueError):
+    with pytest.raises(ValueError, match=r"kind is stop|has a last day"):
         Stop(kind=kind, critical=False, until=until)
 
 
@@ -143,6 +143,13 @@ def test_the_latest_decision_counts_and_stop_outranks_carry_on() -> None:
     assert fold([FAILED, carry])[0].kind == "carry on"
     assert fold([FAILED, halt, carry])[0].kind == "stop"
     assert fold([FAILED, same_time, carry])[0].kind == "stop"
+
+
+def test_a_decision_to_carry_on_leaves_an_always_critical_failure_a_stop() -> None:
+    critical = Failure(id="f1", at=at(0), critical=True, by="ann", decided=False)
+    carry = Decision(id="d1", at=at(1), failure="f1", carry_on_until=DAY)
+
+    assert [stop.kind for stop in fold([carry, critical])] == ["stop"]
 
 
 def test_of_two_notes_given_at_once_the_shorter_counts() -> None:

@@ -107,7 +107,8 @@ def test_each_move_needs_its_role(start: PlaceKey, to: PlaceKey, roles: set[str]
 def test_what_comes_back_needs_a_first_look(start: PlaceKey, to: PlaceKey) -> None:
     found = move(start=start, to=to)
 
-    assert found is not None and found.look_wanted == "always"
+    assert found is not None
+    assert found.look_wanted == "always"
 
 
 def test_gone_is_the_end() -> None:

@@ -120,7 +120,8 @@ def test_an_hours_figure_gets_an_earliest_likely_and_latest_day() -> None:
 def test_a_figure_already_passed_gives_the_day_of_the_reading() -> None:
     found = forecast(due_tenths=100, last=reading(0, 130), rate=rate(STEADY))
 
-    assert found is not None and found.likely == date(2026, 5, 4)
+    assert found is not None
+    assert found.likely == date(2026, 5, 4)
 
 
 def test_a_machine_that_stands_still_has_no_forecast() -> None:
@@ -134,7 +135,8 @@ def test_use_that_may_have_stopped_has_no_latest_day() -> None:
         due_tenths=100, last=reading(0, 0), rate=Rate(low=0, likely=1, high=2, readings=5)
     )
 
-    assert found is not None and found.latest is None
+    assert found is not None
+    assert found.latest is None
 
 
 def test_a_day_beyond_the_calendar_is_not_forecast() -> None:
@@ -146,7 +148,8 @@ def test_a_day_beyond_the_calendar_is_not_forecast() -> None:
 def test_the_day_to_plan_for_is_whichever_comes_first() -> None:
     hours = forecast(due_tenths=100, last=reading(0, 0), rate=rate(STEADY))
 
-    assert hours is not None and hours.likely == date(2026, 5, 9)
+    assert hours is not None
+    assert hours.likely == date(2026, 5, 9)
     assert plan_day(due_on=date(2026, 5, 8), forecast=hours) == date(2026, 5, 8)
     assert plan_day(due_on=date(2026, 5, 10), forecast=hours) == date(2026, 5, 9)
     assert plan_day(due_on=None, forecast=hours) == date(2026, 5, 9)

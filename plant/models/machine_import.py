@@ -31,6 +31,14 @@ class MachineImport(BackgroundWork):
     # Heading in the file -> our field; what was matched by heading, open to change before the yes.
     columns = models.JSONField(default=dict, blank=True)
     headings = models.JSONField(default=list, blank=True)
+    sha256 = models.CharField("SHA-256 of the file", max_length=64, blank=True)
+    # What the rows need to know and the file does not say, and what was answered; both by the
+    # subjects of plant.machine_columns.
+    questions = models.JSONField(default=dict, blank=True)
+    answers = models.JSONField(default=dict, blank=True)
+    said_yes_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
 
     objects = MachineImportQuerySet.as_manager()
 

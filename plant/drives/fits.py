@@ -53,8 +53,9 @@ class Fit:
     centres: distance at which it is just taut when new; inward: room from there to the near end
     of the slot; outward: room to the far end; new_between: centre distance of a belt at the short
     and long end of its tolerance, None where none is held; goes_on, tightens: what each allowance
-    in turn says; verdict: "fits", "depends on the source", "tight slot" (less room than every source asks for) or
-    "does not fit" (outside the slot); words: a sentence.
+    in turn says; verdict: "fits", "depends on the source", "tight slot" (less room than every
+    source asks for), "no source" (none holds an allowance for the section) or "does not fit"
+    (outside the slot); words: a sentence.
     """
 
     length: Stocked
@@ -144,7 +145,8 @@ def what_fits(
 
     Args:
         code: section of the belt wanted.
-        small: [m] datum diameter of one pulley.
+        small: [m] datum diameter of one pulley; for sections sized at the rim (3V, 5V, 8V) its
+            outside diameter.
         large: [m] datum diameter of the other.
         closest: [m] centre distance with the slot fully in.
         farthest: [m] centre distance with the slot fully out, more than closest.
@@ -178,11 +180,11 @@ def what_fits(
     fits = tuple(
         fit
         for item in listed
-        if low <= item.datum <= high
+        if low <= _taut(item) <= high
         and (fit := _fit(item, small=small, large=large, slot=slot, system=system)) is not None
     )
-    below = [item for item in listed if item.datum < low]
-    above = [item for item in listed if item.datum > high]
+    below = [item for item in listed if _taut(item) < low]
+    above = [item for item in listed if _taut(item) > high]
     return Choice(
         section=belt.code,
         datum_between=(low, high),
@@ -205,8 +207,9 @@ def neighbours(
 
     Args:
         code: section of the belt.
-        datum: [m] datum length of the belt wanted, 0.05 to 30.
-        small: [m] datum diameter of one pulley.
+        datum: [m] datum length of the belt wanted (effective length for 3V, 5V, 8V), 0.05 to 30.
+        small: [m] datum diameter of one pulley; for sections sized at the rim (3V, 5V, 8V) its
+            outside diameter.
         large: [m] datum diameter of the other.
         system: in which inch numbers are turned into datum lengths.
 
@@ -222,12 +225,12 @@ def neighbours(
     """
     finite("datum length", datum, low=lengths.SHORTEST, high=lengths.LONGEST, unit="m")
     listed = lengths.stocked(code, system=system)
-    below = [item for item in listed if item.datum < datum - 0.001]
-    above = [item for item in listed if item.datum > datum + 0.001]
+    below = [item for item in listed if _taut(item) < datum - 0.001]
+    above = [item for item in listed if _taut(item) > datum + 0.001]
 
     def placed(item: Stocked) -> tuple[Stocked, float] | None:
         try:
-            return item, geometry.open_centres(small=small, large=large, length=item.datum)
+            return item, geometry.open_centres(small=small, large=large, length=_taut(item))
         except (BeltTooShort, PulleysOverlap):
             return None
 
@@ -333,7 +336,7 @@ def _fit(
     item: Stocked, *, small: float, large: float, slot: tuple[float, float], system: System
 ) -> Fit | None:
     try:
-        centres = geometry.open_centres(small=small, large=large, length=item.datum)
+        centres = geometry.open_centres(small=small, large=large, length=_taut(item))
     except DriveError:
         return None
     inward, outward = centres - slot[0], slot[1] - centres
@@ -344,12 +347,14 @@ def _fit(
     goes_on = tuple(inward >= one.fitting for one in asked)
     tightens = tuple(outward >= one.take_up for one in asked)
     said = [on and tight for on, tight in zip(goes_on, tightens, strict=True)]
-    if inward < 0 or outward < 0 or (said and not any(said)):
-        verdict = "does not fit" if inward < 0 or outward < 0 else "tight slot"
-    elif said and all(said):
+    if inward < 0 or outward < 0:
+        verdict = "does not fit"
+    elif not said:
+        verdict = "no source"
+    elif all(said):
         verdict = "fits"
     else:
-        verdict = "depends on the source"
+        verdict = "depends on the source" if any(said) else "tight slot"
     return Fit(
         length=item,
         centres=centres,
@@ -362,6 +367,11 @@ def _fit(
         verdict=verdict,
         words=_fit_words(item, centres, inward, outward, verdict),
     )
+
+
+def _taut(item: Stocked) -> float:
+    """The length that goes with the pulleys' diameters: effective where the section is sized so."""
+    return item.datum if item.effective is None else item.effective
 
 
 def _tolerance_range(item: Stocked, *, small: float, large: float) -> tuple[float, float] | None:
@@ -386,6 +396,7 @@ def _fit_words(item: Stocked, centres: float, inward: float, outward: float, ver
         "fits": "enough by every source held",
         "depends on the source": "enough by some sources, not by others",
         "tight slot": "less than every source asks for",
+        "no source": "no source is held for how much this section needs",
     }
     return f"{said}: {rooms}; {ends[verdict]}."
 

@@ -1,4 +1,4 @@
-"""Pulley grooves: width and angle by diameter, depth below and above the datum line, by standard."""
+"""Pulley grooves: width, angle by diameter, depth below and above the datum line, by standard."""
 
 from dataclasses import dataclass
 from math import radians, tan

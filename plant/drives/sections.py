@@ -1,4 +1,4 @@
-"""Belt sections and their tables: width, height, datum width, mass, smallest pulley, each sourced."""
+"""Belt sections and their tables: sizes, datum width, mass, smallest pulley, each sourced."""
 
 from dataclasses import dataclass
 from enum import StrEnum

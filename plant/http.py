@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable
+from datetime import date, datetime
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -69,6 +70,12 @@ def first_depot(user: User) -> Depot | None:
     return kept
 
 
+def today_at(user: User, at: datetime) -> date:
+    """Today by the clock of the person's depot."""
+    depot = first_depot(user)
+    return depot.day_of(at) if depot else at.date()
+
+
 def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: Any) -> M:
     """The one object, if this person may do this with it.
 
@@ -120,6 +127,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     held = roles(user)
     return {
         "pages": [(word, name) for word, name, right in _PAGES if depots_where(user, right)],
+        "may_register": bool(depots_where(user, Right.REGISTER)),
         "may_import": bool(depots_where(user, Right.IMPORT)),
         "may_run": bool(depots_where(user, Right.RUN_SYSTEM)),
         "home_depot": first_depot(user),

@@ -1,6 +1,19 @@
-"""Addresses of Today, sheets and lists to take away."""
+"""Addresses of Today and of paper."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from reports.views import sheet, today
 
 app_name = "reports"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", today.today_page, name="today"),
+    path("today/prints", today.prints, name="prints"),
+    path("paper", sheet.batch_list, name="batch_list"),
+    path("paper/new", sheet.ask_batch, name="ask_batch"),
+    path("paper/<int:pk>", sheet.batch, name="batch"),
+    path("paper/<int:pk>/progress", sheet.batch_progress, name="batch_progress"),
+    path("paper/<int:pk>/again", sheet.retry_batch, name="retry_batch"),
+    path("paper/<int:pk>/file", sheet.batch_file, name="batch_file"),
+    path("sheets/<int:pk>/file", sheet.sheet_file, name="sheet_file"),
+    path("machines/<int:pk>/sheet", sheet.ask_sheet, name="ask_sheet"),
+]

@@ -6,10 +6,10 @@ from threading import Thread
 import pytest
 from django.db import connections
 from django.test.utils import CaptureQueriesContext
-from make import MONDAY, make_depot, make_kind, make_machine
 
 from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.models import DueLine, Job, PlanLine, RuleSheet
+from make import MONDAY, make_depot, make_kind, make_machine
 from plant.models import Depot, Machine, MachineKind, Place
 
 

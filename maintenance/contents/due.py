@@ -1,0 +1,63 @@
+"""What is due: the lines inside their notice or past it, with their state and their reason."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import F, Q, QuerySet
+
+from maintenance.contents.fitness import due_state_of
+from maintenance.models import DueLine
+from maintenance.rules import due as rule
+from plant.models import Place, User
+
+
+@dataclass(frozen=True)
+class DueWork:
+    """One line that is due, with its state word and the sentence that says why."""
+
+    line: DueLine
+    state: rule.DueState
+    why: str
+
+
+def announced(user: User, on: date) -> QuerySet[DueLine]:
+    """The lines of the person's depots that are due soon or past, soonest first.
+
+    Machines that are gone or missing do not dilute them.
+    """
+    return (
+        DueLine.objects.visible_to(user)
+        .filter(Q(raise_on__lte=on) | Q(raise_tenths__lte=F("machine__hours_tenths")))
+        .exclude(machine__place__in=(Place.GONE, Place.MISSING))
+        .select_related("line", "machine__kind", "machine__depot")
+        .order_by(F("due_on").asc(nulls_last=True), "pk")
+    )
+
+
+def past(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
+    """Of these, the ones whose day or figure has passed."""
+    return lines.filter(Q(due_on__lt=on) | Q(due_tenths__lt=F("machine__hours_tenths"))).exclude(
+        machine__place=Place.LAID_UP, line__is_test=False
+    )
+
+
+def coming(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
+    """Of these, the ones not yet past."""
+    return lines.exclude(due_on__lt=on).exclude(due_tenths__lt=F("machine__hours_tenths"))
+
+
+def told(lines: Iterable[DueLine], on: date) -> list[DueWork]:
+    """Each line with its state and reason; reads nothing more from the database."""
+    return [DueWork(line, due_state_of(line, line.machine, on), why(line)) for line in lines]
+
+
+def why(due_line: DueLine) -> str:
+    """The one sentence that says why the line is due when it is."""
+    return rule.sentence(
+        due_line.line.rule,
+        rule.Due(on=due_line.due_on, tenths=due_line.due_tenths, cycle=due_line.cycle),
+        start_on=due_line.start_on,
+        start_tenths=due_line.start_tenths,
+        done=due_line.done,
+    )

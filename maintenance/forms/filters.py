@@ -1,0 +1,53 @@
+"""The filters over the lists; each says in words what it does, and stands in the address."""
+
+from typing import Any
+
+from django import forms
+
+from maintenance.contents.fleet import USES
+from plant.models import Depot, MachineKind, Place, User
+from plant.rights import Right, depots_where
+
+
+class DepotFilter(forms.Form):
+    """One depot of the person's own, or all of them."""
+
+    depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label="All depots")
+
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
+
+
+class MachineFilter(DepotFilter):
+    q = forms.CharField(
+        required=False, max_length=80, label="Number, serial, nickname, maker, site or kind"
+    )
+    kind = forms.ModelChoiceField(
+        MachineKind.objects.all(), required=False, empty_label="All kinds"
+    )
+    place = forms.ChoiceField(
+        required=False,
+        label="Where it is",
+        choices=[("", "Anywhere but gone"), *Place.choices],
+    )
+    use = forms.ChoiceField(
+        required=False, label="May it be used", choices=[("", "Any"), *USES.items()]
+    )
+
+
+class DueFilter(DepotFilter):
+    OVERDUE, STORE, SOON = "overdue", "store", "soon"
+    state = forms.ChoiceField(
+        required=False,
+        label="How it stands",
+        choices=[
+            ("", "All that is due"),
+            (OVERDUE, "Overdue, and the machine is out"),
+            (STORE, "Needed before use: the machine is in"),
+            (SOON, "Due soon"),
+        ],
+    )
+    q = forms.CharField(required=False, max_length=80, label="Machine number")

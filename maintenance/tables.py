@@ -1,0 +1,103 @@
+"""The lists of maintenance: machines, due work, jobs."""
+
+from datetime import date, datetime
+from typing import Any
+
+import django_tables2 as tables
+from django.db.models import QuerySet
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from maintenance.contents.due import why
+from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
+from maintenance.models import DueLine
+from plant.models import Machine
+from plant.templatetags.marks import mark
+
+PAGE = 50
+
+
+def paged(table: tables.Table, request: HttpRequest, *, at: datetime) -> Any:
+    """Sorts and pages the table by the address, and notes when it was worked out."""
+    tables.RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
+    table.worked_out_at = at
+    return table
+
+
+def _machine_link(machine: Machine) -> SafeString:
+    address = reverse("maintenance:machine", args=[machine.pk])
+    return format_html('<a href="{}">{}</a>', address, machine.number)
+
+
+class MachineTable(tables.Table):
+    """Machines with their three marks, which are read for the page that is shown."""
+
+    number = tables.Column(verbose_name="Machine", order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
+    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
+    place = tables.Column(verbose_name="Where it is")
+    fitness = tables.Column(verbose_name="May it be used", orderable=False, empty_values=())
+    due = tables.Column(verbose_name="What is due", orderable=False, empty_values=())
+
+    noun, nouns = "machine", "machines"
+
+    class Meta:
+        empty_text = "No machine fits. Take a filter off, or look for another number."
+        order_by = "number"
+
+    def __init__(self, machines: QuerySet[Machine], *, on: date, **more: Any) -> None:
+        super().__init__(machines, **more)
+        self.on = on
+
+    def before_render(self, request: HttpRequest) -> None:
+        shown = [row.record for row in self.page.object_list]
+        self.fitness_of = fitness_of_many(shown, self.on)
+        self.due_of = due_state_of_many(shown, self.on)
+
+    def render_number(self, record: Machine) -> SafeString:
+        return _machine_link(record)
+
+    def render_kind(self, record: Machine) -> str:
+        return f"{record.kind.name}, {record.nickname}" if record.nickname else record.kind.name
+
+    def render_place(self, record: Machine) -> SafeString:
+        where = mark(record.place)
+        return format_html("{} {}", where, record.site) if record.site else where
+
+    def render_fitness(self, record: Machine) -> SafeString:
+        return mark(self.fitness_of[record.pk].mark)
+
+    def render_due(self, record: Machine) -> SafeString:
+        return mark(self.due_of[record.pk])
+
+
+class DueTable(tables.Table):
+    """Work inside its notice or past it, each with the sentence that says why."""
+
+    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
+    title = tables.Column(accessor="line__title", verbose_name="Work")
+    due_on = tables.DateColumn(format="j M Y", verbose_name="Due on", default="by the meter alone")
+    state = tables.Column(verbose_name="How it stands", orderable=False, empty_values=())
+    why = tables.Column(verbose_name="Why", orderable=False, empty_values=())
+
+    noun, nouns = "line of work", "lines of work"
+
+    class Meta:
+        empty_text = "Nothing is due here. Work stands here from its notice until it is done."
+        order_by = "due_on"
+
+    def __init__(self, lines: QuerySet[DueLine], *, on: date, **more: Any) -> None:
+        super().__init__(lines, **more)
+        self.on = on
+
+    def render_machine(self, record: DueLine) -> SafeString:
+        return _machine_link(record.machine)
+
+    def render_state(self, record: DueLine) -> SafeString:
+        return mark(due_state_of(record, record.machine, self.on))
+
+    def render_why(self, record: DueLine) -> str:
+        return why(record)

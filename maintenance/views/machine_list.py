@@ -1,0 +1,73 @@
+"""The list of machines, and the same as a file."""
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import QuerySet
+from django.http import HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils.timezone import now
+
+from maintenance.contents.fleet import USES, with_marks, with_use
+from maintenance.forms.filters import MachineFilter
+from maintenance.tables import MachineTable, paged
+from plant.csv_out import rows_to_csv
+from plant.http import UserRequest, anywhere, today_at
+from plant.models import Machine, Place
+from plant.rights import Right, depots_where
+
+_HEADINGS = ("Machine", "Kind", "Depot", "Where it is", "Site", "May it be used", "What is due")
+
+
+@login_required
+def machine_list(request: UserRequest) -> HttpResponseBase:
+    anywhere(request.user, Right.SEE)
+    at = now()
+    on = today_at(request.user, at)
+    form = MachineFilter(request.GET, user=request.user)
+    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
+    machines = _filtered(request, form.cleaned_data, on)
+    may_export = bool(depots_where(request.user, Right.IMPORT))
+    if may_export and request.GET.get("csv") == "1":
+        return _file(machines.order_by("number_key"), on)
+    table = paged(MachineTable(machines, on=on), request, at=at)
+    # Whoever types a whole number wants the machine, not a list of one.
+    if form.cleaned_data.get("q") and table.paginator.count == 1:
+        return redirect("maintenance:machine", next(iter(table.page.object_list)).record.pk)
+    if may_export:
+        query = request.GET.copy()
+        query["csv"] = "1"
+        table.csv_address = f"?{query.urlencode()}"
+    return render(request, "maintenance/machine_list.html", {"form": form, "table": table})
+
+
+def _filtered(request: UserRequest, kept: dict[str, Any], on: date) -> QuerySet[Machine]:
+    machines = Machine.objects.visible_to(request.user).select_related("kind", "depot")
+    machines = (
+        machines.filter(place=kept["place"])
+        if kept.get("place")
+        else machines.exclude(place=Place.GONE)
+    )
+    for name in ("depot", "kind"):
+        if kept.get(name):
+            machines = machines.filter(**{name: kept[name]})
+    if kept.get("use"):
+        machines = with_use(machines, USES[kept["use"]], on)
+    if kept.get("q"):
+        machines = machines.matching(kept["q"])
+    return machines
+
+
+def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttpResponse:
+    def rows() -> Iterator[tuple[object, ...]]:
+        for machine, use, due in with_marks(machines, on):
+            place = Place(machine.place).label
+            kind, depot = machine.kind.name, machine.depot.name
+            yield machine.number, kind, depot, place, machine.site, use, due
+
+    response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
+    response.headers["Content-Disposition"] = f'attachment; filename="machines-{on}.csv"'
+    return response

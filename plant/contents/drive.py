@@ -1,0 +1,85 @@
+"""Turns a drive as it is kept into what the sums take."""
+
+from dataclasses import replace
+from datetime import datetime
+from math import pi
+
+from plant.drives.workout import DriveGiven
+from plant.models import Drive
+
+# Field of the drive -> field of the sums.
+FIELDS = {
+    "driver_m": "driver",
+    "driven_m": "driven",
+    "driver_angle_rad": "driver_angle",
+    "driven_angle_rad": "driven_angle",
+    "driver_depth_m": "driver_depth",
+    "driven_depth_m": "driven_depth",
+    "belt_datum_m": "length",
+    "belt_new_width_m": "width_new",
+    "centres_m": "centres",
+    "slot_in_m": "slot_in",
+    "slot_out_m": "slot_out",
+    "motor_power_w": "motor_power",
+    "motor_speed_rpm": "motor_speed",
+}
+
+
+def given_of(drive: Drive) -> DriveGiven:
+    """What is known of a belt drive, without any reading of today.
+
+    Gear stages that come after it on the same machine are taken along.
+    """
+    gears = tuple(
+        (stage.teeth_in, stage.teeth_out)
+        for stage in drive.machine.drives.all()
+        if stage.kind == Drive.Kind.GEAR and stage.stage > drive.stage
+        if stage.teeth_in and stage.teeth_out
+    )
+    speed = None if drive.motor_speed_rpm is None else drive.motor_speed_rpm * 2 * pi / 60
+    return DriveGiven(
+        driver=drive.driver_m,
+        driven=drive.driven_m,
+        driver_angle=drive.driver_angle_rad,
+        driven_angle=drive.driven_angle_rad,
+        driver_depth=drive.driver_depth_m,
+        driven_depth=drive.driven_depth_m,
+        section=drive.section,
+        length=drive.belt_datum_m,
+        length_system=drive.length_system or drive.machine.depot.length_system,
+        belts=drive.belts,
+        width_new=drive.belt_new_width_m,
+        width_new_u=drive.belt_new_width_u_m,
+        centres=drive.centres_m,
+        slot_in=drive.slot_in_m,
+        slot_out=drive.slot_out_m,
+        motor_power=drive.motor_power_w,
+        motor_speed=speed,
+        load=str(drive.load),
+        hard_start=drive.hard_start,
+        hours_a_day=drive.hours_a_day,
+        gears=gears,
+        marks={ours: drive.mark_of(kept) for kept, ours in FIELDS.items()},
+        typed={ours: drive.typed(kept) for kept, ours in FIELDS.items() if drive.typed(kept)},
+    )
+
+
+def with_width(given: DriveGiven, *, width: float, u: float, typed: str = "") -> DriveGiven:
+    """The same with the top width [m] as measured and its standard uncertainty [m]."""
+    return replace(
+        given,
+        width_now=width,
+        width_now_u=u,
+        marks={**given.marks, "width_now": "measured"},
+        typed={**given.typed, "width_now": typed} if typed else given.typed,
+    )
+
+
+def running_in(drive: Drive, *, hours_tenths: int | None, at: datetime) -> bool:
+    """Whether the belt is still to be judged by the band of a new one: under 24 h of running.
+
+    Common practice, no source: a second look after the first 4 to 24 h.
+    """
+    if drive.belt_fitted_tenths is not None and hours_tenths is not None:
+        return hours_tenths - drive.belt_fitted_tenths < 240
+    return drive.belt_fitted_on == drive.machine.depot.day_of(at)

@@ -1,0 +1,22 @@
+"""Fills the rating plate that opens every sheet."""
+
+from plant.models import Machine
+from plant.units import MASS, POWER, show
+from reports.pdf.plate import Plate
+
+
+def plate_of(machine: Machine) -> Plate:
+    """The machine's plate in ready text; its depot and kind must be read already."""
+    typed = machine.plate_typed
+    return Plate(
+        number=machine.number,
+        kind=machine.kind.name,
+        maker_and_type=f"{machine.maker} {machine.type_name}".strip(),
+        serial=machine.serial,
+        depot=machine.depot.name,
+        supply=machine.get_supply_display(),
+        power=typed.get("power") or ("" if machine.power_w is None else show(machine.power_w, POWER)),
+        speed="" if machine.speed_rpm is None else f"{machine.speed_rpm:g} rpm",
+        mass=typed.get("mass") or ("" if machine.mass_kg is None else show(machine.mass_kg, MASS)),
+        meter="" if machine.hours_tenths is None else f"{machine.hours_tenths / 10:.1f} h",
+    )

@@ -1,0 +1,111 @@
+"""Today: what needs somebody now, read with a handful of queries whatever the size of the fleet."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Count, Exists, OuterRef
+
+from maintenance.contents.due import DueWork, announced, coming, past, told
+from maintenance.models import Job, Stop
+from plant.contents.health import LATE, background_silence
+from plant.http import today_at
+from plant.models import Machine, Place, User
+from reports.models import Batch, Sheet
+
+SHOWN = 8
+
+
+@dataclass(frozen=True)
+class Stopped:
+    """A machine with what stands against it."""
+
+    machine: Machine
+    stops: list[Stop]
+
+
+@dataclass(frozen=True)
+class Today:
+    """Everything on the first page. Counts are of all, lists hold the first few."""
+
+    on: date
+    stopped: list[Stopped]
+    stopped_count: int
+    overdue: list[DueWork]
+    overdue_count: int
+    soon: list[DueWork]
+    soon_count: int
+    in_store_count: int
+    jobs: list[Job]
+    jobs_count: int
+    batches: list[Batch]
+    silent: bool
+
+
+def today(user: User, *, at: datetime) -> Today:
+    on = today_at(user, at)
+    standing = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON, until__gte=on)
+    stopped = (
+        Machine.objects.visible_to(user)
+        .in_fleet()
+        .filter(Exists(standing.filter(machine=OuterRef("pk"))))
+        .select_related("kind", "depot")
+    )
+    lines = announced(user, on)
+    overdue = past(lines, on).filter(machine__place=Place.OUT)
+    in_store = past(lines, on).exclude(machine__place=Place.OUT)
+    soon = coming(lines, on)
+    jobs = (
+        Job.objects.visible_to(user)
+        .open()
+        .filter(due_line__isnull=True)
+        .select_related("machine", "given_to")
+        .order_by("opened_at")
+    )
+    silence = background_silence(at)
+    return Today(
+        on=on,
+        stopped=_stopped(list(stopped.order_by("number_key")[:SHOWN])),
+        stopped_count=stopped.count(),
+        overdue=told(overdue[:SHOWN], on),
+        overdue_count=overdue.count(),
+        soon=told(soon[:SHOWN], on),
+        soon_count=soon.count(),
+        in_store_count=in_store.count(),
+        jobs=list(jobs[:SHOWN]),
+        jobs_count=jobs.count(),
+        batches=in_progress(user),
+        silent=silence is None or silence > LATE,
+    )
+
+
+def _stopped(machines: list[Machine]) -> list[Stopped]:
+    stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
+    for stop in Stop.objects.standing().filter(machine__in=machines).select_related("job"):
+        stops[stop.machine_id].append(stop)
+    return [Stopped(machine, stops[machine.pk]) for machine in machines]
+
+
+def in_progress(user: User) -> list[Batch]:
+    """The person's own prints that are not finished, or that failed, with how far each is."""
+    return with_progress(
+        list(
+            Batch.objects.visible_to(user)
+            .filter(asked_by=user)
+            .exclude(state=Batch.State.DONE)
+            .order_by("-asked_at")[:SHOWN]
+        )
+    )
+
+
+def with_progress(batches: list[Batch]) -> list[Batch]:
+    """Sets ``total``, ``printed`` and ``failed`` on each batch; one query."""
+    counts: dict[int, dict[str, int]] = {batch.pk: {} for batch in batches}
+    rows = Sheet.objects.filter(batch__in=batches).values("batch", "state").annotate(n=Count("pk"))
+    for row in rows.order_by():
+        counts[row["batch"]][row["state"]] = row["n"]
+    for batch in batches:
+        found = counts[batch.pk]
+        batch.total = sum(found.values())
+        batch.printed = found.get(Sheet.State.DONE, 0)
+        batch.failed = found.get(Sheet.State.FAILED, 0)
+    return batches

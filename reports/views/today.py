@@ -1,0 +1,23 @@
+"""Today: the first page of everybody who is signed in."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.timezone import now
+
+from plant.http import UserRequest, anywhere
+from plant.rights import Right
+from reports.contents.today import in_progress, today
+
+
+@login_required
+def today_page(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.SEE)
+    return render(request, "reports/today.html", {"today": today(request.user, at=now())})
+
+
+@login_required
+def prints(request: UserRequest) -> HttpResponse:
+    """The lines of prints in progress alone, asked for again while they are open."""
+    anywhere(request.user, Right.SEE)
+    return render(request, "reports/_prints.html", {"batches": in_progress(request.user)})

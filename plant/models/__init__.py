@@ -1,5 +1,6 @@
 """The register, the people around it, and the sealed records on which all else stands."""
 
+from plant.models.attempt import SignInAttempt
 from plant.models.drive import Drive
 from plant.models.machine import Machine, MachineKind, Meter, Place, Supply
 from plant.models.machine_import import MachineImport, MachineImportRow
@@ -10,5 +11,5 @@ from plant.models.work import BackgroundWork, Heartbeat
 __all__ = [
     "BackgroundWork", "Chain", "Depot", "Drive", "Heartbeat", "Machine", "MachineImport",
     "MachineImportRow", "MachineKind", "Membership", "Meter", "Place", "Record", "RecordPhoto",
-    "RecordText", "Role", "Supply", "User",
+    "RecordText", "Role", "SignInAttempt", "Supply", "User",
 ]

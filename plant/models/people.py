@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.functions import Lower
 
 
 class Role(models.TextChoices):
@@ -92,6 +93,9 @@ class User(AbstractBaseUser):
 
     class Meta:
         ordering = ("name",)
+        constraints = (
+            models.UniqueConstraint(Lower("sign_in"), name="sign_in_name_once_in_any_case"),
+        )
 
     def __str__(self) -> str:
         return self.name

@@ -1,0 +1,70 @@
+"""A form field that reads a figure with its unit, as people type it."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from plant.units import CLOCK, MOST_CHARACTERS, Measure, NotAccepted, Typed, read
+
+
+class QuantityInput(forms.TextInput):
+    """A text box with the field's own unit after it; keeps what was typed."""
+
+    template_name = "plant/widgets/quantity.html"
+    unit = ""
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        return super().get_context(name, value, attrs) | {"unit": self.unit}
+
+
+class QuantityField(forms.CharField):
+    """Takes a plain number, or a number with one of the measure's units.
+
+    The cleaned value is a plant.units.Typed, or None when nothing was typed in an optional field.
+
+    Args:
+        measure: what kind of figure, its units and its hard range; see plant/units.py.
+        keypad: which keys a phone offers: "decimal" for figures, quickest with gloves on; "text"
+            where people do write another unit, for instance a rule in inches.
+    """
+
+    widget = QuantityInput
+
+    def __init__(self, measure: Measure, *, keypad: str = "decimal", **given: Any) -> None:
+        self.measure = measure
+        given.setdefault("help_text", _hint(measure))
+        super().__init__(strip=False, **given)
+        self.widget.unit = measure.unit
+        self.widget.attrs.setdefault("inputmode", keypad)
+        self.widget.attrs.setdefault("autocomplete", "off")
+        self.widget.attrs.setdefault("maxlength", str(2 * MOST_CHARACTERS))
+
+    def prepare_value(self, value: Any) -> Any:
+        return value.text_as_typed if isinstance(value, Typed) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
+
+    def clean(self, value: Any) -> Typed | None:
+        text = self.to_python(value)
+        if not text.strip():
+            if self.required:
+                raise ValidationError(self.error_messages["required"], code="required")
+            return None
+        self.run_validators(text)
+        try:
+            return read(text, self.measure)
+        except NotAccepted as refused:
+            raise ValidationError(str(refused), code="not_accepted") from refused
+
+
+def _hint(measure: Measure) -> str:
+    others = [_spoken(symbol) for symbol in measure.symbols[1:]]
+    if not others:
+        return f"In {measure.unit}."
+    return f"In {measure.unit}, or write the unit: {', '.join(others)}."
+
+
+def _spoken(symbol: str) -> str:
+    return "4:30 for hours and minutes" if symbol == CLOCK else symbol

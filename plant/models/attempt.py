@@ -1,0 +1,62 @@
+"""Failed tries to sign in, kept in the database because several processes serve one door."""
+
+from datetime import datetime, timedelta
+from typing import Self
+
+from django.db import models
+from django.utils.crypto import salted_hmac
+
+# From the fifth failure on a name waits a minute, and twice as long after each further one.
+FREE_TRIES = 5
+FIRST_WAIT = timedelta(minutes=1)
+LONGEST_WAIT = timedelta(minutes=15)
+# An address may fail so often within this time, whatever names it tries.
+TRIES_OF_AN_ADDRESS = 20
+ADDRESS_TIME = timedelta(minutes=5)
+KEPT = timedelta(days=1)
+
+
+def name_key(sign_in: str) -> str:
+    """What stands for a name here: people type passwords into the wrong box, so not the name."""
+    return salted_hmac("sign-in", sign_in.strip().casefold()).hexdigest()
+
+
+class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
+    def older_than_kept(self, at: datetime) -> Self:
+        return self.filter(at__lt=at - KEPT)
+
+    def name_free_at(self, key: str, *, at: datetime) -> datetime:
+        """The moment from which this name may be tried; a moment past when it may be now."""
+        failed = list(
+            self.filter(name_key=key, at__gte=at - KEPT).order_by("-at").values_list("at", flat=True)
+        )
+        over = len(failed) - FREE_TRIES
+        if over < 0:
+            return at
+        # Sixteen doublings are far past the longest wait.
+        return failed[0] + min(FIRST_WAIT * 2 ** min(over, 16), LONGEST_WAIT)
+
+    def address_free_at(self, address: str, *, at: datetime) -> datetime:
+        """The moment from which this address may try; a moment past when it may now."""
+        failed = self.filter(address=address, at__gt=at - ADDRESS_TIME).order_by("-at")
+        in_turn = list(failed.values_list("at", flat=True)[:TRIES_OF_AN_ADDRESS])
+        return in_turn[-1] + ADDRESS_TIME if len(in_turn) == TRIES_OF_AN_ADDRESS else at
+
+
+class SignInAttempt(models.Model):
+    """One try that has not succeeded."""
+
+    name_key = models.CharField(max_length=64)
+    address = models.CharField(max_length=45)
+    at = models.DateTimeField(db_index=True)
+
+    objects = SignInAttemptQuerySet.as_manager()
+
+    class Meta:
+        indexes = (
+            models.Index(fields=("name_key", "at"), name="attempt_by_name"),
+            models.Index(fields=("address", "at"), name="attempt_by_address"),
+        )
+
+    def __str__(self) -> str:
+        return f"A try from {self.address} at {self.at}"

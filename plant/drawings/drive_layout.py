@@ -1,6 +1,7 @@
 """The drive from the side: pulleys, belt, shaft distance, and the slot with its pointer."""
 
-from math import acos, cos, pi, sin
+from math import acos, cos, pi, sin, sqrt
+from typing import NamedTuple
 
 from reportlab.graphics.shapes import Circle, Drawing
 
@@ -24,6 +25,7 @@ from plant.drawings.strokes import (
     millimetres,
     outline,
     sheet,
+    shortened,
     stroke,
 )
 
@@ -57,7 +59,8 @@ def drive_layout(
         centres_new: [m] shaft distance when the belt was new, if known.
         centres_needed: [m] shaft distance that would draw the belt tight, if known.
         slot_low, slot_high: [m] shaft distance at the two ends of the slot, if known.
-        small_name, large_name: names written in or by the pulleys.
+        small_name, large_name: names written in or by the pulleys; a name longer than
+            three tenths of the width is cut with ….
         width, height: [pt] size of the picture.
 
     Returns:
@@ -77,50 +80,32 @@ def drive_layout(
     below = _SLOT_ROOM if has_slot else 0.0
     dimension_room = 18.0
     span = small / 2 + centres_now + large / 2
-    big = max(small, large)
-    free = height - below - dimension_room - 6
-    scale = min((width - 12) / span, free / big)
-    names = ((small_name, small), (large_name, large))
-    small_out, large_out = (_too_small(name, diameter * scale) for name, diameter in names)
-    large_out = large_out or (small_out and large < 1.2 * small)
-    widest = max(
-        (_block_width(name, diameter) for name, diameter in names[: 1 + large_out] if small_out),
-        default=0.0,
+    names = tuple(
+        (shortened(name, room=0.3 * width), diameter)
+        for name, diameter in ((small_name, small), (large_name, large))
     )
-    beside = (width - span * scale) / 2 >= widest + 5
-    if widest and not beside:
-        scale = min(scale, (free - 2 * LETTER - 4) / big)
-    middle_y = below + dimension_room + big / 2 * scale
-    x_small = (width - span * scale) / 2 + small / 2 * scale
-    x_large = x_small + centres_now * scale
-    radii = (small / 2 * scale, large / 2 * scale)
-    _pulleys(drawing, centres=((x_small, middle_y), (x_large, middle_y)), radii=radii)
+    scale = min((width - 12) / span, (height - below - dimension_room - 6) / max(small, large))
+    # Drawn smaller until names that do not go inside a pulley find room beside or above it.
+    while True:
+        middle_y = below + dimension_room + max(small, large) / 2 * scale
+        x_small = (width - span * scale) / 2 + small / 2 * scale
+        shafts = (x_small, x_small + centres_now * scale)
+        radii = (small / 2 * scale, large / 2 * scale)
+        places = _name_places(names, shafts=shafts, radii=radii, width=width)
+        if max(place.lift for place in places) + middle_y + LETTER + 2 <= height:
+            break
+        scale *= 0.96
 
-    for side, out in enumerate((small_out, large_out)):
-        x, radius, (name, diameter) = (x_small, x_large)[side], radii[side], names[side]
-        anchor: Anchor = "middle"
-        place, lift = x, 0.0
-        if out and beside:
-            place = x - radius - 5 if side == 0 else x + radius + 5
-            anchor = "end" if side == 0 else "start"
-        elif out:
-            half = _block_width(name, diameter) / 2
-            place = min(max(x, half), width - half)
-            # Clear of the belt, which is never higher than the line over both pulleys.
-            reach = max(place + half - x_small if side == 0 else x_large - place + half, 0)
-            rise = abs(radii[1] - radii[0]) / (x_large - x_small) * 1.25 * reach
-            lift = radius + 15 + (rise if radius < max(radii) else 0)
-            drawing.add(stroke([(place, middle_y + lift - 10), (x, middle_y + radius)], weight=0.3))
-        gap = 7.0 if anchor == "middle" and not out else 2.2
-        drawing.add(letter(name, at=(place, middle_y + lift + gap), anchor=anchor))
-        drawing.add(
-            letter(
-                millimetres(diameter),
-                at=(place, middle_y + lift - gap - 0.75 * LETTER + 1.5),
-                anchor=anchor,
-            )
-        )
+    _pulleys(drawing, centres=((shafts[0], middle_y), (shafts[1], middle_y)), radii=radii)
+    for (name, diameter), place, x, radius in zip(names, places, shafts, radii, strict=True):
+        y = middle_y + place.lift
+        drawing.add(letter(name, at=(place.x, y + place.gap), anchor=place.anchor))
+        foot = y - place.gap - 0.75 * LETTER + 1.5
+        drawing.add(letter(millimetres(diameter), at=(place.x, foot), anchor=place.anchor))
+        if place.lift:
+            drawing.add(stroke([(place.x, foot - 2), (x, middle_y + radius)], weight=0.3))
 
+    x_small, x_large = shafts
     level = below + 6.0
     for x, radius in zip((x_small, x_large), radii, strict=True):
         drawing.add(stroke([(x, middle_y - radius + 4), (x, level - 3)], weight=0.3))
@@ -153,8 +138,51 @@ def _too_small(name: str, diameter: float) -> bool:
     return width_of(name, size=LETTER) > 0.84 * diameter or diameter < 46
 
 
-def _block_width(name: str, diameter: float) -> float:
-    return max(width_of(words, size=LETTER) for words in (name, millimetres(diameter)))
+class _Place(NamedTuple):
+    """Where a pulley's name stands: x and height over the shafts [pt], anchor, half gap [pt]."""
+
+    x: float
+    lift: float
+    anchor: Anchor
+    gap: float
+
+
+def _name_places(
+    names: tuple[tuple[str, float], ...],
+    *,
+    shafts: tuple[float, float],
+    radii: tuple[float, float],
+    width: float,
+) -> tuple[_Place, _Place]:
+    """Inside the pulleys where that goes, else beside them, else above them clear of the belt."""
+    small_out, large_out = (
+        _too_small(name, 2 * radius) for (name, _), radius in zip(names, radii, strict=True)
+    )
+    # Two pulleys alike are named alike.
+    large_out = large_out or (small_out and radii[1] < 1.2 * radii[0])
+    small_out = small_out or (large_out and radii[0] < 1.2 * radii[1])
+    rooms = (shafts[0] - radii[0] - 5, width - shafts[1] - radii[1] - 5)
+    lean = (radii[1] - radii[0]) / (shafts[1] - shafts[0])
+    slope = lean / sqrt(1 - lean * lean)
+    places = []
+    for side, out in enumerate((small_out, large_out)):
+        x, radius = shafts[side], radii[side]
+        name, diameter = names[side]
+        wide = max(width_of(words, size=LETTER) for words in (name, millimetres(diameter)))
+        if not out:
+            places.append(_Place(x, 0.0, "middle", 7.0))
+        elif wide <= rooms[side]:
+            away = -radius - 5 if side == 0 else radius + 5
+            places.append(_Place(x + away, 0.0, "end" if side == 0 else "start", 2.2))
+        else:
+            middle = min(max(x, wide / 2), width - wide / 2)
+            # The belt's upper run is a straight line; it is highest at one end of the name.
+            belt = max(
+                radii[0] * sqrt(1 + slope * slope) + (end - shafts[0]) * slope
+                for end in (middle - wide / 2, middle + wide / 2)
+            )
+            places.append(_Place(middle, max(belt, radius) + 13, "middle", 2.2))
+    return places[0], places[1]
 
 
 def _pulleys(drawing: Drawing, *, centres: tuple[Point, Point], radii: tuple[float, float]) -> None:

@@ -157,6 +157,15 @@ def letter(
     )
 
 
+def shortened(words: str, *, room: float, size: float = LETTER) -> str:
+    """The words, cut with … where they would be longer than the room [pt]."""
+    if width_of(words, size=size) <= room:
+        return words
+    while words and width_of(f"{words}…", size=size) > room:
+        words = words[:-1]
+    return f"{words.rstrip()}…"
+
+
 def arrow_head(*, tip: Point, towards: Point, size: float = ARROW) -> Polygon:
     """A slim filled arrow head with its tip at a point [pt], pointing the given way."""
     length = hypot(*towards)

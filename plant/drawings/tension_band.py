@@ -4,7 +4,7 @@ from math import ceil, floor, log10
 
 from reportlab.graphics.shapes import Drawing
 
-from plant.drawings.lettering import width_of
+from plant.drawings.lettering import SANS_BOLD, width_of
 from plant.drawings.strokes import (
     HEAVY,
     INK,
@@ -84,16 +84,10 @@ def tension_band(
         )
     drawing.add(letter("N", at=(right + 6, base - 10.5), size=SMALL_LETTER, bold=True))
 
-    words = f"{low:.3g} to {high:.3g} N"
-    names = [(x_of((low + high) / 2), words)]
+    words = f"{_newtons(low)} to {_newtons(high)} N"
+    place = _kept(x_of((low + high) / 2), words, width)
     if reading is None:
-        drawing.add(
-            letter(
-                words,
-                at=(_kept(names[0][0], words, width), band_top + 4),
-                anchor="middle",
-            )
-        )
+        drawing.add(letter(words, at=(place, band_top + 4), anchor="middle"))
         return drawing
     x = x_of(reading)
     tip = band_top + 1
@@ -109,15 +103,23 @@ def tension_band(
         drawing.add(stroke([(ends[0], tip + 7), (ends[1], tip + 7)], weight=MEDIUM))
         for whisker in ends:
             drawing.add(stroke([(whisker, tip + 4.6), (whisker, tip + 9.4)], weight=MEDIUM))
-    read = f"read {reading:.3g}" + (f" ± {reading_doubt:.2g}" if reading_doubt > 0 else "") + " N"
-    drawing.add(letter(read, at=(_kept(x, read, width), tip + 12), anchor="middle", bold=True))
+    spread = f" ± {_newtons(reading_doubt)}" if reading_doubt > 0 else ""
+    read = f"read {_newtons(reading)}{spread} N"
+    pointed = _kept(x, read, width)
+    drawing.add(letter(read, at=(pointed, tip + 12), anchor="middle", bold=True))
     # The band's own words go where the pointer's are not.
-    clear = (width_of(words, size=LETTER) + width_of(read, size=LETTER)) / 2 + 12
-    place = names[0][0]
-    if abs(place - x) < clear:
-        place = x + clear if x + clear + width_of(words, size=LETTER) / 2 < width else x - clear
-    drawing.add(letter(words, at=(_kept(place, words, width), tip + 12), anchor="middle"))
+    half = width_of(words, size=LETTER) / 2
+    clear = half + width_of(read, size=LETTER, face=SANS_BOLD) / 2 + 10
+    if abs(place - pointed) < clear:
+        right_of = pointed + clear
+        place = right_of if right_of + half <= width else pointed - clear
+    drawing.add(letter(words, at=(place, tip + 12), anchor="middle"))
     return drawing
+
+
+def _newtons(force: float) -> str:
+    """Three figures at most, and no more than two places."""
+    return f"{round(float(f'{force:.3g}'), 2):,g}"
 
 
 def _kept(x: float, words: str, width: float) -> float:

@@ -32,6 +32,7 @@ SMALL_CENTRE = ParagraphStyle("small centre", parent=SMALL, alignment=TA_CENTER)
 HEAD = ParagraphStyle("head", parent=SMALL, fontName=SANS_BOLD)
 HEAD_CENTRE = ParagraphStyle("head centre", parent=HEAD, alignment=TA_CENTER)
 HEAD_RIGHT = ParagraphStyle("head right", parent=HEAD, alignment=TA_RIGHT)
+UNIT = ParagraphStyle("unit", parent=BODY, fontSize=8, leading=9.6, alignment=TA_RIGHT)
 VERDICT = ParagraphStyle("verdict", parent=STRONG, fontSize=11.5, leading=14)
 
 # The start of every table of ours: no padding, text at the top.
@@ -55,11 +56,18 @@ class Heading(Flowable):
     def __init__(self, words: str, *, remark: str = "", width: float = WIDTH) -> None:
         super().__init__()
         self.width = width
-        self.height = 15.0
         self.spaceBefore = 5
         self.keepWithNext = 1
         self._words = plain(words, face=SANS_BOLD).upper()
         self._remark = plain(remark)
+        long = width_of(self._words, size=7.8, face=SANS_BOLD) + 0.8 * len(self._words)
+        self._wrapped: list[Paragraph] = []
+        if long + width_of(self._remark, size=7.8) + 14 > width:
+            # Too long for one line: set as a paragraph, the remark under it.
+            self._wrapped = [body(words.upper(), style=HEAD)]
+            self._wrapped += [body(remark, style=SMALL)] if remark else []
+        tall = sum(part.wrap(width, 1e6)[1] for part in self._wrapped)
+        self.height = tall + 5.4 if self._wrapped else 15.0
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return self.width, self.height
@@ -68,16 +76,15 @@ class Heading(Flowable):
         canvas = self.canv
         canvas.setLineWidth(THIN)
         canvas.line(0, 2.4, self.width, 2.4)
-        size, spacing = 7.8, 0.8
-        room = self.width * (0.62 if self._remark else 1)
-        long = width_of(self._words, size=size, face=SANS_BOLD) + spacing * len(self._words)
-        shrink = min(1.0, room / long) if long else 1.0
-        engraved(canvas, self._words, x=0, y=5.4, size=size * shrink, spacing=spacing * shrink)
-        if self._remark:
-            left = self.width - min(long, room) - 12
-            size = min(7.8, 7.8 * left / width_of(self._remark, size=7.8))
-            canvas.setFont(SANS, size)
-            canvas.drawRightString(self.width, 5.4, self._remark)
+        if self._wrapped:
+            y = self.height
+            for part in self._wrapped:
+                y -= part.height
+                part.drawOn(canvas, 0, y)
+            return
+        engraved(canvas, self._words, x=0, y=5.4, size=7.8, spacing=0.8)
+        canvas.setFont(SANS, 7.8)
+        canvas.drawRightString(self.width, 5.4, self._remark)
 
 
 class Box(Flowable):
@@ -93,14 +100,16 @@ class Box(Flowable):
         self.width = width
         self.framed = True
         label_room = 0.0
-        self._unit = plain(unit)
-        self._unit_width = width_of(self._unit, size=8) + 3 if unit else 0
+        self._unit = Paragraph(text(unit), UNIT) if unit else None
+        # A long unit wraps, so that there is room to write whatever it says.
+        self._unit_width = min(width_of(plain(unit), size=8) + 1, 0.45 * width) if unit else 0.0
         self._label = Paragraph(text(label, face=SANS_BOLD), HEAD) if label else None
         self._value = Paragraph(text(value, face=MONO), FIGURE) if value else None
         if self._label:
             label_room = self._label.wrap(width, 1e6)[1] + 1
-        needed = self._value.wrap(width - 6 - self._unit_width, 1e6)[1] + 5 if self._value else 0
-        self._box_height = max(BOX_HEIGHT, height, needed)
+        needed = self._value.wrap(width - 8 - self._unit_width, 1e6)[1] + 5 if self._value else 0
+        unit_height = self._unit.wrap(self._unit_width, 1e6)[1] + 5 if self._unit else 0
+        self._box_height = max(BOX_HEIGHT, height, needed, unit_height)
         self.height = self._box_height + label_room
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
@@ -112,13 +121,11 @@ class Box(Flowable):
             canvas.setLineWidth(THIN)
             canvas.rect(0, 0, self.width, self._box_height)
         if self._unit:
-            canvas.setFont(SANS, 8)
-            canvas.drawRightString(self.width - 3, 4, self._unit)
+            self._unit.drawOn(canvas, self.width - 3 - self._unit_width, 2)
         if self._label:
             self._label.drawOn(canvas, 0, self._box_height + 1)
         if self._value:
-            _, tall = self._value.wrap(self.width - 6 - self._unit_width, self._box_height)
-            self._value.drawOn(canvas, 3, (self._box_height - tall) / 2)
+            self._value.drawOn(canvas, 3, (self._box_height - self._value.height) / 2)
 
 
 class Reading(Box):

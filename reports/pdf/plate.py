@@ -69,7 +69,7 @@ class PlateBlock(Flowable):
         number_size = _stamp_size(plate.number, room=self._stamp_width)
         face = face_for(plate.number)
         number_style = ParagraphStyle(
-            "stamp", fontName=face, fontSize=number_size, leading=number_size * 1.08
+            "stamp", fontName=face, fontSize=number_size, leading=number_size * 1.22
         )
         kind_style = ParagraphStyle("kind", fontName=SANS_BOLD, fontSize=10, leading=12)
         self._stamp = [

@@ -281,11 +281,19 @@ def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int) -> Flowable:
             blank_width = 0.36 * each
             widths = [square, each - square - blank_width - 6, blank_width]
             parts.append(Box(width=blank_width, label=tick.blank, value=tick.value))
-        cell = Table([parts], colWidths=[*widths[:-1], widths[-1] + 6])
-        cell.setStyle(
-            TableStyle(
-                [*BARE, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("RIGHTPADDING", (1, 0), (1, 0), 4)]
-            )
+        # Beside a box with its label the words stand at the foot, in line with the square.
+        stand = "BOTTOM" if tick.blank else "MIDDLE"
+        cell = Table(
+            [parts],
+            colWidths=[*widths[:-1], widths[-1] + 6],
+            style=TableStyle(
+                [
+                    *BARE,
+                    ("VALIGN", (0, 0), (-1, -1), stand),
+                    ("RIGHTPADDING", (1, 0), (1, 0), 4),
+                    ("BOTTOMPADDING", (1, 0), (1, 0), 2 if tick.blank else 0),
+                ]
+            ),
         )
         cells.append(cell)
     cells += [Spacer(0, 0)] * (-len(cells) % columns)
@@ -420,12 +428,13 @@ def _end(sheet: ServiceSheet) -> list[Flowable]:
     story: list[Flowable] = []
     if sheet.release:
         columns = min(len(sheet.release), 4)
+        remark = sheet.second_person or "guards back before it is started"
         story += [
-            Heading("Release check", remark="guards back before it is started"),
+            Heading("Release check", remark=remark),
             _ticks(sheet.release, width=WIDTH, columns=columns),
         ]
     else:
-        story.append(Heading("Signed"))
+        story.append(Heading("Signed", remark=sheet.second_person))
     gap = 8.0
     name, date = 56 * mm, (WIDTH - 2 * 56 * mm - 3 * gap) / 2
     signed = Table(
@@ -440,9 +449,7 @@ def _end(sheet: ServiceSheet) -> list[Flowable]:
         colWidths=[name + gap, date + gap, name + gap, date],
     )
     signed.setStyle(TableStyle(BARE))
-    story += [Spacer(0, 3), signed]
-    if sheet.second_person:
-        story += [Spacer(0, 2), body(sheet.second_person, style=STRONG)]
+    story += [Spacer(0, 5), signed]
     if sheet.defer:
         story += [Spacer(0, 3), body(sheet.defer, style=NOTE)]
     return [KeepTogether(story)]

@@ -1,0 +1,53 @@
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+
+from reports.pdf.batch import Part, merge
+from reports.pdf.service_sheet import ServiceSheet, render
+
+
+@pytest.fixture
+def parts(sheet: ServiceSheet, tmp_path: Path) -> list[Part]:
+    other = replace(sheet, drives=(), plate=replace(sheet.plate, number="QR-0611"))
+    file = tmp_path / "other.pdf"
+    file.write_bytes(render(other))
+    again = replace(other, sheet_number="320")
+    return [
+        Part("QR-0427, Cement mixer", render(sheet)),
+        Part("QR-0611, Łuk", file),
+        Part("QR-0611, Łuk", render(again)),
+    ]
+
+
+def test_each_machine_has_one_bookmark_to_its_first_page(parts: list[Part]) -> None:
+    document = pypdfium2.PdfDocument(merge(parts, title="Sheets of 25 Nov 2026"))
+
+    found = [(mark.get_title(), mark.get_dest().get_index()) for mark in document.get_toc()]
+
+    assert found == [("QR-0427, Cement mixer", 0), ("QR-0611, Łuk", 2)]
+
+
+def test_pages_keep_their_text_and_order(parts: list[Part]) -> None:
+    reader = PdfReader(BytesIO(merge(parts, title="Sheets of 25 Nov 2026")))
+    seen = [page.extract_text() for page in reader.pages]
+
+    assert len(seen) == 6
+    assert ["QR-0611" in words for words in seen] == [False, False, True, True, True, True]
+    assert "SERVICE SHEET 320" in seen[4]
+    assert reader.metadata is not None
+    assert reader.metadata.title == "Sheets of 25 Nov 2026"
+    assert reader.root_object["/Lang"] == "en-GB"
+
+
+def test_equal_parts_are_equal_bytes(parts: list[Part]) -> None:
+    assert merge(parts, title="a") == merge(parts, title="a")
+    assert merge(parts, title="a") != merge(parts[:2], title="a")
+
+
+def test_nothing_to_merge_is_refused() -> None:
+    with pytest.raises(ValueError, match="no parts"):
+        merge([], title="a")

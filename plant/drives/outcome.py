@@ -212,9 +212,11 @@ class Seat:
     odds_bottoms: float
     ride: Doubtful
     ride_new: Doubtful
+    above_datum: float
     diameter_new: float
     diameter_now: float
     measured: bool
+    ride_new_measured: bool
     width_bottoms: float | None
     deeper_depth: float | None = None
     deeper_room: Doubtful | None = None
@@ -241,6 +243,7 @@ class TakeUp:
     ended: bool
     odds_ended: float
     agrees: bool | None
+    travel_from_geometry: bool
     words: str
 
 
@@ -350,6 +353,7 @@ class Setting:
     length: float
     design_power: float
     belts: int
+    force_form: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -364,6 +368,7 @@ class Reading:
     over: float
     sure: bool
     ratio: float
+    span: float
     words: str
 
 
@@ -380,6 +385,8 @@ class TensionPart:
     slip_new: tension.SlipMargin | None
     slip_now: tension.SlipMargin | None
     friction: float
+    groove_angle: float | None
+    on_floor: bool
     reading: Reading | None
     words: tuple[str, ...]
 

@@ -563,6 +563,8 @@ def _seat(drive: _Drive, side: _Side, model: wear.InGroove | None, reading: floa
         diameter_new=groove.diameter,
         diameter_now=groove.diameter - 2 * drop.value,
         measured=reading is not None,
+        ride_new_measured=new_reading is not None,
+        above_datum=groove.above_datum,
         width_bottoms=drive.width_new.value - loss_to_floor,
         deeper_depth=deeper_depth,
         deeper_room=deeper_room,
@@ -674,6 +676,7 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
         ended=ended,
         odds_ended=probability_below(limit=0, mean=left.value, u=left.u),
         agrees=agrees,
+        travel_from_geometry=not _tight(drive),
         words=words,
     )
 
@@ -957,6 +960,7 @@ def _tension(
     seat = None
     if worn is not None:
         seat = worn.driver if shape.small_is_driver else worn.driven
+    on_floor = bool(seat is not None and seat.bottoms and not seat.near)
     angle = _small_angle(drive, shape)
     slip_new = slip_now = None
     if angle is not None:
@@ -966,7 +970,7 @@ def _tension(
             reading.tension.value if reading is not None else here.required.value,
             mu,
             angle,
-            on_floor=bool(seat is not None and seat.bottoms and not seat.near),
+            on_floor=on_floor,
         )
     if not offered:
         words.append(
@@ -982,6 +986,8 @@ def _tension(
         slip_new=slip_new,
         slip_now=slip_now,
         friction=mu,
+        groove_angle=angle,
+        on_floor=on_floor,
         reading=reading,
         words=tuple(dict.fromkeys(words)),
     )
@@ -1076,6 +1082,7 @@ def _setting(
         length=length,
         design_power=design,
         belts=given.belts,
+        force_form=given.force_form,
     )
 
 
@@ -1151,6 +1158,7 @@ def _reading(drive: _Drive, here: Setting, new: Setting, offered: bool) -> Readi
         over=judged.over,
         sure=judged.sure,
         ratio=found.value / here.required.value if here.required.value > 0 else 0.0,
+        span=here.span,
         words=f"{words} {said}".strip(),
     )
 
@@ -1159,25 +1167,35 @@ def _from_force(drive: _Drive, here: Setting) -> Doubtful:
     given = drive.given
     assert given.reading_force is not None
     assert here.stiffness is not None
-    stiff = here.stiffness
-    values = {"force": given.reading_force, "depth": given.reading_depth or here.deflection}
+    form, depth = given.force_form, given.reading_depth
+    share = 1.0 if depth is None else depth / here.deflection
     u_force = given.reading_force_u
-    doubts = {
-        "force": doubt.tool("spring gauge").value if u_force is None else u_force,
-        "depth": doubt.tool("steel rule").value,
-    }
-
-    def worked_out(force: float, depth: float) -> float:
-        return tension.from_deflection_force(
-            force=force,
-            span=here.span,
-            length=here.length,
-            stiffness=stiff,
-            form=given.force_form,
-            deflection=depth,
-        )
-
-    return doubt.propagate(worked_out, values=values, uncertainties=doubts)
+    if u_force is None:
+        u_force = doubt.tool("spring gauge").value
+    stiff = tension.deflection_force(
+        tension=0,
+        span=here.span,
+        length=here.length,
+        stiffness=here.stiffness,
+        form=form,
+        deflection=depth,
+    )
+    if given.reading_force <= stiff:
+        return Doubtful(0.0, 16 * u_force / share)
+    value = tension.from_deflection_force(
+        force=given.reading_force,
+        span=here.span,
+        length=here.length,
+        stiffness=here.stiffness,
+        form=form,
+        deflection=depth,
+    )
+    # T = 16 (F/s - A s^2) in the RMA form and 16 (F/s - A) in the other, s = depth / (span / 64).
+    by_depth = 16 * given.reading_force / share**2
+    if form == tension.StiffnessForm.RMA.value:
+        by_depth += 32 * stiff / share**2
+    u_share = doubt.tool("steel rule").value / here.deflection
+    return Doubtful(value, hypot(16 * u_force / share, by_depth * u_share))
 
 
 # --- the driven side -----------------------------------------------------------------------------

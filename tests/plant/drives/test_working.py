@@ -1,0 +1,192 @@
+"""Every printed line is worked out again from its own print, as with a calculator."""
+
+import math
+import re
+from dataclasses import replace
+from math import pi, radians
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from plant.drives.errors import DriveError
+from plant.drives.formula import FormulaLine
+from plant.drives.workout import DriveGiven, work_out
+
+MIXER = DriveGiven(
+    driver=0.080,
+    driven=0.180,
+    section="A",
+    length=0.690,
+    width_now=0.0104,
+    width_now_u=0.0001,
+    centres=0.13114,
+    slot_in=0.012,
+    slot_out=0.010,
+    motor_power=550,
+    motor_speed=1400 * pi / 30,
+    load="heavy",
+    hard_start=True,
+    gears=((15, 60), (12, 84)),
+)
+RUN_IN = replace(
+    MIXER, width_now=0.0127, width_new=0.0130, slot_out=0.014, reading_force=7.5, belt_tight=True
+)
+CASES = {
+    "worn out": MIXER,
+    "run in, force read": RUN_IN,
+    "frequency read": replace(RUN_IN, reading_force=None, reading_frequency=120.0),
+    "national force form": replace(RUN_IN, force_form="GB/T", tension_method="theory"),
+    "pressed deeper": replace(RUN_IN, reading_depth=0.0023),
+    "rides measured": replace(MIXER, driver_ride=-0.0012, driven_ride=-0.0010),
+    "one ride measured": replace(MIXER, driver_ride=-0.0034, driver_ride_new=0.0006),
+    "deep grooves": replace(MIXER, driver_depth=0.0112, driven_depth=0.0112),
+    "speeding up": replace(MIXER, driver=0.180, driven=0.080),
+    "equal pulleys": replace(MIXER, driver=0.125, driven=0.125),
+    "inch narrow": DriveGiven(
+        driver=0.090, driven=0.200, section="3V", length=0.900, motor_power=2200, motor_speed=150
+    ),
+    "two B belts": DriveGiven(
+        driver=0.140,
+        driven=0.355,
+        section="B",
+        length=1.490,
+        belts=2,
+        width_now=0.0164,
+        width_new=0.0170,
+        centres=0.341,
+        slot_out=0.03,
+        motor_power=5500,
+        motor_speed=1440 * pi / 30,
+    ),
+}
+
+_NAMES = {
+    "sin": math.sin,
+    "tan": math.tan,
+    "asin": math.asin,
+    "sqrt": math.sqrt,
+    "pi": math.pi,
+    "e": math.e,
+}
+
+
+def calculator(text: str) -> float:
+    """Value of a printed sum; asin in radians, ° turns degrees into radians."""
+    code = text.replace("×", "*").replace("−", "-").replace("π", "pi").replace("√", "sqrt")
+    code = code.replace("²", "**2").replace("³", "**3").replace("^", "**")
+    code = code.replace("°", f"*{math.pi / 180!r}")
+    assert re.fullmatch(r"[\d.+\-*/() a-z]+", code), code
+    return float(eval(code, {"__builtins__": {}}, _NAMES))
+
+
+def figure(text: str) -> tuple[float, int]:
+    """A printed figure and its decimals, the unit left off."""
+    number = text.split(" ")[0].strip("()").replace("−", "-")
+    return float(number), len(number.partition(".")[2])
+
+
+def assert_calculator_agrees(line: FormulaLine) -> None:
+    sum_, _, put_in = line.figures.partition(" = ")
+    wanted, decimals = figure(put_in or line.result)
+    got = calculator(sum_)
+    # Half of the last printed step, with room for the last bits where the sum is a tie.
+    assert abs(got - wanted) <= 0.5 * 10**-decimals * (1 + 1e-6), (line.name, line.figures, got)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_calculator_gives_the_last_printed_figure(name: str) -> None:
+    lines = work_out(CASES[name]).lines
+
+    assert len(lines) > 8
+    for line in lines:
+        assert_calculator_agrees(line)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_printed_result_is_the_unrounded_value_rounded(name: str) -> None:
+    scales = {"mm": 1e3, "rpm": 30 / pi, "kW": 1e-3}
+    for line in work_out(CASES[name]).lines:
+        wanted, decimals = figure(line.result)
+        shown = line.value * scales.get(line.unit, 1.0)
+        assert abs(shown - wanted) <= 0.5000001 * 10**-decimals, line
+        assert line.unit in line.result
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_line_names_source_validity_and_trust(name: str) -> None:
+    for line in work_out(CASES[name]).lines:
+        assert line.source
+        assert line.validity
+        assert line.trust in (
+            "seen", "seen, second hand", "from memory", "common practice, no source", "computed",
+        )  # fmt: skip
+
+
+def test_a_root_is_printed_with_the_length_that_it_gives() -> None:
+    lines = {line.symbol: line for line in work_out(MIXER).lines}
+
+    assert lines["C"].figures.endswith("= 690.0")
+    assert "131.14" in lines["C"].figures
+    assert lines["C"].result == "131.1 mm"
+    assert lines["xf"].result == "13.4 mm"
+    assert lines["x"].result == "12.9 mm"
+
+
+def test_the_doubt_is_twice_the_uncertainty() -> None:
+    lines = {line.symbol: line for line in work_out(MIXER).lines}
+
+    # 13.0 +- 0.3/sqrt(3) (nominal) and 10.4 +- 0.1: u = 0.2, twice is 0.40.
+    assert lines["Δw"].doubt == "± 0.40 mm"
+
+
+def test_a_guessed_depth_is_marked_on_its_lines() -> None:
+    lines = {line.symbol: line for line in work_out(MIXER).lines}
+    measured = {line.symbol: line for line in work_out(CASES["deep grooves"]).lines}
+
+    assert "guess" in lines["r1"].warning
+    assert measured["r1"].warning == ""
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    small=st.floats(0.070, 0.140),
+    times=st.floats(1.0, 3.0),
+    gap=st.floats(0.01, 0.3),
+    loss=st.floats(0.0, 0.0032),
+    angle=st.sampled_from([None, radians(32), radians(36)]),
+    force=st.floats(6.0, 60.0),
+    rpm=st.integers(900, 3000),
+)
+def test_any_drive_prints_lines_that_a_calculator_repeats(
+    small: float,
+    times: float,
+    gap: float,
+    loss: float,
+    angle: float | None,
+    force: float,
+    rpm: int,
+) -> None:
+    large = small * times
+    centres = (small + large) / 2 + gap
+    length = 2 * centres + pi * (small + large) / 2 + (large - small) ** 2 / (4 * centres)
+    drive = DriveGiven(
+        driver=small,
+        driven=large,
+        driver_angle=angle,
+        section="A",
+        length=length,
+        width_new=0.0130,
+        width_now=0.0130 - loss,
+        centres=centres,
+        slot_out=0.02,
+        motor_power=750,
+        motor_speed=rpm * pi / 30,
+        reading_force=force,
+    )
+    try:
+        found = work_out(drive)
+    except DriveError:
+        return
+    for line in found.lines:
+        assert_calculator_agrees(line)

@@ -12,6 +12,8 @@ from plant.drives.facts import Fact, Trust
 
 FEWEST_READINGS = 3
 SPAN_IN_ERRORS = Fact(3.0, "loss that the readings must show, in their own error", Trust.PRACTICE)
+# A loss of width that the readings must be able to show before "it does not wear" is an answer.
+FLAT_ENOUGH = Fact(0.025, "share of the width", Trust.PRACTICE)
 # A scatter that would come up less often than this by chance is not a straight line's.
 UNBELIEVABLE = Fact(0.01, "odds below which a straight line is not believed", Trust.PRACTICE)
 _NORMAL = NormalDist()
@@ -143,13 +145,13 @@ def _refuse_thin(line: WearLine, taken: Sequence[WidthReading]) -> None:
     """Refuses a line whose change over the readings is less than 3 times its own error.
 
     A belt that has got no narrower in all that time is an answer, not a lack of readings: once
-    the readings could have shown a tenth of the width, the line stands and says "no date".
+    the readings would have shown a loss of 2.5 %, the line stands and says "no date".
     """
     over = line.last - line.first
     change, error = abs(line.slope) * over, sqrt(line.var_slope) * over
     if change >= SPAN_IN_ERRORS.value * error:
         return
-    if SPAN_IN_ERRORS.value * error <= 0.1 * 0.25 * line.intercept:
+    if SPAN_IN_ERRORS.value * error <= FLAT_ENOUGH.value * line.intercept:
         return
     raise TooFewReadings(
         f"the readings show {change * 1e3:.2f} mm of change in {over:.0f} h and their own error "
@@ -309,8 +311,8 @@ def days_left(
     )
     if error >= hours_a_day:
         raise OutOfRange(
-            f"the rate of use is {hours_a_day:g} ± {error:.2g} h a day: it may be nothing; accepted: "
-            "a rate known better than that"
+            f"the rate of use is {hours_a_day:g} ± {error:.2g} h a day: it may be nothing; "
+            "accepted: a rate known better than that"
         )
     fast, slow = hours_a_day + error, hours_a_day - error
     early, late = crossing.early - now, crossing.late - now

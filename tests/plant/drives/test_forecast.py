@@ -134,6 +134,14 @@ def test_an_interval_without_end() -> None:
     assert "long ago" in near.words
 
 
+def test_a_limit_amid_unsure_readings_is_open_at_both_ends() -> None:
+    line = forecast.wear_line([(0, 0.0130, 0.0001), (100, 0.01282, 0.0001), (200, 0.01256, 0.0001)])
+
+    found = forecast.when(line, width_limit=line.width_at(100)[0], now=200, confidence=0.999)
+
+    assert (found.early, found.late) == (-inf, inf)
+
+
 def test_the_open_end_lies_on_the_side_that_the_readings_cannot_rule_out() -> None:
     line = forecast.wear_line([(0, 0.0130, 0.0001), (100, 0.01282, 0.0001), (200, 0.01256, 0.0001)])
     k = scipy.stats.norm.ppf(0.9995)

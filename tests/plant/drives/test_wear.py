@@ -404,6 +404,8 @@ def test_own_root_finder_agrees_with_scipy() -> None:
         assert wear.root(function, low=low, high=high) == pytest.approx(
             brentq(function, low, high, xtol=1e-15, maxiter=500), abs=1e-9 if high != 3.5 else 0.02
         )
+    step = wear.root(lambda x: -1.0 if x < 0 else 1.0, low=-1.0, high=2.0)
+    assert step == pytest.approx(0, abs=1e-12)
     assert wear.root(lambda x: x, low=0.0, high=1.0) == 0
     assert wear.root(lambda x: x - 1, low=0.0, high=1.0) == 1
     with pytest.raises(DriveError, match="no zero"):

@@ -111,15 +111,18 @@ def drive_layout(
         drawing.add(stroke([(x, middle_y - radius + 4), (x, level - 3)], weight=0.3))
     for shape in dimension(start=(x_small, level), end=(x_large, level)):
         drawing.add(shape)
-    said = f"{millimetres(centres_now)} between shafts"
-    if width_of(said, size=LETTER) <= width - x_large - 5:
-        drawing.add(letter(said, at=(x_large + 4, level - 2.5)))
-    elif width_of(said, size=LETTER) < x_large - x_small - 24:
-        drawing.add(letter(said, at=((x_small + x_large) / 2, level + 1.8), anchor="middle"))
+    figure = millimetres(centres_now)
+    right, between = width - x_large - 5, x_large - x_small - 24
+    for said in (f"{figure} between shafts", figure):
+        if width_of(said, size=LETTER) <= right:
+            drawing.add(letter(said, at=(x_large + 4, level - 2.5)))
+            break
+        if width_of(said, size=LETTER) <= between:
+            drawing.add(letter(said, at=((x_small + x_large) / 2, level + 1.8), anchor="middle"))
+            break
     else:
-        figure = millimetres(centres_now)
-        room = max(width - x_large - 5, 24)
-        drawing.add(letter(figure, at=(x_large + 4, level - 2.5), room=room))
+        room = x_small - 5
+        drawing.add(letter(figure, at=(x_small - 4, level - 2.5), anchor="end", room=room))
     if slot_low is not None and slot_high is not None:
         _slot(
             drawing,

@@ -287,7 +287,15 @@ def _blanks(block: DriveBlock) -> Flowable:
     cells += [[]] * (-len(cells) % across)
     rows = [cells[start : start + across] for start in range(0, len(cells), across)]
     table = Table(rows, colWidths=[width + gap] * (across - 1) + [width])
-    table.setStyle(TableStyle([*BARE, ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))
+    table.setStyle(
+        TableStyle(
+            [
+                *BARE,
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+                ("RIGHTPADDING", (0, 0), (-2, -1), gap),
+            ]
+        )
+    )
     head = f'<font name="{SANS_BOLD}">Measured today.</font> {text(block.last)}'
     return KeepTogether([Paragraph(head, SMALL), Spacer(0, 2), table])
 

@@ -201,9 +201,9 @@ def _shape(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
     if given.centres is not None and shape.length_for_centres is not None:
         done.append(
             _line(
-                "La",
+                "Lc",
                 "datum length that is tight at the centre distance now, new belt",
-                f"La = {_LENGTH}",
+                f"Lc = {_LENGTH}",
                 "2 × √({C}² − (({D} − {d}) / 2)²) + π × ({D} + {d}) / 2 "
                 "+ ({D} − {d}) × asin(({D} − {d}) / (2 × {C}))",
                 _belt_length,

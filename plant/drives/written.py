@@ -1,0 +1,370 @@
+"""A drive in writing: figures in from JSON, the worked-out drive out as JSON or plain text."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from enum import Enum
+from math import isfinite, pi
+from typing import Any
+
+from plant.drives.doubt import Doubtful
+from plant.drives.errors import OutOfRange
+from plant.drives.outcome import MARKS, DriveGiven, DriveWorkout, Used
+
+LONGEST_TEXT = 100_000  # characters; a drive takes about two thousand
+
+_FLAGS = ("hard_start", "belt_tight")
+_WORDS = (
+    "section",
+    "groove_system",
+    "length_system",
+    "load",
+    "idler",
+    "power_method",
+    "tension_method",
+    "force_form",
+    "stage",
+)
+_MAPS = ("marks", "typed")
+
+
+def given_from_json(text: str) -> DriveGiven:
+    """A drive from JSON whose figures are SI numbers.
+
+    Args:
+        text: one object whose keys are fields of ``DriveGiven`` [m, rad, W, rad/s, N, Hz].
+
+    Returns:
+        [SI] the drive; fields left out or null are not known.
+
+    Raises:
+        OutOfRange: the text is no such object: not JSON, too long, an unknown or repeated key, a
+            figure that is no number. The message says which.
+
+    Source:
+        RFC 8259 (JSON), without NaN and Infinity. The ranges of the figures are those of
+        ``workout.work_out``.
+    """
+    return given_from_plain(plain_from_json(text))
+
+
+def plain_from_json(text: str) -> dict[str, Any]:
+    """The object that a JSON text holds, strictly read.
+
+    Args:
+        text: JSON of up to 100 000 characters.
+
+    Returns:
+        [-] the object as a dict.
+
+    Raises:
+        OutOfRange: not JSON, too long, too deep, no object, a key twice, or NaN or Infinity.
+
+    Source:
+        RFC 8259; section 4 leaves repeated keys open, here they are refused.
+    """
+    if len(text) > LONGEST_TEXT:
+        raise OutOfRange(f"the text has {len(text)} characters; accepted: up to {LONGEST_TEXT}")
+    try:
+        found = json.loads(
+            text, object_pairs_hook=_once, parse_constant=_no_constant, parse_float=_finite
+        )
+    except json.JSONDecodeError as wrong:
+        raise OutOfRange(
+            f"this is not JSON: {wrong.msg} in line {wrong.lineno}, column {wrong.colno}"
+        ) from None
+    except OutOfRange:
+        raise
+    except ValueError:
+        raise OutOfRange("a number in this JSON has too many digits") from None
+    except RecursionError:
+        raise OutOfRange("this JSON is nested too deep") from None
+    if not isinstance(found, dict):
+        raise OutOfRange("the JSON must be one object: { ... }")
+    return found
+
+
+def given_from_plain(plain: Mapping[str, Any]) -> DriveGiven:
+    """A drive from a plain mapping whose figures are SI numbers.
+
+    Args:
+        plain: keys are fields of ``DriveGiven`` [m, rad, W, rad/s, N, Hz].
+
+    Returns:
+        [SI] the drive.
+
+    Raises:
+        OutOfRange: an unknown key, or a value of the wrong kind; the message says which.
+
+    Source:
+        The fields of ``DriveGiven``.
+    """
+    known = {field.name: field for field in fields(DriveGiven)}
+    for key in plain:
+        if key not in known:
+            raise OutOfRange(f"unknown key {str(key)[:40]!r}; accepted: {', '.join(known)}")
+    values: dict[str, Any] = {}
+    for key, value in plain.items():
+        # Null says "not known", which only those fields can be that are None from the start.
+        if value is None:
+            if known[key].default is not None:
+                raise OutOfRange(f"{key} cannot be null; leave it out to take the usual value")
+            continue
+        values[key] = _checked(key, value)
+    return DriveGiven(**values)
+
+
+def to_plain(found: DriveWorkout) -> dict[str, Any]:
+    """The worked-out drive as plain dicts, lists, text and numbers.
+
+    Args:
+        found: [SI] the drive.
+
+    Returns:
+        [SI] the same; a figure with its doubt is {"value": ..., "u": ...}.
+
+    Raises:
+        Nothing.
+
+    Source:
+        The fields of ``DriveWorkout``.
+    """
+    plain = _plain(found)
+    assert isinstance(plain, dict)
+    return plain
+
+
+def to_json(found: DriveWorkout) -> str:
+    """The worked-out drive as JSON.
+
+    Args:
+        found: [SI] the drive.
+
+    Returns:
+        [SI] JSON; "given" can be read again by ``given_from_json``.
+
+    Raises:
+        ValueError: a figure is not finite, which no worked-out drive holds.
+
+    Source:
+        RFC 8259.
+    """
+    return json.dumps(to_plain(found), ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def to_text(found: DriveWorkout) -> str:
+    """The worked-out drive as plain text, the verdict first.
+
+    Args:
+        found: [SI] the drive.
+
+    Returns:
+        [units as printed] the text.
+
+    Raises:
+        Nothing.
+
+    Source:
+        The lines of the working.
+    """
+    parts = [f"Verdict: {found.verdict}", *(f"  {words}" for words in found.verdict_words)]
+    if found.tension is not None:
+        parts += ["", "Tension", *(f"  {words}" for words in _tension_words(found))]
+    if found.wear is not None:
+        parts += ["", "Wear and slot", *(f"  {words}" for words in _wear_words(found))]
+    if found.power is not None:
+        parts += ["", "Power", *(f"  {words}" for words in found.power.words)]
+        if found.power.belts_needed is not None:
+            parts.append(
+                f"  Belts needed by {found.power.chosen}: {found.power.belts_needed}; "
+                f"fitted: {found.power.belts_fitted}"
+            )
+    parts += ["", "Figures used", *(f"  {used_words(used)}" for used in found.used)]
+    parts += ["", "Working"]
+    for line in found.lines:
+        doubt = f" ({line.doubt})" if line.doubt else ""
+        parts += [
+            f"  {line.symbol}: {line.name}",
+            f"    {line.expression}",
+            f"    {line.figures}  gives  {line.result}{doubt}",
+            f"    {line.source}; {line.validity} ({line.trust})"
+            + (f"; {line.warning}" if line.warning else ""),
+        ]
+    if found.missing:
+        parts += ["", "Missing"]
+        for miss in found.missing:
+            instead = f" (taken instead: {miss.instead})" if miss.instead else ""
+            parts.append(f"  {miss.label}: would settle {miss.settles}{instead}")
+    if found.warnings:
+        parts += ["", "Take care", *(f"  {words}" for words in found.warnings)]
+    parts += ["", "Before you start", *(f"  {words}" for words in found.cautions)]
+    parts += ["", f"Version of the sums: {found.sums_version}"]
+    return "\n".join(parts) + "\n"
+
+
+# SI unit: printed unit, factor, decimals.
+_PRINTED = {
+    "m": ("mm", 1e3, 1),
+    "rad": ("°", 180 / pi, 1),
+    "W": ("kW", 1e-3, 2),
+    "rad/s": ("rpm", 30 / pi, 0),
+    "": ("", 1.0, 2),
+}
+
+
+def used_words(used: Used) -> str:
+    """One figure that the sums started from, in words.
+
+    Args:
+        used: [SI unit named in it] the figure.
+
+    Returns:
+        [units as printed] "motor pulley, datum diameter: 80.0 mm ± 0.6 mm, measured".
+
+    Raises:
+        Nothing.
+
+    Source:
+        The doubt is twice the standard uncertainty (JCGM 100:2008, clause 6.2).
+    """
+    unit, factor, decimals = _PRINTED[used.unit]
+    tail = unit if unit in ("", "°") else f" {unit}"
+    doubt = ""
+    if used.u > 0:
+        doubt = f" ± {max(2 * used.u * factor, 10.0**-decimals):.{decimals}f}{tail}"
+    mark = {"measured": "measured", "plate": "from plate", "guess": "guess"}[used.mark]
+    note = f" ({used.note}, {used.trust})" if used.note else ""
+    return f"{used.label}: {used.value * factor:.{decimals}f}{tail}{doubt}, {mark}{note}"
+
+
+def _tension_words(found: DriveWorkout) -> list[str]:
+    pulled = found.tension
+    assert pulled is not None
+    setting = pulled.this_belt or pulled.new_belt
+    whose = "This belt" if pulled.this_belt is not None else "The new belt"
+    words = list(pulled.words)
+    words.append(f"{whose}: {setting.low:.0f} to {setting.high:.0f} N ({setting.stage} belt)")
+    if setting.force_low is not None and setting.force_high is not None:
+        words.append(
+            f"Press one belt in by {setting.deflection * 1e3:.1f} mm at mid-span: "
+            f"{setting.force_low:.1f} to {setting.force_high:.1f} N"
+        )
+    words.append(
+        f"Frequency of the plucked span: {setting.frequency_low:.0f} to "
+        f"{setting.frequency_high:.0f} Hz"
+    )
+    if pulled.reading is not None:
+        words.append(f"Read: {_with_doubt(pulled.reading.tension, 1.0, 0, 'N')}")
+    return words
+
+
+def _wear_words(found: DriveWorkout) -> list[str]:
+    worn = found.wear
+    assert worn is not None
+    words: list[str] = []
+    for seat in (worn.driver, worn.driven):
+        words.append(
+            f"{seat.name.capitalize()}: drop {_with_doubt(seat.drop, 1e3, 1, 'mm')}, room under "
+            f"the belt {_with_doubt(seat.room, 1e3, 1, 'mm')}, odds of standing on the floor "
+            f"{seat.odds_bottoms * 100:.0f} %"
+        )
+    if worn.extra is not None:
+        words.append(f"Extra centre distance: {_with_doubt(worn.extra, 1e3, 1, 'mm')}")
+    if worn.take_up is not None:
+        words.append(f"Take-up left: {_with_doubt(worn.take_up.left, 1e3, 1, 'mm')}")
+    words.append(worn.first_words)
+    return words
+
+
+def _with_doubt(figure: Doubtful, factor: float, decimals: int, unit: str) -> str:
+    value = f"{figure.value * factor:.{decimals}f}".replace("-", "−")
+    return f"{value} ± {max(2 * figure.u * factor, 10.0**-decimals):.{decimals}f} {unit}"
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in found:
+            raise OutOfRange(f"the key {key[:40]!r} stands there twice")
+        found[key] = value
+    return found
+
+
+def _no_constant(word: str) -> float:
+    raise OutOfRange(f"{word} is not a number that is accepted")
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not isfinite(value):
+        raise OutOfRange(f"{text[:20]} is too large for a number")
+    return value
+
+
+def _checked(key: str, value: Any) -> Any:
+    if key in _FLAGS:
+        if not isinstance(value, bool):
+            raise OutOfRange(f"{key} is {_short(value)}; accepted: true or false")
+        return value
+    if key in _WORDS:
+        if not isinstance(value, str) or len(value) > 60:
+            raise OutOfRange(f"{key} is {_short(value)}; accepted: a text of up to 60 characters")
+        return value
+    if key in _MAPS:
+        return _texts(key, value)
+    if key == "gears":
+        return _gears(value)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise OutOfRange(f"{key} is {_short(value)}; accepted: a number")
+    if key == "belts":
+        if not isinstance(value, int):
+            raise OutOfRange(f"{key} is {_short(value)}; accepted: a whole number")
+        return value
+    try:
+        number = float(value)
+    except OverflowError:
+        raise OutOfRange(f"{key} is too large") from None
+    if not isfinite(number):
+        raise OutOfRange(f"{key} is {value}; accepted: a number")
+    return number
+
+
+def _texts(key: str, value: Any) -> dict[str, str]:
+    if not isinstance(value, dict) or not all(isinstance(one, str) for one in value.values()):
+        raise OutOfRange(f"{key} is {_short(value)}; accepted: an object of texts")
+    if key == "marks":
+        for field, mark in value.items():
+            if mark not in MARKS:
+                raise OutOfRange(f"the mark of {field} is {mark!r}; accepted: {', '.join(MARKS)}")
+    return dict(value)
+
+
+def _gears(value: Any) -> tuple[tuple[int, int], ...]:
+    said = "gears: a list of pairs of whole numbers, as [[15, 60], [12, 84]]"
+    if not isinstance(value, list | tuple) or len(value) > 10:
+        raise OutOfRange(f"gears is {_short(value)}; accepted for {said}")
+    for pair in value:
+        if not isinstance(pair, list | tuple) or len(pair) != 2:
+            raise OutOfRange(f"a gear stage is {_short(pair)}; accepted for {said}")
+        if any(isinstance(teeth, bool) or not isinstance(teeth, int) for teeth in pair):
+            raise OutOfRange(f"a gear stage is {_short(pair)}; accepted for {said}")
+    return tuple((pair[0], pair[1]) for pair in value)
+
+
+def _short(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False, default=str)
+    return text if len(text) <= 40 else f"{text[:37]}..."
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Doubtful):
+        return {"value": value.value, "u": value.u}
+    if isinstance(value, Enum):
+        return value.value
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value

@@ -47,7 +47,7 @@ class QuantityField(forms.CharField):
         return super().has_changed(self.prepare_value(initial), data)
 
     def clean(self, value: Any) -> Typed | None:
-        text = self.to_python(value)
+        text = self.to_python(value) or ""
         if not text.strip():
             if self.required:
                 raise ValidationError(self.error_messages["required"], code="required")

@@ -1,8 +1,15 @@
-"""How forms are drawn, what they say when an entry is missing, and the form that signs in."""
+"""How forms are drawn, what they say when an entry is missing, and the forms of the register."""
+
+from typing import Any
 
 from django import forms
 from django.core import validators
 from django.forms.renderers import TemplatesSetting
+
+from plant.machine_columns import BY_FIELD, COLUMNS, date_ways, day_words
+from plant.models import Depot, MachineImport, MachineKind, Supply, User
+from plant.rights import Right, depots_where
+from plant.units import LENGTH, MASS, POWER
 
 
 class Renderer(TemplatesSetting):
@@ -25,6 +32,158 @@ class SignInForm(forms.Form):
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
+
+
+class ImportForm(forms.Form):
+    """A spreadsheet of machines, and the depot of the rows that name none."""
+
+    file = forms.FileField(
+        label="Spreadsheet of machines",
+        help_text="CSV in UTF-8 or .xlsx, up to 5 MiB and 10 000 rows, headings in the first row.",
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
+    )
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(),
+        empty_label=None,
+        help_text="For rows that name no depot of their own.",
+    )
+
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, **more)
+        depots = Depot.objects.filter(pk__in=depots_where(user, Right.IMPORT))
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = depots
+
+
+class SortForm(forms.Form):
+    """What each column of a file holds, and the answers that its rows wait for."""
+
+    _ASKED = {"power": POWER, "mass": MASS, "length": LENGTH}
+    _WORDS = {"power": "Power", "mass": "Mass", "length": "Lengths of the drive"}
+
+    def __init__(self, *args: Any, run: MachineImport, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.run = run
+        self._add_dates()
+        self._add_units()
+        kinds = [(kind.key, kind.name) for kind in MachineKind.objects.all()]
+        self._add_words("kind", "kind", kinds)
+        self._add_words("supply", "supply", list(Supply.choices))
+        self._add_large()
+        self._add_columns()
+
+    def _add_dates(self) -> None:
+        asked = self.run.questions.get("dates")
+        if not asked:
+            return
+        example = asked["examples"][0]
+        ways = date_ways(example)
+        seems = {
+            "day": "The other dates have the day first.",
+            "month": "The other dates have the month first.",
+        }
+        self.fields["dates"] = forms.ChoiceField(
+            label=f"How are the dates written, for example {example}?",
+            help_text=seems.get(asked["seems"], ""),
+            required=False,
+            choices=[
+                ("day", f"Day first: {day_words(ways['day'])}"),
+                ("month", f"Month first: {day_words(ways['month'])}"),
+            ],
+            initial=self.run.answers.get("dates"),
+            widget=forms.RadioSelect(attrs={"class": "choices"}),
+        )
+
+    def _add_units(self) -> None:
+        for name, examples in sorted(self.run.questions.get("units", {}).items()):
+            measure = self._ASKED[name]
+            self.fields[f"unit:{name}"] = forms.ChoiceField(
+                label=f"{self._WORDS[name]}: which unit is meant?",
+                help_text=f"In the file without a unit: {', '.join(examples)}.",
+                required=False,
+                choices=[
+                    ("", "Choose a unit"),
+                    *((one.symbol, one.symbol) for one in measure.units),
+                ],
+                initial=self.run.answers.get("units", {}).get(name),
+            )
+
+    def _add_words(self, subject: str, word: str, choices: list[tuple[str, str]]) -> None:
+        for folded, asked in sorted(self.run.questions.get(subject, {}).items()):
+            near = [pair for pair in choices if pair[0] in asked["nearest"]]
+            rest = [pair for pair in choices if pair not in near]
+            rows = "1 row" if asked["rows"] == 1 else f"{asked['rows']} rows"
+            typed = f"“{asked['typed']}”" if asked["typed"] else "nothing written"
+            self.fields[f"{subject}:{folded}"] = forms.ChoiceField(
+                label=f"Which {word} is {typed}?"
+                if asked["typed"]
+                else f"Which {word}, where there is {typed}?",
+                help_text=f"In {rows}.",
+                required=False,
+                choices=[
+                    ("", f"Choose a {word}"),
+                    *([("Nearest", near)] if near else []),
+                    *([("Others", rest)] if near else rest),
+                ],
+                initial=self.run.answers.get(subject, {}).get(folded),
+            )
+
+    def _add_large(self) -> None:
+        examples = self.run.questions.get("large")
+        if examples:
+            self.fields["large"] = forms.BooleanField(
+                label="Figures far above the usual are right as they stand",
+                help_text=f"For example {', '.join(examples)}.",
+                required=False,
+                initial=self.run.answers.get("large") == "right",
+            )
+
+    def _add_columns(self) -> None:
+        choices = [("", "Leave out"), *((column.field, column.name) for column in COLUMNS)]
+        for at, heading in enumerate(self.run.headings):
+            self.fields[f"column:{at}"] = forms.ChoiceField(
+                label=heading,
+                required=False,
+                choices=choices,
+                initial=self.run.columns.get(heading, ""),
+            )
+
+    @property
+    def questions(self) -> list[forms.BoundField]:
+        """The fields that ask; the others say what the columns hold."""
+        return [self[name] for name in self.fields if not name.startswith("column:")]
+
+    @property
+    def columns(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith("column:")]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        held: dict[str, str] = {}
+        for at, heading in enumerate(self.run.headings):
+            field = cleaned.get(f"column:{at}", "")
+            if field and field in held.values():
+                self.add_error(
+                    f"column:{at}",
+                    f"{BY_FIELD[field].name} is another column already. Choose one of the two.",
+                )
+            elif field:
+                held[heading] = field
+        if "number" not in held.values():
+            self.add_error(None, "One column has to hold the machine number. Choose which.")
+        answers: dict[str, Any] = {"units": {}, "kind": {}, "supply": {}}
+        for name, value in cleaned.items():
+            subject, colon, word = name.partition(":")
+            if not value or subject == "column":
+                continue
+            if subject == "unit":
+                answers["units"][word] = value
+            elif colon:
+                answers[subject][word] = value
+            else:
+                answers[subject] = "right" if subject == "large" else value
+        return {"columns": held, "answers": answers}
 
 
 _WORDS: dict[type[forms.Field], dict[str, str]] = {

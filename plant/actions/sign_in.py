@@ -14,7 +14,9 @@ class HeldBack(Refused):
         self.wait = wait
         minutes = -(-wait // timedelta(minutes=1))
         told = "1 minute" if minutes == 1 else f"{minutes} minutes"
-        super().__init__(f"There were too many tries. Nobody was signed in. Wait {told}, then try again.")
+        super().__init__(
+            f"There were too many tries. Nobody was signed in. Wait {told}, then try again."
+        )
 
 
 def begin_attempt(*, sign_in: str, address: str, at: datetime) -> SignInAttempt:

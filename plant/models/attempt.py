@@ -28,13 +28,16 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
     def name_free_at(self, key: str, *, at: datetime) -> datetime:
         """The moment from which this name may be tried; a moment past when it may be now."""
         failed = list(
-            self.filter(name_key=key, at__gte=at - KEPT).order_by("-at").values_list("at", flat=True)
+            self.filter(name_key=key, at__gte=at - KEPT)
+            .order_by("-at")
+            .values_list("at", flat=True)
         )
         over = len(failed) - FREE_TRIES
         if over < 0:
             return at
         # Sixteen doublings are far past the longest wait.
-        return failed[0] + min(FIRST_WAIT * 2 ** min(over, 16), LONGEST_WAIT)
+        last: datetime = failed[0]
+        return last + min(FIRST_WAIT * 2 ** min(over, 16), LONGEST_WAIT)
 
     def address_free_at(self, address: str, *, at: datetime) -> datetime:
         """The moment from which this address may try; a moment past when it may now."""

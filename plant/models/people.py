@@ -67,7 +67,9 @@ class Depot(models.Model):
 
 
 class UserManager(BaseUserManager["User"]):
-    def create_user(self, *, sign_in: str, name: str, password: str | None = None, **more: Any) -> "User":
+    def create_user(
+        self, *, sign_in: str, name: str, password: str | None = None, **more: Any
+    ) -> "User":
         user = self.model(sign_in=sign_in, name=name, **more)
         user.set_password(password)
         user.full_clean(exclude=["password"])

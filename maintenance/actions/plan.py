@@ -7,7 +7,7 @@ from django.db import connection, transaction
 from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
 from django.db.models.fields import CharField, DateTimeField
 
-from maintenance.models import DueLine, Job, PlanLine
+from maintenance.models import DueLine, Job, PlanLine, PlanStep
 from maintenance.rules.due import Due, includes, next_due
 from plant.models import Depot, Machine, Place
 
@@ -141,6 +141,8 @@ def raise_due_work(*, depot: Depot, at: datetime) -> int:
                 output_field=text,
             ),
             job_state=Value(Job.State.LOOKED_AT, output_field=text),
+            # A guard that came off is looked at by a second person before the machine runs.
+            opens_guard=Exists(PlanStep.objects.filter(line=OuterRef("line"), opens_guard=True)),
             opened=Value(at, output_field=DateTimeField()),
         )
         .order_by("pk")
@@ -148,7 +150,7 @@ def raise_due_work(*, depot: Depot, at: datetime) -> int:
     columns = {
         "machine_id": "machine_id", "due_line_id": "pk", "cycle": "cycle", "title": "line__title",
         "due_on": "due_on", "due_tenths": "due_tenths", "kind": "job_kind", "state": "job_state",
-        "opened_at": "opened", "is_safety": "line__is_test",
+        "opened_at": "opened", "is_safety": "opens_guard",
     }  # fmt: skip
     # What nobody has written yet is the empty text; each column needs a name of its own, since
     # values_list would fold them into one.

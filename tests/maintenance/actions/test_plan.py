@@ -104,6 +104,17 @@ def test_nothing_is_raised_where_nobody_waits(machine: Machine, place: Place) ->
     assert raise_due_work(depot=machine.depot, at=MONDAY + timedelta(days=400)) == 0
 
 
+def test_work_that_opens_a_guard_is_marked_for_a_release_check(machine: Machine) -> None:
+    for key, opens in (("belt", True), ("wash", False)):
+        line = make_line(machine.kind, key)
+        line.steps.create(position=1, text="Do it.", opens_guard=opens)
+    give(machine)
+
+    raise_due_work(depot=machine.depot, at=MONDAY + timedelta(days=200))
+
+    assert dict(Job.objects.values_list("title", "is_safety")) == {"Belt": True, "Wash": False}
+
+
 def test_the_next_cycle_is_raised_after_the_work_was_done(machine: Machine) -> None:
     make_line(machine.kind, notice_days=0)
     give(machine)

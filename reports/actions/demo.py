@@ -1,0 +1,274 @@
+"""The demo firm: its people, its register from a spreadsheet, and two years lived in a minute.
+
+Everything goes through the actions that people use, with moments in the past; the same day gives
+the same story, and its dates move with today.
+"""
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime, time, timedelta
+from pathlib import Path
+from random import Random
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+
+from maintenance.actions.check import questions, record_check
+from maintenance.actions.fault import report_fault
+from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
+from maintenance.actions.meter import record_meter
+from maintenance.actions.plan import give_plans, raise_due_work, record_done
+from maintenance.actions.reading import record_width
+from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.stop import decide_stop
+from maintenance.models import DueLine, Job, Stop
+from maintenance.rules.check import Given
+from plant.actions.heartbeat import beat
+from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
+from plant.models import Depot, Drive, Machine, Membership, Place, Role, User
+from plant.units import WIDTH, read
+
+FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
+YEARS_BACK = 2
+# The clock of the story strikes every four weeks.
+STEP = timedelta(weeks=4)
+
+@dataclass
+class Story:
+    """The hand that lives two years: what it needs at each step."""
+
+    now: datetime
+    dice: Random
+    people: dict[str, User] = field(default_factory=dict)
+    busy: frozenset[int] = frozenset()
+
+    def fitter(self, depot: Depot) -> User:
+        return self.people[{"qm": "lukasz", "ow": "ewa", "pl": "petra"}[depot.code]]
+
+    def foreman(self, depot: Depot) -> User:
+        return self.people["petra" if depot.code == "pl" else "sorcha"]
+
+    def operator(self, depot: Depot) -> User:
+        return self.people[{"qm": "kofi", "ow": "dragan", "pl": "petra"}[depot.code]]
+
+
+def password(folder: Path = FOLDER) -> str:
+    return str(_people(folder)["password"])
+
+
+def names(folder: Path = FOLDER) -> list[tuple[str, str]]:
+    """Sign-in name and who it is, for whoever tries the demo."""
+    return [(row["sign_in"], f"{row['name']}, {row['who']}") for row in _people(folder)["people"]]
+
+
+def _people(folder: Path) -> Any:
+    return json.loads((folder / "people.json").read_text(encoding="utf-8"))
+
+
+def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) -> None:
+    """Makes the demo firm in an empty system. All or nothing.
+
+    Raises:
+        ValueError: the system holds depots already, or the register was not brought in whole.
+    """
+    if Depot.objects.exists():
+        raise ValueError("The demo firm goes into an empty system only.")
+    start = now - timedelta(days=365 * YEARS_BACK)
+    with transaction.atomic():
+        story = Story(now=now, dice=Random(20261125))  # noqa: S311 - a story, not a secret
+        story.people = _make_people(folder)
+        count = _bring_in(story, folder / "machines.xlsx", at=start)
+        say(f"{count} machines brought in from machines.xlsx by the importer.")
+        machines = list(Machine.objects.select_related("kind", "depot").order_by("number_key"))
+        give_plans(machines, at=start)
+        story.busy = frozenset(m.pk for m in machines if m.drives.exists() or m.kind.has_meter)
+        at = start + timedelta(days=1)
+        while at < now - timedelta(days=3):
+            _four_weeks(story, machines, at=at)
+            at += STEP
+        _last_days(story, machines)
+        beat(name="background", at=now)
+    say("Two years of checks, meter figures, belt readings, services and repairs lived through.")
+
+
+def _make_people(folder: Path) -> dict[str, User]:
+    told = _people(folder)
+    depots = {row["code"]: Depot.objects.create(**row) for row in told["depots"]}
+    people = {}
+    for row in told["people"]:
+        user = User.objects.create_user(
+            sign_in=row["sign_in"], name=row["name"], password=told["password"]
+        )
+        people[user.sign_in] = user
+        Membership.objects.bulk_create(
+            Membership(user=user, depot=depots[code], role=Role(role), learner=row.get("learner", False))
+            for code, held in row["roles"].items()
+            for role in held
+        )
+    return people
+
+
+def _bring_in(story: Story, file: Path, *, at: datetime) -> int:
+    """The register, through the importer that people use: read, sorted, and a yes."""
+    by, depot = story.people["marit"], Depot.objects.get(code="qm")
+    with file.open("rb") as opened:
+        run = ask_import(file=opened, file_name=file.name, depot=depot, by=by, at=at)
+    read_import(run=run, at=at)
+    run.refresh_from_db()
+    left = list(run.rows.exclude(verdict="ready").values_list("row", "number", "reasons"))
+    if left or run.step != run.Step.ASK:
+        raise ValueError(f"The demo register was not read whole: {run.why} {left}")
+    say_yes(run=run, by=by, at=at)
+    return save_import(run=run, at=at)
+
+
+def _four_weeks(story: Story, machines: list[Machine], *, at: datetime) -> None:
+    """One beat of the story: figures, checks, belts, services; busy machines have all of it."""
+    recent = at > story.now - timedelta(days=200)
+    for machine in machines:
+        moment = _working_moment(story, at)
+        if machine.place == Place.LAID_UP or not (recent or machine.pk in story.busy):
+            continue
+        machine.refresh_from_db()
+        if machine.kind.has_meter:
+            _read_meter(story, machine, at=moment)
+        _check(story, machine, at=moment + timedelta(minutes=5))
+        if machine.drives.exists() and story.dice.random() < 0.5:
+            _measure(story, machine, at=moment + timedelta(minutes=30))
+    for depot in Depot.objects.order_by("code"):
+        raise_due_work(depot=depot, at=at)
+    _serve(story, at=at + timedelta(days=2), share=0.92)
+
+
+def _working_moment(story: Story, at: datetime) -> datetime:
+    """Some time between seven and four on that day or one of the next nine."""
+    day = (at + timedelta(days=story.dice.randrange(10))).date()
+    minutes = story.dice.randrange(9 * 60)
+    moment = datetime.combine(day, time(7, 10), tzinfo=at.tzinfo) + timedelta(minutes=minutes)
+    return min(moment, story.now - timedelta(hours=2, minutes=story.dice.randrange(120)))
+
+
+def _read_meter(story: Story, machine: Machine, *, at: datetime) -> None:
+    last = machine.hours_at or at - STEP
+    days = max(0.0, (at - last).total_seconds() / 86_400)
+    if days < 1:
+        return
+    grown = (machine.hours_tenths or 0) + round(days * story.dice.uniform(4, 22))
+    record_meter(
+        machine=machine, dial_tenths=grown, typed=f"{grown / 10:.1f}", at=at,
+        by=story.operator(machine.depot),
+    )  # fmt: skip
+
+
+def _check(
+    story: Story, machine: Machine, *, at: datetime, wrong: str = "", word: str = ""
+) -> None:
+    _, asked = questions(machine, at=at)
+    answers = {q.key: Given(answer="ok") for q in asked}
+    if wrong:
+        answers[wrong] = Given(answer="wrong", word=word)
+    record_check(machine=machine, answers=answers, at=at, by=story.operator(machine.depot))
+
+
+def _measure(story: Story, machine: Machine, *, at: datetime) -> None:
+    """A width reading that a belt of its age would give, by whatever tool was in the pocket."""
+    for drive in machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage"):
+        last = drive.width_readings.first()
+        new = {"A": 13.0, "B": 17.0}.get(drive.section)
+        if new is None:
+            continue
+        loss = 0.0 if last is None else max(0.0, new - last.width_m * 1000)
+        loss += story.dice.uniform(0.02, 0.16)
+        if loss > 2.2:
+            loss = story.dice.uniform(0.0, 0.1)  # a new belt went on in between
+        tool, digits = story.dice.choice([("calliper", 1), ("steel rule", 1)])
+        widths = [read(f"{new - loss + story.dice.gauss(0, 0.04):.{digits}f} mm", WIDTH)]
+        record_width(
+            drive=drive, widths=widths, tool=tool, at=at, by=story.fitter(machine.depot)
+        )
+
+
+def _serve(story: Story, *, at: datetime, share: float) -> None:
+    """The fitters work off most of what is open; foremen look at it and close it."""
+    moment = min(at, story.now - timedelta(hours=1))
+    jobs = Job.objects.open().filter(due_line__isnull=False, opened_at__lt=moment)
+    for job in jobs.select_related("machine__depot", "due_line").order_by("pk"):
+        busy = job.machine_id in story.busy or moment > story.now - timedelta(days=200)
+        if story.dice.random() > share:
+            continue
+        if not busy:
+            # Long ago, on machines of little use: the service is known, the paper was not kept.
+            _silently(job, at=moment)
+            continue
+        _do(story, job, at=moment, cause="Due by plan", action=f"{job.title}: done by its steps")
+
+
+def _silently(job: Job, *, at: datetime) -> None:
+    line = job.due_line
+    if line is not None:
+        job.delete()
+        record_done(due_line=line, on=at.date(), tenths=job.machine.hours_tenths, at=at)
+
+
+def _do(
+    story: Story, job: Job, *, at: datetime, cause: str, action: str, parts: tuple[Part, ...] = ()
+) -> None:
+    depot = job.machine.depot
+    fitter, foreman = story.fitter(depot), story.foreman(depot)
+    start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=fitter)
+    finish_job(
+        job=job, symptom=job.symptom or job.title, cause=cause, action=action,
+        minutes=story.dice.randrange(15, 70, 5), at=at + timedelta(minutes=45), by=fitter,
+        parts=parts,
+    )  # fmt: skip
+    job.refresh_from_db()
+    stops = list(job.stops.standing())
+    later = at + timedelta(minutes=60)
+    if job.is_safety or stops:
+        release_machine(
+            machine=job.machine, frees=stops, jobs=[] if stops else [job],
+            looks={key: "right" for key, _ in LOOKS}, at=later, by=foreman,
+            reason="Only one person works at this depot" if depot.one_person else "",
+        )  # fmt: skip
+    else:
+        close_job(job=job, at=later, by=foreman)
+
+
+def _last_days(story: Story, machines: list[Machine]) -> None:
+    """How the firm stands this morning: most of it passed, some stopped, some overdue."""
+    now = story.now
+    by_number = {machine.number: machine for machine in machines}
+    for machine in machines:
+        if machine.place in (Place.OUT, Place.YARD):
+            machine.refresh_from_db()
+            ago = timedelta(days=story.dice.randrange(4), hours=3 + story.dice.randrange(5))
+            _check(story, machine, at=now - ago)
+    for line in DueLine.objects.filter(line__every_days=7).select_related("line", "machine"):
+        day = (now - timedelta(days=story.dice.randrange(1, 7))).date()
+        record_done(due_line=line, on=day, tenths=line.machine.hours_tenths, at=now)
+        Job.objects.open().filter(due_line=line).delete()
+    for number, item, word in _wrong_this_morning(by_number):
+        machine = by_number[number]
+        _check(story, machine, at=now - timedelta(hours=2), wrong=item, word=word)
+    noted = Stop.objects.standing().get(machine=by_number["MX-202"])
+    decide_stop(
+        stop=noted, carry_on_until=(now + timedelta(days=6)).date(),
+        reason="One wheel is stiff, not loose; the part is ordered", at=now - timedelta(hours=1),
+        by=story.foreman(noted.machine.depot),
+    )  # fmt: skip
+    mixer = by_number["MX-203"]
+    report_fault(
+        machine=mixer, part="other", told="Motor runs, drum does not turn", stop_now=True,
+        at=now - timedelta(minutes=95), by_name="Wim on plot 4", by_label=True,
+    )  # fmt: skip
+    for depot in Depot.objects.order_by("code"):
+        raise_due_work(depot=depot, at=now)
+
+
+def _wrong_this_morning(by_number: dict[str, Machine]) -> Iterator[tuple[str, str, str]]:
+    yield "PC-103", "belt_guard", "Two bolts gone, guard swings"
+    yield "MS-101", "cable_plug", "Sheath split at the plug"
+    yield "GN-102", "oil", "Below the lower mark"
+    yield "MX-202", "stands_level", "One wheel hard to turn"

@@ -12,7 +12,7 @@ from plant.drives.errors import (
     finite,
 )
 from plant.drives.facts import Trust
-from plant.drives.grooves import groove
+from plant.drives.grooves import ISO, groove, systems
 from plant.drives.lengths import INCH, Stocked, System
 from plant.drives.sections import SECTIONS, Family, Section, section
 
@@ -196,7 +196,10 @@ def what_fits(
         if above
         else None,
         mates=mates(code),
-        cautions=cautions(code, small=min(small, large), pulley=pulley),
+        cautions=(
+            *cautions(code, small=min(small, large), pulley=pulley),
+            *_rims(belt, small=small, large=large, closest=closest),
+        ),
     )
 
 
@@ -310,6 +313,21 @@ def cautions(code: str, *, small: float, pulley: str | None = None) -> tuple[str
     if belt.family is Family.LIGHT_DUTY:
         found.append(f"{belt.code} is a light-duty belt; it carries less than it looks.")
     return tuple(text for text in found if text)
+
+
+def _rims(belt: Section, *, small: float, large: float, closest: float) -> tuple[str, ...]:
+    """Datum circles may clear each other where the rims, a little larger, already touch."""
+    if ISO not in systems(belt.code):
+        return ()
+    above = groove(belt.code, diameter=0.2).above_datum.value
+    touching = (small + large) / 2 + 2 * above
+    if closest > touching:
+        return ()
+    return (
+        f"With the slot fully in the pulley rims would touch: they stand at least "
+        f"{above * 1e3:g} mm above the datum line, so {touching * 1e3:.1f} mm between centres is "
+        "the closest. Measure the diameters again.",
+    )
 
 
 def _rma_row(belt: Section, datum: float, system: System) -> Allowance | None:

@@ -162,6 +162,10 @@ def identify(
         )
         if not between[0] < between[1]:
             raise OutOfRange("the slot has no length; accepted: farthest more than closest")
+    meant: frozenset[str] | None = None
+    if drive is not None and drive.pulley:
+        cut = section(drive.pulley).code
+        meant = frozenset({cut, *(mate.section for mate in mates(cut))})
     weighed: list[tuple[float, _Belt, tuple[tuple[str, float], ...]]] = []
     for belt in _belts(system):
         if cogged is not None and section(belt.section).cogged is not cogged:
@@ -169,7 +173,7 @@ def identify(
         score, misses = _score(belt, measured, used=used)
         score += log(belt.prior)
         if drive is not None and between is not None:
-            score += _drive_score(belt, drive, between)
+            score += _drive_score(belt, drive, between, meant)
         weighed.append((score, belt, misses))
     weighed.sort(key=lambda item: item[0], reverse=True)
     top = weighed[0][0]
@@ -185,7 +189,8 @@ def identify(
     second = None
     if rival is not None:
         second = _candidate(rival[1], odds=exp(rival[0] - top) / total, misses=rival[2])
-    settled = second is None or first.odds > 10 * second.odds
+    lead_odds = sum(exp(item[0] - top) for item in weighed if _one_belt(lead, item[1])) / total
+    settled = second is None or lead_odds > 10 * second.odds
     doubtful = any(abs(miss) > FAR_OFF for _, miss in first.misses)
     split = None
     if rival is not None and not settled:
@@ -343,7 +348,9 @@ def _score(
     return score, tuple(misses)
 
 
-def _drive_score(belt: _Belt, drive: Witness, between: tuple[float, float]) -> float:
+def _drive_score(
+    belt: _Belt, drive: Witness, between: tuple[float, float], meant: frozenset[str] | None
+) -> float:
     """Log of the odds that this belt is taut within the slot, and belongs in the groove."""
     score = 0.0
     length = belt.effective if belt.effective is not None else belt.datum
@@ -357,12 +364,8 @@ def _drive_score(belt: _Belt, drive: Witness, between: tuple[float, float]) -> f
             between[1] - length - belt.shift, error
         )
         score += log(max(inside, 1e-12))
-    if drive.pulley:
-        cut = section(drive.pulley)
-        meant = belt.section == cut.code or any(
-            mate.section == belt.section for mate in mates(cut.code)
-        )
-        score += 0.0 if meant else log(WRONG_BELT_FITTED)
+    if meant is not None and belt.section not in meant:
+        score += log(WRONG_BELT_FITTED)
     return score
 
 
@@ -497,5 +500,5 @@ def _words(
     elif split is not None:
         said += f" To settle it: {split.words}"
     else:
-        said += " No single measurement would part them; try the shorter one in the slot first."
+        said += " No single measurement would part them: look for what is left of a mark."
     return f"{said} {PRIOR_WORDS}"

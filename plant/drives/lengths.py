@@ -183,7 +183,7 @@ def inside_offset(code: str, *, inside: float, system: System) -> Fact:
     belt = section(code)
     finite("inside length", inside, low=SHORTEST, high=LONGEST, unit="m")
     usual = _usual_offset(belt, system)
-    step = _STEP.get(_key(belt)) if system is System.RMA else None
+    step = _STEP.get(_key(belt)) if system == System.RMA else None
     if step is None:
         return usual
     last, first, lower = step
@@ -239,7 +239,7 @@ def inside_from_datum(code: str, datum: float, *, system: System) -> float:
     belt = section(code)
     finite("datum length", datum, low=SHORTEST, high=LONGEST, unit="m")
     usual = _usual_offset(belt, system).value
-    step = _STEP.get(_key(belt)) if system is System.RMA else None
+    step = _STEP.get(_key(belt)) if system == System.RMA else None
     inside = datum - usual
     if step is not None:
         last, first, lower = step
@@ -471,9 +471,9 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
         one = 0.01 * datum
         return Tolerance(one, one, "DIN 7753-1, about 1 %", Trust.SECOND_HAND)
     if belt.family in (Family.CLASSICAL, Family.COGGED):
-        if system is System.RMA and 0 < datum <= 65 * INCH:
+        if system == System.RMA and 0 < datum <= 65 * INCH:
             return Tolerance(0.6 * INCH, 0.6 * INCH, _MH, Trust.SEEN)
-        if system is System.ISO_DIN and datum > 0.5:
+        if system == System.ISO_DIN and datum > 0.5:
             for end, over, under in _DIN_2215:
                 if datum <= end:
                     source = "DIN 2215, deviation of the datum length"
@@ -594,7 +594,7 @@ def _stocked(belt: Section, system: System) -> tuple[Stocked, ...]:
     used = system if system in held else (held[0] if held else system)
     table = _RMA_DATUM.get(key, {})
     for number in sorted({*table, *_TRADE_NUMBERS.get(key, ())}):
-        listed = used is System.RMA and number in table
+        listed = used == System.RMA and number in table
         inside = number * INCH
         datum = table[number] * INCH if listed else datum_from_inside(key, inside, system=used)
         found.append(

@@ -205,9 +205,12 @@ def equivalents(reading: BeltReading) -> tuple[Equivalent, ...]:
     found: list[Equivalent] = []
     for mark, system in _writings(reading, belt):
         try:
-            back = read(mark, system=system).readings[0]
-        except DriveError:
+            read_back = read(mark, system=system)
+        except UnknownMark:
             continue
+        back = read_back.readings[0]
+        if not read_back.agreed or back.section != belt.code:
+            continue  # such a mark would be taken for another belt
         asked, got = _shared_length(reading, back)
         found.append(
             Equivalent(
@@ -258,11 +261,10 @@ def _parts(
     waiting = list(reversed(tokens))
     parts: list[tuple[str, tuple[BeltReading, ...]]] = []
     unread: list[str] = []
-    problems: list[DriveError] = []
     while waiting:
         ahead = waiting[-1:-7:-1]
         for size in range(len(ahead), 0, -1):
-            ways = _first_form(_joined(ahead[:size]), system, problems)
+            ways = _first_form(_joined(ahead[:size]), system)
             if ways:
                 parts.append((" ".join(ahead[:size]), ways))
                 del waiting[-size:]
@@ -276,8 +278,6 @@ def _parts(
                 unread.append(token)
         if len(parts) > MOST_MARKS:
             raise UnknownMark(f"more than {MOST_MARKS} marks; type those of one belt")
-    if problems and not any(reading.basis for _, ways in parts for reading in ways):
-        raise UnknownMark(str(problems[0]))
     return parts, unread
 
 
@@ -290,18 +290,19 @@ def _joined(tokens: list[str]) -> str:
     return re.sub(r"(?<![0-9])[-.]|[-.](?![0-9])", "", joined)
 
 
-def _first_form(
-    text: str, system: System, problems: list[DriveError]
-) -> tuple[BeltReading, ...] | None:
+def _first_form(text: str, system: System) -> tuple[BeltReading, ...] | None:
     if len(text) > 24:
         return None
+    refused: DriveError | None = None
     for pattern, reader in _FORMS:
         if match := pattern.fullmatch(text):
             try:
                 return reader(match, system)
             except DriveError as problem:
-                problems.append(problem)
-                return None
+                refused = refused or problem
+    if refused is not None:
+        # it has the form of a mark: reading only a part of it would be another belt
+        raise UnknownMark(str(refused))
     return None
 
 
@@ -322,7 +323,7 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     count = int(group["strands"] or 1)
     joined = count > 1 or group["banded"] is not None
     basis = _BASIS.get(suffix or "")
-    too_short = number * 1e-3 < 1.2 * pi * _smallest(belt)
+    too_short = number / 1000 < 1.2 * pi * _smallest(belt)
     inches = group["inch"] is not None or (
         basis in (None, "inside")
         and (too_short or (basis is None and number <= _LONGEST_INCH[code[0]]))
@@ -334,7 +335,7 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
             text, [(code, "inside")], number * INCH, system, form=_INCHES, assumed=False,
             count=count, joined=joined,
         )  # fmt: skip
-    stated = number * 1e-3
+    stated = number / 1000
     if basis is not None:
         form = "width and letter" if width else "letter and millimetres"
         return _each(
@@ -358,7 +359,7 @@ def _width(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     """13x660, 17x1473 Li, 17x11x1067 Li, 12.5x1000 La."""
     text, group = match.group(), match.groupdict()
     width, height = _plain(group["width"]), group["height"]
-    stated, basis = float(group["number"]) * 1e-3, _BASIS.get(group["suffix"] or "")
+    stated, basis = float(group["number"]) / 1000, _BASIS.get(group["suffix"] or "")
     if height is None:
         codes = _codes_of_width(width)
         if basis == "outside" and width in ("10", "13"):
@@ -400,7 +401,7 @@ def _automotive(match: re.Match[str], system: System) -> tuple[BeltReading, ...]
     width = group["before"] or group["after"]
     basis = _BASIS.get(group["suffix"] or "", "outside")
     return _each(
-        match.group(), [(f"AVX{width}", basis)], float(group["number"]) * 1e-3, system,
+        match.group(), [(f"AVX{width}", basis)], float(group["number"]) / 1000, system,
         form="outside length, vehicle", assumed=False,
     )  # fmt: skip
 
@@ -411,7 +412,7 @@ def _narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     basis = _BASIS.get(group["suffix"] or "")
     count = int(group["strands"] or 1)
     return _each(
-        match.group(), [(group["code"], basis or "datum")], float(group["number"]) * 1e-3, system,
+        match.group(), [(group["code"], basis or "datum")], float(group["number"]) / 1000, system,
         form="narrow metric", assumed=basis is None, count=count, joined=count > 1,
     )  # fmt: skip
 
@@ -432,7 +433,7 @@ def _iso_narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]
     group = match.groupdict()
     count = int(group["strands"] or group["after"] or 1)
     return _each(
-        match.group(), [(_ISO_5290[group["size"]], "effective")], float(group["number"]) * 1e-3,
+        match.group(), [(_ISO_5290[group["size"]], "effective")], float(group["number"]) / 1000,
         system, form="narrow ISO", assumed=False, count=count,
         joined=count > 1 or group["kind"] == "J",
     )  # fmt: skip
@@ -453,12 +454,12 @@ def _double(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     code, number = group["code"], float(group["number"])
     basis = _BASIS.get(group["suffix"] or "")
     smallest = _smallest(section(code[0]))
-    if basis is None and number * 1e-3 < 1.2 * pi * smallest:
+    if basis is None and number / 1000 < 1.2 * pi * smallest:
         return _each(
             text, [(code, "inside")], number * INCH, system, form="double, inches", assumed=False
         )
     return _each(
-        text, [(code, basis or "datum")], number * 1e-3, system,
+        text, [(code, basis or "datum")], number / 1000, system,
         form="double, millimetres", assumed=basis is None,
     )  # fmt: skip
 
@@ -467,7 +468,7 @@ def _ribbed(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     """6PK1200."""
     group = match.groupdict()
     return _each(
-        match.group(), [("P" + group["kind"], "effective")], float(group["number"]) * 1e-3, system,
+        match.group(), [("P" + group["kind"], "effective")], float(group["number"]) / 1000, system,
         form="ribbed metric", assumed=False, count=_ribs(match.group(), group["ribs"]),
     )  # fmt: skip
 
@@ -497,7 +498,7 @@ def _toothed_metric(match: re.Match[str], system: System) -> tuple[BeltReading, 
     """500-5M-15."""
     group = match.groupdict()
     return _toothed(
-        match.group(), group["code"], float(group["number"]) * 1e-3, float(group["width"]) * 1e-3,
+        match.group(), group["code"], float(group["number"]) / 1000, float(group["width"]) / 1000,
         system, form="toothed metric",
     )  # fmt: skip
 
@@ -515,8 +516,8 @@ def _toothed_t(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
             f"of {tooth:g} mm, so the length cannot be told from the width"
         )
     rest = [item for item in numbers if item != long[0]]
-    width = rest[0] * 1e-3 if rest else None
-    return _toothed(text, code, long[0] * 1e-3, width, system, form="toothed T")
+    width = rest[0] / 1000 if rest else None
+    return _toothed(text, code, long[0] / 1000, width, system, form="toothed T")
 
 
 def _bare(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
@@ -525,10 +526,10 @@ def _bare(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     suffix = group["suffix"] or group["prefix"]
     number = float(group["number"])
     if suffix is None:
-        return (_sectionless(text, "", number * 1e-3, system),)
+        return (_sectionless(text, "", number / 1000, system),)
     if not 100 <= number <= 30_000:
         raise UnknownMark(f"{text}: a belt is 100 to 30000 mm long")
-    return (_sectionless(text, _BASIS[suffix], number * 1e-3, system),)
+    return (_sectionless(text, _BASIS[suffix], number / 1000, system),)
 
 
 def _toothed(
@@ -539,7 +540,8 @@ def _toothed(
     teeth = round(stated / belt.pitch.value)
     length = teeth * belt.pitch.value
     # inch marks give the length to a tenth of an inch, so up to 0.05 in is rounding
-    if teeth < 10 or abs(stated - length) > 0.05 * INCH + 1e-9:
+    rounding = 0.05 * INCH if form == "toothed inch" else 0.0
+    if teeth < 10 or abs(stated - length) > rounding + 1e-9:
         raise UnknownMark(
             f"{text}: {stated * 1e3:g} mm do not hold a whole number of teeth of "
             f"{belt.pitch.value * 1e3:g} mm"
@@ -687,7 +689,7 @@ def _reading(
 
 def _metric(system: System) -> System:
     """A mark in millimetres is no inch belt: the RMA step is for bare inch numbers only."""
-    return System.ISO_DIN if system is System.RMA else system
+    return System.ISO_DIN if system == System.RMA else system
 
 
 def _sectionless(text: str, basis: str, stated: float, system: System) -> BeltReading:
@@ -1184,7 +1186,7 @@ def _classical_writings(reading: BeltReading, belt: Section) -> list[tuple[str, 
         number = round(inside / INCH)
         if abs(number * INCH - inside) <= 0.006 and code[0].isalpha():
             found.append((f"{lead}{code}{number}", system))
-    iso_inside = reading.inside if reading.system is System.ISO_DIN else None
+    iso_inside = reading.inside if reading.system == System.ISO_DIN else None
     if iso_inside is None:
         iso_inside = lengths.inside_from_datum(code, datum, system=System.ISO_DIN)
     width = f"{belt.top_width * 1e3:g}"

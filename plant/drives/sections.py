@@ -152,7 +152,7 @@ class Section:
             new belt when it is fitted: that outranks this figure.
         """
         widths = [size.width.value for size in self.sizes]
-        own = [size.width.value for size in self.sizes if size.system is system]
+        own = [size.width.value for size in self.sizes if size.system == system]
         value = own[0] if own else self.top_width
         apart = max(abs(width - value) for width in widths)
         return value, max(apart, USUAL_WIDTH_SPREAD.value)

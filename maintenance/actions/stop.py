@@ -35,7 +35,7 @@ def raise_stop(
 
     Args:
         machine: locked by the caller.
-        what: the part or the item, short.
+        what: the part or the item, short; empty where the words say it all.
         told: what was said about it; it becomes the symptom.
         item_key: the check item, or another lasting name of the thing; empty for none.
     """
@@ -100,7 +100,7 @@ def stop_machine(
         texts=texts, record_id=record_id,
     )  # fmt: skip
     return raise_stop(
-        machine=machine, record=record, at=at, kind=Stop.Kind.STOP, what="Stopped", told=told
+        machine=machine, record=record, at=at, kind=Stop.Kind.STOP, what="", told=told
     )
 
 

@@ -36,14 +36,15 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
         if over < 0:
             return at
         # Sixteen doublings are far past the longest wait.
-        last: datetime = failed[0]
-        return last + min(FIRST_WAIT * 2 ** min(over, 16), LONGEST_WAIT)
+        return failed[0] + min(FIRST_WAIT * (1 << min(over, 16)), LONGEST_WAIT)
 
     def address_free_at(self, address: str, *, at: datetime) -> datetime:
         """The moment from which this address may try; a moment past when it may now."""
         failed = self.filter(address=address, at__gt=at - ADDRESS_TIME).order_by("-at")
         in_turn = list(failed.values_list("at", flat=True)[:TRIES_OF_AN_ADDRESS])
-        return in_turn[-1] + ADDRESS_TIME if len(in_turn) == TRIES_OF_AN_ADDRESS else at
+        if len(in_turn) < TRIES_OF_AN_ADDRESS:
+            return at
+        return in_turn[-1] + ADDRESS_TIME
 
 
 class SignInAttempt(models.Model):

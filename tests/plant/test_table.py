@@ -8,7 +8,7 @@ from django.template import engines
 from django.test import RequestFactory
 
 
-class MachineTable(tables.Table):
+class MachineTable(tables.Table):  # type: ignore[misc]
     noun, nouns = "machine", "machines"
     number = tables.Column()
     hours = tables.Column(verbose_name="Meter", attrs={"td": {"class": "number"}})

@@ -13,7 +13,7 @@ document.addEventListener("keydown", (event) => {
 
 function focusFirstError(part) {
   const wrong = part.querySelector(
-    "[aria-invalid=true], .field-wrong input, .field-wrong select, .field-wrong textarea",
+    "[aria-invalid=true], .field-wrong input, .field-wrong select, .field-wrong textarea, [role=alert]",
   );
   if (wrong) wrong.focus();
 }

@@ -10,7 +10,7 @@ from maintenance.rules.place import PLACES
 from plant.models import Place
 from plant.templatetags.marks import NoSuchMark, caution, mark, mark_of
 
-SETS = {
+SETS: dict[str, list[str]] = {
     "place": [place.word for place in PLACES],
     "fitness": list(fitness.MARKS),
     "due": [due.NOTHING, due.DUE_SOON, due.OVERDUE, due.NEEDED_BEFORE_USE],

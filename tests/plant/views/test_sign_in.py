@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from typing import Any
 from unittest import mock
 
 import pytest
@@ -31,10 +32,15 @@ def person(depot: Depot) -> User:
     return make_user("Ida Brandt", (depot, Role.FITTER), password=PASSWORD)
 
 
-def send(client: Client, name: str = "ida.brandt", password: str = PASSWORD, **more: str):
-    given = {"sign_in": name, "password": password}
-    extra = {"REMOTE_ADDR": more.pop("address")} if "address" in more else {}
-    return client.post(reverse("plant:sign_in"), given | more, **extra)
+def send(
+    client: Client,
+    name: str = "ida.brandt",
+    password: str = PASSWORD,
+    address: str = "192.0.2.99",
+    next: str = "",
+) -> Any:
+    given = {"sign_in": name, "password": password, "next": next}
+    return client.post(reverse("plant:sign_in"), given, REMOTE_ADDR=address)
 
 
 def signed_in(client: Client) -> bool:

@@ -48,6 +48,9 @@ def finite(name: str, value: float, *, low: float, high: float, unit: str) -> fl
         low, high: [unit] the ends of the accepted range, both allowed.
         unit: the unit named in the message.
 
+    Returns:
+        [unit] the value, unchanged.
+
     Raises:
         OutOfRange: the value is not a number, infinite, or outside the range.
 

@@ -1,0 +1,670 @@
+"""A whole drive worked out, against general root-finders, and what it says when little is known."""
+
+from dataclasses import fields, replace
+from math import asin, cos, exp, nan, pi, radians, sin, sqrt, tan
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+from scipy.stats import norm
+
+from plant.drives.errors import DriveError, OutOfRange, UnknownSection
+from plant.drives.outcome import LABELS
+from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
+
+MM = 1e-3
+# An invented mixer: motor 80 mm, drum shaft 180 mm, belt of 690 mm datum length.
+MIXER = DriveGiven(
+    driver=80 * MM,
+    driven=180 * MM,
+    driver_angle=radians(34),
+    driven_angle=radians(38),
+    driver_depth=8.7 * MM,
+    driven_depth=8.7 * MM,
+    section="A",
+    length=690 * MM,
+    width_new=13.0 * MM,
+    width_new_u=0.1 * MM,
+    width_now=10.4 * MM,
+    width_now_u=0.1 * MM,
+    centres=131.14 * MM,
+    slot_in=12 * MM,
+    slot_out=10 * MM,
+    motor_power=550,
+    motor_speed=1400 * pi / 30,
+    load="heavy",
+    hard_start=True,
+)
+GOOD = replace(
+    MIXER,
+    width_now=12.9 * MM,
+    slot_out=14 * MM,
+    driver_depth=11.2 * MM,
+    driven_depth=11.2 * MM,
+)
+
+
+def length(centres: float, d: float, D: float) -> float:
+    """The open belt by its arcs and its straight parts, angle by angle."""
+    lean = asin((D - d) / (2 * centres))
+    return 2 * centres * cos(lean) + d / 2 * (pi - 2 * lean) + D / 2 * (pi + 2 * lean)
+
+
+def centres(L: float, d: float, D: float) -> float:
+    return float(brentq(lambda c: length(c, d, D) - L, (d + D) / 2 + 1e-9, L, xtol=1e-15))
+
+
+def worn(found: DriveWorkout):
+    assert found.wear is not None
+    return found.wear
+
+
+# --- wear ----------------------------------------------------------------------------------------
+
+
+def test_drops_diameters_and_centres_agree_with_a_general_root_finder() -> None:
+    found = worn(work_out(MIXER))
+    drops = [2.6 * MM / (2 * tan(radians(half))) for half in (17, 19)]
+    before = centres(0.690, 0.080, 0.180)
+    free = centres(0.690, 0.080 - 2 * drops[0], 0.180 - 2 * drops[1]) - before
+    floor = 8.7 * MM - 30 * MM / (2 * pi)
+    capped = centres(0.690, 0.080 - 2 * floor, 0.180 - 2 * drops[1]) - before
+
+    assert found.driver.drop_free.value == pytest.approx(drops[0], abs=1e-12)
+    assert found.driven.drop.value == pytest.approx(drops[1], abs=1e-12)
+    assert found.driver.drop.value == pytest.approx(floor, abs=1e-12)
+    assert found.extra_free.value == pytest.approx(free, abs=1e-9)
+    assert found.extra.value == pytest.approx(capped, abs=1e-9)
+    assert found.driver.bottoms
+    assert not found.driven.bottoms
+
+
+def test_the_slot_is_judged_by_what_the_worn_belt_needs() -> None:
+    slot = worn(work_out(MIXER)).take_up
+    needed = centres(0.690, 0.080, 0.180) + worn(work_out(MIXER)).extra.value
+
+    assert slot.low == pytest.approx(119.14 * MM)
+    assert slot.high == pytest.approx(141.14 * MM)
+    assert slot.left.value == pytest.approx(141.14 * MM - needed, abs=1e-9)
+    assert slot.to_tight.value == pytest.approx(needed - 131.14 * MM, abs=1e-9)
+    assert slot.ended
+
+
+def test_the_width_at_the_end_of_the_slot_makes_the_belt_tight_there() -> None:
+    found = worn(work_out(MIXER))
+    loss = 13 * MM - found.width_ends_slot
+    small, large = (d - loss / tan(radians(h)) for d, h in ((0.080, 17), (0.180, 19)))
+
+    assert length(141.14 * MM, small, large) == pytest.approx(0.690, abs=1e-9)
+    assert found.width_bottoms == pytest.approx(
+        13 * MM - 2 * tan(radians(17)) * (8.7 * MM - 30 * MM / (2 * pi)), abs=1e-12
+    )
+    assert found.first == "slot"
+
+
+def test_with_a_long_slot_the_floor_comes_first() -> None:
+    found = worn(work_out(replace(MIXER, slot_out=60 * MM)))
+
+    assert found.first == "floor"
+    assert found.width_ends_slot is None
+
+
+def test_odds_of_standing_on_the_floor_are_those_of_the_normal_distribution() -> None:
+    seat = worn(work_out(MIXER)).driven
+
+    assert seat.odds_bottoms == pytest.approx(norm.cdf(-seat.room.value / seat.room.u), abs=1e-12)
+    assert 0.3 < seat.odds_bottoms < 0.45
+
+
+def test_doubt_of_the_extra_centre_distance_agrees_with_drawn_figures() -> None:
+    """First order against 4000 draws of width, depth of the cord and groove angles."""
+    import numpy as np
+
+    given = replace(GOOD, width_now=11.8 * MM)
+    found = worn(work_out(given))
+    draw = np.random.default_rng(7)
+    n = 4000
+    loss = draw.normal(1.2 * MM, sqrt(2) * 0.1 * MM, n)
+    half = [np.radians(a / 2) + draw.normal(0, radians(1) / sqrt(3) / 2, n) for a in (34, 38)]
+    before = centres(0.690, 0.080, 0.180)
+    extra = [
+        centres(0.690, 0.080 - dw / np.tan(a), 0.180 - dw / np.tan(b)) - before
+        for dw, a, b in zip(loss, *half, strict=True)
+    ]
+
+    assert found.extra.value == pytest.approx(np.mean(extra), abs=0.05 * MM)
+    assert found.extra.u == pytest.approx(np.std(extra), rel=0.06)
+
+
+def test_a_guessed_depth_gives_the_deeper_groove_too() -> None:
+    found = work_out(replace(MIXER, driver_depth=None, driven_depth=None))
+    seat = worn(found).driver
+
+    assert (seat.depth, seat.depth_guessed) == (0.0087, True)
+    assert (seat.deeper_depth, seat.deeper_system) == (0.0112, "DIN 2211")
+    assert seat.deeper_room.value == pytest.approx(seat.room.value + 2.5 * MM)
+    assert seat.bottoms
+    assert seat.deeper_bottoms is False
+    assert worn(found).deeper_extra.value == pytest.approx(13.352 * MM, abs=2e-6)
+    assert {"driver_depth", "driven_depth"} <= {miss.field for miss in found.missing}
+
+
+def test_a_measured_depth_has_no_second_answer() -> None:
+    seat = worn(work_out(MIXER)).driver
+
+    assert not seat.depth_guessed
+    assert seat.deeper_depth is None
+    assert worn(work_out(MIXER)).deeper_extra is None
+
+
+def test_the_width_when_new_is_the_nominal_of_its_system_when_not_measured() -> None:
+    metric = work_out(replace(MIXER, width_new=None, width_new_u=None))
+    inch = work_out(replace(MIXER, width_new=None, width_new_u=None, length_system="RMA"))
+
+    assert worn(metric).width_new.value == 0.013
+    assert worn(inch).width_new.value == 0.0127
+    assert worn(metric).width_new.u == pytest.approx(0.3 * MM / sqrt(3))
+    assert any("not this belt's own" in words for words in metric.warnings)
+    assert not any("not this belt's own" in words for words in work_out(MIXER).warnings)
+
+
+def test_a_measured_ride_outranks_the_width() -> None:
+    given = replace(MIXER, driver_ride=-1.0 * MM, driven_ride=-0.9 * MM, ride_u=0.1 * MM)
+    found = worn(work_out(given))
+    # Cord 20/(2 pi) below the top, rim 2.75 mm above the datum line.
+    drops = [20 * MM / (2 * pi) - 2.75 * MM + ride for ride in (1.0 * MM, 0.9 * MM)]
+    extra = centres(0.690, 0.080 - 2 * drops[0], 0.180 - 2 * drops[1]) - centres(
+        0.690, 0.080, 0.180
+    )
+
+    assert found.driver.drop.value == pytest.approx(drops[0], abs=1e-12)
+    assert found.extra.value == pytest.approx(extra, abs=1e-9)
+    assert found.driver.measured
+    assert not found.driver.bottoms
+    # Rim to floor, less how far the top is down and the belt's height.
+    assert found.driver.room.value == pytest.approx(
+        (8.7 + 2.75 - 1.0) * MM - 50 * MM / (2 * pi), abs=1e-12
+    )
+
+
+def test_rides_alone_are_enough_when_the_width_was_not_read() -> None:
+    found = work_out(
+        replace(MIXER, width_now=None, driver_ride=-0.3 * MM, driven_ride=-0.2 * MM, slot_out=0.02)
+    )
+
+    assert worn(found).loss is None
+    assert worn(found).extra.value > 0
+    assert worn(found).extra_free is None
+    assert found.verdict != Verdict.AGAIN
+
+
+def test_a_ride_measured_when_new_takes_the_cord_out_of_it() -> None:
+    given = replace(
+        GOOD,
+        driver_ride=-0.4 * MM,
+        driver_ride_new=0.6 * MM,
+        driven_ride=-0.3 * MM,
+        driven_ride_new=0.6 * MM,
+        ride_u=0.1 * MM,
+    )
+    seat = worn(work_out(given)).driver
+
+    assert seat.drop.value == pytest.approx(1.0 * MM)
+    assert seat.drop.u == pytest.approx(sqrt(2) * 0.1 * MM)
+
+
+def test_a_ride_deeper_than_the_width_explains_speaks_of_the_pulley() -> None:
+    found = work_out(
+        replace(GOOD, driver_ride=-1.4 * MM, driver_ride_new=0.5 * MM, ride_u=0.1 * MM)
+    )
+
+    assert worn(found).driver.groove_worn.shown
+    assert any("the groove is worn" in words for words in found.warnings)
+    assert found.verdict == Verdict.WATCH
+
+
+def test_a_ride_higher_than_the_width_says_asks_for_another_reading() -> None:
+    found = work_out(
+        replace(
+            GOOD, width_now=12.0 * MM, driver_ride=0.5 * MM, driver_ride_new=0.5 * MM, ride_u=1e-4
+        )
+    )
+
+    assert found.verdict == Verdict.AGAIN
+
+
+def test_a_drive_turned_round_wears_the_same() -> None:
+    one = worn(work_out(MIXER))
+    turned = worn(
+        work_out(
+            replace(
+                MIXER,
+                driver=180 * MM,
+                driven=80 * MM,
+                driver_angle=radians(38),
+                driven_angle=radians(34),
+            )
+        )
+    )
+
+    assert turned.extra == one.extra
+    assert turned.driven.drop == one.driver.drop
+    assert turned.driven_slower < 0 < one.driven_slower
+
+
+def test_the_driven_shaft_slows_by_the_change_of_ratio() -> None:
+    found = work_out(MIXER)
+
+    assert worn(found).driven_slower == pytest.approx(
+        1 - found.driven.driven_now / found.driven.driven_new, abs=1e-12
+    )
+    assert found.geometry.ratio_now > found.geometry.ratio_new == 2.25
+
+
+# --- slot, read directly -------------------------------------------------------------------------
+
+
+def test_a_slot_read_with_the_belt_tight_is_the_take_up_left() -> None:
+    given = replace(
+        GOOD, width_now=12.4 * MM, belt_tight=True, centres=133.9 * MM, slot_out=7.5 * MM
+    )
+    slot = worn(work_out(given)).take_up
+
+    assert slot.left.value == 7.5 * MM
+    assert slot.left.u < 0.4 * MM
+    assert slot.agrees is True
+    assert slot.travel.value == pytest.approx(7.5 * MM + worn(work_out(given)).extra.value)
+
+
+def test_a_slot_that_contradicts_the_length_is_said() -> None:
+    given = replace(GOOD, belt_tight=True, centres=165 * MM)
+    found = work_out(given)
+
+    assert worn(found).take_up.agrees is False
+    assert found.verdict == Verdict.AGAIN
+    assert any("check the belt's mark" in words for words in found.verdict_words)
+
+
+# --- verdicts ------------------------------------------------------------------------------------
+
+
+def test_a_sound_belt_may_stay_on() -> None:
+    found = work_out(replace(GOOD, belt_tight=True, centres=131.6 * MM))
+
+    assert found.verdict == Verdict.FIT_ON
+    assert found.verdict_words[0] == "The belt may stay on."
+
+
+def test_no_tensioning_is_offered_at_the_end_of_the_slot() -> None:
+    given = replace(
+        GOOD, width_now=12.6 * MM, slot_out=0.0, belt_tight=True, centres=133 * MM,
+        reading_force=4.0,
+    )  # fmt: skip
+    found = work_out(given)
+
+    assert found.verdict == Verdict.CHANGE
+    assert found.tension.offered is False
+    assert found.tension.this_belt is None
+    assert found.tension.reading.verdict == "under"
+    assert not any("tighten" in words.lower() for words in found.verdict_words)
+    assert any("Tensioning again is not possible" in words for words in found.verdict_words)
+
+
+def test_a_slack_belt_with_slot_left_is_tightened() -> None:
+    found = work_out(
+        replace(GOOD, belt_tight=True, centres=131.6 * MM, reading_force=3.0, reading_force_u=0.3)
+    )
+
+    assert found.verdict == Verdict.TIGHTEN
+    assert found.tension.offered
+    assert found.tension.reading.verdict == "under"
+
+
+def test_a_belt_with_no_tension_at_all_reads_as_slack_and_not_as_an_error() -> None:
+    found = work_out(replace(GOOD, belt_tight=True, centres=131.6 * MM, reading_force=0.2))
+
+    assert found.tension.reading.tension.value == 0
+    assert found.verdict == Verdict.TIGHTEN
+
+
+def test_an_over_tight_belt_is_slackened() -> None:
+    found = work_out(replace(GOOD, belt_tight=True, centres=131.6 * MM, reading_force=25.0))
+
+    assert found.tension.reading.verdict == "over"
+    assert found.verdict == Verdict.WATCH
+    assert any("Slacken it" in words for words in found.verdict_words)
+
+
+def test_a_belt_slack_as_it_stands_is_tightened() -> None:
+    found = work_out(
+        replace(GOOD, belt_tight=False, length=0.8, centres=170 * MM, slot_out=40 * MM)
+    )
+
+    assert found.verdict == Verdict.TIGHTEN
+    assert any("slack as it stands" in words for words in found.verdict_words)
+
+
+@pytest.mark.parametrize(
+    ("now", "verdict"),
+    [(12.9, Verdict.FIT_ON), (12.2, Verdict.WATCH), (11.6, Verdict.CHANGE)],
+)
+def test_width_loss_is_watched_at_a_twentieth_and_changed_at_a_tenth(
+    now: float, verdict: Verdict
+) -> None:
+    found = work_out(
+        replace(GOOD, width_now=now * MM, slot_out=40 * MM, belt_tight=True, centres=135 * MM)
+    )
+
+    assert found.verdict == verdict
+
+
+def test_take_up_is_watched_in_its_last_quarter() -> None:
+    given = replace(GOOD, width_now=12.5 * MM, belt_tight=True, centres=133.6 * MM)
+    used = worn(work_out(given)).extra.value
+
+    assert work_out(replace(given, slot_out=used)).verdict == Verdict.FIT_ON
+    low = work_out(replace(given, slot_out=0.3 * used, width_now_u=1e-5, width_new_u=1e-5))
+    assert low.verdict == Verdict.WATCH
+    assert any("Have a belt ready" in words for words in low.verdict_words)
+
+
+def test_a_floor_that_hangs_on_a_guessed_depth_is_measured_first() -> None:
+    given = replace(
+        GOOD,
+        driver_depth=None,
+        driven_depth=None,
+        section="SPA",
+        groove_system="ISO 4183",
+        width_new=12.7 * MM,
+        width_now=12.6 * MM,
+        driver=100 * MM,
+        length=800 * MM,
+        centres=175 * MM,
+        slot_out=30 * MM,
+    )
+    shallow = replace(given, driver_depth=7.0 * MM, driven_depth=7.0 * MM)
+
+    assert work_out(given).verdict != Verdict.CHANGE
+    assert work_out(shallow).verdict in (Verdict.CHANGE, Verdict.AGAIN)
+    guessed = replace(shallow, marks={"driver_depth": "guess", "driven_depth": "guess"})
+    assert work_out(guessed).verdict == Verdict.AGAIN
+
+
+def test_a_belt_wider_than_new_is_measured_again() -> None:
+    found = work_out(replace(GOOD, width_now=14.0 * MM))
+
+    assert found.verdict == Verdict.AGAIN
+    assert found.wear is None
+    assert "wider than when new" in found.verdict_words[0]
+
+
+def test_a_belt_far_too_narrow_may_be_another_section() -> None:
+    found = work_out(replace(GOOD, width_now=9.2 * MM))
+
+    assert found.verdict == Verdict.CHANGE
+    assert "smaller section" in found.verdict_words[0]
+    assert found.tension is not None
+
+
+# --- tension -------------------------------------------------------------------------------------
+
+
+def test_tension_agrees_with_the_formula_written_out() -> None:
+    found = work_out(replace(GOOD, belt_tight=True, centres=131.6 * MM, slot_out=0.02))
+    setting = found.tension.this_belt
+    small = found.wear.driver.diameter_now
+    large = found.wear.driven.diameter_now
+    wrap = pi - 2 * asin((large - small) / (2 * 131.6 * MM))
+    K = 1.25 * (1 - 5 ** (-wrap / pi))
+    v = 1400 * pi / 30 * small / 2
+    rma = 0.450 * (2.5 - K) / K * 550 * 1.5 / v + 0.105 * v**2
+
+    assert setting.required_rma == pytest.approx(rma, rel=1e-12)
+    assert setting.required_theory - 0.105 * v**2 == pytest.approx(
+        (rma - 0.105 * v**2) / 0.9, rel=1e-12
+    )
+    span = sqrt((131.6 * MM) ** 2 - ((large - small) / 2) ** 2)
+    assert setting.deflection == pytest.approx(span / 64, rel=1e-12)
+    assert setting.force_low == pytest.approx((rma + 26.689 * span / 0.690) / 16, rel=1e-4)
+    assert setting.frequency_high == pytest.approx(
+        sqrt(1.5 * rma / (4 * 0.105 * span**2)), rel=1e-12
+    )
+    assert setting.hub_load == pytest.approx(2 * 1.5 * rma * sin(wrap / 2), rel=1e-12)
+
+
+def test_the_slip_margin_agrees_with_the_belt_equation() -> None:
+    found = work_out(
+        replace(GOOD, belt_tight=True, centres=131.6 * MM, reading_frequency=130.0, friction=0.28)
+    )
+    setting, margin = found.tension.this_belt, found.tension.slip_now
+    tension = found.tension.reading.tension.value
+    pull = 550 * 1.5 / setting.speed
+    own = 0.105 * setting.speed**2
+    ratio = (tension + pull / 2 - own) / (tension - pull / 2 - own)
+
+    assert margin.margin == pytest.approx(
+        exp(0.28 * setting.wrap / sin(radians(17))) / ratio, rel=1e-9
+    )
+
+
+def test_a_force_reading_turns_back_into_the_tension_it_was_made_from() -> None:
+    base = work_out(replace(GOOD, belt_tight=True, centres=131.6 * MM)).tension.this_belt
+    for form, stiff in (("RMA", 26.68932869 * base.span / 0.690), ("GB/T", 15.0)):
+        force = (140 + stiff) / 16
+        found = work_out(
+            replace(GOOD, belt_tight=True, centres=131.6 * MM, reading_force=force, force_form=form)
+        )
+
+        assert found.tension.reading.tension.value == pytest.approx(140, rel=1e-6)
+
+
+@pytest.mark.parametrize("form", ["RMA", "GB/T"])
+def test_doubt_of_a_force_reading_agrees_with_small_steps(form: str) -> None:
+    base = replace(
+        GOOD, belt_tight=True, centres=131.6 * MM, reading_force=8.0, reading_force_u=0.5,
+        reading_depth=2.0 * MM, force_form=form,
+    )  # fmt: skip
+
+    def read(force: float, depth: float) -> float:
+        found = work_out(replace(base, reading_force=force, reading_depth=depth))
+        return found.tension.reading.tension.value
+
+    h = 1e-6
+    by_force = (read(8.0 + h, 2.0 * MM) - read(8.0 - h, 2.0 * MM)) / (2 * h)
+    by_depth = (read(8.0, 2.0 * MM + h * MM) - read(8.0, 2.0 * MM - h * MM)) / (2 * h * MM)
+    u = sqrt((by_force * 0.5) ** 2 + (by_depth * 0.32275 * MM) ** 2)
+
+    assert work_out(base).tension.reading.tension.u == pytest.approx(u, rel=1e-4)
+
+
+def test_a_new_belt_is_set_higher_than_a_run_in_one() -> None:
+    run_in = work_out(GOOD).tension.this_belt
+    new = work_out(replace(GOOD, stage="new")).tension.this_belt
+
+    assert (run_in.low, run_in.high) == pytest.approx(
+        (run_in.required.value, 1.5 * run_in.required.value)
+    )
+    assert (new.low, new.over) == pytest.approx((1.3 * new.required.value, 2 * new.required.value))
+
+
+def test_doubt_of_the_required_tension_agrees_with_small_steps() -> None:
+    setting = work_out(GOOD).tension.new_belt
+    u_power, u_small = 0.02 * 550 / sqrt(3), 0.5 * MM / sqrt(3)
+
+    def required(power: float, small: float) -> float:
+        found = work_out(replace(GOOD, motor_power=power, driver=small))
+        return found.tension.new_belt.required.value
+
+    by_power = (required(551, 0.080) - required(549, 0.080)) / 2
+    by_small = (required(550, 0.0801) - required(550, 0.0799)) / 0.0002
+    u = sqrt((by_power * u_power) ** 2 + (by_small * u_small) ** 2)
+
+    assert setting.required.u == pytest.approx(u, rel=0.15)
+
+
+# --- power and the driven side -------------------------------------------------------------------
+
+
+def test_ratings_keep_their_own_factors() -> None:
+    found = work_out(MIXER).power
+
+    assert found.design_power.value == pytest.approx(825.0)
+    assert len({one.method for one in found.ratings}) == len(found.ratings) >= 5
+    for one in found.ratings:
+        assert one.each == pytest.approx(one.basic * one.arc_factor * one.length_factor)
+    assert any("differ" in words for words in found.words)
+
+
+def test_the_chosen_method_counts_the_belts() -> None:
+    assert work_out(replace(MIXER, power_method="form-1955")).power.belts_needed == 2
+    assert work_out(replace(MIXER, power_method="rma-1988")).power.belts_needed == 1
+
+
+def test_a_section_nobody_rates_says_so_in_words() -> None:
+    narrow = replace(
+        MIXER,
+        section="SPZ",
+        width_new=9.7 * MM,
+        width_now=9.6 * MM,
+        driver_depth=9 * MM,
+        driven_depth=9 * MM,
+        slot_out=20 * MM,
+    )
+    found = work_out(narrow)
+
+    assert found.power.belts_needed is None
+    assert "no published rating" in found.power.words[0].lower()
+    assert found.tension is not None
+
+
+def test_the_drum_turns_by_belt_gears_and_slip() -> None:
+    given = DriveGiven(
+        driver=75 * MM, driven=150 * MM, motor_speed=1400 * pi / 30, slip=0.01,
+        gears=((15, 60), (12, 84)),
+    )  # fmt: skip
+
+    assert work_out(given).driven.output_new * 30 / pi == pytest.approx(24.75)
+
+
+def test_slip_is_told_from_sinking() -> None:
+    """The drum of a sunk belt turns slower without slipping."""
+    given = replace(MIXER, driven_speed=work_out(replace(MIXER, slip=0.0)).driven.driven_now)
+
+    assert work_out(given).driven.slip_measured == pytest.approx(0.0, abs=1e-12)
+
+
+# --- little known, and the impossible ------------------------------------------------------------
+
+
+def test_nothing_known_gives_a_list_of_what_would_help() -> None:
+    found = work_out(DriveGiven())
+
+    assert found.verdict == Verdict.AGAIN
+    assert found.geometry is found.wear is found.power is found.tension is found.driven is None
+    assert {"driver", "driven", "section", "length", "width_now"} <= {
+        miss.field for miss in found.missing
+    }
+    assert all(miss.settles for miss in found.missing)
+
+
+OPTIONAL_FIELDS = [field.name for field in fields(DriveGiven) if field.default is None]
+
+
+@settings(max_examples=300, deadline=None)
+@given(left_out=st.sets(st.sampled_from([*OPTIONAL_FIELDS, "section"])))
+def test_whatever_is_missing_there_is_an_answer(left_out: set[str]) -> None:
+    full = replace(
+        GOOD, width_now=12.5 * MM, driver_ride=-0.1 * MM, driven_ride=-0.1 * MM,
+        driver_ride_new=0.4 * MM, reading_force=8.0, reading_depth=1.9 * MM, belt_tight=True,
+        centres=133 * MM, friction=0.3, slip=0.01, driven_speed=64.0,
+    )  # fmt: skip
+    gone = {name: "" if name == "section" else None for name in left_out}
+
+    found = work_out(replace(full, **gone))
+
+    assert found.verdict_words
+    missing = {miss.field for miss in found.missing}
+    for name in left_out & {"driver", "driven", "section", "length", "width_now", "centres"}:
+        assert name in missing
+    if "length" not in left_out and {"driver", "driven"}.isdisjoint(left_out):
+        assert found.geometry.centres_new is not None
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"driver": 0.0},
+        {"driver": nan},
+        {"driver_angle": 1.5},
+        {"width_now": 0.2},
+        {"length": 0.3},
+        {"slot_out": -0.001},
+        {"belts": 0},
+        {"motor_power": -5.0},
+        {"section": "Q9"},
+        {"length_system": "metric"},
+        {"groove_system": "own"},
+        {"stage": "old"},
+        {"load": "very heavy"},
+        {"tension_method": "feel"},
+        {"power_method": "guess"},
+        {"force_form": "x"},
+        {"idler": "somewhere"},
+        {"gears": ((0, 10),)},
+        {"marks": {"driver": "seen"}},
+        {"marks": {"colour": "guess"}},
+        {"reading_force": 8.0, "reading_depth": 0.4},
+    ],
+    ids=str,
+)
+def test_impossible_figures_are_refused_in_words(wrong: dict[str, object]) -> None:
+    with pytest.raises(DriveError) as refused:
+        work_out(replace(MIXER, **wrong))
+
+    assert len(str(refused.value)) > 15
+
+
+def test_the_refusal_names_the_range() -> None:
+    with pytest.raises(OutOfRange, match=r"groove angle, motor pulley .* accepted: 0.349"):
+        work_out(replace(MIXER, driver_angle=radians(70)))
+    with pytest.raises(UnknownSection, match="accepted"):
+        work_out(replace(MIXER, section="Q9"))
+
+
+def test_a_toothed_belt_is_only_measured() -> None:
+    found = work_out(replace(MIXER, section="8M", width_new=None, width_now=None))
+
+    assert found.wear is None
+    assert found.tension is None
+    assert found.geometry is not None
+    assert any("must not run in V grooves" in words for words in found.warnings)
+
+
+def test_every_figure_used_is_named_and_marked() -> None:
+    found = work_out(
+        replace(MIXER, driver_depth=None, marks={"motor_power": "plate"}, typed={"driver": "80 mm"})
+    )
+    used = {one.field: one for one in found.used}
+
+    assert used["driver"].typed == "80 mm"
+    assert used["motor_power"].mark == "plate"
+    assert used["driver_depth"].mark == "guess"
+    assert used["driver_depth"].note
+    assert used["driver_depth"].trust
+    assert set(used) <= set(LABELS)
+
+
+def test_cautions_are_always_there() -> None:
+    for found in (work_out(DriveGiven()), work_out(MIXER)):
+        assert any("isolate" in words for words in found.cautions)
+        assert any("Guards back on" in words for words in found.cautions)
+        assert any("competent person" in words for words in found.cautions)
+
+
+def test_no_word_says_that_a_belt_stretched() -> None:
+    found = work_out(MIXER)
+    said = " ".join([*found.warnings, *found.verdict_words, *(line.name for line in found.lines)])
+
+    assert "stretch" not in said.lower()
+    assert "narrow, not long" in said

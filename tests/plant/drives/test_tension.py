@@ -150,6 +150,7 @@ def test_target_of_a_worn_belt_is_higher() -> None:
         ("new", 129.0, Verdict.UNDER),
         ("new", 140.0, Verdict.WITHIN),
         ("new", 199.0, Verdict.HIGH),
+        ("new", 200.0, Verdict.HIGH),
         ("new", 200.1, Verdict.OVER),
     ],
 )
@@ -294,6 +295,8 @@ def test_tabled_forces() -> None:
 
     assert found.new / LBF == pytest.approx(5.5)
     assert found.used / LBF == pytest.approx(3.7)
+    edge = tension.tabled_force(section="A", small=3.6 * 0.0254, speed=1000 * pi / 30)
+    assert edge == found
     for gap in ({"small": 3.7 * 0.0254}, {"section": "SPZ"}, {"speed": 500 * pi / 30}):
         given_: dict[str, object] = {"section": "A", "small": 0.080, "speed": 1400 * pi / 30}
         with pytest.raises(NotSourced):

@@ -552,3 +552,42 @@ def test_the_wrap_used_for_the_rate_is_that_of_the_small_pulley() -> None:
         2 * cos(beta)
     )
     assert found == pytest.approx(by_hand)
+
+
+def test_doubt_of_the_extra_centres_counts_every_input_whole() -> None:
+    small = SMALL._replace(u_angle=0.03, widened=0.3e-3, u_widened=0.1e-3)
+    large = LARGE._replace(u_angle=0.02, widened=0.2e-3, u_widened=0.15e-3)
+
+    found = worn(now=0.0112, u_now=1e-4, u_new=1e-4, small=small, large=large)
+
+    base = {"loss": 0.0018, "a1": A34, "a2": A38, "g1": 0.3e-3, "g2": 0.2e-3}
+    doubt = {"loss": sqrt(2) * 1e-4, "a1": 0.03, "a2": 0.02, "g1": 0.1e-3, "g2": 0.15e-3}
+
+    def centres(loss: float, a1: float, a2: float, g1: float, g2: float) -> float:
+        y1, y2 = (loss + g1) / (2 * tan(a1 / 2)), (loss + g2) / (2 * tan(a2 / 2))
+        return own_centres(0.080 - 2 * y1, 0.180 - 2 * y2, LENGTH)
+
+    squares = 0.0
+    for name, u in doubt.items():
+        step = u / 1000
+        up = centres(**{**base, name: base[name] + step})
+        down = centres(**{**base, name: base[name] - step})
+        squares += ((up - down) / (2 * step) * u) ** 2
+    assert found.u_free == pytest.approx(sqrt(squares), rel=1e-5)
+
+
+def test_figures_in_the_words_are_in_millimetres_and_hundredths() -> None:
+    wide = wear.width_loss(width_new=Doubtful(0.013, 0), width_now=Doubtful(0.0133, 0.32e-3))
+    slot = wear.take_up(
+        travel=Doubtful(0.020, 0.3e-3),
+        extra=Doubtful(0.013, 0.4e-3),
+        measured_left=Doubtful(0.0100, 0.3e-3),
+    )
+    said = wear.reasons_to_change(found=worn())
+
+    assert "reads 0.30 mm wider" in wide.words
+    assert "3.0 mm apart where 1.2 mm could be error" in slot.words
+    assert "change at 10 %" in said[0]
+    assert "3.5 mm below the rim of the small pulley" in said[2]
+    with pytest.raises(OutOfRange, match=r"reads 0\.70 mm wider .* \(± 0\.64 mm\)"):
+        wear.width_loss(width_new=Doubtful(0.013, 0), width_now=Doubtful(0.0137, 0.32e-3))

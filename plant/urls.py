@@ -2,10 +2,18 @@
 
 from django.urls import path
 
-from plant.views import sign_in
+from plant.views import machine_import, sign_in
 
 app_name = "plant"
 urlpatterns = [
     path("sign-in", sign_in.sign_in, name="sign_in"),
     path("sign-out", sign_in.sign_out, name="sign_out"),
+    path("imports", machine_import.import_list, name="import_list"),
+    path("imports/new", machine_import.add_import, name="add_import"),
+    path("imports/<int:pk>", machine_import.machine_import, name="machine_import"),
+    path("imports/<int:pk>/progress", machine_import.import_progress, name="import_progress"),
+    path("imports/<int:pk>/sort", machine_import.sort_import, name="sort_import"),
+    path("imports/<int:pk>/save", machine_import.save_import, name="save_import"),
+    path("imports/<int:pk>/drop", machine_import.drop_import, name="drop_import"),
+    path("imports/<int:pk>/left-over", machine_import.import_left_over, name="import_left_over"),
 ]

@@ -1,0 +1,156 @@
+"""Adds machines to the register and changes them, by hand or many at once."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from plant.actions.refusal import Refused
+from plant.models import Depot, Drive, Machine, MachineKind, Meter, Place, User
+from plant.models.machine import new_short_code
+from plant.rights import Right, depots_where, role_for
+from plant.text import TextRefused, number_key
+
+# A short code is one of 923 521; with so many drawn at once some are always drawn twice.
+_SPARE = 20
+
+
+@dataclass(frozen=True, slots=True)
+class NewMachine:
+    """What a machine begins with.
+
+    plate: other fields of Machine; hours_tenths: [0.1 h] what its meter shows, read at hours_at;
+    drive: fields of Drive for its first stage, or None.
+    """
+
+    depot: Depot
+    kind: MachineKind
+    number: str
+    supply: str
+    plate: Mapping[str, Any] = field(default_factory=dict)
+    hours_tenths: int | None = None
+    hours_at: datetime | None = None
+    drive: Mapping[str, Any] | None = None
+
+
+@transaction.atomic
+def add_machine(new: NewMachine, *, by: User, at: datetime) -> Machine:
+    """Adds one machine. It is not yet passed until somebody has looked it over.
+
+    Raises:
+        Refused: the number is in use, or cannot be a number.
+        PermissionError: the person may not add machines to this depot.
+    """
+    role_for(by, Right.REGISTER, new.depot.pk)
+    _refuse_taken(new.number, by=by)
+    try:
+        with transaction.atomic():
+            return add_machines([new], at=at)[0]
+    except IntegrityError as taken:  # somebody else was quicker
+        raise Refused("This number is taken.", field="number") from taken
+
+
+def add_machines(new: Sequence[NewMachine], *, at: datetime) -> list[Machine]:
+    """Adds many, with the same few queries however many there are. Call inside a transaction.
+
+    The caller has seen to it that the numbers are free and that the person may add them.
+
+    Raises:
+        IntegrityError: a number is taken after all; nothing was added.
+    """
+    codes = _free_short_codes(len(new))
+    machines = Machine.objects.bulk_create(
+        _machine(one, short_code=code, at=at) for one, code in zip(new, codes, strict=True)
+    )
+    pairs = list(zip(new, machines, strict=True))
+    Meter.objects.bulk_create(
+        Meter(machine=machine, fitted_at=machine.hours_at or at)
+        for one, machine in pairs
+        if one.kind.has_meter or one.hours_tenths is not None
+    )
+    Drive.objects.bulk_create(
+        Drive(machine=machine, stage=1, **one.drive) for one, machine in pairs if one.drive
+    )
+    return machines
+
+
+def _machine(new: NewMachine, *, short_code: str, at: datetime) -> Machine:
+    has_hours = new.hours_tenths is not None
+    return Machine(
+        depot=new.depot,
+        kind=new.kind,
+        number=new.number.strip(),
+        number_key=number_key(new.number),
+        supply=new.supply,
+        hours_tenths=new.hours_tenths,
+        hours_at=(new.hours_at or at) if has_hours else None,
+        short_code=short_code,
+        look_wanted_at=at,
+        added_at=at,
+        **{"place": Place.YARD} | dict(new.plate),
+    )
+
+
+@transaction.atomic
+def change_machine(*, machine: Machine, by: User, changes: Mapping[str, Any]) -> Machine:
+    """Changes the named fields and no others, so that two people at once lose nothing.
+
+    Args:
+        changes: fields of Machine to their new values; not its depot, place or hours, which have
+            acts of their own.
+
+    Raises:
+        Refused: the new number is in use, or cannot be a number.
+        PermissionError: the person may not change machines of this depot.
+    """
+    machine = Machine.objects.select_for_update().get(pk=machine.pk)
+    role_for(by, Right.REGISTER, machine.depot_id)
+    changed = dict(changes)
+    if forbidden := changed.keys() & {"depot", "place", "site", "hours_tenths", "hours_at"}:
+        raise ValueError(f"not changed here: {', '.join(sorted(forbidden))}")
+    if "number" in changed:
+        changed["number"] = changed["number"].strip()
+        key = _key(changed["number"])
+        if key != machine.number_key:
+            _refuse_taken(changed["number"], by=by)
+        changed["number_key"] = key
+    for name, value in changed.items():
+        setattr(machine, name, value)
+    try:
+        with transaction.atomic():
+            machine.save(update_fields=list(changed))
+    except IntegrityError as taken:
+        raise Refused("This number is taken.", field="number") from taken
+    return machine
+
+
+def _key(number: str) -> str:
+    try:
+        return number_key(number)
+    except TextRefused as wrong:
+        raise Refused(str(wrong), field="number") from wrong
+
+
+def _refuse_taken(number: str, *, by: User) -> None:
+    there = Machine.objects.filter(number_key=_key(number)).select_related("depot").first()
+    if there is None:
+        return
+    # Of another depot's machine nothing is said but that the number is taken.
+    if there.depot_id not in depots_where(by, Right.SEE):
+        raise Refused("This number is taken. Give the machine another.", field="number")
+    gone = " and is gone" if there.place == Place.GONE else ""
+    raise Refused(
+        f"{there.number} is in the register already, at {there.depot}{gone}.", field="number"
+    )
+
+
+def _free_short_codes(count: int) -> list[str]:
+    """So many codes that no machine has; the database still refuses one given meanwhile."""
+    free: list[str] = []
+    while len(free) < count:
+        drawn = {new_short_code() for _ in range(count - len(free) + _SPARE)} - set(free)
+        taken = Machine.objects.filter(short_code__in=drawn).values_list("short_code", flat=True)
+        free += sorted(drawn - set(taken))
+    return free[:count]

@@ -1,0 +1,697 @@
+"""The columns of a spreadsheet of machines: how they are headed, and what each cell means."""
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from difflib import get_close_matches
+from typing import Any
+
+from plant.drives import marks
+from plant.drives.errors import DriveError
+from plant.drives.sections import System
+from plant.text import TextRefused, clean, number_key
+from plant.units import (
+    HOURS,
+    LENGTH,
+    MASS,
+    POWER,
+    SPEED,
+    Measure,
+    NotAccepted,
+    Typed,
+    from_si,
+    read,
+    show,
+    tenths_of_hour,
+)
+
+MOST_WORDS_ASKED = 30
+MOST_EXAMPLES = 3
+FIRST_YEAR = 1950
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One thing that a column can hold.
+
+    field: our key for it; name: in words; headings: other ways to head it; measure: of a figure;
+    asked: the subject under which a missing unit is asked for, empty when the own unit is meant.
+    """
+
+    field: str
+    name: str
+    headings: tuple[str, ...] = ()
+    measure: Measure | None = None
+    asked: str = ""
+
+
+COLUMNS = (
+    Column("number", "Machine number", (
+        "number", "no", "nr", "machine", "machine no", "asset", "asset number", "asset no",
+        "asset id", "plant number", "plant no", "fleet number", "fleet no", "id", "code",
+    )),
+    Column("kind", "Kind", ("machine kind", "category", "description", "what", "equipment")),
+    Column("depot", "Depot", ("depot code", "yard", "branch")),
+    Column("nickname", "Nickname", ("known as", "called", "name", "machine name")),
+    Column("maker", "Maker", ("make", "manufacturer", "made by", "brand")),
+    Column("type", "Type", ("model", "type name", "model number", "model no", "maker type")),
+    Column("serial", "Serial number", ("serial", "serial no", "s n", "sn", "ser no")),
+    Column("year", "Year made", ("year", "made", "year of make", "built", "year built")),
+    Column("supply", "Supply", (
+        "power supply", "volts", "voltage", "fuel", "driven by", "power source", "energy",
+    )),
+    Column("class", "Class", ("protection", "protection class", "electrical class", "class i ii")),
+    Column("power", "Power", ("rated power", "motor power", "rating", "output"), POWER, "power"),
+    Column("speed", "Speed", ("rpm", "rated speed", "revs"), SPEED),
+    Column("mass", "Mass", ("weight",), MASS, "mass"),
+    Column("place", "Place", ("where", "location", "where it is")),
+    Column("site", "Site", ("where it is out", "site name", "job site", "out at")),
+    Column("meter", "Meter", (
+        "hours", "meter hours", "meter reading", "running hours", "hour meter", "hours run",
+        "meter figure",
+    ), HOURS),
+    Column("meter_on", "Meter read on", (
+        "meter date", "date of reading", "reading date", "date read", "hours on", "meter read",
+    )),
+    Column("note", "Note", ("notes", "remarks", "remark", "comment", "comments")),
+    Column("driver", "Motor pulley", (
+        "driver pulley", "driver", "small pulley", "driver pulley diameter",
+        "motor pulley diameter",
+    ), LENGTH, "length"),
+    Column("driven", "Driven pulley", (
+        "driven", "large pulley", "driven pulley diameter",
+    ), LENGTH, "length"),
+    Column("belt_mark", "Belt mark", ("belt", "belt no", "belt number", "belt code", "belt size")),
+    Column("centres", "Centre distance", (
+        "centres", "centre to centre", "shaft centres", "center distance",
+    ), LENGTH, "length"),
+    Column("slot_in", "Slot inwards", ("slot in", "room inwards"), LENGTH, "length"),
+    Column("slot_out", "Slot outwards", (
+        "slot out", "room outwards", "take up left", "slot left",
+    ), LENGTH, "length"),
+    Column("motor_speed", "Motor speed", ("motor rpm", "speed of motor"), SPEED),
+    Column("belt_fitted_on", "Belt fitted on", ("belt fitted", "belt date", "date belt fitted")),
+)  # fmt: skip
+BY_FIELD = {column.field: column for column in COLUMNS}
+
+# What people call a supply. Common practice, no source; 240 V and 415 V are the older names of
+# the 230 V and 400 V supplies (BS 7671 and IEC 60038 give the newer).
+_SUPPLIES: dict[str, tuple[str, ...]] = {
+    "e230": ("230v", "230", "240v", "240", "230vsinglephase", "singlephase", "230vac", "1phase"),
+    "e110": ("110v", "110", "110vcentretapped", "110vcte", "110vac", "115v", "centretapped"),
+    "e400": ("400v", "400", "415v", "415", "400vthreephase", "threephase", "3phase", "3ph"),
+    "petrol": ("petrol", "petrolengine", "gasoline", "unleaded"),
+    "diesel": ("diesel", "dieselengine", "derv", "gasoil"),
+    "gas": ("gas", "lpgas", "lpg", "propane"),
+    "oil": ("oil", "oilfired", "paraffin", "kerosene"),
+    "air": ("air", "compressedair", "pneumatic"),
+    "hydraulic": ("hydraulic", "hydraulics"),
+    "battery": ("battery", "cordless"),
+}
+_SUPPLY_OF = {word: key for key, words in _SUPPLIES.items() for word in words}
+_PLACES = {
+    "yard": ("yard", "inyard", "depot", "indepot", "store", "instore"),
+    "workshop": ("workshop", "inworkshop", "inrepair"),
+    "out": ("out", "onsite", "onhire", "hired", "outonhire", "site"),
+    "laid up": ("laidup", "layup"),
+    "missing": ("missing", "lost", "stolen"),
+}
+_PLACE_OF = {word: key for key, words in _PLACES.items() for word in words}
+_GONE = ("gone", "sold", "scrapped", "scrap", "disposed", "writtenoff")
+_CLASSES = {
+    "I": ("i", "1", "classi", "class1", "earthed"),
+    "II": ("ii", "2", "classii", "class2", "doubleinsulated"),
+    "III": ("iii", "3", "classiii", "class3"),
+}
+_CLASS_OF = {word: key for key, words in _CLASSES.items() for word in words}
+_LONGEST = {"nickname": 80, "maker": 80, "type": 80, "serial": 80, "site": 120, "note": 2000}
+# Above these the figure is questioned. Common practice, no source: small site plant is far below.
+QUESTIONED = {"power": 75_000.0, "mass": 5_000.0}
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+
+def fold(words: str) -> str:
+    """What two ways of writing a heading or a name have in common."""
+    return "".join(one for one in words.casefold() if one.isalnum())
+
+
+def match(headings: Sequence[str]) -> dict[str, str]:
+    """Which of our fields each heading means; headings that mean none are left out.
+
+    Case, spaces and signs do not count, and a heading may carry its unit: "Weight (lb)". Of two
+    headings that mean the same field, the first has it.
+    """
+    matched: dict[str, str] = {}
+    for heading in headings:
+        found = _field_of(heading)
+        if found and found not in matched.values():
+            matched[heading] = found
+    return matched
+
+
+_FIELD_OF = {
+    fold(words): column.field
+    for column in COLUMNS
+    for words in (column.name, column.field, *column.headings)
+}
+
+
+def _field_of(heading: str) -> str:
+    whole = _FIELD_OF.get(fold(heading))
+    if whole:
+        return whole
+    for column in COLUMNS:
+        if column.measure and unit_in_heading(heading, column):
+            return column.field
+    return ""
+
+
+def unit_in_heading(heading: str, column: Column) -> str:
+    """The unit that a heading of this column carries, by its symbol; empty when it has none."""
+    if column.measure is None:
+        return ""
+    for unit in column.measure.units:
+        for word in (unit.symbol, *unit.spellings):
+            form = rf"(.*?)[ (\[,/_-]+(?:in +)?{re.escape(word)}[)\]. ]*"
+            found = re.fullmatch(form, heading.strip(), re.IGNORECASE)
+            if found and found[1].strip() and _FIELD_OF.get(fold(found[1])) == column.field:
+                return unit.symbol
+    return ""
+
+
+@dataclass(frozen=True, slots=True)
+class KindWords:
+    """A machine kind as a file may name it."""
+
+    key: str
+    name: str
+    supplies: tuple[str, ...]
+    belt_driven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DepotWords:
+    """A depot into which this person may bring machines."""
+
+    pk: int
+    code: str
+    name: str
+    system: System
+
+
+@dataclass(slots=True)
+class Facts:
+    """What one row says.
+
+    typed: field to the text of its cell; values: what is to be kept, in SI units and our keys;
+    shown: field to the figure in our own unit, where another was typed; notes: what we made of it
+    and say; asks: what has to be answered first; faults: what cannot be read.
+    """
+
+    row: int
+    typed: dict[str, str] = field(default_factory=dict)
+    values: dict[str, Any] = field(default_factory=dict)
+    shown: dict[str, str] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    asks: list[str] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+
+
+class RowReader:
+    """Reads the rows of one file, and gathers what has to be asked once for all of them.
+
+    questions: subject to what is asked. "dates": {"examples", "seems": "day", "month" or ""};
+    "units": {"power": examples, ...}; "kind" and "supply": {folded word: {"typed", "rows",
+    "nearest": keys}}; "large": examples. Answers have the same subjects: "dates": "day" or
+    "month"; "units": {"power": symbol}; "kind", "supply": {folded word: key}; "large": "right".
+    """
+
+    def __init__(
+        self,
+        *,
+        headings: Sequence[str],
+        columns: Mapping[str, str],
+        answers: Mapping[str, Any],
+        kinds: Iterable[KindWords],
+        depots: Iterable[DepotWords],
+        depot: DepotWords,
+        today: date,
+    ) -> None:
+        self.questions: dict[str, Any] = {}
+        self._answers = answers
+        self._heads = {columns[one]: one for one in headings if columns.get(one) in BY_FIELD}
+        self._units = {
+            name: unit_in_heading(heading, BY_FIELD[name]) for name, heading in self._heads.items()
+        }
+        self._places = {
+            columns[one]: at for at, one in enumerate(headings) if columns.get(one) in BY_FIELD
+        }
+        self._kinds = tuple(kinds)
+        self._kind_of = {fold(word): kind for kind in self._kinds for word in (kind.key, kind.name)}
+        self._depot = depot
+        self._depots = tuple(depots)
+        self._depot_of = {fold(word): one for one in self._depots for word in (one.name, one.code)}
+        self._today = today
+        self._belts: dict[tuple[str, str], tuple[dict[str, Any], str]] = {}
+        self._orders = {"day": 0, "month": 0}
+
+    def row(self, number: int, cells: Sequence[str]) -> Facts:
+        """What the row says, cell by cell; nothing is raised, all is told in the facts."""
+        facts = Facts(row=number)
+        for name, at in self._places.items():
+            cell = cells[at].strip()
+            if cell:
+                facts.typed[name] = cell
+        self._number(facts)
+        depot = self._depot_named(facts)
+        self._supply_and_kind(facts)
+        self._words(facts)
+        self._class(facts)
+        self._place(facts)
+        self._year(facts)
+        self._figures(facts)
+        self._drive(facts, depot or self._depot)
+        return facts
+
+    # What each group of cells means
+
+    def _number(self, facts: Facts) -> None:
+        typed = facts.typed.get("number", "")
+        if not typed:
+            facts.faults.append(f"{self._head('number')}: there is no machine number.")
+            return
+        if _looks_rounded(typed):
+            facts.faults.append(
+                f"{self._head('number')}: {typed[:40]} was rounded by a spreadsheet. "
+                "Type the number as text."
+            )
+            return
+        try:
+            facts.values["number_key"] = number_key(typed)
+            facts.values["number"] = typed
+        except TextRefused as wrong:
+            facts.faults.append(f"{self._head('number')}: {wrong}")
+
+    def _depot_named(self, facts: Facts) -> DepotWords | None:
+        typed = facts.typed.get("depot", "")
+        found = self._depot_of.get(fold(typed)) if typed else self._depot
+        if found is None:
+            codes = ", ".join(one.code for one in self._depots)
+            facts.asks.append(
+                f"{self._head('depot')}: {_short(typed)} is no depot into which you may bring "
+                f"machines. Write one of: {codes}."
+            )
+            return None
+        facts.values["depot"] = found.pk
+        return found
+
+    def _supply_and_kind(self, facts: Facts) -> None:
+        typed = facts.typed.get("supply", "")
+        folded = fold(typed)
+        known = _SUPPLY_OF.get(folded)
+        supply = known or self._answer("supply", folded)
+        kind = self._kind(facts, supply)
+        if not typed and kind and len(kind.supplies) == 1:
+            supply = kind.supplies[0]
+            facts.notes.append(f"{self._head('supply')}: taken from the kind.")
+        elif known is None:
+            self._ask_word("supply", typed, self._nearest_supplies)
+            if not supply:
+                facts.asks.append(
+                    f"{self._head('supply')}: {_short(typed)} is no supply that we know."
+                    if typed
+                    else f"{self._head('supply')}: there is none, and the kind has several."
+                )
+        if supply:
+            facts.values["supply"] = supply
+            if kind and kind.supplies and supply not in kind.supplies:
+                facts.notes.append(f"{self._head('supply')}: unusual for this kind.")
+
+    def _kind(self, facts: Facts, supply: str | None) -> KindWords | None:
+        typed = facts.typed.get("kind", "")
+        folded = fold(typed)
+        found = self._kind_of.get(folded) if folded else None
+        if found is None and folded:
+            # "Cement mixer" alone: the supply may say which of its kinds it is.
+            alike = [kind for kind in self._kinds if fold(kind.name.partition(",")[0]) == folded]
+            fitting = [kind for kind in alike if supply in kind.supplies]
+            if len(fitting) == 1:
+                found = fitting[0]
+                facts.notes.append(
+                    f"{self._head('kind')}: taken as {found.name.lower()}, by its supply."
+                )
+        if found is None:
+            answered = self._answer("kind", folded)
+            found = next((kind for kind in self._kinds if kind.key == answered), None)
+            nearest = self._ask_word("kind", typed, self._nearest_kinds)
+            if found is None and typed:
+                names = [kind.name for kind in self._kinds if kind.key in nearest]
+                like = f" Nearest: {'; '.join(names)}." if names else ""
+                facts.asks.append(
+                    f"{self._head('kind')}: {_short(typed)} is no kind that we know.{like}"
+                )
+            elif found is None:
+                facts.asks.append(f"{self._head('kind')}: there is none.")
+        if found is not None:
+            facts.values["kind"] = found.key
+        return found
+
+    def _nearest_kinds(self, typed: str) -> list[str]:
+        names = {kind.name.lower(): kind.key for kind in self._kinds}
+        words = set(re.findall(r"[a-z]{4,}", typed.lower()))
+        sharing = [name for name in names if words & set(re.findall(r"[a-z]{4,}", name))]
+        close = get_close_matches(typed.lower(), names, n=3, cutoff=0.5)
+        return [names[name] for name in dict.fromkeys([*sharing, *close])][:3]
+
+    def _nearest_supplies(self, typed: str) -> list[str]:
+        close = get_close_matches(fold(typed), _SUPPLY_OF, n=3, cutoff=0.5)
+        return list(dict.fromkeys(_SUPPLY_OF[word] for word in close))
+
+    def _words(self, facts: Facts) -> None:
+        for name, high in _LONGEST.items():
+            typed = facts.typed.get(name, "")
+            if not typed:
+                continue
+            if name == "serial" and _looks_rounded(typed):
+                facts.faults.append(
+                    f"{self._head(name)}: {typed[:40]} was rounded by a spreadsheet. "
+                    "Type the number from the plate as text."
+                )
+                continue
+            try:
+                facts.values[name] = clean(typed, high=high, lines=name == "note")
+            except TextRefused as wrong:
+                facts.faults.append(f"{self._head(name)}: {wrong}")
+            if name == "serial" and re.fullmatch(r"[0-9]{13,}0{2,}", typed):
+                facts.notes.append(
+                    f"{self._head(name)}: a spreadsheet may have lost its last figures. "
+                    "Compare it with the plate."
+                )
+
+    def _class(self, facts: Facts) -> None:
+        typed = facts.typed.get("class", "")
+        if not typed:
+            return
+        found = _CLASS_OF.get(fold(typed))
+        if found is None:
+            facts.faults.append(f"{self._head('class')}: {_short(typed)}. Write I, II or III.")
+        else:
+            facts.values["protection"] = found
+
+    def _place(self, facts: Facts) -> None:
+        typed = facts.typed.get("place", "")
+        folded = fold(typed)
+        if folded in _GONE:
+            facts.faults.append(
+                f"{self._head('place')}: the machine is gone. Take the row out of the file."
+            )
+        elif folded in _PLACE_OF:
+            facts.values["place"] = _PLACE_OF[folded]
+        elif typed:
+            facts.faults.append(
+                f"{self._head('place')}: {_short(typed)} is no place that we know. "
+                "Write yard, workshop, out, laid up or missing."
+            )
+        elif "site" in facts.values:
+            facts.values["place"] = "out"
+            facts.notes.append(f"{self._head('place')}: taken as out, since a site is given.")
+        if "site" in facts.values and facts.values.get("place") != "out":
+            facts.notes.append(f"{self._head('site')}: kept in the note, since it is not out.")
+            words = f"Site in the file: {facts.values.pop('site')}"
+            facts.values["note"] = f"{facts.values.get('note', '')}\n{words}".strip()[:2000]
+
+    def _year(self, facts: Facts) -> None:
+        typed = facts.typed.get("year", "")
+        if not typed:
+            return
+        found = re.fullmatch(r"(?:.*[^0-9])?([0-9]{4})(?:-[0-9]{2}-[0-9]{2}.*)?", typed)
+        year = int(found[1]) if found else 0
+        if not FIRST_YEAR <= year <= self._today.year + 1:
+            facts.faults.append(
+                f"{self._head('year')}: {_short(typed)}. "
+                f"Write a year from {FIRST_YEAR} to {self._today.year + 1}."
+            )
+        else:
+            facts.values["year"] = year
+
+    def _figures(self, facts: Facts) -> None:
+        kept: dict[str, str] = {}
+        for name, key in (("power", "power_w"), ("mass", "mass_kg"), ("speed", "speed_rpm")):
+            figure = self._figure(facts, name)
+            if figure is None:
+                continue
+            facts.values[key] = _rpm(figure) if name == "speed" else figure.value_si
+            kept[name] = _with_unit(figure)
+            if figure.value_si > QUESTIONED.get(name, float("inf")):
+                examples = self.questions.setdefault("large", [])
+                if len(examples) < MOST_EXAMPLES:
+                    examples.append(f"{kept[name]} in row {facts.row}")
+                if self._answers.get("large") != "right":
+                    facts.asks.append(f"{self._head(name)}: {kept[name]} is far above the usual.")
+        meter = self._figure(facts, "meter")
+        if meter is not None:
+            facts.values["hours_tenths"] = tenths_of_hour(meter.value_si)
+            kept["meter"] = _with_unit(meter)
+        read_on = self._date(facts, "meter_on")
+        if read_on and meter is not None:
+            facts.values["hours_on"] = read_on.isoformat()
+        if kept:
+            facts.values["plate_typed"] = kept
+
+    def _drive(self, facts: Facts, depot: DepotWords) -> None:
+        drive: dict[str, Any] = {}
+        entries: dict[str, dict[str, str]] = {}
+        for name in ("driver", "driven", "centres", "slot_in", "slot_out"):
+            figure = self._figure(facts, name)
+            if figure is None:
+                continue
+            if figure.value_si == 0 and not name.startswith("slot"):
+                facts.faults.append(f"{self._head(name)}: it has to be more than nought.")
+                continue
+            drive[f"{name}_m"] = figure.value_si
+            entries[f"{name}_m"] = _entry(_with_unit(figure))
+        typed = facts.typed.get("belt_mark", "")
+        if typed:
+            try:
+                mark = clean(typed, high=marks.MOST_CHARACTERS, lines=False)
+                drive["belt_mark"] = mark
+                entries["belt_mark"] = _entry(mark)
+                belt, note = self._belt(mark, depot.system)
+                drive |= belt
+                if note:
+                    facts.notes.append(f"{self._head('belt_mark')}: {note}")
+            except TextRefused as wrong:
+                facts.faults.append(f"{self._head('belt_mark')}: {wrong}")
+        fitted = self._date(facts, "belt_fitted_on")
+        motor = self._figure(facts, "motor_speed")
+        if motor is not None:
+            facts.values.setdefault("speed_rpm", _rpm(motor))
+        if not drive:
+            return
+        if fitted:
+            drive["belt_fitted_on"] = fitted.isoformat()
+        speed = _rpm(motor) if motor is not None else facts.values.get("speed_rpm")
+        for name, value in (
+            ("motor_speed_rpm", speed), ("motor_power_w", facts.values.get("power_w"))
+        ):  # fmt: skip
+            if value:
+                drive[name] = value
+        facts.values["drive"] = drive | {"entries": entries}
+
+    def _belt(self, mark: str, system: System) -> tuple[dict[str, Any], str]:
+        """Section and datum length of the mark when it says both, else why they stay open."""
+        key = (mark, str(system))
+        if key not in self._belts:
+            self._belts[key] = _belt_of(mark, system)
+        return self._belts[key]
+
+    # One cell
+
+    def _figure(self, facts: Facts, name: str) -> Typed | None:
+        column = BY_FIELD[name]
+        typed = facts.typed.get(name, "")
+        if not typed or column.measure is None:
+            return None
+        measure = column.measure
+        text, rounded = _shortened(typed)
+        if re.fullmatch(r"[+-]?[0-9]+(\.[0-9]+)?", text):
+            unit = self._units[name] or self._unit_asked(facts, name, typed)
+            if unit is None:
+                return None
+            text = f"{text} {unit}".strip()
+        try:
+            figure = read(text, measure)
+        except NotAccepted as wrong:
+            facts.faults.append(f"{self._head(name)}: {_short(typed)}. {wrong}")
+            return None
+        if rounded:
+            # What was worked out to many decimals is rounded to what the measure shows.
+            text = show(figure.value_si, measure, unit=figure.unit)
+            figure = read(text, measure)
+            facts.notes.append(f"{self._head(name)}: {_short(typed)} rounded to {text}.")
+        if figure.unit != measure.unit or rounded:
+            facts.shown[name] = show(figure.value_si, measure)
+        return figure
+
+    def _unit_asked(self, facts: Facts, name: str, typed: str) -> str | None:
+        """The unit of a plain number: the own one, what was answered, or None: ask first."""
+        column = BY_FIELD[name]
+        if not column.asked:
+            return ""
+        examples = self.questions.setdefault("units", {}).setdefault(column.asked, [])
+        if len(examples) < MOST_EXAMPLES and typed not in examples:
+            examples.append(typed)
+        answered = self._answers.get("units", {}).get(column.asked)
+        if answered and column.measure and answered in column.measure.symbols:
+            return str(answered)
+        facts.asks.append(f"{self._head(name)}: {_short(typed)} has no unit.")
+        return None
+
+    def _date(self, facts: Facts, name: str) -> date | None:
+        typed = facts.typed.get(name, "")
+        if not typed:
+            return None
+        ways = date_ways(typed)
+        if len(set(ways.values())) == 1 and "day" in ways and "month" not in ways:
+            self._orders["day"] += 1
+        if "month" in ways and "day" not in ways:
+            self._orders["month"] += 1
+        if len(set(ways.values())) > 1:
+            asked = self.questions.setdefault("dates", {"examples": [], "seems": ""})
+            if len(asked["examples"]) < MOST_EXAMPLES and typed not in asked["examples"]:
+                asked["examples"].append(typed)
+            answered = str(self._answers.get("dates", ""))
+            if answered not in ways:
+                facts.asks.append(
+                    f"{self._head(name)}: {_short(typed)} may be "
+                    f"{day_words(ways['day'])} or {day_words(ways['month'])}."
+                )
+                return None
+            found = ways[answered]
+        elif ways:
+            found = next(iter(ways.values()))
+        else:
+            facts.faults.append(
+                f"{self._head(name)}: {_short(typed)} is no date. Write for example 2026-03-04."
+            )
+            return None
+        if not date(2000, 1, 1) <= found <= self._today:
+            facts.faults.append(
+                f"{self._head(name)}: {day_words(found)} is not between 1 Jan 2000 and today."
+            )
+            return None
+        return found
+
+    def finished(self) -> dict[str, Any]:
+        """The questions, once every row has been read."""
+        if "dates" in self.questions:
+            day, month = self._orders["day"], self._orders["month"]
+            seems = "day" if day and not month else "month" if month and not day else ""
+            self.questions["dates"]["seems"] = seems
+        return self.questions
+
+    # What is asked
+
+    def _answer(self, subject: str, folded: str) -> str | None:
+        answered = self._answers.get(subject, {}).get(folded)
+        return str(answered) if answered else None
+
+    def _ask_word(
+        self, subject: str, typed: str, nearest: Callable[[str], list[str]]
+    ) -> Sequence[str]:
+        """Asks for a word once, however many rows hold it; gives what comes nearest to it."""
+        words = self.questions.setdefault(subject, {})
+        folded = fold(typed)
+        if folded in words:
+            words[folded]["rows"] += 1
+        elif len(words) < MOST_WORDS_ASKED:
+            words[folded] = {"typed": _short(typed), "rows": 1, "nearest": nearest(typed)}
+        else:
+            return ()
+        kept: Sequence[str] = words[folded]["nearest"]
+        return kept
+
+    def _head(self, name: str) -> str:
+        """The column as the file calls it, or our own name when the file does not have it."""
+        return _short(self._heads.get(name, BY_FIELD[name].name))
+
+
+def _belt_of(mark: str, system: System) -> tuple[dict[str, Any], str]:
+    try:
+        found = marks.read(mark, system=system)
+    except (DriveError, ValueError):
+        return {}, "kept as it stands; we can read no belt mark in it."
+    if not found.agreed:
+        return {}, "kept as it stands; it can be read in several ways. Settle it at the drive."
+    one = found.readings[0]
+    belt: dict[str, Any] = {"section": one.section, "length_system": str(one.system)}
+    if one.datum is not None:
+        belt["belt_datum_m"] = one.datum
+    return belt, ""
+
+
+def _shortened(typed: str) -> tuple[str, bool]:
+    """The text with at most six decimals, and whether it had more, as sums in a sheet do."""
+    found = re.fullmatch(r"([+-]?[0-9]{1,9}\.[0-9]{6})([0-9]+)(.*)", typed, re.DOTALL)
+    if not found:
+        return typed, False
+    return f"{found[1]}{found[3]}", True
+
+
+def _with_unit(figure: Typed) -> str:
+    """The figure as it was typed, with the unit that was meant."""
+    text = figure.text_as_typed
+    return text if re.search(r"[A-Za-z:]", text) else f"{text} {figure.unit}"
+
+
+def _rpm(figure: Typed) -> float:
+    return float(f"{from_si(figure.value_si, SPEED, 'rpm'):.12g}")
+
+
+def _entry(typed: str) -> dict[str, str]:
+    """Nobody says how a figure in a file was come by, so it counts as a guess until measured."""
+    return {"typed": typed, "mark": "guess", "tool": ""}
+
+
+def _looks_rounded(typed: str) -> bool:
+    return re.fullmatch(r"[0-9]+(\.[0-9]+)?[Ee]\+?[0-9]+", typed) is not None and "+" in typed
+
+
+def date_ways(typed: str) -> dict[str, date]:
+    """The dates that a text can mean: by day first, by month first, or "plain"."""
+    text = typed.strip()
+    found = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})(?:T.*)?", text)
+    if found:
+        return _made("plain", found[1], found[2], found[3])
+    found = re.fullmatch(r"([0-9]{1,2})[ -]([A-Za-z]{3,9})[ -]([0-9]{2}|[0-9]{4})", text)
+    if found:
+        month = found[2][:3].lower()
+        return (
+            _made("plain", found[3], str(_MONTHS.index(month) + 1), found[1])
+            if (month in _MONTHS)
+            else {}
+        )
+    found = re.fullmatch(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-]([0-9]{2}|[0-9]{4})", text)
+    if found:
+        return _made("day", found[3], found[2], found[1]) | _made(
+            "month", found[3], found[1], found[2]
+        )
+    return {}
+
+
+def _made(way: str, year: str, month: str, day: str) -> dict[str, date]:
+    try:
+        return {way: date(int(year) + (2000 if len(year) == 2 else 0), int(month), int(day))}
+    except ValueError:
+        return {}
+
+
+def day_words(on: date) -> str:
+    """The day as it is shown: "4 Mar 2026"."""
+    return f"{on.day} {_MONTHS[on.month - 1].title()} {on.year}"
+
+
+def _short(words: str, most: int = 40) -> str:
+    shown = "".join(one if one.isprintable() else " " for one in words)
+    return shown if len(shown) <= most else f"{shown[:most]}…"

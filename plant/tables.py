@@ -1,0 +1,95 @@
+"""The lists of the register: files brought in, and the rows of one file."""
+
+from typing import Any
+
+import django_tables2 as tables
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from plant.models import MachineImport, MachineImportRow
+
+PAGE = 50
+
+
+def paged(table: tables.Table, request: HttpRequest) -> Any:
+    """Sorts and pages the table by the address."""
+    tables.RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
+    return table
+
+
+class ImportTable(tables.Table):
+    """The spreadsheets that were brought, newest first."""
+
+    file_name = tables.Column(verbose_name="File", order_by=("file_name", "pk"))
+    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
+    asked_by = tables.Column(accessor="asked_by__name", verbose_name="Brought by")
+    asked_at = tables.DateTimeColumn(format="j M Y H:i", verbose_name="When")
+    step = tables.Column(verbose_name="How far it is")
+
+    noun, nouns = "file", "files"
+
+    class Meta:
+        empty_text = (
+            "No file was brought in yet. Here stands each spreadsheet of machines with what became "
+            "of its rows. Begin with “Bring in a file”."
+        )
+        order_by = "-asked_at"
+
+    def render_file_name(self, record: MachineImport) -> SafeString:
+        address = reverse("plant:machine_import", args=[record.pk])
+        return format_html('<a href="{}">{}</a>', address, record.file_name)
+
+    def render_step(self, record: MachineImport) -> str:
+        if record.state == MachineImport.State.FAILED:
+            return f"Stopped: {record.why}"
+        return str(MachineImport.Step(record.step).label)
+
+
+class ImportRowTable(tables.Table):
+    """Rows of one file: what we make of each, and why."""
+
+    row = tables.Column(verbose_name="Row", attrs={"td": {"class": "number"}})
+    number = tables.Column(verbose_name="Machine", empty_values=())
+    kind = tables.Column(verbose_name="Kind", orderable=False, empty_values=())
+    verdict = tables.Column(verbose_name="What we make of it")
+    reasons = tables.Column(verbose_name="Why", orderable=False, empty_values=())
+    figures = tables.Column(verbose_name="Figures", orderable=False, empty_values=())
+
+    noun, nouns = "row", "rows"
+
+    class Meta:
+        empty_text = "No row is like that. Choose another count above."
+        order_by = "row"
+
+    def __init__(self, *args: Any, kinds: dict[str, str], **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.kinds = kinds
+
+    def render_number(self, record: MachineImportRow) -> str | SafeString:
+        number = record.number or "no number"
+        if record.machine_id is None:
+            return number
+        try:
+            address = reverse("maintenance:machine", args=[record.machine_id])
+        except NoReverseMatch:
+            return number
+        return format_html('<a href="{}">{}</a>', address, number)
+
+    def render_kind(self, record: MachineImportRow) -> str:
+        typed = str(record.values.get("typed", {}).get("kind", ""))
+        name = self.kinds.get(record.values.get("is", {}).get("kind", ""), "")
+        if not name or typed.casefold() == name.casefold():
+            return typed or "none"
+        return f"{typed or 'none'}: {name}"
+
+    def render_reasons(self, record: MachineImportRow) -> SafeString:
+        return format_html_join("", "<p>{}</p>", ((reason,) for reason in record.reasons))
+
+    def render_figures(self, record: MachineImportRow) -> SafeString:
+        typed = record.values.get("typed", {})
+        shown = record.values.get("shown", {})
+        return format_html_join(
+            "", "<p>{} = {}</p>", ((typed.get(name, ""), ours) for name, ours in shown.items())
+        )

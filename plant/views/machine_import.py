@@ -1,0 +1,244 @@
+"""Bringing in machines from a spreadsheet: the files, the rows of one, and the acts on it."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db import transaction
+from django.db.models import Count
+from django.http import HttpResponse, StreamingHttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import now
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from plant import tasks
+from plant.actions import machine_import as actions
+from plant.actions.refusal import Refused
+from plant.csv_out import rows_to_csv
+from plant.forms import ImportForm, SortForm
+from plant.http import UserRequest, anywhere, find
+from plant.machine_columns import BY_FIELD, unit_in_heading
+from plant.models import MachineImport, MachineImportRow, MachineKind
+from plant.rights import Right
+from plant.tables import ImportRowTable, ImportTable, paged
+
+_Step, _Verdict = MachineImport.Step, MachineImportRow.Verdict
+
+
+@login_required
+@require_GET
+def import_list(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.IMPORT)
+    runs = MachineImport.objects.visible_to(request.user).select_related("depot", "asked_by")
+    table = paged(ImportTable(runs), request)
+    return render(request, "plant/import_list.html", {"table": table})
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def add_import(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.IMPORT)
+    if request.method == "GET":
+        return _asked(request, ImportForm(user=request.user))
+    form = ImportForm(request.POST, request.FILES, user=request.user)
+    if not form.is_valid():
+        return _asked(request, form, status=422)
+    file = form.cleaned_data["file"]
+    try:
+        run = actions.ask_import(
+            file=file,
+            file_name=file.name,
+            depot=form.cleaned_data["depot"],
+            by=request.user,
+            at=now(),
+        )
+    except actions.TooOften as wait:
+        form.add_error(None, str(wait))
+        answer = _asked(request, form, status=429)
+        answer.headers["Retry-After"] = "3600"
+        return answer
+    except Refused as wrong:
+        form.add_error(wrong.field or None, str(wrong))
+        return _asked(request, form, status=422)
+    _nudge(tasks.read_import, run)
+    return redirect("plant:machine_import", run.pk)
+
+
+@login_required
+@require_GET
+def machine_import(request: UserRequest, pk: int) -> HttpResponse:
+    return _page(request, _run(request, pk))
+
+
+@login_required
+@require_GET
+def import_progress(request: UserRequest, pk: int) -> HttpResponse:
+    """The part of the page that is asked for again while the background works."""
+    run = _run(request, pk)
+    if not request.htmx:
+        return redirect("plant:machine_import", run.pk)
+    if run.is_open:
+        return render(request, "plant/_import_progress.html", _progress(run))
+    answer = HttpResponse()
+    answer.headers["HX-Refresh"] = "true"
+    return answer
+
+
+@login_required
+@require_POST
+def sort_import(request: UserRequest, pk: int) -> HttpResponse:
+    run = _run(request, pk)
+    if "again" in request.POST:
+        columns, answers = run.columns, run.answers
+    else:
+        form = SortForm(request.POST, run=run)
+        if not form.is_valid():
+            return _page(request, run, form=form, status=422)
+        columns, answers = form.cleaned_data["columns"], form.cleaned_data["answers"]
+    try:
+        actions.sort_again(run=run, columns=columns, answers=answers, by=request.user, at=now())
+    except Refused as wrong:
+        return _page(request, run, refused=str(wrong), status=422)
+    _nudge(tasks.read_import, run)
+    return redirect("plant:machine_import", run.pk)
+
+
+@login_required
+@require_POST
+def save_import(request: UserRequest, pk: int) -> HttpResponse:
+    run = _run(request, pk)
+    try:
+        actions.say_yes(run=run, by=request.user, at=now())
+    except Refused as wrong:
+        return _page(request, run, refused=str(wrong), status=422)
+    _nudge(tasks.save_import, run)
+    return redirect("plant:machine_import", run.pk)
+
+
+@login_required
+@require_POST
+def drop_import(request: UserRequest, pk: int) -> HttpResponse:
+    run = _run(request, pk)
+    try:
+        actions.drop_import(run=run, by=request.user, at=now())
+    except Refused as wrong:
+        return _page(request, run, refused=str(wrong), status=422)
+    messages.success(request, f"{run.file_name} was dropped. Nothing of it was saved.")
+    return redirect("plant:import_list")
+
+
+@login_required
+@require_GET
+def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
+    """The rows that are not ready, with why, to be put right and brought in again."""
+    run = _run(request, pk)
+    fields = [(run.columns[one], one) for one in run.headings if run.columns.get(one) in BY_FIELD]
+    headings = ["Row", "What we make of it", "Why", *(_heading(run, *pair) for pair in fields)]
+
+    def rows() -> Iterator[list[object]]:
+        left = run.rows.exclude(verdict=_Verdict.READY).order_by("row")
+        for one in left.iterator(chunk_size=500):
+            typed = one.values.get("typed", {})
+            why = " ".join(one.reasons)
+            cells = [typed.get(field, "") for field, _ in fields]
+            yield [one.row, _Verdict(one.verdict).label, why, *cells]
+
+    response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
+    response.headers["Content-Disposition"] = f'attachment; filename="left-over-{run.pk}.csv"'
+    return response
+
+
+def _heading(run: MachineImport, field: str, heading: str) -> str:
+    """A heading that is matched by itself, with the unit that the figures are in."""
+    column = BY_FIELD[field]
+    unit = unit_in_heading(heading, column) or run.answers.get("units", {}).get(column.asked, "")
+    return f"{column.name} ({unit})" if unit else column.name
+
+
+def _run(request: UserRequest, pk: int) -> MachineImport:
+    seen = MachineImport.objects.visible_to(request.user, Right.SEE)
+    seen = seen.select_related("depot", "asked_by", "said_yes_by")
+    run: MachineImport = find(seen, request.user, Right.IMPORT, depot="depot_id", pk=pk)
+    return run
+
+
+def _nudge(task: Any, run: MachineImport) -> None:
+    """Wakes a worker. Should that fail, the timer finds the row; the person need not know."""
+    transaction.on_commit(lambda: task.delay(run.pk), robust=True)
+
+
+def _asked(request: UserRequest, form: ImportForm, *, status: int = 200) -> HttpResponse:
+    columns = list(BY_FIELD.values())
+    return render(
+        request, "plant/add_import.html", {"form": form, "columns": columns}, status=status
+    )
+
+
+def _progress(run: MachineImport) -> dict[str, Any]:
+    """How far the saving is; the reading takes seconds and shows no count."""
+    if run.step != _Step.SAVE:
+        return {"run": run}
+    ready = run.rows.filter(verdict=_Verdict.READY)
+    counted = ready.aggregate(all=Count("pk"), done=Count("machine"))
+    return {"run": run, "all": counted["all"], "done": counted["done"]}
+
+
+def _page(
+    request: UserRequest,
+    run: MachineImport,
+    *,
+    form: SortForm | None = None,
+    refused: str = "",
+    status: int = 200,
+) -> HttpResponse:
+    verdict = request.GET.get("verdict", "")
+    counted = dict(run.rows.values_list("verdict").annotate(n=Count("pk")).order_by())
+    counts = [(one.value, _COUNTED[one], counted[one]) for one in _Verdict if counted.get(one)]
+    left_over = sum(counted.values()) - counted.get(_Verdict.READY, 0)
+    context: dict[str, Any] = {
+        "run": run,
+        "refused": refused,
+        "counts": counts,
+        "total": sum(counted.values()),
+        "ready": counted.get(_Verdict.READY, 0),
+        "asking": counted.get(_Verdict.ASK, 0),
+        "left_over": left_over,
+        "verdict": verdict,
+        "saved_before": _saved_before(run),
+    }
+    if run.is_open:
+        context |= _progress(run)
+    elif counted:
+        rows = run.rows.filter(verdict=verdict) if verdict in counted else run.rows.all()
+        kinds = dict(MachineKind.objects.values_list("key", "name"))
+        table = paged(ImportRowTable(rows, kinds=kinds), request)
+        if left_over:
+            table.csv_address = reverse("plant:import_left_over", args=[run.pk])
+        context["table"] = table
+        if run.step == _Step.ASK:
+            context["form"] = form or SortForm(run=run)
+            matched = [one for one in run.headings if one in run.columns]
+            context["unmatched"] = [one for one in run.headings if one not in matched]
+    return render(request, "plant/machine_import.html", context, status=status)
+
+
+_COUNTED = {
+    _Verdict.READY: "ready",
+    _Verdict.SAME: "the same machine twice",
+    _Verdict.CLASH: "clash",
+    _Verdict.ASK: "need an answer",
+    _Verdict.UNREADABLE: "cannot be read",
+}
+
+
+def _saved_before(run: MachineImport) -> MachineImport | None:
+    """The run in which this very file was saved, since then its machines are known."""
+    return (
+        MachineImport.objects.filter(depot=run.depot_id, sha256=run.sha256, step=_Step.SAVED)
+        .exclude(pk=run.pk)
+        .exclude(sha256="")
+        .order_by("asked_at")
+        .first()
+    )

@@ -1,9 +1,10 @@
 """Turns a drive as it is kept into what the sums take."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time
 from math import pi
 
+from plant.drives import grooves
 from plant.drives.workout import DriveGiven
 from plant.models import Drive
 
@@ -37,6 +38,7 @@ def given_of(drive: Drive) -> DriveGiven:
         if stage.teeth_in and stage.teeth_out
     )
     speed = None if drive.motor_speed_rpm is None else drive.motor_speed_rpm * 2 * pi / 60
+    standard = drive.typed("groove_system")
     return DriveGiven(
         driver=drive.driver_m,
         driven=drive.driven_m,
@@ -44,6 +46,7 @@ def given_of(drive: Drive) -> DriveGiven:
         driven_angle=drive.driven_angle_rad,
         driver_depth=drive.driver_depth_m,
         driven_depth=drive.driven_depth_m,
+        groove_system=standard if standard in grooves.SYSTEMS else grooves.ISO,
         section=drive.section,
         length=drive.belt_datum_m,
         length_system=drive.length_system or drive.machine.depot.length_system,
@@ -53,6 +56,7 @@ def given_of(drive: Drive) -> DriveGiven:
         centres=drive.centres_m,
         slot_in=drive.slot_in_m,
         slot_out=drive.slot_out_m,
+        belt_tight={"yes": True, "no": False}.get(drive.typed("belt_tight")),
         motor_power=drive.motor_power_w,
         motor_speed=speed,
         load=str(drive.load),
@@ -75,6 +79,22 @@ def with_width(given: DriveGiven, *, width: float, u: float, typed: str = "") ->
     )
 
 
+def fitted_since(drive: Drive) -> datetime | None:
+    """The moment from which readings are of the belt that is fitted; None: not known.
+
+    The day is kept with the drive; on that day itself the moment at which it was told counts,
+    since the old belt may have been measured that morning.
+    """
+    if drive.belt_fitted_on is None:
+        return None
+    start = datetime.combine(drive.belt_fitted_on, time.min, tzinfo=drive.machine.depot.zone)
+    told = drive.entries.get("belt_fitted_on", {}).get("told", "")
+    if not told:
+        return start
+    at = datetime.fromisoformat(told)
+    return at if drive.machine.depot.day_of(at) == drive.belt_fitted_on else start
+
+
 def running_in(drive: Drive, *, hours_tenths: int | None, at: datetime) -> bool:
     """Whether the belt is still to be judged by the band of a new one: under 24 h of running.
 
@@ -83,3 +103,28 @@ def running_in(drive: Drive, *, hours_tenths: int | None, at: datetime) -> bool:
     if drive.belt_fitted_tenths is not None and hours_tenths is not None:
         return hours_tenths - drive.belt_fitted_tenths < 240
     return drive.belt_fitted_on == drive.machine.depot.day_of(at)
+
+
+def with_tension(
+    given: DriveGiven,
+    *,
+    method: str,
+    value: float,
+    u: float,
+    depth: float | None = None,
+    typed: str = "",
+) -> DriveGiven:
+    """The same with a tension reading.
+
+    Args:
+        method: "force" or "frequency".
+        value, u: [N or Hz] the reading and its standard uncertainty.
+        depth: [m] how deep the span was pressed; None: by a 64th of the span.
+    """
+    name = "reading_force" if method == "force" else "reading_frequency"
+    kept = {**given.typed, name: typed} if typed else given.typed
+    if method == "force":
+        return replace(
+            given, reading_force=value, reading_force_u=u, reading_depth=depth, typed=kept
+        )
+    return replace(given, reading_frequency=value, reading_frequency_u=u, typed=kept)

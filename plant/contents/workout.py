@@ -1,0 +1,599 @@
+"""How a drive's work-out is told, on screen and on paper alike: ready text, marks and pictures."""
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, replace
+from math import pi
+
+from plant import units
+from plant.drawings.belt_in_groove import belt_in_groove
+from plant.drawings.drive_layout import drive_layout
+from plant.drawings.svg import to_svg
+from plant.drawings.tension_band import tension_band
+from plant.drives import grooves
+from plant.drives.doubt import Doubtful
+from plant.drives.formula import FormulaLine
+from plant.drives.outcome import (
+    DriveGiven,
+    DriveWorkout,
+    Geometry,
+    Missing,
+    Seat,
+    Setting,
+    TensionPart,
+    Used,
+    Verdict,
+    WearPart,
+)
+from plant.drives.sections import Section, section
+from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, TENSION, Measure
+
+# How a figure is known, as it is written everywhere.
+KNOWN = {"measured": "measured", "plate": "from plate", "guess": "guess"}
+
+# The answer in one sentence, and how strong it is: "fine", "care" or "stop".
+VERDICTS: dict[Verdict, tuple[str, str]] = {
+    Verdict.FIT_ON: ("The belt may stay on.", "fine"),
+    Verdict.WATCH: ("The belt may stay on. Watch it.", "care"),
+    Verdict.TIGHTEN: ("Tighten the belt.", "care"),
+    Verdict.CHANGE: ("Change the belt now.", "stop"),
+    Verdict.AGAIN: ("Not certain. Measure again.", "care"),
+}
+
+# As they stand in the working.
+SYMBOLS = {
+    "driver": "d1",
+    "driven": "d2",
+    "driver_angle": "α1",
+    "driven_angle": "α2",
+    "driver_depth": "h1",
+    "driven_depth": "h2",
+    "length": "L",
+    "width_new": "W",
+    "width_now": "w",
+    "centres": "A",
+    "slot_out": "o",
+    "motor_power": "P",
+    "motor_speed": "n",
+    "friction": "μ",
+    "slip": "s",
+}
+_MEASURES: dict[str, tuple[Measure, int | None]] = {
+    "rad": (ANGLE, 1),
+    "W": (POWER, 2),
+    "rad/s": (SPEED, 0),
+    "N": (FORCE, 1),
+    "Hz": (FREQUENCY, 1),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ToldInput:
+    """One figure that the sums start from, with its unit.
+
+    field: of DriveGiven; value, doubt: "80.0 mm", "± 0.6 mm"; known: "measured", "from plate" or
+    "guess"; note: what was typed, or where an assumed figure comes from.
+    """
+
+    field: str
+    name: str
+    value: str
+    known: str
+    doubt: str = ""
+    symbol: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ToldResult:
+    """One answer with its unit; key: a lasting name for it; note: how to take it."""
+
+    key: str
+    name: str
+    value: str
+    doubt: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GrooveShown:
+    """The arguments of ``belt_in_groove``: lengths [m], angles [rad]."""
+
+    label: str
+    datum_width: float
+    groove_angle: float
+    groove_depth_below_datum: float
+    above_datum: float
+    belt_top_width_new: float
+    belt_height: float
+    belt_angle: float
+    drop_now: float
+    capped_drop: float
+    width_now: float
+    clearance: float
+    depth_guessed: bool
+    ride: float
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutShown:
+    """The arguments of ``drive_layout``: lengths [m]."""
+
+    small: float
+    large: float
+    centres_now: float
+    centres_new: float | None
+    centres_needed: float | None
+    slot_low: float | None
+    slot_high: float | None
+    small_name: str
+    large_name: str
+
+
+@dataclass(frozen=True, slots=True)
+class BandShown:
+    """The arguments of ``tension_band``: forces [N]."""
+
+    low: float
+    high: float
+    reading: float | None
+    reading_doubt: float
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture as SVG, and in words for who cannot see it."""
+
+    title: str
+    svg: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToldDrive:
+    """A work-out in words and ready figures, in the order in which they are told.
+
+    belt: what is fitted; verdict: the answer; tone: "fine", "care" or "stop"; because: why;
+    to_do: what to do now, in order; guesses: names of figures that are guesses;
+    missing: each with what it would settle, and what the sums took in its place.
+    """
+
+    belt: str
+    verdict: str
+    tone: str
+    because: tuple[str, ...]
+    to_do: tuple[str, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    inputs: tuple[ToldInput, ...]
+    results: tuple[ToldResult, ...]
+    missing: tuple[Missing, ...]
+    guesses: tuple[str, ...]
+    lines: tuple[FormulaLine, ...]
+    sums_version: str
+    grooves: tuple[GrooveShown, ...]
+    layout: LayoutShown | None
+    band: BandShown | None
+
+    def result(self, key: str) -> ToldResult | None:
+        """The answer of that name, if the figures allowed it."""
+        return next((each for each in self.results if each.key == key), None)
+
+
+def told(workout: DriveWorkout) -> ToldDrive:
+    """Puts a work-out into words. Page and sheet both use this, so that their figures are equal.
+
+    Every doubt is twice the standard uncertainty: about 19 in 20.
+    """
+    verdict, tone = VERDICTS[workout.verdict]
+    given = workout.given
+    inputs = tuple(_input(used) for used in workout.used)
+    return ToldDrive(
+        belt=belt_words(given),
+        verdict=verdict,
+        tone=tone,
+        because=tuple(words for words in workout.verdict_words if words != verdict),
+        to_do=tuple(_to_do(workout)),
+        warnings=workout.warnings,
+        cautions=workout.cautions,
+        inputs=inputs,
+        results=tuple(_results(workout)),
+        missing=workout.missing,
+        guesses=tuple(each.name for each in inputs if each.known == "guess"),
+        lines=workout.lines,
+        sums_version=workout.sums_version,
+        grooves=_grooves(workout),
+        layout=_layout(workout),
+        band=_band(workout.tension),
+    )
+
+
+def belt_words(given: DriveGiven) -> str:
+    """What belt is meant: "A, datum length 690 mm (ISO/DIN)", with how many where more than one."""
+    if not given.section:
+        return "belt not known"
+    words = given.section
+    if given.length is not None:
+        words += f", datum length {given.length * 1e3:.0f} mm ({given.length_system})"
+    return f"{given.belts} × {words}" if given.belts > 1 else words
+
+
+def mm(value: float, places: int = 1) -> str:
+    """A length [m] in millimetres with its unit, a true minus and no minus nought."""
+    text = f"{value * 1e3:.{places}f}"
+    if float(text) == 0:
+        text = text.removeprefix("-")
+    return f"{text.replace('-', '−')} mm"
+
+
+def doubt_mm(figure: Doubtful, places: int = 1) -> str:
+    """Twice the standard uncertainty [m] in millimetres; never shown as nought unless it is."""
+    spread = 2 * figure.u * 1e3
+    while spread > 0 and places < 3 and round(spread, places) == 0:
+        places += 1
+    return f"± {spread:.{places}f} mm"
+
+
+def pictures(drive: ToldDrive) -> tuple[Picture, ...]:
+    """The pictures of a drive as SVG, in the order in which they stand on the page."""
+    made = [
+        Picture(
+            title=shown.label,
+            svg=to_svg(
+                belt_in_groove(**asdict(shown)), title=shown.label, description=_groove_words(shown)
+            ),
+            words=_groove_words(shown),
+        )
+        for shown in drive.grooves
+    ]
+    if drive.layout is not None:
+        words = _layout_words(drive.layout)
+        drawing = drive_layout(**asdict(drive.layout))
+        title = "The drive and its slot" if drive.layout.slot_high is not None else "The drive"
+        made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
+    if drive.band is not None:
+        words = _band_words(drive.band)
+        drawing = tension_band(**asdict(drive.band), height=60.0)
+        title = "Static tension of one belt"
+        made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
+    return tuple(made)
+
+
+# --- what the sums start from --------------------------------------------------------------------
+
+
+def _input(used: Used) -> ToldInput:
+    value, doubt = _figure(used)
+    notes = [used.note] if used.note else []
+    if used.trust:
+        notes.append(used.trust)
+    if used.typed and _differs(used.typed, value):
+        notes.append(f"typed {used.typed}")
+    return ToldInput(
+        field=used.field,
+        name=used.label,
+        value=value,
+        known=KNOWN[used.mark],
+        doubt=doubt,
+        symbol=SYMBOLS.get(used.field, ""),
+        note=", ".join(notes),
+    )
+
+
+def _figure(used: Used) -> tuple[str, str]:
+    if used.unit == "m":
+        return mm(used.value), doubt_mm(Doubtful(used.value, used.u)) if used.u else ""
+    if used.unit not in _MEASURES:
+        return f"{used.value:.3g}", ""
+    measure, places = _MEASURES[used.unit]
+    value = units.show(used.value, measure, decimals=places)
+    if not used.u:
+        return value, ""
+    both = units.show(used.value, measure, doubt=2 * used.u)
+    return value, f"± {both.partition('± ')[2]}"
+
+
+def _differs(typed: str, value: str) -> bool:
+    """Whether what was typed is not just the same figure written another way."""
+    try:
+        return float(typed.split(" ")[0]) != float(value.split(" ")[0])
+    except ValueError:
+        return True
+
+
+# --- what comes out ------------------------------------------------------------------------------
+
+
+def _results(workout: DriveWorkout) -> Iterable[ToldResult]:
+    if workout.wear is not None:
+        yield from _of_wear(workout.wear)
+    if workout.geometry is not None:
+        yield from _of_geometry(workout.geometry)
+    if workout.tension is not None:
+        yield from _of_tension(workout.tension)
+    power, driven = workout.power, workout.driven
+    if power is not None:
+        yield ToldResult(
+            "design_power",
+            "design power",
+            units.show(power.design_power.value, POWER, decimals=2),
+            note=f"service factor {power.service_factor:g}, {power.service_source}, "
+            f"{power.service_trust}",
+        )
+    if driven is not None:
+        now = driven.output_now
+        yield ToldResult(
+            "output_speed",
+            "speed of the working part",
+            units.show(driven.output_new if now is None else now, SPEED, decimals=1),
+            note=""
+            if now is None
+            else f"{units.show(driven.output_new, SPEED, decimals=1)} with a new belt",
+        )
+
+
+def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
+    if worn.loss is not None and worn.share is not None:
+        note = f"{worn.share * 100:.0f} % of its width"
+        if not worn.shown:
+            note += ", within the error of the reading"
+        yield _length("loss", "width lost", worn.loss, note=note)
+    for which, seat in (("driver", worn.driver), ("driven", worn.driven)):
+        yield from _of_seat(which, seat)
+    if worn.extra is not None:
+        note = ""
+        if worn.extra_free is not None and mm(worn.extra_free.value, 2) != mm(worn.extra.value, 2):
+            note = f"{mm(worn.extra_free.value, 2)} by the flanks alone; the floor holds the belt"
+        if worn.deeper_extra is not None:
+            note = "; ".join(
+                part
+                for part in (note, f"{mm(worn.deeper_extra.value, 2)} in the deepest groove")
+                if part
+            )
+        yield _length("extra", "take-up that the wear uses", worn.extra, places=2, note=note)
+    take_up = worn.take_up
+    if take_up is not None:
+        note = f"of {mm(take_up.travel.value)} with a new belt"
+        if take_up.ended:
+            note = "the slot is at its end"
+        yield _length("left", "take-up left", take_up.left, note=note)
+
+
+def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
+    note = ""
+    if seat.measured:
+        note = "by the ride as measured"
+    elif seat.bottoms and seat.drop_free is not None:
+        note = f"held by the floor at {mm(seat.drop.value, 2)}"
+    shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
+    yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
+    odds = f"odds of standing on the floor {seat.odds_bottoms * 100:.0f} %"
+    if seat.depth_guessed:
+        odds += "; groove depth is a guess"
+        if seat.deeper_room is not None:
+            odds += f", with {mm(seat.deeper_depth or 0.0)} it is {mm(seat.deeper_room.value)}"
+    yield _length(f"{which}_room", f"room under it, {seat.name}", seat.room, note=odds)
+    yield _length(f"{which}_ride", f"top against the rim, {seat.name}", seat.ride)
+
+
+def _of_geometry(shape: Geometry) -> Iterable[ToldResult]:
+    if shape.centres_needed is not None:
+        note = f"{mm(shape.centres_new.value)} when new" if shape.centres_new is not None else ""
+        yield _length("centres_needed", "centre distance, tight", shape.centres_needed, note=note)
+    elif shape.centres_new is not None:
+        yield _length("centres_new", "centre distance, new belt", shape.centres_new)
+    span = shape.span_now if shape.span_now is not None else shape.span_new
+    if span is not None:
+        yield ToldResult("span", "free span", mm(span))
+    wrap = shape.wrap_driver_now if shape.wrap_driver_now is not None else shape.wrap_driver_new
+    if wrap is not None:
+        small = wrap if shape.small_is_driver else 2 * pi - wrap
+        yield ToldResult("wrap", "contact angle, small pulley", units.show(small, ANGLE))
+    speed = shape.speed_now if shape.speed_now is not None else shape.speed_new
+    if speed is not None:
+        yield ToldResult("belt_speed", "belt speed", f"{speed:.1f} m/s")
+
+
+def _of_tension(part: TensionPart) -> Iterable[ToldResult]:
+    setting = part.this_belt or part.new_belt
+    of = "" if part.this_belt is not None else ", new belt"
+    yield ToldResult("band", f"tension of one belt{of}", _range(setting, "tension"))
+    yield ToldResult("deflection", f"press mid-span by{of}", mm(setting.deflection))
+    if setting.force_low is not None and setting.force_high is not None:
+        yield ToldResult(
+            "force",
+            f"force at mid-span{of}",
+            _range(setting, "force"),
+            note=_other_forces(setting.force_low, setting.force_high),
+        )
+    yield ToldResult("frequency", f"or frequency of the span{of}", _range(setting, "frequency"))
+    yield ToldResult(
+        "hub_load", "pull on each shaft, at most", units.show(setting.hub_load, TENSION)
+    )
+    if part.reading is not None:
+        value, u = part.reading.tension
+        yield ToldResult(
+            "tension_read",
+            "tension as read",
+            units.show(value, TENSION),
+            f"± {2 * u:.0f} N" if u else "",
+            part.reading.words,
+        )
+
+
+def _range(setting: Setting, what: str) -> str:
+    if what == "tension":
+        return f"{setting.low:.0f} to {setting.high:.0f} N"
+    if what == "force":
+        return f"{setting.force_low:.1f} to {setting.force_high:.1f} N"
+    return f"{setting.frequency_low:.0f} to {setting.frequency_high:.0f} Hz"
+
+
+def _other_forces(low: float, high: float) -> str:
+    kgf = [units.from_si(force, FORCE, "kgf") for force in (low, high)]
+    lbf = [units.from_si(force, FORCE, "lbf") for force in (low, high)]
+    return f"{kgf[0]:.2f} to {kgf[1]:.2f} kgf, {lbf[0]:.1f} to {lbf[1]:.1f} lbf"
+
+
+def _length(
+    key: str, name: str, figure: Doubtful, *, places: int = 1, note: str = ""
+) -> ToldResult:
+    return ToldResult(key, name, mm(figure.value, places), doubt_mm(figure, places), note)
+
+
+# --- what to do ----------------------------------------------------------------------------------
+
+
+def _to_do(workout: DriveWorkout) -> Iterable[str]:
+    verdict, given, tension = workout.verdict, workout.given, workout.tension
+    if verdict == Verdict.CHANGE:
+        each = "a new belt" if given.belts == 1 else f"{given.belts} new belts, as a matched set"
+        yield f"Fit {each}: {belt_words(replace(given, belts=1))}. Keep its own width when new."
+        if tension is not None:
+            yield f"Set it: {_setting_words(tension.new_belt)}. Look again after 4 to 24 hours."
+        return
+    if verdict == Verdict.AGAIN:
+        wanted = [each for each in workout.missing if each.instead or each.field == "width_now"]
+        yield "Measure what the reasons name, with a calliper or a depth gauge."
+        yield from (f"Also: {each.label}. It settles {each.settles}." for each in wanted[:3])
+        return
+    if verdict == Verdict.TIGHTEN:
+        worn = workout.wear
+        if worn is not None and worn.take_up is not None and worn.take_up.to_tight is not None:
+            out = worn.take_up.to_tight
+            if out.value > 0:
+                yield f"Move the motor outwards, about {mm(out.value)}."
+        if tension is not None and tension.this_belt is not None:
+            yield f"Set it: {_setting_words(tension.this_belt)}."
+        yield "Read the tension again afterwards."
+        return
+    if verdict == Verdict.WATCH:
+        yield "Have a belt ready, and measure the width at the next service."
+        return
+    yield "Nothing now. Measure the width at the next service."
+
+
+def _setting_words(setting: Setting) -> str:
+    if setting.force_low is not None:
+        return f"{_range(setting, 'force')} at mid-span, pressed {mm(setting.deflection)}"
+    return f"{_range(setting, 'frequency')} when the span is plucked"
+
+
+# --- pictures ------------------------------------------------------------------------------------
+
+
+def _grooves(workout: DriveWorkout) -> tuple[GrooveShown, ...]:
+    worn, given = workout.wear, workout.given
+    if worn is None or not given.section:
+        return ()
+    belt = section(given.section)
+    found = (_groove(given, worn, belt, seat) for seat in (worn.driver, worn.driven))
+    return tuple(shown for shown in found if shown is not None)
+
+
+def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> GrooveShown | None:
+    held = grooves.systems(given.section)
+    if not held:
+        return None
+    system = given.groove_system if given.groove_system in held else held[0]
+    standard = grooves.groove(given.section, diameter=seat.diameter_new, system=system)
+    drop = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
+    below = seat.depth - seat.room.value - drop.value
+    # A ride read against another belt's may put the cord outside the belt: no picture of that.
+    if not 0 <= below <= belt.height:
+        return None
+    now = worn.width_now or worn.width_new
+    return GrooveShown(
+        label=f"{seat.name.capitalize()}, groove {seat.angle * 180 / pi:.0f}°",
+        datum_width=standard.datum_width,
+        groove_angle=seat.angle,
+        groove_depth_below_datum=seat.depth,
+        above_datum=standard.above_datum.value,
+        belt_top_width_new=worn.width_new.value,
+        belt_height=belt.height,
+        belt_angle=belt.belt_angle,
+        drop_now=drop.value,
+        capped_drop=seat.drop.value,
+        width_now=now.value,
+        clearance=seat.room.value,
+        depth_guessed=seat.depth_guessed,
+        ride=seat.ride.value,
+    )
+
+
+def _groove_words(shown: GrooveShown) -> str:
+    stands = (
+        "it stands on the floor" if shown.clearance <= 0 else f"{mm(shown.clearance)} room under it"
+    )
+    side = "above" if shown.ride > 0 else "below"
+    words = (
+        f"The belt is {mm(shown.width_now)} wide, {mm(shown.belt_top_width_new)} when new. Its top "
+        f"is {mm(abs(shown.ride))} {side} the rim; {stands}."
+    )
+    return f"{words} The groove depth is a guess." if shown.depth_guessed else words
+
+
+def _layout(workout: DriveWorkout) -> LayoutShown | None:
+    given, shape = workout.given, workout.geometry
+    if shape is None or given.driver is None or given.driven is None:
+        return None
+    now = given.centres
+    new = shape.centres_new.value if shape.centres_new is not None else None
+    if now is None:
+        now = new
+    if now is None or now <= (given.driver + given.driven) / 2:
+        return None
+    low = high = None
+    if given.centres is not None and given.slot_in is not None and given.slot_out is not None:
+        low, high = given.centres - given.slot_in, given.centres + given.slot_out
+        if high <= low:
+            low = high = None
+    names = ("motor pulley", "driven pulley")
+    pulleys = (given.driver, given.driven)
+    return LayoutShown(
+        small=min(pulleys),
+        large=max(pulleys),
+        centres_now=now,
+        centres_new=new,
+        centres_needed=shape.centres_needed.value if shape.centres_needed is not None else None,
+        slot_low=low,
+        slot_high=high,
+        small_name=names[0] if shape.small_is_driver else names[1],
+        large_name=names[1] if shape.small_is_driver else names[0],
+    )
+
+
+def _layout_words(shown: LayoutShown) -> str:
+    words = [
+        f"{shown.small_name.capitalize()} {mm(shown.small)}, {shown.large_name} {mm(shown.large)}, "
+        f"centres {mm(shown.centres_now)} now."
+    ]
+    if shown.centres_new is not None:
+        words.append(f"A new belt is tight at {mm(shown.centres_new)}.")
+    if shown.centres_needed is not None:
+        words.append(f"This belt is tight at {mm(shown.centres_needed)}.")
+    if shown.slot_low is not None and shown.slot_high is not None:
+        words.append(f"The slot reaches from {mm(shown.slot_low)} to {mm(shown.slot_high)}.")
+    return " ".join(words)
+
+
+def _band(part: TensionPart | None) -> BandShown | None:
+    if part is None:
+        return None
+    setting = part.this_belt or part.new_belt
+    if not 0 <= setting.low < setting.high:
+        return None
+    # A reading of the old belt says nothing against the band of a new one.
+    reading = part.reading if part.this_belt is not None else None
+    return BandShown(
+        low=setting.low,
+        high=setting.high,
+        reading=None if reading is None else reading.tension.value,
+        reading_doubt=0.0 if reading is None else 2 * reading.tension.u,
+    )
+
+
+def _band_words(shown: BandShown) -> str:
+    words = f"The tension should be {shown.low:.0f} to {shown.high:.0f} N."
+    if shown.reading is None:
+        return f"{words} It was not read."
+    return f"{words} It was read as {shown.reading:.0f} ± {shown.reading_doubt:.0f} N."

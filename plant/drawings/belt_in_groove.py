@@ -48,6 +48,7 @@ def belt_in_groove(
     depth_guessed: bool = False,
     ride: float | None = None,
     label: str = "",
+    key: bool = True,
     width: float = WIDTH,
     height: float = HEIGHT,
 ) -> Drawing:
@@ -72,6 +73,7 @@ def belt_in_groove(
             give it, for the figure; None takes it from the picture.
         depth_guessed: whether the groove depth is a guess, which is then written beside it.
         label: words under the picture, "Small pulley, 34°".
+        key: whether to mark the place on the floor, and to name the outlines under the picture.
         width, height: [pt] size of the picture.
 
     Returns:
@@ -112,6 +114,7 @@ def belt_in_groove(
         depth_guessed=depth_guessed,
         ride=top_over_rim if ride is None else ride,
         caption=label,
+        key=key,
         width=width,
         height=height,
     )
@@ -133,6 +136,7 @@ def _draw(
     depth_guessed: bool,
     ride: float,
     caption: str,
+    key: bool,
     width: float,
     height: float,
 ) -> Drawing:
@@ -142,7 +146,8 @@ def _draw(
     highest = max(rim, base_new + belt_height)
     metal_below = 0.28 * (rim - floor)
     land = 0.42 * half_rim
-    caption_room = 26.0 if caption else 14.0
+    key_room = 12.0 if key else 0.0
+    caption_room = key_room + (14.0 if caption else 2.0)
     above = 30.0  # for the two width dimensions
     scale = min(
         (height - caption_room - above) / (highest - floor + metal_below),
@@ -184,7 +189,7 @@ def _draw(
     drawing.add(outline(now, weight=HEAVY, fill=PALE))
     drawing.add(hatch(now, angle=-pi / 4, gap=2.6, weight=0.45))
     # By the time its base is on the floor a belt has worn to the groove's width there.
-    if base_now - floor > 0.02 * belt_height:
+    if key and base_now - floor > 0.02 * belt_height:
         held = floor + belt_height
         half_held = half_datum + held * groove_slope
         drawing.add(stroke([at(-half_held, held), at(half_held, held)], weight=MEDIUM, dash=DOTTED))
@@ -219,14 +224,14 @@ def _draw(
         drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])], weight=0.3))
     for shape in dimension(start=(post, at(0, rim)[1]), end=(post, at(0, top)[1])):
         drawing.add(shape)
-    said = [millimetres(abs(ride)), "above" if ride > 0 else "below", "the rim"]
+    said = [millimetres(abs(ride)), "above rim" if ride > 0 else "below rim"]
     if said[0] == "0.0 mm":
         said = ["level with", "the rim"]
     _beside(drawing, said, at=(beside, at(0, (rim + top) / 2)[1]), room=room)
     if touches:
-        said = ["on the", "floor,", "no room"]
+        said = ["no room,", "on floor"]
     else:
-        said = [millimetres(base_now - floor), "room", "under it"]
+        said = [millimetres(base_now - floor), "room"]
         for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, base_now)[1])):
             drawing.add(shape)
     _beside(drawing, said, at=(beside, at(0, (floor + base_now) / 2)[1]), room=room)
@@ -251,8 +256,11 @@ def _draw(
         drawing.add(letter("guess", at=(frame_right - 13.5, frame_low + 3), anchor="middle"))
     drawing.add(letter("datum", at=(post - 5, at(0, 0)[1] - 2.2), anchor="end", size=SMALL_LETTER))
     if caption:
-        drawing.add(letter(caption, at=(middle, 14.5), anchor="middle", bold=True, room=width))
-    _key(drawing, middle=middle)
+        drawing.add(
+            letter(caption, at=(middle, key_room + 2.5), anchor="middle", bold=True, room=width)
+        )
+    if key:
+        _key(drawing, middle=middle)
     return drawing
 
 

@@ -67,7 +67,8 @@ def drive_layout(
         The drawing.
 
     Raises:
-        ValueError: the pulleys overlap, or the slot's ends are the wrong way round.
+        ValueError: the pulleys overlap, the slot's ends are the wrong way round, or the picture
+            is too low for its lettering.
     """
     if min(small, large) <= 0 or centres_now <= (small + large) / 2:
         raise ValueError(
@@ -79,6 +80,9 @@ def drive_layout(
     drawing = sheet(width=width, height=height)
     below = _SLOT_ROOM if has_slot else 0.0
     dimension_room = 18.0
+    least = below + dimension_room + 3 * LETTER
+    if height < least:
+        raise ValueError(f"the picture is {height:g} pt high; it needs {least:g} pt")
     span = small / 2 + centres_now + large / 2
     names = tuple(
         (shortened(name, room=0.3 * width), diameter)

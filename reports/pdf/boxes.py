@@ -56,7 +56,7 @@ class Heading(Flowable):
     def __init__(self, words: str, *, remark: str = "", width: float = WIDTH) -> None:
         super().__init__()
         self.width = width
-        self.spaceBefore = 5
+        self.spaceBefore = 3
         self.keepWithNext = 1
         self._words = plain(words, face=SANS_BOLD).upper()
         self._remark = plain(remark)

@@ -31,7 +31,7 @@ from reports.pdf.fonts import MONO, SANS_BOLD, SANS_ITALIC, text
 from reports.pdf.page import WIDTH
 
 Certainty = Literal["measured", "from plate", "guess"]
-Cell = Flowable | list[Flowable]
+Cell = Flowable | list[Flowable] | str
 
 
 @dataclass(frozen=True)
@@ -155,24 +155,59 @@ class DriveBlock:
     band: BandPicture | None = None
 
 
-def draw_drive(block: DriveBlock, *, picture_height: float = 116.0) -> list[Flowable]:
+@dataclass(frozen=True)
+class Setting:
+    """How closely a drive is set.
+
+    picture_height, gap: [pt]; key: whether the grooves carry one; the rest: styles of tables.
+    """
+
+    picture_height: float
+    gap: float
+    key: bool
+    words: ParagraphStyle
+    strong: ParagraphStyle
+    figure: ParagraphStyle
+    right: ParagraphStyle
+
+
+def _setting(*, picture_height: float, gap: float, key: bool, size: float) -> Setting:
+    words = ParagraphStyle("drive", parent=SMALL, fontSize=size, leading=size + 1.5)
+    return Setting(
+        picture_height=picture_height,
+        gap=gap,
+        key=key,
+        words=words,
+        strong=ParagraphStyle("drive strong", parent=words, fontName=SANS_BOLD),
+        figure=ParagraphStyle(
+            "drive figure", parent=words, fontName=MONO, fontSize=size - 0.2, alignment=TA_RIGHT
+        ),
+        right=ParagraphStyle("drive right", parent=words, alignment=TA_RIGHT),
+    )
+
+
+ROOMY = _setting(picture_height=116.0, gap=4.0, key=True, size=7.4)
+CLOSE = _setting(picture_height=96.0, gap=1.5, key=False, size=7.0)
+
+
+def draw_drive(block: DriveBlock, *, setting: Setting = ROOMY) -> list[Flowable]:
     """Sets one drive: the answer first, then the pictures, what it rests on, and the working.
 
     Args:
         block: the drive with its sums.
-        picture_height: [pt] of a row of pictures, three to the row.
+        setting: ROOMY, or CLOSE where it is to share a page.
 
     Returns:
         Flowables of the full page width, in reading order.
     """
     story: list[Flowable] = [Heading(block.title, remark=block.belt)]
     story += _answer(block)
-    pictures = _pictures(block, height=picture_height)
+    pictures = _pictures(block, setting=setting)
     if pictures:
         story.append(pictures)
-    story += _ground(block)
+    story += _ground(block, setting=setting)
     if block.lines:
-        story += _working(block)
+        story += _working(block, setting=setting)
     return story
 
 
@@ -193,19 +228,20 @@ def _answer(block: DriveBlock) -> list[Flowable]:
             ]
         )
     )
-    return [answer, Spacer(0, 4)]
+    return [answer, Spacer(0, 2)]
 
 
-def _pictures(block: DriveBlock, *, height: float) -> Flowable | None:
+def _pictures(block: DriveBlock, *, setting: Setting) -> Flowable | None:
     count = len(block.grooves) + (block.layout is not None)
     if not count:
         return None
-    columns = min(count, 3)
+    columns, height = min(count, 3), setting.picture_height
     width = (WIDTH - (columns - 1) * 8) / columns
     if columns < 3:
         width, height = min(width, 240.0), height * 1.15
     drawings: list[Flowable] = [
-        belt_in_groove(**_fields(groove), width=width, height=height) for groove in block.grooves
+        belt_in_groove(**_fields(groove), key=setting.key, width=width, height=height)
+        for groove in block.grooves
     ]
     if block.layout is not None:
         drawings.append(drive_layout(**_fields(block.layout), width=width, height=height))
@@ -216,30 +252,46 @@ def _pictures(block: DriveBlock, *, height: float) -> Flowable | None:
     return table
 
 
-def _ground(block: DriveBlock) -> list[Flowable]:
-    """What the sums start from on the left; what comes out, and the tension band, on the right."""
-    left_width, gutter = 94 * mm, 6 * mm
+def _ground(block: DriveBlock, *, setting: Setting) -> list[Flowable]:
+    """What the sums start from and what comes out, the boxes for today, and the tension band.
+
+    The band stands under the results where the inputs are the longer, else beside the boxes.
+    """
+    gutter = 6 * mm
+    left_width = 102 * mm if block.results else WIDTH - gutter
     right_width = WIDTH - left_width - gutter
-    left = _inputs(block.inputs, width=left_width) if block.inputs else Spacer(0, 0)
-    right: list[Flowable] = []
-    if block.results:
-        right.append(_results(block.results, width=right_width))
-    if block.band is not None:
-        right.append(Spacer(0, 5))
-        right.append(tension_band(**_fields(block.band), width=right_width, height=50))
+    left = _inputs(block.inputs, width=left_width, setting=setting) if block.inputs else None
+    right = _results(block.results, width=right_width, setting=setting) if block.results else None
+    band = tension_band(**_fields(block.band), width=62 * mm, height=_BAND) if block.band else None
     story: list[Flowable] = []
-    if block.inputs or right:
+    under: list[Flowable] = [right] if right else []
+    if left and right and band and _tall(right) + _BAND <= _tall(left) + setting.gap:
+        under.append(band)
+        band = None
+    if left or under:
         table = Table(
-            [[left, "", right]], colWidths=[left_width, gutter, right_width], splitInRow=1
+            [[left or "", "", under]], colWidths=[left_width, gutter, right_width], splitInRow=1
         )
         table.setStyle(TableStyle(BARE))
-        story += [Spacer(0, 4), table]
+        story += [Spacer(0, setting.gap), table]
     if block.blanks:
-        story += [Spacer(0, 4), _blanks(block)]
+        room = WIDTH - (62 * mm + gutter if band else 0)
+        boxes: Flowable = Table(
+            [[_blanks(block, width=room), band or ""]],
+            colWidths=[room + (gutter if band else 0), None if band else 0],
+            style=TableStyle(BARE),
+        )
+        story += [Spacer(0, setting.gap), KeepTogether([boxes])]
+    elif band:
+        story += [Spacer(0, setting.gap), band]
     return story
 
 
-def _inputs(inputs: tuple[DriveInput, ...], *, width: float) -> Table:
+def _tall(table: Table) -> float:
+    return float(table.wrap(WIDTH, 1e6)[1])
+
+
+def _inputs(inputs: tuple[DriveInput, ...], *, width: float, setting: Setting) -> Table:
     rows: list[list[Cell]] = [
         [
             body("What the sums start from", style=HEAD),
@@ -249,44 +301,55 @@ def _inputs(inputs: tuple[DriveInput, ...], *, width: float) -> Table:
         ]
     ]
     for item in inputs:
-        name = body(f"{item.name}; {item.note}" if item.note else item.name, style=SMALL)
-        known = Guess() if item.certainty == "guess" else body(item.certainty, style=SMALL)
+        words = f"{item.name}; {item.note}" if item.note else item.name
         rows.append(
-            [body(item.symbol, style=SMALL_STRONG), name, _figure(item.value, item.doubt), known]
+            [
+                body(item.symbol, style=setting.strong),
+                body(words, style=setting.words),
+                _figure(item.value, item.doubt, setting=setting),
+                Guess() if item.certainty == "guess" else body(item.certainty, style=setting.words),
+            ]
         )
-    table = Table(rows, colWidths=[7 * mm, width - 50 * mm, 26 * mm, 17 * mm], repeatRows=1)
+    symbol_width = 7 * mm if any(item.symbol for item in inputs) else 0.1
+    widths = [symbol_width, width - symbol_width - 43 * mm, 26 * mm, 17 * mm]
+    table = Table(rows, colWidths=widths, repeatRows=1)
     table.setStyle(
         TableStyle([*_RULED, ("SPAN", (0, 0), (2, 0)), ("LEFTPADDING", (3, 0), (3, -1), 6)])
     )
     return table
 
 
-def _results(results: tuple[DriveResult, ...], *, width: float) -> Table:
+def _results(results: tuple[DriveResult, ...], *, width: float, setting: Setting) -> Table:
     rows: list[list[Cell]] = [[body("What comes out", style=HEAD), body("", style=HEAD)]]
     for item in results:
-        name = body(f"{item.name}; {item.note}" if item.note else item.name, style=SMALL)
-        rows.append([name, _figure(item.value, item.doubt)])
+        words = f"{item.name}; {item.note}" if item.note else item.name
+        rows.append(
+            [
+                body(words, style=setting.words),
+                _figure(item.value, item.doubt, setting=setting),
+            ]
+        )
     table = Table(rows, colWidths=[width - 27 * mm, 27 * mm], repeatRows=1)
     table.setStyle(TableStyle([*_RULED, ("SPAN", (0, 0), (1, 0))]))
     return table
 
 
-def _blanks(block: DriveBlock) -> Flowable:
+def _blanks(block: DriveBlock, *, width: float) -> list[Flowable]:
     """The boxes to fill today, four to a row, each with what was read last under it."""
     across = 4
     gap = 8.0
-    width = (WIDTH - (across - 1) * gap) / across
+    each = (width - (across - 1) * gap) / across
     cells: list[list[Flowable]] = []
     for blank in block.blanks:
         cell: list[Flowable] = [
-            Box(width=width, label=blank.label, unit=blank.unit, value=blank.value)
+            Box(width=each, label=blank.label, unit=blank.unit, value=blank.value)
         ]
         if blank.last:
             cell.append(body(blank.last, style=NOTE))
         cells.append(cell)
     cells += [[]] * (-len(cells) % across)
     rows = [cells[start : start + across] for start in range(0, len(cells), across)]
-    table = Table(rows, colWidths=[width + gap] * (across - 1) + [width])
+    table = Table(rows, colWidths=[each + gap] * (across - 1) + [each], hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
@@ -297,12 +360,12 @@ def _blanks(block: DriveBlock) -> Flowable:
         )
     )
     head = f'<font name="{SANS_BOLD}">Measured today.</font> {text(block.last)}'
-    return KeepTogether([Paragraph(head, SMALL), Spacer(0, 2), table])
+    return [Paragraph(head, SMALL), Spacer(0, 2), table]
 
 
-def _working(block: DriveBlock) -> list[Flowable]:
+def _working(block: DriveBlock, *, setting: Setting) -> list[Flowable]:
     """Every formula with its figures; sources once each, numbered, under the lines."""
-    sources: dict[tuple[str, str, str], int] = {}
+    sources: dict[tuple[str, str], dict[str, list[str]]] = {}
     rows: list[list[Cell]] = [
         [
             body("The working", style=HEAD),
@@ -312,37 +375,47 @@ def _working(block: DriveBlock) -> list[Flowable]:
         ]
     ]
     for line in block.lines:
-        number = sources.setdefault((line.source, line.trust, line.validity), len(sources) + 1)
+        ranges = sources.setdefault((line.source, line.trust), {})
+        ranges.setdefault(line.validity, []).append(line.symbol)
+        number = list(sources).index((line.source, line.trust)) + 1
         name = Paragraph(
             f'<font name="{SANS_BOLD}">{text(line.symbol, face=SANS_BOLD)}</font> '
             f"{text(line.name)}",
-            SMALL,
+            setting.words,
         )
-        formula = f"{line.expression} = {line.figures}" if line.figures else line.expression
-        working: list[Flowable] = [body(formula, style=SMALL)]
+        formula = text(f"{line.expression} = {line.figures}" if line.figures else line.expression)
         if line.warning:
-            working.append(CautionLine(strength="Take care", words=line.warning))
+            warning = text(f"Note: {line.warning}", face=SANS_ITALIC)
+            formula += f'; <font name="{SANS_ITALIC}">{warning}</font>'
         rows.append(
-            [name, working, _figure(line.result, line.doubt), body(str(number), style=RIGHT)]
+            [
+                name,
+                Paragraph(formula, setting.words),
+                _figure(line.result, line.doubt, setting=setting),
+                body(str(number), style=setting.right),
+            ]
         )
-    table = Table(rows, colWidths=[43 * mm, WIDTH - 83 * mm, 31 * mm, 9 * mm], repeatRows=1)
+    table = Table(rows, colWidths=[47 * mm, WIDTH - 82 * mm, 28 * mm, 7 * mm], repeatRows=1)
     table.setStyle(TableStyle(_RULED))
     notes: list[str] = []
-    for (source, trust, validity), number in sources.items():
+    for number, ((source, trust), ranges) in enumerate(sources.items(), start=1):
         parts = [f'<font name="{SANS_BOLD}">{number}</font> {text(source)}']
         if trust:
             parts.append(f'<font name="{SANS_ITALIC}">{text(trust, face=SANS_ITALIC)}</font>')
-        if validity:
-            parts.append(f"holds for {text(validity)}")
+        parts += [
+            f"range of {text(', '.join(dict.fromkeys(symbols)))}: {text(validity)}"
+            for validity, symbols in ranges.items()
+            if validity
+        ]
         notes.append("; ".join(parts) + ".")
     if block.sums_version:
         notes.append(text(f"Worked out by version {block.sums_version} of the sums."))
-    return [Spacer(0, 4), table, Spacer(0, 2), Paragraph(" ".join(notes), NOTE)]
+    return [Spacer(0, setting.gap), table, Spacer(0, 2), Paragraph(" ".join(notes), NOTE)]
 
 
-def _figure(value: str, doubt: str) -> Paragraph:
+def _figure(value: str, doubt: str, *, setting: Setting) -> Paragraph:
     words = f"{value} {doubt}".strip()
-    return Paragraph(text(words, face=MONO), FIGURE_SMALL)
+    return Paragraph(text(words, face=MONO), setting.figure)
 
 
 def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, Any]:
@@ -350,11 +423,7 @@ def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, A
 
 
 NOTE = ParagraphStyle("note", parent=SMALL, fontSize=7, leading=8.4)
-RIGHT = ParagraphStyle("right", parent=SMALL, alignment=TA_RIGHT)
-SMALL_STRONG = ParagraphStyle("small strong", parent=SMALL, fontName=SANS_BOLD)
-FIGURE_SMALL = ParagraphStyle(
-    "figure small", parent=SMALL, fontName=MONO, fontSize=7.2, alignment=TA_RIGHT
-)
+_BAND = 50.0
 _RULED: list[tuple[Any, ...]] = [
     *BARE,
     ("RIGHTPADDING", (0, 0), (-2, -1), 4),

@@ -16,8 +16,8 @@ from reports.pdf.fonts import MONO, SANS, SANS_BOLD, plain, register, width_of
 PAPER_WIDTH, PAPER_HEIGHT = A4
 # A printer that shrinks the page by 2 % or cannot print the outer 5 mm still shows everything.
 SIDE = 15 * mm
-TOP = 17.5 * mm
-BOTTOM = 16 * mm
+TOP = 16.5 * mm
+BOTTOM = 14.6 * mm
 WIDTH = PAPER_WIDTH - 2 * SIDE
 HEIGHT = PAPER_HEIGHT - TOP - BOTTOM
 PRODUCER = "ReportLab"
@@ -156,9 +156,9 @@ def _header(canvas: Canvas, *, running: Running) -> None:
 
 
 def _footer(canvas: Canvas, *, running: Running, number: int, of: int) -> None:
-    level = BOTTOM - 6.4 * mm
+    level = BOTTOM - 5.4 * mm
     canvas.setLineWidth(0.4)
-    canvas.line(SIDE, level + 3.4 * mm, PAPER_WIDTH - SIDE, level + 3.4 * mm)
+    canvas.line(SIDE, level + 3.3 * mm, PAPER_WIDTH - SIDE, level + 3.3 * mm)
     page = f"page {number} of {of}"
     canvas.setFont(SANS_BOLD, 8)
     canvas.drawRightString(PAPER_WIDTH - SIDE, level, page)
@@ -171,7 +171,7 @@ def _footer(canvas: Canvas, *, running: Running, number: int, of: int) -> None:
     canvas.drawString(SIDE, level, sentence)
     if seal:
         canvas.setFont(MONO, 7.2)
-        canvas.drawString(SIDE, level - 3.4 * mm, seal)
+        canvas.drawString(SIDE, level - 3.1 * mm, seal)
 
 
 def engraved(

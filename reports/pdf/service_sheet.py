@@ -29,7 +29,7 @@ from reports.pdf.boxes import (
     TickMark,
     body,
 )
-from reports.pdf.drive_block import NOTE, DriveBlock, draw_drive
+from reports.pdf.drive_block import CLOSE, NOTE, ROOMY, DriveBlock, Setting, draw_drive
 from reports.pdf.fonts import SANS_ITALIC
 from reports.pdf.page import WIDTH, Printed, Running, build_counted
 from reports.pdf.plate import Plate, PlateBlock
@@ -118,7 +118,8 @@ class ServiceSheet:
     sheet_number: "4471"; link: what the QR code holds, or empty; meter_now, total_hours: with
     unit, or empty to leave a box; why_now: sentences; before_start: ticks, with made_safe as the
     name and time of who made it safe; blank_part_lines: empty lines after the parts;
-    found, cause, done: texts or empty for lines; second_person: a line in words when another
+    found, cause, done: texts or empty for lines; twelve steps, and one drive with about ten
+    inputs, six results and eleven lines of working, keep it to the two sides of one leaf; second_person: a line in words when another
     person must check, else ""; defer: what this sheet gives way to.
     """
 
@@ -175,15 +176,13 @@ def render(sheet: ServiceSheet) -> bytes:
     if roomy[1] <= LEAF:
         return roomy[0]
     close = build_counted(
-        _story(sheet, blank_lines=min(sheet.blank_part_lines, 1), picture_height=102.0),
+        _story(sheet, blank_lines=min(sheet.blank_part_lines, 1), setting=CLOSE),
         running=running,
     )
     return close[0] if close[1] <= LEAF else roomy[0]
 
 
-def _story(
-    sheet: ServiceSheet, *, blank_lines: int, picture_height: float = 116.0
-) -> list[Flowable]:
+def _story(sheet: ServiceSheet, *, blank_lines: int, setting: Setting = ROOMY) -> list[Flowable]:
     story: list[Flowable] = [_top(sheet), Spacer(0, 4), _state(sheet)]
     story += _why(sheet)
     story += _faults(sheet)
@@ -191,7 +190,7 @@ def _story(
     story += _steps(sheet)
     story += _parts(sheet, blank_lines=blank_lines)
     for block in sheet.drives:
-        story += draw_drive(block, picture_height=picture_height)
+        story += draw_drive(block, setting=setting)
     story += _findings(sheet)
     story += _end(sheet)
     return story
@@ -421,7 +420,7 @@ def _findings(sheet: ServiceSheet) -> list[Flowable]:
     ]
     table = Table([cells], colWidths=[width + gap, width + gap, width])
     table.setStyle(TableStyle(BARE))
-    return [Spacer(0, 6), table]
+    return [Spacer(0, 4), table]
 
 
 def _end(sheet: ServiceSheet) -> list[Flowable]:
@@ -449,7 +448,7 @@ def _end(sheet: ServiceSheet) -> list[Flowable]:
         colWidths=[name + gap, date + gap, name + gap, date],
     )
     signed.setStyle(TableStyle(BARE))
-    story += [Spacer(0, 5), signed]
+    story += [Spacer(0, 4), signed]
     if sheet.defer:
         story += [Spacer(0, 3), body(sheet.defer, style=NOTE)]
     return [KeepTogether(story)]

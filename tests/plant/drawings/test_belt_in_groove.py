@@ -81,7 +81,7 @@ def test_the_floor_holds_a_belt_that_has_lost_too_much() -> None:
     drawing = belt_in_groove(**GIVEN | ON_FLOOR)
 
     assert belt_now(drawing)[3][1] == pytest.approx(groove(drawing)[2][1])
-    assert "no room" in texts(drawing)
+    assert "no room," in texts(drawing)
 
 
 def test_the_figures_are_those_of_the_picture() -> None:
@@ -93,7 +93,7 @@ def test_the_figures_are_those_of_the_picture() -> None:
         "13.0 mm new",
         "11.9 mm now",
         "1.3 mm",
-        "below",
+        "below rim",
         "2.1 mm",
         "8.7 mm",
         "Small pulley",
@@ -116,6 +116,17 @@ def test_a_guessed_depth_is_called_a_guess() -> None:
 def test_a_ride_from_the_sums_outranks_the_picture() -> None:
     assert "1.7 mm" in texts(belt_in_groove(**GIVEN, ride=-1.7 * MM))
     assert "level with" in texts(belt_in_groove(**GIVEN, ride=0.01 * MM))
+
+
+def test_without_its_key_no_outline_is_left_unnamed() -> None:
+    drawing = belt_in_groove(**GIVEN, key=False)
+
+    dotted = [
+        s for s in drawing.contents if isinstance(s, PolyLine) and s.strokeDashArray == [0.9, 1.7]
+    ]
+    assert dotted == []
+    assert "now" not in texts(drawing)
+    assert "13.0 mm new" in texts(drawing)
 
 
 def test_the_new_belt_is_dashed_and_the_belt_now_is_hatched() -> None:

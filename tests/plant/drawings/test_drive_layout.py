@@ -103,6 +103,7 @@ def test_without_a_slot_none_is_drawn() -> None:
         ({"centres_now": 130 * MM}, "overlap"),
         ({"small": 0.0}, "overlap"),
         ({"slot_low": 150 * MM}, "before it begins"),
+        ({"height": 70.0}, "needs 90.2 pt"),
     ],
 )
 def test_an_impossible_drive_is_refused(wrong: dict[str, float], words: str) -> None:

@@ -44,26 +44,31 @@ def test_a_source_is_printed_once_with_its_trust_and_range(
 
     assert seen.count("Closed form of an open belt on two pulleys") == 1
     assert (
-        "4 Machinery's Handbook, 31st ed., belt tensioning; from memory; holds for one belt."
+        "4 Machinery's Handbook, 31st ed., belt tensioning; from memory; range of f: one belt."
     ) in seen
     assert "Worked out by version 1.0 of the sums." in seen
 
 
-def test_one_source_with_two_ranges_is_two_entries(drive: DriveBlock, printed: Printed) -> None:
-    first, second = drive.lines[0], replace(drive.lines[1], validity="another range")
+def test_a_source_names_each_range_with_the_lines_it_is_for(
+    drive: DriveBlock, printed: Printed
+) -> None:
+    first, second, third = (replace(line, source="One book") for line in drive.lines[:3])
+    second = replace(second, validity="another range", trust=first.trust)
 
-    seen = words(replace(drive, lines=(first, second)), printed)
+    seen = words(replace(drive, lines=(first, second, third)), printed)
 
-    assert seen.count(first.source) == 2
-    assert "holds for another range" in seen
+    # The third is the same book, but seen where the others are computed.
+    assert seen.count("One book") == 2
+    assert "range of y1: width loss up to 25 % of the new width, both flanks worn alike" in seen
+    assert "range of y2: another range" in seen
 
 
 def test_a_warning_stands_at_its_line(drive: DriveBlock, printed: Printed) -> None:
-    line = replace(drive.lines[0], warning="Outside the range that was checked.")
+    line = replace(drive.lines[0], warning="outside the range that was checked")
 
     seen = words(replace(drive, lines=(line,)), printed)
 
-    assert "Take care. Outside the range that was checked." in seen
+    assert "(2 × 0.3057); Note: outside the range that was checked" in seen
 
 
 def test_how_a_figure_is_known_stands_beside_it(drive: DriveBlock, printed: Printed) -> None:

@@ -310,7 +310,7 @@ def _inputs(inputs: tuple[DriveInput, ...], *, width: float, setting: Setting) -
                 Guess() if item.certainty == "guess" else body(item.certainty, style=setting.words),
             ]
         )
-    symbol_width = 7 * mm if any(item.symbol for item in inputs) else 0.1
+    symbol_width = 7 * mm if any(item.symbol for item in inputs) else 5.0
     widths = [symbol_width, width - symbol_width - 43 * mm, 26 * mm, 17 * mm]
     table = Table(rows, colWidths=widths, repeatRows=1)
     table.setStyle(

@@ -119,8 +119,9 @@ class ServiceSheet:
     unit, or empty to leave a box; why_now: sentences; before_start: ticks, with made_safe as the
     name and time of who made it safe; blank_part_lines: empty lines after the parts;
     found, cause, done: texts or empty for lines; twelve steps, and one drive with about ten
-    inputs, six results and eleven lines of working, keep it to the two sides of one leaf; second_person: a line in words when another
-    person must check, else ""; defer: what this sheet gives way to.
+    inputs, six results and eleven lines of working, keep it to the two sides of one leaf;
+    second_person: a line in words when another person must check, else ""; defer: what this
+    sheet gives way to.
     """
 
     sheet_number: str

@@ -96,6 +96,14 @@ def test_any_number_of_pictures_is_set(
     assert ("new 131.1 mm" in seen) == layout
 
 
+def test_inputs_without_symbols_print(drive: DriveBlock, printed: Printed) -> None:
+    inputs = tuple(replace(item, symbol="") for item in drive.inputs)
+
+    for results in (drive.results, ()):
+        seen = words(replace(drive, inputs=inputs, results=results), printed)
+        assert "groove depth below datum; least depth of ISO 4183 (from memory)" in seen
+
+
 def test_a_drive_of_which_only_the_answer_is_known_prints(printed: Printed) -> None:
     block = DriveBlock(title="Belt drive", belt="no mark", verdict="Measure again.")
 

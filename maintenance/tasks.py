@@ -1,8 +1,9 @@
-"""What the background does for maintenance: raises due work, depot by depot."""
+"""What the background does for maintenance: gives missing plans, and raises due work."""
 
 from celery import shared_task
 from django.utils.timezone import now
 
+from maintenance.actions import machine
 from maintenance.actions.plan import raise_due_work as raise_for
 from plant.models import Depot
 
@@ -11,3 +12,9 @@ from plant.models import Depot
 def raise_due_work() -> int:
     """Every minute: a job for each line that has come due. Running it twice is harmless."""
     return sum(raise_for(depot=depot, at=now()) for depot in Depot.objects.all())
+
+
+@shared_task
+def give_missing_plans() -> int:
+    """Every minute: plans for machines that came from a file. Running it twice is harmless."""
+    return machine.give_missing_plans(at=now())

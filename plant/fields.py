@@ -1,10 +1,11 @@
-"""A form field that reads a figure with its unit, as people type it."""
+"""Form fields that read a figure with its unit, as people type it, and words that can be kept."""
 
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
+from plant.text import TextRefused, clean
 from plant.units import CLOCK, MOST_CHARACTERS, Measure, NotAccepted, Typed, read
 
 
@@ -57,6 +58,30 @@ class QuantityField(forms.CharField):
             return read(text, self.measure)
         except NotAccepted as refused:
             raise ValidationError(str(refused), code="not_accepted") from refused
+
+
+class WordsField(forms.CharField):
+    """Takes words as they can be kept: composed, without control or turning characters.
+
+    Args:
+        high: [characters] at most so many; lines: whether line breaks are allowed.
+    """
+
+    def __init__(self, *, high: int, lines: bool = False, **given: Any) -> None:
+        self.high, self.lines = high, lines
+        if lines:
+            given.setdefault("widget", forms.Textarea)
+        super().__init__(strip=False, **given)
+        self.widget.attrs.setdefault("maxlength", str(high))
+
+    def clean(self, value: Any) -> str:
+        try:
+            kept = clean(self.to_python(value) or "", high=self.high, lines=self.lines)
+        except TextRefused as refused:
+            raise ValidationError(str(refused), code="refused") from refused
+        if self.required and not kept:
+            raise ValidationError(self.error_messages["required"], code="required")
+        return kept
 
 
 def _hint(measure: Measure) -> str:

@@ -94,12 +94,19 @@ def _machine(new: NewMachine, *, short_code: str, at: datetime) -> Machine:
 
 
 @transaction.atomic
-def change_machine(*, machine: Machine, by: User, changes: Mapping[str, Any]) -> Machine:
+def change_machine(
+    *,
+    machine: Machine,
+    by: User,
+    changes: Mapping[str, Any],
+    typed: Mapping[str, str | None] | None = None,
+) -> Machine:
     """Changes the named fields and no others, so that two people at once lose nothing.
 
     Args:
         changes: fields of Machine to their new values; not its depot, place or hours, which have
             acts of their own.
+        typed: plate figures as they were typed; None takes one away.
 
     Raises:
         Refused: the new number is in use, or cannot be a number.
@@ -116,6 +123,9 @@ def change_machine(*, machine: Machine, by: User, changes: Mapping[str, Any]) ->
         if key != machine.number_key:
             _refuse_taken(changed["number"], by=by)
         changed["number_key"] = key
+    if typed:
+        kept = {**machine.plate_typed, **typed}
+        changed["plate_typed"] = {name: text for name, text in kept.items() if text}
     for name, value in changed.items():
         setattr(machine, name, value)
     try:

@@ -192,6 +192,7 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "timer")
 CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "plant.tasks.heartbeat", "schedule": 60},
     "import-leftovers": {"task": "plant.tasks.sweep_imports", "schedule": 60},
+    "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", "schedule": 60},
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", "schedule": 60},
     "print-leftovers": {"task": "reports.tasks.sweep_prints", "schedule": 60},
 }

@@ -1,0 +1,185 @@
+"""The form by which one machine is added or its register entry changed."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from plant.actions.machine import NewMachine
+from plant.fields import QuantityField, WordsField
+from plant.machine_columns import FIRST_YEAR, QUESTIONED
+from plant.models import Depot, Machine, MachineKind, Supply, User
+from plant.rights import Right, depots_where
+from plant.text import TextRefused, number_key
+from plant.units import HOURS, MASS, POWER, SPEED, Measure, Typed, from_si, show, tenths_of_hour
+
+# Field of the form to field of Machine, with its measure.
+_FIGURES: dict[str, tuple[str, Measure]] = {
+    "power": ("power_w", POWER),
+    "speed": ("speed_rpm", SPEED),
+    "mass": ("mass_kg", MASS),
+}
+_PLATE = ("nickname", "maker", "type_name", "serial", "year", "protection", "note")
+
+
+class MachineForm(forms.Form):
+    """Four entries are needed; the rest stands on the plate and can follow later."""
+
+    number = WordsField(
+        high=32,
+        label="Machine number",
+        help_text="As it stands on the machine. Noughts in front count; space and hyphen do not.",
+        widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
+    )
+    kind = forms.ModelChoiceField(
+        MachineKind.objects.all(),
+        empty_label="Choose a kind",
+        help_text="It brings the checks, the service plan and the tests.",
+    )
+    supply = forms.ChoiceField(
+        choices=[("", "Choose a supply"), *Supply.choices], help_text="What drives it."
+    )
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    meter = QuantityField(
+        HOURS, required=False, label="Meter now", help_text="In h, or as 4:30. Leave out if none."
+    )
+    nickname = WordsField(high=80, required=False)
+    maker = WordsField(high=80, required=False)
+    type_name = WordsField(high=80, required=False, label="Type")
+    serial = WordsField(high=80, required=False, label="Serial number")
+    year = forms.IntegerField(required=False, label="Year made", min_value=FIRST_YEAR)
+    protection = forms.ChoiceField(
+        required=False,
+        label="Class",
+        choices=[("", "Not electrical, or not known"), *Machine.Protection.choices[1:]],
+    )
+    power = QuantityField(POWER, required=False, label="Power")
+    speed = QuantityField(SPEED, required=False, label="Motor speed")
+    mass = QuantityField(MASS, required=False, label="Mass")
+    right_as_it_stands = forms.BooleanField(
+        required=False, label="I have looked again: the figure is right as it stands"
+    )
+    note = WordsField(high=2000, lines=True, required=False)
+
+    main = ("number", "kind", "supply", "depot", "meter")
+    plate = (
+        "maker", "type_name", "serial", "year", "protection", "power", "speed", "mass",
+    )  # fmt: skip
+    rest = ("nickname", "note")
+
+    def __init__(
+        self, *args: Any, user: User, on: date, machine: Machine | None = None, **more: Any
+    ) -> None:
+        more["initial"] = _initial(machine) if machine else None
+        super().__init__(*args, **more)
+        self.machine = machine
+        self.questioned = False
+        depots = Depot.objects.filter(pk__in=depots_where(user, Right.REGISTER))
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = depots
+        if machine:
+            # A machine moves by being sent, and its meter has its own page.
+            del self.fields["depot"], self.fields["meter"]
+        elif len(depots) == 1:
+            field.initial = depots[0]
+            field.widget = forms.HiddenInput()
+        year = self.fields["year"]
+        assert isinstance(year, forms.IntegerField)
+        year.validators.append(_not_after(on.year + 1))
+
+    def clean_number(self) -> str:
+        number = str(self.cleaned_data["number"])
+        try:
+            number_key(number)
+        except TextRefused as refused:
+            raise forms.ValidationError(str(refused)) from refused
+        return number
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for name, (_, measure) in _FIGURES.items():
+            typed = cleaned.get(name)
+            limit = QUESTIONED.get(name)
+            if typed and limit and typed.value_si > limit and not cleaned["right_as_it_stands"]:
+                self.questioned = True
+                self.add_error(
+                    name,
+                    f"{show(typed.value_si, measure)} is far above the usual. Put it right, or "
+                    "tick that it is so.",
+                )
+        return cleaned
+
+    def sections(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The fields under their headings, as they are drawn."""
+        parts = (("", self.main), ("From the rating plate", self.plate), ("Besides", self.rest))
+        return [
+            (word, [self[name] for name in names if name in self.fields]) for word, names in parts
+        ]
+
+    def new_machine(self) -> NewMachine:
+        """The machine that was filled in; call when the form is valid."""
+        given = self.cleaned_data
+        typed = self._typed(("power", "speed", "mass"))
+        meter: Typed | None = given["meter"]
+        if meter:
+            typed["meter"] = _with_unit(meter)
+        plate = {name: given[name] for name in _PLATE}
+        plate |= {field: _value(given[name], field) for name, (field, _) in _FIGURES.items()}
+        return NewMachine(
+            depot=given["depot"],
+            kind=given["kind"],
+            number=given["number"],
+            supply=given["supply"],
+            plate=plate | {"plate_typed": {name: text for name, text in typed.items() if text}},
+            hours_tenths=tenths_of_hour(meter.value_si) if meter else None,
+        )
+
+    def changes(self) -> tuple[dict[str, Any], Mapping[str, str | None]]:
+        """What was changed: fields of Machine, and plate figures as they were typed."""
+        changed = [name for name in self.changed_data if name != "right_as_it_stands"]
+        figures = [name for name in changed if name in _FIGURES]
+        fields: dict[str, Any] = {
+            name: self.cleaned_data[name] for name in changed if name not in _FIGURES
+        }
+        for name in figures:
+            field = _FIGURES[name][0]
+            fields[field] = _value(self.cleaned_data[name], field)
+        return fields, self._typed(figures)
+
+    def _typed(self, names: Any) -> dict[str, str | None]:
+        found = {name: self.cleaned_data[name] for name in names}
+        return {name: _with_unit(typed) if typed else None for name, typed in found.items()}
+
+
+def _initial(machine: Machine) -> dict[str, Any]:
+    initial: dict[str, Any] = {name: getattr(machine, name) for name in _PLATE}
+    initial |= {"number": machine.number, "kind": machine.kind_id, "supply": machine.supply}
+    for name, (field, measure) in _FIGURES.items():
+        value = getattr(machine, field)
+        if value is not None:
+            plain = f"{value:g} rpm" if name == "speed" else show(value, measure)
+            initial[name] = machine.plate_typed.get(name) or plain
+    return initial
+
+
+def _value(typed: Typed | None, field: str) -> float | None:
+    if typed is None:
+        return None
+    if field == "speed_rpm":
+        return float(f"{from_si(typed.value_si, SPEED, 'rpm'):.12g}")
+    return typed.value_si
+
+
+def _with_unit(typed: Typed) -> str:
+    text = typed.text_as_typed
+    return text if any(one.isalpha() or one == ":" for one in text) else f"{text} {typed.unit}"
+
+
+def _not_after(year: int) -> Any:
+    def check(value: int) -> None:
+        if value > year:
+            raise forms.ValidationError(f"It must be {year} or less.")
+
+    return check

@@ -1,0 +1,68 @@
+"""Adding one machine by hand, and changing what the register says of it."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import now
+from django.views.decorators.http import require_http_methods
+
+from maintenance.actions import machine as actions
+from maintenance.forms.machine import MachineForm
+from plant.actions.refusal import Refused
+from plant.http import UserRequest, anywhere, find, today_at
+from plant.models import Machine
+from plant.rights import Right
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def add_machine(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.REGISTER)
+    at = now()
+    on = today_at(request.user, at)
+    if request.method == "GET":
+        return _page(request, MachineForm(user=request.user, on=on))
+    form = MachineForm(request.POST, user=request.user, on=on)
+    if not form.is_valid():
+        return _page(request, form, status=422)
+    try:
+        machine = actions.add_machine(form.new_machine(), by=request.user, at=at)
+    except Refused as wrong:
+        form.add_error(wrong.field or None, str(wrong))
+        return _page(request, form, status=422)
+    messages.success(
+        request, f"{machine.number} was added with its plans. Look it over before its first use."
+    )
+    return redirect("maintenance:machine", machine.pk)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def edit_machine(request: UserRequest, pk: int) -> HttpResponse:
+    seen = Machine.objects.visible_to(request.user).select_related("kind", "depot")
+    machine = find(seen, request.user, Right.REGISTER, depot="depot_id", pk=pk)
+    at = now()
+    on = today_at(request.user, at)
+    if request.method == "GET":
+        return _page(request, MachineForm(user=request.user, on=on, machine=machine))
+    form = MachineForm(request.POST, user=request.user, on=on, machine=machine)
+    if not form.is_valid():
+        return _page(request, form, status=422)
+    changes, typed = form.changes()
+    if not changes:
+        return redirect("maintenance:machine", machine.pk)
+    try:
+        actions.change_machine(
+            machine=machine, by=request.user, at=at, changes=changes, typed=typed
+        )
+    except Refused as wrong:
+        form.add_error(wrong.field or None, str(wrong))
+        return _page(request, form, status=422)
+    messages.success(request, "The register entry was changed.")
+    return redirect("maintenance:machine", machine.pk)
+
+
+def _page(request: UserRequest, form: MachineForm, *, status: int = 200) -> HttpResponse:
+    context = {"form": form, "machine": form.machine}
+    return render(request, "maintenance/machine_form.html", context, status=status)

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -89,7 +89,7 @@ def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: An
     """
     try:
         found = seen.get(**which)
-    except (seen.model.DoesNotExist, ValueError, OverflowError) as missing:
+    except (ObjectDoesNotExist, ValueError, OverflowError) as missing:
         raise Http404 from missing
     value: Any = found
     for step in depot.split("__"):

@@ -57,7 +57,7 @@ def roles(user: User) -> dict[int, frozenset[Role]]:
 
     A disabled account has none, at once.
     """
-    if not user.is_authenticated or not user.is_active:
+    if not user.is_active:  # nobody signed in is not active either
         return {}
     kept: dict[int, frozenset[Role]] | None = getattr(user, "_roles", None)
     if kept is None:

@@ -11,8 +11,9 @@ HEAVY = {"numpy", "scipy", "pint", "reportlab", "openpyxl"}
 
 def loaded_by(statement: str) -> set[str]:
     """The top-level packages in memory after the statement, in a fresh interpreter."""
+    tell = "import sys; print(*{name.split('.')[0] for name in sys.modules})"
     done = subprocess.run(
-        [sys.executable, "-c", f"{statement}; import sys; print(*{{m.split('.')[0] for m in sys.modules}})"],
+        [sys.executable, "-c", f"{statement}; {tell}"],
         check=True, capture_output=True, text=True,
     )  # fmt: skip
     return set(done.stdout.split())

@@ -155,7 +155,7 @@ def raise_due_work(*, depot: Depot, at: datetime) -> int:
     # What nobody has written yet is the empty text; each column needs a name of its own, since
     # values_list would fold them into one.
     blank = [
-        field.column
+        str(field.column)
         for field in Job._meta.concrete_fields
         if isinstance(field, CharField) and field.blank and not field.null
     ]

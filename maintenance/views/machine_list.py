@@ -54,11 +54,9 @@ def _filtered(request: UserRequest, kept: dict[str, Any], on: date) -> QuerySet[
     for name in ("depot", "kind"):
         if kept.get(name):
             machines = machines.filter(**{name: kept[name]})
-    if kept.get("use"):
-        machines = with_use(machines, USES[kept["use"]], on)
     if kept.get("q"):
         machines = machines.matching(kept["q"])
-    return machines
+    return with_use(machines, USES[kept["use"]], on) if kept.get("use") else machines
 
 
 def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttpResponse:

@@ -91,7 +91,7 @@ class User(AbstractBaseUser):
     objects: ClassVar[UserManager] = UserManager()
     USERNAME_FIELD = "sign_in"
     EMAIL_FIELD = "email"
-    REQUIRED_FIELDS = ("name",)
+    REQUIRED_FIELDS = ["name"]
 
     class Meta:
         ordering = ("name",)

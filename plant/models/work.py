@@ -69,8 +69,6 @@ class BackgroundWork(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     why = models.CharField("what went wrong", max_length=400, blank=True)
 
-    objects = WorkQuerySet.as_manager()
-
     class Meta:
         abstract = True
 

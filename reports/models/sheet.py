@@ -26,6 +26,8 @@ class Batch(BackgroundWork):
     sha256 = models.CharField(max_length=64, blank=True)
 
     objects = BatchQuerySet.as_manager()
+    # How far it is, set by contents.today.with_progress for the pages that show it.
+    total = printed = failed = 0
 
     class Meta:
         ordering = ("-asked_at", "-pk")

@@ -142,6 +142,7 @@ def save_drive(
     drive.entries |= {
         "groove_system": {"typed": entry.groove_system, "mark": Drive.Mark.GUESS, "tool": ""},
         "belt_tight": {"typed": entry.belt_tight, "mark": Drive.Mark.MEASURED, "tool": ""},
+        "belt_choice": {"typed": entry.belt_choice, "mark": Drive.Mark.PLATE, "tool": ""},
     }
     try:
         verdict = work_out(given_of(drive)).verdict

@@ -70,6 +70,11 @@ class WidthReading(models.Model):
     def __str__(self) -> str:
         return f"{self.width_m * 1000:.1f} mm"
 
+    @property
+    def expanded_m(self) -> float:
+        """[m] twice the standard uncertainty, about 19 in 20."""
+        return 2 * self.u_m
+
 
 class TensionReading(models.Model):
     """The static tension of the belt, from a deflection force or a span frequency."""
@@ -99,6 +104,11 @@ class TensionReading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.tension_n:.0f} N"
+
+    @property
+    def expanded_n(self) -> float:
+        """[N] twice the standard uncertainty, about 19 in 20."""
+        return 2 * self.u_n
 
 
 class ElectricalTestQuerySet(models.QuerySet["ElectricalTest"]):

@@ -80,8 +80,8 @@ def belt_of(
             "the datum length."
         ) from unknown
     left = [reading for reading in found.readings if _fits(reading, by_hand, length)]
-    if choice:
-        left = [reading for reading in left if key_of(reading) == choice]
+    # A choice left over from another mark names none of these readings, and is then no choice.
+    left = [reading for reading in left if key_of(reading) == choice] or left
     if len(left) == 1 and (left[0].section or by_hand):
         return _taken(left[0], hand)
     if not left:

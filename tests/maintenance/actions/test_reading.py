@@ -229,7 +229,9 @@ def test_a_questioned_force_is_kept_when_it_is_said_to_be_right(drive: Drive, fi
 
 
 def test_twice_the_expected_frequency_is_questioned(drive: Drive, fitter: User) -> None:
-    told = {"drive": drive, "method": FREQUENCY_METHOD, "at": MONDAY, "by": fitter}
+    told: dict[str, Any] = {
+        "drive": drive, "method": FREQUENCY_METHOD, "at": MONDAY, "by": fitter,
+    }  # fmt: skip
     tool = "span frequency, share of the reading"
     wanted = record_tension(
         figure=units.read("135 Hz", FREQUENCY), tool=tool, confirmed=True, **told

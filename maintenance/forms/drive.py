@@ -1,0 +1,318 @@
+"""Forms of the belt drive: its data with how each figure is known, and its readings."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+
+from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, DriveEntry, Figure
+from maintenance.actions.reading import LONGEST_NOTE, TENSION_TOOLS, WIDTH_TOOLS
+from maintenance.forms.entry import DayField, EntryForm, words_field
+from maintenance.rules.belt import key_of
+from plant import units
+from plant.drives import grooves
+from plant.drives.marks import BeltReading
+from plant.drives.sections import SECTIONS
+from plant.fields import QuantityField
+from plant.models import Drive, Machine
+from plant.units import DEFLECTION, FORCE, FREQUENCY, HOURS, LENGTH, WIDTH, Typed
+
+# Figures that may be taken from the rim, since the datum line is not seen on a pulley.
+FROM_RIM = {
+    "driver_m": ("datum diameter, as stamped", "across the rim"),
+    "driven_m": ("datum diameter, as stamped", "across the rim"),
+    "driver_depth_m": ("below the datum line", "from the rim, the whole groove"),
+    "driven_depth_m": ("below the datum line", "from the rim, the whole groove"),
+}
+# Field, label, hint (empty: the hint of the units).
+_FIGURES = (
+    ("belt_datum_m", "Datum length of the belt, by hand", "Leave empty when the mark says it."),
+    ("belt_new_width_m", "This belt's own top width when new", "Measured when it was fitted."),
+    ("driver_m", "Motor pulley, diameter", ""),
+    ("driver_angle_rad", "Motor pulley, groove angle", "Leave empty for the standard's angle."),
+    (
+        "driver_depth_m",
+        "Motor pulley, groove depth",
+        "Decides whether a worn belt stands on the floor. Left empty, the least depth of the "
+        "standard is taken, as a guess.",
+    ),
+    ("driven_m", "Driven pulley, diameter", ""),
+    ("driven_angle_rad", "Driven pulley, groove angle", "Leave empty for the standard's angle."),
+    ("driven_depth_m", "Driven pulley, groove depth", "Left empty, the standard's least, a guess."),
+    ("centres_m", "Centre distance now", "Shaft to shaft."),
+    ("slot_in_m", "Slot: room inwards from here", "For putting a belt on without force."),
+    ("slot_out_m", "Slot: room left outwards from here", "What is left for taking up."),
+    ("motor_power_w", "Motor power", ""),
+    ("motor_speed_rpm", "Motor speed", "As on the motor's plate, under load."),
+)
+_PLATE_FIRST = ("driver_m", "driven_m", "motor_power_w", "motor_speed_rpm", "belt_datum_m")
+
+
+class DriveForm(EntryForm):
+    name = forms.CharField(max_length=60, label="Name of this drive")
+    belt_mark = forms.CharField(
+        max_length=200, required=False, label="What stands on the belt",
+        help_text="All of it, as it stands, for example A26 or 13x660 Li.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )  # fmt: skip
+    belt_choice = forms.CharField(
+        max_length=60, required=False, label="Which belt is it?", widget=forms.HiddenInput
+    )
+    section = forms.ChoiceField(
+        required=False, label="Section, by hand",
+        choices=[("", "Read it from the mark"), *((code, code) for code in SECTIONS)],
+    )  # fmt: skip
+    belts = forms.IntegerField(
+        min_value=1, max_value=50, initial=1, label="Number of belts",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )  # fmt: skip
+    fitted_on = DayField(
+        required=False,
+        label="Day this belt was fitted",
+        help_text="Readings from before that day are of another belt.",
+    )
+    groove_system = forms.ChoiceField(
+        label="Groove standard of the pulleys",
+        help_text="Stands in for an angle or depth that was not measured. DIN grooves are deeper.",
+        choices=[(name, name) for name in grooves.SYSTEMS], initial=grooves.ISO,
+    )  # fmt: skip
+    belt_tight = forms.ChoiceField(
+        required=False, label="Was the belt tight when you read centre distance and slot?",
+        choices=[("yes", "Yes, tight"), ("no", "No, slack"), ("", "Not sure")], initial="",
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+    )  # fmt: skip
+    load = forms.ChoiceField(choices=Drive.Load.choices, label="What it drives")
+    hard_start = forms.BooleanField(required=False, label="It starts hard: high starting torque")
+    hours_a_day = QuantityField(HOURS, label="Hours a day, on a working day")
+    belt_new_width_m_tool = forms.ChoiceField(
+        required=False, label="Tool", choices=[(tool, tool) for tool in WIDTH_TOOLS]
+    )
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        for name, label, hint in _FIGURES:
+            more_words = {"help_text": hint} if hint else {}
+            self.fields[name] = QuantityField(
+                MEASURES[name][0], label=label, required=False, **more_words
+            )
+            first = Drive.Mark.PLATE if name in _PLATE_FIRST else Drive.Mark.MEASURED
+            self.fields[f"{name}_mark"] = forms.ChoiceField(
+                label="How known", choices=Drive.Mark.choices, initial=first, required=False
+            )
+            if name in FROM_RIM:
+                datum, rim = FROM_RIM[name]
+                self.fields[f"{name}_from"] = forms.ChoiceField(
+                    label="Taken", choices=[(DATUM, datum), (RIM, rim)], required=False,
+                    initial=RIM if "depth" in name else DATUM,
+                )  # fmt: skip
+        for stage in range(1, MOST_GEARS + 1):
+            for end, words in (("in", "driving"), ("out", "driven")):
+                self.fields[f"gear_{stage}_{end}"] = forms.IntegerField(
+                    required=False, min_value=5, max_value=500,
+                    label=f"Gear stage {stage}: teeth of the {words} gear",
+                    widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+                )  # fmt: skip
+
+    def clean(self) -> None:
+        for stage in range(1, MOST_GEARS + 1):
+            names = [f"gear_{stage}_{end}" for end in ("in", "out")]
+            given = [name for name in names if self.cleaned_data.get(name)]
+            if len(given) == 1 and not set(names) & set(self.errors):
+                other = next(name for name in names if name not in given)
+                self.add_error(other, "Give the teeth of both gears, or of none.")
+
+    def offer(self, readings: tuple[BeltReading, ...]) -> None:
+        """Shows the ways to read the mark, to choose one of them."""
+        field = self.fields["belt_choice"]
+        field.widget = forms.RadioSelect(
+            attrs={"class": "choices"},
+            choices=[(key_of(reading), reading.words) for reading in readings],
+        )
+        field.help_text = "The mark can be read in more than one way."
+
+    def told(self) -> DriveEntry:
+        """What was told, for ``save_drive``."""
+        told = self.cleaned_data
+        figures = {}
+        for name, _, _ in _FIGURES:
+            typed: Typed | None = told.get(name)
+            if typed is not None:
+                figures[name] = Figure(
+                    typed=typed,
+                    mark=told.get(f"{name}_mark") or Drive.Mark.GUESS,
+                    tool=told["belt_new_width_m_tool"] if name == "belt_new_width_m" else "",
+                    how=told.get(f"{name}_from") or DATUM,
+                )
+        stages = [
+            (told[f"gear_{stage}_in"], told[f"gear_{stage}_out"])
+            for stage in range(1, MOST_GEARS + 1)
+            if told[f"gear_{stage}_in"]
+        ]
+        return DriveEntry(
+            name=told["name"],
+            figures=figures,
+            belt_mark=told["belt_mark"],
+            belt_choice=told["belt_choice"],
+            section=told["section"],
+            belts=told["belts"],
+            fitted_on=told["fitted_on"],
+            groove_system=told["groove_system"],
+            belt_tight=told["belt_tight"],
+            load=told["load"],
+            hard_start=told["hard_start"],
+            hours_a_day=told["hours_a_day"].value_si / 3600,
+            gears=stages,
+        )
+
+    def groups(self) -> Iterator[tuple[str, list[list[BoundField]]]]:
+        """The fields in the order in which a fitter meets them; fields of a row stand together."""
+        yield (
+            "Belt",
+            [
+                [self["name"]],
+                [self["belt_mark"]],
+                *([] if self["belt_choice"].is_hidden else [[self["belt_choice"]]]),
+                [self["section"], *self._figure("belt_datum_m")],
+                [self["belts"], self["fitted_on"]],
+                [*self._figure("belt_new_width_m"), self["belt_new_width_m_tool"]],
+            ],
+        )
+        for which, title in (("driver", "Motor pulley"), ("driven", "Driven pulley")):
+            names = (f"{which}_m", f"{which}_angle_rad", f"{which}_depth_m")
+            yield title, [self._figure(name) for name in names]
+        yield "Grooves", [[self["groove_system"]]]
+        yield (
+            "Shafts and slot",
+            [
+                *(self._figure(name) for name in ("centres_m", "slot_in_m", "slot_out_m")),
+                [self["belt_tight"]],
+            ],
+        )
+        yield (
+            "Motor and work",
+            [
+                self._figure("motor_power_w"),
+                self._figure("motor_speed_rpm"),
+                [self["load"]],
+                [self["hard_start"], self["hours_a_day"]],
+            ],
+        )
+        yield (
+            "Gears behind the belt",
+            [
+                [self[f"gear_{stage}_in"], self[f"gear_{stage}_out"]]
+                for stage in range(1, MOST_GEARS + 1)
+            ],
+        )
+
+    def _figure(self, name: str) -> list[BoundField]:
+        more = [self[f"{name}_from"]] if name in FROM_RIM else []
+        return [self[name], *more, self[f"{name}_mark"]]
+
+
+def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
+    """What the form of a drive begins with: what is known already is never asked for again."""
+    if drive is None:
+        return {
+            "name": "Belt drive",
+            "hours_a_day": "8 h",
+            "load": Drive.Load.MEDIUM,
+            "motor_power_w": "" if machine.power_w is None else units.show(
+                machine.power_w, MEASURES["motor_power_w"][0]
+            ),
+            "motor_speed_rpm": "" if machine.speed_rpm is None else f"{machine.speed_rpm:g} rpm",
+        }  # fmt: skip
+    found: dict[str, Any] = {
+        "name": drive.name,
+        "belt_mark": drive.belt_mark,
+        "belt_choice": drive.typed("belt_choice"),
+        "section": "" if drive.belt_mark else drive.section,
+        "belts": drive.belts,
+        "fitted_on": drive.belt_fitted_on,
+        "groove_system": drive.typed("groove_system") or grooves.ISO,
+        "belt_tight": drive.typed("belt_tight"),
+        "load": drive.load,
+        "hard_start": drive.hard_start,
+        "hours_a_day": f"{drive.hours_a_day:g} h",
+    }
+    for name, (measure, _, _) in MEASURES.items():
+        value = getattr(drive, name)
+        entry = drive.entries.get(name, {})
+        if value is None or (name == "belt_datum_m" and entry.get("typed") == drive.belt_mark):
+            continue
+        shown = f"{value:g} rpm" if name == "motor_speed_rpm" else units.show(value, measure)
+        found[name] = entry.get("typed") or shown
+        found[f"{name}_mark"] = drive.mark_of(name)
+        # A figure without an entry is kept as it counts: at the datum line.
+        found[f"{name}_from"] = entry.get("from", DATUM)
+        found[f"{name}_tool"] = entry.get("tool", "")
+    after = drive.machine.drives.filter(stage__gt=drive.stage).order_by("stage")
+    stages = []
+    for each in after:
+        if each.kind != Drive.Kind.GEAR:
+            break
+        stages.append(each)
+    for number, each in enumerate(stages[:MOST_GEARS], 1):
+        found[f"gear_{number}_in"], found[f"gear_{number}_out"] = each.teeth_in, each.teeth_out
+    return found
+
+
+class ReadingForm(EntryForm):
+    """What every reading of a belt has in common."""
+
+    slot_out = QuantityField(
+        LENGTH, required=False, label="Slot: room left outwards now",
+        help_text="Only if the motor was moved since. In mm, or write the unit: cm, m, in.",
+    )  # fmt: skip
+    note = words_field("Note", high=LONGEST_NOTE, required=False)
+
+
+class WidthForm(ReadingForm):
+    width_1 = QuantityField(
+        WIDTH, label="Top width of the belt",
+        help_text="At the top edge, not squeezed. In mm, or write the unit: cm, m, in.",
+    )  # fmt: skip
+    width_2 = QuantityField(WIDTH, required=False, label="Second place", help_text="")
+    width_3 = QuantityField(WIDTH, required=False, label="Third place", help_text="")
+    tool = forms.ChoiceField(choices=[(tool, tool.capitalize()) for tool in WIDTH_TOOLS])
+    field_order = ("width_1", "tool", "width_2", "width_3", "slot_out", "note")
+
+    def widths(self) -> list[Typed]:
+        """The readings that were given, first to last."""
+        names = ("width_1", "width_2", "width_3")
+        return [self.cleaned_data[name] for name in names if self.cleaned_data.get(name)]
+
+
+class TensionForm(ReadingForm):
+    force = QuantityField(FORCE, required=False, label="Force at mid-span, on one belt")
+    depth = QuantityField(
+        DEFLECTION, required=False, label="Depth pressed",
+        help_text="Leave empty for the depth named above.",
+    )  # fmt: skip
+    tool = forms.ChoiceField(
+        label="Gauge for the force",
+        choices=[(tool, tool.capitalize()) for tool in TENSION_TOOLS["force"]],
+    )
+    frequency = QuantityField(FREQUENCY, required=False, label="Or: frequency of the plucked span")
+    confirmed = forms.BooleanField(
+        required=False, label="I looked again: the figure is right", widget=forms.HiddenInput
+    )
+    field_order = ("force", "depth", "tool", "frequency", "confirmed", "slot_out", "note")
+
+    def clean(self) -> None:
+        if set(self.errors) & {"force", "frequency"}:
+            return
+        given = [name for name in ("force", "frequency") if self.cleaned_data.get(name)]
+        if not given:
+            self.add_error("force", "Give the force, or the frequency of the span.")
+        elif len(given) == 2:
+            self.add_error("frequency", "Give one of the two: the force or the frequency.")
+
+    def ask(self) -> None:
+        """Shows the tick by which somebody says that a questioned figure is right."""
+        self.fields["confirmed"].widget = forms.CheckboxInput()
+
+    @property
+    def is_force(self) -> bool:
+        return self.cleaned_data.get("force") is not None

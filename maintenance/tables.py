@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 
 from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
-from maintenance.models import DueLine
+from maintenance.models import DueLine, Job
 from plant.models import Machine
 from plant.templatetags.marks import mark
 
@@ -101,3 +101,42 @@ class DueTable(tables.Table):
 
     def render_why(self, record: DueLine) -> str:
         return why(record)
+
+
+class JobTable(tables.Table):
+    """Jobs with how far they are, since when, and in whose hands."""
+
+    number = tables.Column(accessor="pk", verbose_name="Job")
+    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    title = tables.Column(verbose_name="What")
+    kind = tables.Column(verbose_name="Kind of work")
+    state = tables.Column(verbose_name="How far it is")
+    opened_at = tables.DateTimeColumn(format="j M Y", verbose_name="Since")
+    due_on = tables.DateColumn(format="j M Y", verbose_name="Due on", default="no day")
+    given_to = tables.Column(accessor="given_to__name", verbose_name="With", default="nobody")
+
+    noun, nouns = "job", "jobs"
+
+    class Meta:
+        empty_text = (
+            "No job is like that. A fault reported, a wrong answer at a check, or work that comes "
+            "due stands here by itself; others are opened on a machine's page."
+        )
+        order_by = "-number"
+
+    def render_number(self, record: Job) -> SafeString:
+        address = reverse("maintenance:job", args=[record.pk])
+        return format_html('<a href="{}">{}</a>', address, record.number)
+
+    def render_machine(self, record: Job) -> SafeString:
+        return _machine_link(record.machine)
+
+    def render_kind(self, record: Job) -> str:
+        kind = record.get_kind_display()
+        return f"{kind}, safety" if record.is_safety else kind
+
+    def render_state(self, record: Job) -> SafeString:
+        shown = mark(record.state)
+        if record.state == Job.State.WAITING:
+            return format_html("{} for {}", shown, record.waiting_for)
+        return shown

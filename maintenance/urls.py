@@ -2,12 +2,55 @@
 
 from django.urls import path
 
-from maintenance.views import due, machine_form, machine_list
+from maintenance.views import (
+    check,
+    drive,
+    due,
+    job,
+    machine,
+    machine_form,
+    machine_list,
+    reading,
+    record,
+    stop,
+)
 
 app_name = "maintenance"
 urlpatterns = [
+    path("machines/<int:pk>/drives/new", drive.add_drive, name="add_drive"),
+    path("drives/<int:pk>", drive.drive, name="drive"),
+    path("drives/<int:pk>/edit", drive.edit_drive, name="edit_drive"),
+    path("drives/<int:pk>/width", drive.add_width, name="add_width"),
+    path("drives/<int:pk>/tension", drive.add_tension, name="add_tension"),
     path("machines", machine_list.machine_list, name="machine_list"),
     path("machines/new", machine_form.add_machine, name="add_machine"),
     path("machines/<int:pk>/edit", machine_form.edit_machine, name="edit_machine"),
+    path("machines/<int:pk>", machine.machine, name="machine"),
+    path("machines/<int:pk>/check", check.check, name="check"),
+    path("machines/<int:pk>/fault", check.fault, name="report_fault"),
+    path("machines/<int:pk>/stop", check.stop, name="stop_machine"),
+    path("machines/<int:pk>/meter", reading.add_meter_figure, name="add_meter_figure"),
+    path("machines/<int:pk>/test", reading.add_test, name="add_test"),
+    path("machines/<int:pk>/release", stop.release, name="release"),
+    path("machines/<int:pk>/jobs/new", job.add_job, name="add_job"),
+    path("stops/<int:pk>/decide", stop.decide, name="decide"),
+    path("records/<uuid:pk>", record.record, name="record"),
+    path("records/<uuid:pk>/sent", check.sent_entry, name="sent"),
+    path("records/<uuid:pk>/photo/<slug:name>", record.record_photo, name="record_photo"),
+    path("q/<str:code>", check.label, name="label"),
+    path("q/<str:code>/check", check.label_check, name="label_check"),
+    path("q/<str:code>/fault", check.label_fault, name="label_fault"),
+    path("q/<str:code>/stop", check.label_stop, name="label_stop"),
+    path("q/<str:code>/sent/<uuid:pk>", check.label_sent, name="label_sent"),
+    path("jobs", job.job_list, name="job_list"),
+    path("jobs/<int:pk>", job.job, name="job"),
+    path("jobs/<int:pk>/give-out", job.give_out_job, name="give_out_job"),
+    path("jobs/<int:pk>/start", job.start_job, name="start_job"),
+    path("jobs/<int:pk>/isolate", job.isolate_job, name="isolate_job"),
+    path("jobs/<int:pk>/wait", job.wait_job, name="wait_job"),
+    path("jobs/<int:pk>/finish", job.finish_job, name="finish_job"),
+    path("jobs/<int:pk>/send-back", job.send_back_job, name="send_back_job"),
+    path("jobs/<int:pk>/close", job.close_job, name="close_job"),
+    path("jobs/<int:pk>/call-off", job.call_off_job, name="call_off_job"),
     path("due", due.due_list, name="due_list"),
 ]

@@ -1,0 +1,186 @@
+"""A sealed record in words: one line for the machine's story, and all of it for its own page."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from plant.models import Record
+
+Fact = tuple[str, str]
+
+_LABELS: dict[str, str] = {
+    "action": "Action",
+    "answer": "Answer",
+    "asked": "Questions asked",
+    "by_label": "By label",
+    "calibrated_until": "Calibrated until",
+    "cause": "Cause",
+    "decision": "Decision",
+    "dial": "On the dial",
+    "five": "At five times the rated current",
+    "frees": "Frees",
+    "given": "Answers",
+    "guards_on": "Guards and covers on",
+    "half": "At half the rated current",
+    "instrument": "Instrument",
+    "isolated_at": "Isolated at",
+    "isolated_by": "Isolated by, account number",
+    "item": "Item",
+    "job": "Job",
+    "jobs": "Jobs looked over",
+    "joins": "Joins earlier work",
+    "judged": "Judged",
+    "kind": "Kind of work",
+    "level": "What a wrong answer does",
+    "limit": "Limit",
+    "looks": "Looked at",
+    "mark": "Outcome",
+    "minutes": "Minutes",
+    "note": "Note",
+    "own_work": "Released own work",
+    "part": "Part",
+    "parts": "Parts",
+    "passed": "Passed",
+    "profile": "Device standard, key",
+    "quantity": "Quantity",
+    "questioned": "Questioned because",
+    "rated": "At the rated current",
+    "reading": "Reading",
+    "readings": "Readings",
+    "reason": "Reason",
+    "record": "Record",
+    "runs": "Runs as it should",
+    "sheet": "Rule sheet",
+    "short": "In short",
+    "source": "Source of the limit",
+    "standard": "Device standard",
+    "stop": "Stop",
+    "stop_now": "Stop it now",
+    "stop_works": "Stop control works",
+    "stops": "Stops freed",
+    "symptom": "Symptom",
+    "text": "Words in",
+    "told": "What was said",
+    "total": "Running hours",
+    "trust": "How far the source was seen",
+    "until": "Until",
+    "why": "Why",
+    "words": "As it was asked",
+}
+
+
+@dataclass(frozen=True)
+class Told:
+    """One line of the story: when, what, who, and the record behind it."""
+
+    record: Record
+    at: datetime
+    what: str
+    who: str
+
+
+def story(records: Iterable[Record]) -> list[Told]:
+    """The records as lines; give them with ``by`` and ``texts`` read ahead."""
+    return [
+        Told(record=each, at=each.happened_at, what=summary(each), who=who(each))
+        for each in records
+    ]
+
+
+def who(record: Record) -> str:
+    """Who signed it: the person, or the name that was given at the label."""
+    if record.by is not None:
+        return record.by.name
+    name = next((t.text for t in record.texts.all() if t.name == "by_name"), "")
+    return f"{name or 'name erased'}, by label"
+
+
+def summary(record: Record) -> str:
+    """What the record says, in one line."""
+    data = json.loads(record.content)["data"]
+    kind = record.get_kind_display()
+    if record.kind == Record.Kind.CHECK:
+        marks = {
+            "passed": "passed",
+            "not passed": "could not be passed",
+            "decide": "a foreman decides",
+            "stop": "stopped the machine",
+        }
+        return f"{kind}: {marks.get(data.get('mark'), '')}"
+    if record.kind == Record.Kind.METER:
+        told = f"{kind}: {data['total']['typed']}"
+        return f"{told}, questioned" if data.get("questioned") else told
+    if record.kind == Record.Kind.TEST:
+        return f"{kind}: {'passed' if data.get('passed') else 'failed'}"
+    if record.kind == Record.Kind.FAULT:
+        part = data.get("short") or _text(record, "part")
+        return f"{kind}: {part}: {_text(record, 'told')}"
+    if record.kind == Record.Kind.STOP:
+        return f"{kind}: {_text(record, 'why')}"
+    if record.kind == Record.Kind.JOB:
+        return f"{kind}: {data.get('job')}: {_text(record, 'action')}"
+    if record.kind == Record.Kind.DECISION:
+        until = f" until {data['until']}" if data.get("until") else ""
+        about = f"{data['job']}: " if data.get("job") else ""
+        return f"{kind}: {about}{data.get('decision')}{until}"
+    if record.kind == Record.Kind.RELEASE:
+        jobs = [each["job"] for each in data.get("stops", []) if each["job"]]
+        return f"{kind}: freed{' of ' + ', '.join(dict.fromkeys(jobs)) if jobs else ''}"
+    return str(kind)
+
+
+def facts(record: Record) -> list[Fact]:
+    """Everything that was sealed in the record's data, as label and value."""
+    return _flat(json.loads(record.content)["data"], before="")
+
+
+def words(record: Record) -> list[Fact]:
+    """The words of the record; what was erased by law says so."""
+    return [
+        (
+            _label(text.name),
+            f"erased on {text.erased_at:%Y-%m-%d}" if text.erased_at else text.text,
+        )
+        for text in record.texts.all()
+        if text.name != "by_name"
+    ]
+
+
+def _text(record: Record, name: str) -> str:
+    return next((t.text for t in record.texts.all() if t.name == name), "")
+
+
+def _flat(part: Any, *, before: str) -> list[Fact]:
+    if isinstance(part, dict):
+        if set(part) == {"typed", "si", "unit"}:
+            return [(before, f"{part['typed']} ({part['si']} {part['unit']})")]
+        found = []
+        for key, value in part.items():
+            label = f"{before}: {_label(key).lower()}" if before else _label(key)
+            found += _flat(value, before=label)
+        return found
+    if isinstance(part, list):
+        if all(isinstance(each, str) for each in part):
+            return [(before, ", ".join(part) or "none")]
+        found = []
+        for n, each in enumerate(part, 1):
+            found += _flat(each, before=f"{before} {n}")
+        return found
+    return [(before, _value(part))]
+
+
+def _value(value: object) -> str:
+    if value is None:
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value) or "none"
+
+
+def _label(name: str) -> str:
+    if name in _LABELS:
+        return _LABELS[name]
+    plain = name.replace("_", " ")
+    return plain[:1].upper() + plain[1:]

@@ -1,0 +1,142 @@
+"""The acts on a job: open, give out, isolate, wait, work done, and a reason for what ends it."""
+
+from typing import Any
+
+from django import forms
+
+from maintenance.actions.job import ISOLATED, MOST_MINUTES, MOST_QUANTITY, Part
+from maintenance.forms.entry import DayField, EntryForm, words_field
+from maintenance.forms.filters import DepotFilter
+from maintenance.models import Job
+from maintenance.rules.jobs import WAITING_FOR
+from plant.models import User
+from plant.rights import TABLE, Right
+
+PART_ROWS = 3
+
+
+class OpenJobForm(EntryForm):
+    kind = forms.ChoiceField(
+        label="What kind of work", choices=[c for c in Job.Kind.choices if c[0] != Job.Kind.FAULT]
+    )
+    title = forms.CharField(label="What is to be done", max_length=120)
+    symptom = words_field("What was seen", high=400, required=False)
+    is_safety = forms.BooleanField(
+        label="It touches guards, electrics, brakes or another thing that protects people",
+        required=False,
+        help_text="Closing it then needs a release check.",
+    )
+
+
+class GiveOutForm(EntryForm):
+    to = forms.ModelChoiceField(User.objects.none(), label="To", empty_label="Choose a person")
+    for_day = DayField(label="For the day")
+
+    def __init__(self, *args: Any, depot_id: int, **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["to"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = User.objects.filter(
+            is_active=True,
+            memberships__depot=depot_id,
+            memberships__role__in=list(TABLE[Right.WORK][0]),
+        ).distinct()
+
+
+class IsolateForm(EntryForm):
+    """Everything is confirmed before a cover comes off."""
+
+    confirmed = forms.MultipleChoiceField(
+        label="I have done this, and seen that it is so",
+        required=False,
+        choices=ISOLATED,
+        widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
+    )
+
+
+class WaitForm(EntryForm):
+    waiting_for = forms.ChoiceField(
+        label="What it waits for",
+        choices=[("", "Choose one"), *((each, each.capitalize()) for each in WAITING_FOR)],
+    )
+    expected_on = DayField(label="Expected on", required=False)
+
+
+class ReasonForm(EntryForm):
+    reason = words_field("Reason", high=400)
+
+
+class BareForm(EntryForm):
+    """Nothing but the act itself."""
+
+
+class FinishForm(EntryForm):
+    """Symptom, cause and action kept apart, with the time and the parts of one person."""
+
+    symptom = words_field("Symptom: what was seen", high=400, rows=2)
+    cause = words_field(
+        "Cause: why it was so", high=400, rows=2, help_text="“Not found” is an answer."
+    )
+    action = words_field("Action: what was done", high=1000)
+    minutes = forms.IntegerField(
+        label="Your minutes", min_value=1, max_value=MOST_MINUTES, help_text="1 to 1440."
+    )
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        for n in range(1, PART_ROWS + 1):
+            self.fields[f"part_{n}"] = forms.CharField(
+                label=f"Part {n}", required=False, max_length=120
+            )
+            self.fields[f"quantity_{n}"] = forms.IntegerField(
+                label=f"How many of part {n}", required=False, min_value=1, max_value=MOST_QUANTITY
+            )
+            self.fields[f"from_{n}"] = forms.CharField(
+                label=f"Part {n} taken from", required=False, max_length=60
+            )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for n in range(1, PART_ROWS + 1):
+            more = cleaned.get(f"quantity_{n}") or cleaned.get(f"from_{n}")
+            if more and not cleaned.get(f"part_{n}"):
+                self.add_error(f"part_{n}", "Say which part, or empty the rest of its row.")
+        return cleaned
+
+    @property
+    def part_rows(self) -> list[list[forms.BoundField]]:
+        return [
+            [self[f"part_{n}"], self[f"quantity_{n}"], self[f"from_{n}"]]
+            for n in range(1, PART_ROWS + 1)
+        ]
+
+    def parts(self) -> list[Part]:
+        return [
+            Part(
+                what=self.cleaned_data[f"part_{n}"],
+                quantity=self.cleaned_data[f"quantity_{n}"] or 1,
+                taken_from=self.cleaned_data[f"from_{n}"],
+            )
+            for n in range(1, PART_ROWS + 1)
+            if self.cleaned_data[f"part_{n}"]
+        ]
+
+
+class JobFilter(DepotFilter):
+    """Which jobs are listed; the words say what the filter does."""
+
+    OPEN = "open"
+    state = forms.ChoiceField(
+        required=False,
+        label="How far it is",
+        choices=[("", "Still open"), ("all", "All, closed ones too"), *Job.State.choices],
+    )
+    mine = forms.ChoiceField(
+        required=False,
+        label="Whose",
+        choices=[("", "Everybody's"), ("1", "Given to me"), ("none", "Given to nobody")],
+    )
+    kind = forms.ChoiceField(
+        required=False, label="Kind of work", choices=[("", "Any"), *Job.Kind.choices]
+    )
+    q = forms.CharField(required=False, max_length=80, label="Machine number")

@@ -1,0 +1,287 @@
+"""The check and the fault report: by who is signed in, and by the machine's label."""
+
+import uuid
+from typing import Any
+from urllib.parse import quote, unquote
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import now
+
+from maintenance.actions.check import questions, record_check
+from maintenance.actions.fault import report_fault
+from maintenance.actions.stop import stop_machine
+from maintenance.contents.fitness import fitness_of
+from maintenance.forms.check import CheckForm, FaultForm, StopForm
+from maintenance.forms.entry import sent
+from maintenance.models import Job, Stop
+from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED
+from maintenance.rules.sheet import Question
+from plant.actions.refusal import Refused
+from plant.http import UserRequest, find
+from plant.models import Machine, Record, User
+from plant.rights import Right, may
+
+NAME_COOKIE = "name_at_label"
+_YEAR = 365 * 24 * 3600
+
+
+@login_required
+def check(request: UserRequest, pk: int) -> HttpResponse:
+    machine = _found(request, pk, Right.CHECK)
+    return _check(request, machine, by=request.user)
+
+
+@login_required
+def fault(request: UserRequest, pk: int) -> HttpResponse:
+    machine = _found(request, pk, Right.CHECK)
+    return _fault(request, machine, by=request.user)
+
+
+@login_required
+def stop(request: UserRequest, pk: int) -> HttpResponse:
+    machine = _found(request, pk, Right.STOP)
+    return _stop(request, machine, by=request.user)
+
+
+@login_required
+def sent_entry(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
+    """What came of a check, a report or a stop."""
+    record = find(
+        Record.objects.visible_to(request.user).filter(machine__isnull=False),
+        request.user,
+        Right.SEE,
+        depot="depot_id",
+        pk=pk,
+    )
+    assert record.machine is not None
+    return _sent(request, record.machine, record, code="")
+
+
+def label(request: HttpRequest, code: str) -> HttpResponse:
+    """The page behind a machine's label: that machine, and nothing else."""
+    machine = _labelled(request, code)
+    if machine is None:
+        return redirect("plant:sign_in")
+    seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
+    return render(
+        request,
+        "maintenance/label.html",
+        {
+            "machine": machine,
+            "code": code,
+            "fitness": fitness_of(machine, machine.depot.day_of(now())),
+            "seen": seen,
+        },
+    )
+
+
+def label_check(request: HttpRequest, code: str) -> HttpResponse:
+    machine = _labelled(request, code)
+    if machine is None:
+        return redirect("plant:sign_in")
+    return _check(request, machine, by=_signed_in(request, machine), code=code)
+
+
+def label_fault(request: HttpRequest, code: str) -> HttpResponse:
+    machine = _labelled(request, code)
+    if machine is None:
+        return redirect("plant:sign_in")
+    return _fault(request, machine, by=_signed_in(request, machine), code=code)
+
+
+def label_stop(request: HttpRequest, code: str) -> HttpResponse:
+    machine = _labelled(request, code)
+    if machine is None:
+        return redirect("plant:sign_in")
+    return _stop(request, machine, by=_signed_in(request, machine), code=code)
+
+
+def label_sent(request: HttpRequest, code: str, pk: uuid.UUID) -> HttpResponse:
+    machine = _labelled(request, code)
+    if machine is None:
+        return redirect("plant:sign_in")
+    kinds = (Record.Kind.CHECK, Record.Kind.FAULT, Record.Kind.STOP)
+    record = Record.objects.filter(pk=pk, machine=machine, kind__in=kinds).first()
+    if record is None:
+        raise Http404
+    return _sent(request, machine, record, code=code)
+
+
+def _found(request: UserRequest, pk: int, right: Right) -> Machine:
+    return find(
+        Machine.objects.visible_to(request.user).select_related("depot", "kind"),
+        request.user,
+        right,
+        depot="depot_id",
+        pk=pk,
+    )
+
+
+def _labelled(request: HttpRequest, code: str) -> Machine | None:
+    """The machine of a label; an unknown code and a depot that says no are answered alike."""
+    machine = Machine.objects.select_related("depot", "kind").filter(label_code=code).first()
+    if machine is None:
+        return None
+    seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
+    return machine if seen or machine.depot.checks_by_label else None
+
+
+def _signed_in(request: HttpRequest, machine: Machine) -> User | None:
+    """Who signs at a label: the account where it may, else whoever gives a name."""
+    if isinstance(request.user, User) and may(request.user, Right.CHECK, machine.depot_id):
+        return request.user
+    if not machine.depot.checks_by_label:
+        raise PermissionDenied("This depot takes nothing by label.")
+    return None
+
+
+def _questions(machine: Machine) -> tuple[Question, ...]:
+    try:
+        return questions(machine, at=now())[1]
+    except Refused:
+        return ()
+
+
+def _check(
+    request: HttpRequest, machine: Machine, *, by: User | None, code: str = ""
+) -> HttpResponse:
+    at = now()
+    try:
+        _, asked = questions(machine, at=at)
+    except Refused as refused:
+        return render(
+            request,
+            "maintenance/check.html",
+            {"machine": machine, "code": code, "cannot": str(refused)},
+        )
+    form = CheckForm(
+        **sent(request), questions=asked, ask_name=by is None, initial=_kept_name(request)
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        photo = given["photo"]
+        try:
+            done = record_check(
+                machine=machine,
+                answers=form.given(),
+                at=at,
+                by=by,
+                by_name=given.get("by_name", ""),
+                by_label=bool(code),
+                photos={"photo": photo} if photo else None,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            return _onward(done.record, code=code, name=given.get("by_name", ""))
+    return _page(request, "maintenance/check.html", form, machine=machine, code=code)
+
+
+def _fault(
+    request: HttpRequest, machine: Machine, *, by: User | None, code: str = ""
+) -> HttpResponse:
+    form = FaultForm(
+        **sent(request),
+        questions=_questions(machine),
+        ask_name=by is None,
+        initial=_kept_name(request),
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        photo = given["photo"]
+        try:
+            report_fault(
+                machine=machine,
+                part=given["part"],
+                told=given["told"],
+                stop_now=given["stop"] == form.STOP,
+                at=now(),
+                by=by,
+                by_name=given.get("by_name", ""),
+                by_label=bool(code),
+                photos={"photo": photo} if photo else None,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            record = Record.objects.get(pk=given["entry"])
+            return _onward(record, code=code, name=given.get("by_name", ""))
+    return _page(request, "maintenance/fault.html", form, machine=machine, code=code)
+
+
+def _stop(
+    request: HttpRequest, machine: Machine, *, by: User | None, code: str = ""
+) -> HttpResponse:
+    form = StopForm(**sent(request), ask_name=by is None, initial=_kept_name(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            made = stop_machine(
+                machine=machine,
+                told=given["told"],
+                at=now(),
+                by=by,
+                by_name=given.get("by_name", ""),
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            return _onward(made.record, code=code, name=given.get("by_name", ""))
+    return _page(request, "maintenance/stop.html", form, machine=machine, code=code)
+
+
+def _page(request: HttpRequest, template: str, form: Any, **more: Any) -> HttpResponse:
+    return render(request, template, {"form": form, **more}, status=422 if form.errors else 200)
+
+
+def _onward(record: Record, *, code: str, name: str) -> HttpResponse:
+    address = (
+        reverse("maintenance:label_sent", args=[code, record.pk])
+        if code
+        else reverse("maintenance:sent", args=[record.pk])
+    )
+    response = redirect(address)
+    if name:
+        # Kept as plain letters: a cookie carries no others.
+        response.set_cookie(
+            NAME_COOKIE,
+            quote(name),
+            max_age=_YEAR,
+            path="/q/",
+            secure=settings.TLS,
+            httponly=True,
+            samesite="Lax",
+        )
+    return response
+
+
+def _kept_name(request: HttpRequest) -> dict[str, str]:
+    return {"by_name": unquote(request.COOKIES.get(NAME_COOKIE, ""))[:80]}
+
+
+def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) -> HttpResponse:
+    fitness = fitness_of(machine, machine.depot.day_of(now()))
+    jobs = Job.objects.filter(stops__record=record).distinct().order_by("pk")
+    stands = Job.objects.open().filter(stops__in=Stop.objects.standing().filter(machine=machine))
+    return render(
+        request,
+        "maintenance/sent.html",
+        {
+            "machine": machine,
+            "record": record,
+            "code": code,
+            "fitness": fitness,
+            "jobs": jobs,
+            "standing": stands.distinct().order_by("pk"),
+            "stopped": fitness.mark == DO_NOT_USE,
+            "not_passed": fitness.mark == NOT_YET_PASSED,
+        },
+    )

@@ -1,0 +1,344 @@
+"""The list of jobs, one job's page, and each act on it."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db.models import Count
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import now
+
+from maintenance.actions import job as action
+from maintenance.forms.entry import EntryForm, sent
+from maintenance.forms.job import (
+    BareForm,
+    FinishForm,
+    GiveOutForm,
+    IsolateForm,
+    JobFilter,
+    OpenJobForm,
+    ReasonForm,
+    WaitForm,
+)
+from maintenance.models import Job
+from maintenance.tables import JobTable, paged
+from plant.actions.refusal import Refused
+from plant.http import UserRequest, anywhere, find, today_at
+from plant.models import Machine
+from plant.rights import Right, may
+
+_ISOLATE = "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
+
+
+@login_required
+def job_list(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.SEE)
+    at = now()
+    form = JobFilter(request.GET, user=request.user)
+    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
+    kept = form.cleaned_data
+    jobs = Job.objects.visible_to(request.user).select_related(
+        "machine__kind", "machine__depot", "given_to"
+    )
+    if kept.get("depot"):
+        jobs = jobs.filter(machine__depot=kept["depot"])
+    if kept.get("mine") == "1":
+        jobs = jobs.filter(given_to=request.user)
+    elif kept.get("mine") == "none":
+        jobs = jobs.filter(given_to__isnull=True)
+    if kept.get("kind"):
+        jobs = jobs.filter(kind=kept["kind"])
+    if kept.get("q"):
+        key = "".join(c for c in kept["q"].upper() if c.isascii() and c.isalnum())
+        jobs = jobs.filter(machine__number_key__contains=key)
+    by_state = dict(
+        jobs.open()
+        .order_by()
+        .values_list("state")
+        .annotate(count=Count("pk"))
+        .values_list("state", "count")
+    )
+    state = kept.get("state", "")
+    if not state:
+        jobs = jobs.open()
+    elif state != "all":
+        jobs = jobs.filter(state=state)
+    table = paged(JobTable(jobs), request, at=at)
+    counts = [
+        (value, word, by_state[value]) for value, word in Job.State.choices if by_state.get(value)
+    ]
+    return render(
+        request,
+        "maintenance/job_list.html",
+        {"form": form, "table": table, "counts": counts, "open": sum(by_state.values())},
+    )
+
+
+@login_required
+def job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.SEE)
+    stops = found.stops.select_related("record__by", "released_by").prefetch_related(
+        "record__texts"
+    )
+    standing = [stop for stop in stops if stop.released_by_id is None]
+    looked_over = found.is_safety and found.kind != Job.Kind.TEST
+    return render(
+        request,
+        "maintenance/job.html",
+        {
+            "job": found,
+            "machine": found.machine,
+            "stops": stops,
+            "needs_release": bool(standing) or looked_over,
+            "labour": found.labour.select_related("person", "record").prefetch_related(
+                "record__texts"
+            ),
+            "parts": found.parts.all(),
+            "drives": found.machine.drives.all(),
+            "steps": found.due_line.line.steps.all() if found.due_line else (),
+            "can": {
+                right.name.lower(): may(request.user, right, found.machine.depot_id)
+                for right in Right
+            },
+        },
+    )
+
+
+@login_required
+def add_job(request: UserRequest, pk: int) -> HttpResponse:
+    machine = find(
+        Machine.objects.visible_to(request.user).select_related("depot", "kind"),
+        request.user,
+        Right.WORK,
+        depot="depot_id",
+        pk=pk,
+    )
+    form = OpenJobForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            made = action.open_job(
+                machine=machine,
+                kind=Job.Kind(given["kind"]),
+                title=given["title"],
+                symptom=given["symptom"],
+                is_safety=given["is_safety"],
+                at=now(),
+                by=request.user,
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"Job {made.number} opened.")
+            return redirect("maintenance:job", made.pk)
+    return _act_page(request, form, machine=machine, title="Open a job", button="Open the job")
+
+
+@login_required
+def give_out_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.GIVE_OUT)
+    form = GiveOutForm(
+        **sent(request),
+        depot_id=found.machine.depot_id,
+        initial={
+            "to": found.given_to_id,
+            "for_day": found.given_for or today_at(request.user, now()),
+        },
+    )
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.give_out(
+            job=found, to=given["to"], for_day=given["for_day"], at=now(), by=request.user
+        )
+
+    return _act(request, found, form, act, title="Give out", button="Give it out")
+
+
+@login_required
+def start_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.WORK)
+    form = (
+        IsolateForm(**sent(request)) if found.kind != Job.Kind.TEST else BareForm(**sent(request))
+    )
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.start_job(
+            job=found, confirmed=given.get("confirmed", []), at=now(), by=request.user
+        )
+
+    return _act(
+        request,
+        found,
+        form,
+        act,
+        title="Isolate, then start" if found.kind != Job.Kind.TEST else "Start the test",
+        button="Start the job",
+        care=_ISOLATE if found.kind != Job.Kind.TEST else "",
+    )
+
+
+@login_required
+def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.WORK)
+    form = IsolateForm(**sent(request))
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.isolate_job(
+            job=found, confirmed=given["confirmed"], at=now(), by=request.user
+        )
+
+    return _act(
+        request, found, form, act, title="Isolate afresh", button="It is isolated", care=_ISOLATE
+    )
+
+
+@login_required
+def wait_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.WORK)
+    form = WaitForm(**sent(request))
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.wait_job(
+            job=found,
+            waiting_for=given["waiting_for"],
+            expected_on=given["expected_on"],
+            at=now(),
+            by=request.user,
+        )
+
+    return _act(request, found, form, act, title="Put it down to wait", button="Let it wait")
+
+
+@login_required
+def finish_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.WORK)
+    form = FinishForm(**sent(request), initial={"symptom": found.symptom})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            action.finish_job(
+                job=found,
+                symptom=given["symptom"],
+                cause=given["cause"],
+                action=given["action"],
+                minutes=given["minutes"],
+                parts=form.parts(),
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, "Work done: saved and sealed.")
+            return redirect("maintenance:job", found.pk)
+    return render(
+        request,
+        "maintenance/finish_job.html",
+        {
+            "job": found,
+            "machine": found.machine,
+            "form": form,
+            "labour": found.labour.select_related("person"),
+            "parts": found.parts.all(),
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+def send_back_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.RELEASE)
+    form = ReasonForm(**sent(request))
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.send_back_job(job=found, reason=given["reason"], at=now(), by=request.user)
+
+    return _act(request, found, form, act, title="Send it back", button="Send it back")
+
+
+@login_required
+def close_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.RELEASE)
+    form = BareForm(**sent(request))
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.close_job(job=found, at=now(), by=request.user)
+
+    return _act(
+        request,
+        found,
+        form,
+        act,
+        title="Check and close",
+        button="It is checked: close it",
+        care="Open guards cut and catch. See that all are back on first.",
+    )
+
+
+@login_required
+def call_off_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.GIVE_OUT)
+    form = ReasonForm(**sent(request))
+
+    def act(given: dict[str, Any]) -> Job:
+        return action.call_off_job(
+            job=found,
+            reason=given["reason"],
+            at=now(),
+            by=request.user,
+            record_id=given["entry"],
+        )
+
+    return _act(
+        request,
+        found,
+        form,
+        act,
+        title="Call it off",
+        button="Call the job off",
+        note="There is no way back. What stopped the machine stands until it is released.",
+        heavy=True,
+    )
+
+
+def _found(request: UserRequest, pk: int, right: Right) -> Job:
+    return find(
+        Job.objects.visible_to(request.user).select_related(
+            "machine__depot", "machine__kind", "given_to", "done_by", "closed_by", "isolated_by",
+            "due_line__line", "opened_by_record__by",
+        ),
+        request.user,
+        right,
+        depot="machine__depot_id",
+        pk=pk,
+    )  # fmt: skip
+
+
+def _act(
+    request: UserRequest,
+    found: Job,
+    form: EntryForm,
+    act: Callable[[dict[str, Any]], Job],
+    **words: Any,
+) -> HttpResponse:
+    if request.method == "POST" and form.is_valid():
+        try:
+            done = act(form.cleaned_data)
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{done.number}: {done.get_state_display()}.")
+            return redirect("maintenance:job", found.pk)
+    return _act_page(request, form, machine=found.machine, job=found, **words)
+
+
+def _act_page(request: UserRequest, form: EntryForm, **words: Any) -> HttpResponse:
+    return render(
+        request,
+        "maintenance/act.html",
+        {"form": form, **words},
+        status=422 if form.errors else 200,
+    )

@@ -1,0 +1,70 @@
+"""The machine's page: its plate, its three marks and why, and its story."""
+
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.timezone import now
+
+from maintenance.contents.due import told
+from maintenance.contents.fitness import due_state_of_many, fitness_of
+from maintenance.contents.record import story
+from maintenance.models import DueLine, Job, Stop
+from maintenance.rules.due import NOTHING
+from plant.http import UserRequest, find
+from plant.models import Machine, Record
+from plant.rights import Right, may
+
+STORY_PAGE = 30
+
+
+@login_required
+def machine(request: UserRequest, pk: int) -> HttpResponse:
+    found = find(
+        Machine.objects.visible_to(request.user).select_related("depot", "kind"),
+        request.user,
+        Right.SEE,
+        depot="depot_id",
+        pk=pk,
+    )
+    on = found.depot.day_of(now())
+    stops = (
+        Stop.objects.standing()
+        .filter(machine=found)
+        .select_related("job", "record__by", "decided_by__by")
+        .prefetch_related("record__texts")
+    )
+    lines = list(
+        DueLine.objects.filter(machine=found)
+        .select_related("line", "machine__depot")
+        .order_by("due_on", "pk")
+    )
+    records = (
+        Record.objects.filter(machine=found)
+        .select_related("by", "depot")
+        .prefetch_related("texts")
+        .order_by("-happened_at", "-seq")
+    )
+    page = Paginator(records, STORY_PAGE).get_page(request.GET.get("story"))
+    checks = found.checks.select_related("record__by").prefetch_related("record__texts")
+    due = told(lines, on)
+    return render(
+        request,
+        "maintenance/machine.html",
+        {
+            "machine": found,
+            "fitness": fitness_of(found, on),
+            "due_state": due_state_of_many([found], on)[found.pk],
+            "due": due,
+            "due_now": [each for each in due if each.state != NOTHING],
+            "stops": stops,
+            "jobs": Job.objects.open().filter(machine=found).select_related("given_to"),
+            "last_check": checks.first(),
+            "drives": found.drives.all(),
+            "story": story(page.object_list),
+            "story_page": page,
+            "can": {
+                right.name.lower(): may(request.user, right, found.depot_id) for right in Right
+            },
+        },
+    )

@@ -1,0 +1,105 @@
+"""Entering a meter figure, and an RCD test."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import now
+
+from maintenance.actions.meter import record_meter
+from maintenance.actions.test import profiles_in_force, record_rcd_test
+from maintenance.forms.entry import sent
+from maintenance.forms.reading import MeterForm, RcdTestForm
+from maintenance.models import MeterReading
+from plant import units
+from plant.actions.refusal import Refused
+from plant.http import UserRequest, find
+from plant.models import Machine
+from plant.rights import Right
+
+LAST = 8
+
+
+@login_required
+def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
+    machine = _found(request, pk, Right.CHECK)
+    at = now()
+    form = MeterForm(**sent(request), at=at)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            reading = record_meter(
+                machine=machine,
+                dial_tenths=units.tenths_of_hour(given["dial"].value_si),
+                typed=given["dial"].text_as_typed,
+                at=given["read_at"],
+                received_at=at,
+                by=request.user,
+                confirmed=given["confirmed"],
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+            form.asks_again = True
+        else:
+            told = "Kept as questioned. A fitter looks at it." if reading.questioned else "Saved."
+            messages.success(request, f"Meter: {reading}. {told}")
+            return redirect("maintenance:machine", machine.pk)
+    readings = MeterReading.objects.filter(meter__machine=machine).select_related("record")[:LAST]
+    return render(
+        request,
+        "maintenance/meter.html",
+        {"machine": machine, "form": form, "readings": readings},
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+def add_test(request: UserRequest, pk: int) -> HttpResponse:
+    machine = _found(request, pk, Right.WORK)
+    at = now()
+    context = {"machine": machine}
+    try:
+        profiles = profiles_in_force(machine, at=at)
+    except Refused as refused:
+        return render(request, "maintenance/test.html", context | {"cannot": str(refused)})
+    form = RcdTestForm(**sent(request), profiles=profiles)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            test = record_rcd_test(
+                machine=machine,
+                profile=given["profile"],
+                readings=form.trips(),
+                instrument=given["instrument"],
+                calibrated_until=given["calibrated_until"],
+                note=given["note"],
+                at=at,
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            if test.passed:
+                messages.success(request, "Test passed and sealed.")
+            else:
+                messages.error(request, "Test failed. Do not use: a job was raised.")
+            return redirect("maintenance:record", test.record_id)
+    return render(
+        request,
+        "maintenance/test.html",
+        context
+        | {"form": form, "profiles": profiles, "tests": machine.electrical_tests.all()[:LAST]},
+        status=422 if form.errors else 200,
+    )
+
+
+def _found(request: UserRequest, pk: int, right: Right) -> Machine:
+    return find(
+        Machine.objects.visible_to(request.user).select_related("depot", "kind"),
+        request.user,
+        right,
+        depot="depot_id",
+        pk=pk,
+    )

@@ -1,0 +1,55 @@
+"""One sealed record as it was told, and its photos."""
+
+import uuid
+
+from django.contrib.auth.decorators import login_required
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import render
+
+from maintenance.contents.record import facts, summary, who, words
+from plant.http import UserRequest, find
+from plant.models import Record
+from plant.rights import Right
+
+
+@login_required
+def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
+    found = _found(request, pk)
+    return render(
+        request,
+        "maintenance/record.html",
+        {
+            "record": found,
+            "summary": summary(found),
+            "who": who(found),
+            "facts": facts(found),
+            "words": words(found),
+            "photos": found.photos.all(),
+            "corrections": found.corrections.select_related("depot"),
+        },
+    )
+
+
+@login_required
+def record_photo(request: UserRequest, pk: uuid.UUID, name: str) -> FileResponse:
+    """The photo, only to who may see its record; never as a page of its own."""
+    photo = _found(request, pk).photos.filter(name=name, erased_at__isnull=True).first()
+    if photo is None or not photo.file:
+        raise Http404
+    response = FileResponse(
+        photo.file.open("rb"), content_type="image/jpeg", as_attachment=True, filename="photo.jpg"
+    )
+    response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return response
+
+
+def _found(request: UserRequest, pk: uuid.UUID) -> Record:
+    return find(
+        Record.objects.visible_to(request.user)
+        .select_related("depot", "machine", "by", "corrects__depot")
+        .prefetch_related("texts"),
+        request.user,
+        Right.SEE,
+        depot="depot_id",
+        pk=pk,
+    )

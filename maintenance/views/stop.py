@@ -1,0 +1,97 @@
+"""Deciding on a stop, and the release check."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import now
+
+from maintenance.actions.release import release_machine
+from maintenance.actions.stop import decide_stop
+from maintenance.contents.fitness import fitness_of
+from maintenance.contents.record import who
+from maintenance.forms.entry import sent
+from maintenance.forms.stop import DecideForm, ReleaseForm
+from maintenance.models import Job, Stop
+from plant.actions.refusal import Refused
+from plant.http import UserRequest, find
+from plant.models import Machine
+from plant.rights import Right
+
+
+@login_required
+def decide(request: UserRequest, pk: int) -> HttpResponse:
+    stop = find(
+        Stop.objects.visible_to(request.user).select_related(
+            "machine__depot", "machine__kind", "job", "record__by"
+        ),
+        request.user,
+        Right.DECIDE,
+        depot="machine__depot_id",
+        pk=pk,
+    )
+    form = DecideForm(**sent(request), stop=stop)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            decide_stop(
+                stop=stop,
+                carry_on_until=given.get("until"),
+                reason=given["reason"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, "Decided and sealed.")
+            return redirect("maintenance:machine", stop.machine_id)
+    return render(
+        request,
+        "maintenance/decide.html",
+        {"stop": stop, "machine": stop.machine, "form": form, "who": who(stop.record)},
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+def release(request: UserRequest, pk: int) -> HttpResponse:
+    machine = find(
+        Machine.objects.visible_to(request.user).select_related("depot", "kind"),
+        request.user,
+        Right.RELEASE,
+        depot="depot_id",
+        pk=pk,
+    )
+    stops = list(Stop.objects.standing().filter(machine=machine).select_related("job"))
+    bare = Job.objects.filter(machine=machine, is_safety=True, state=Job.State.DONE)
+    jobs = list(bare.exclude(kind=Job.Kind.TEST).exclude(stops__in=stops))
+    form = ReleaseForm(**sent(request), stops=stops, jobs=jobs, one_person=machine.depot.one_person)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            release_machine(
+                machine=machine,
+                frees=form.frees(),
+                jobs=form.looked_over(),
+                looks=form.looks(),
+                reason=given.get("reason", ""),
+                note=given["note"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            machine.refresh_from_db()
+            mark = fitness_of(machine, machine.depot.day_of(now())).mark
+            messages.success(request, f"Release check sealed. {machine}: {mark}.")
+            return redirect("maintenance:machine", machine.pk)
+    return render(
+        request,
+        "maintenance/release.html",
+        {"machine": machine, "form": form, "nothing": not stops and not jobs},
+        status=422 if form.errors else 200,
+    )

@@ -1,0 +1,61 @@
+"""Photos as they are kept: checked before they are decoded, made small, without their metadata."""
+
+from io import BytesIO
+from typing import BinaryIO
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+MOST_BYTES = 10 * 1024 * 1024
+MOST_PIXELS = 24_000_000
+LONGEST_SIDE = 8000
+KEPT_SIDE = 2048
+_FORMATS = ("JPEG", "PNG", "WEBP")
+
+
+class PhotoRefused(ValueError):
+    """The file is no photo that can be kept; the message says why and what would be taken."""
+
+
+def clean(file: BinaryIO) -> bytes:
+    """The photo as a JPEG of at most 2048 pixels a side, turned upright, all metadata dropped.
+
+    Args:
+        file: JPEG, PNG or WebP by its content, whatever it is called; at most 10 MiB, 24
+            megapixels and 8000 pixels a side.
+
+    Raises:
+        PhotoRefused: anything else. The size is read from the header, before anything is decoded.
+    """
+    file.seek(0, 2)
+    if file.tell() > MOST_BYTES:
+        raise PhotoRefused("The photo is larger than 10 MiB. Take a smaller one.")
+    file.seek(0)
+    try:
+        with Image.open(file, formats=_FORMATS) as photo:
+            width, height = photo.size
+            if max(width, height) > LONGEST_SIDE or width * height > MOST_PIXELS:
+                raise PhotoRefused(
+                    "The photo is over 24 megapixels or 8000 pixels a side. Take a smaller one."
+                )
+            photo.draft("RGB", (KEPT_SIDE, KEPT_SIDE))
+            return _small(photo)
+    except UnidentifiedImageError as unknown:
+        raise PhotoRefused("This is not a photo. Choose a JPEG, PNG or WebP file.") from unknown
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as huge:
+        raise PhotoRefused("The photo is far too large. Take a smaller one.") from huge
+    except (OSError, SyntaxError, ValueError) as broken:
+        if isinstance(broken, PhotoRefused):
+            raise
+        raise PhotoRefused("The photo is damaged. Take it again.") from broken
+
+
+def _small(photo: Image.Image) -> bytes:
+    upright = ImageOps.exif_transpose(photo)
+    upright.thumbnail((KEPT_SIDE, KEPT_SIDE))
+    clear = upright.convert("RGBA")
+    # What is see-through becomes white, as on paper; pasting also leaves every kind of note behind.
+    plain = Image.new("RGB", clear.size, "white")
+    plain.paste(clear, mask=clear.getchannel("A"))
+    kept = BytesIO()
+    plain.save(kept, "JPEG", quality=85, optimize=True)
+    return kept.getvalue()

@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from plant.views import machine_import, sign_in
+from plant.views import machine_import, sign_in, work_out
 
 app_name = "plant"
 urlpatterns = [
     path("sign-in", sign_in.sign_in, name="sign_in"),
     path("sign-out", sign_in.sign_out, name="sign_out"),
+    path("belts/work-out", work_out.belt_work_out, name="work_out"),
     path("imports", machine_import.import_list, name="import_list"),
     path("imports/new", machine_import.add_import, name="add_import"),
     path("imports/<int:pk>", machine_import.machine_import, name="machine_import"),

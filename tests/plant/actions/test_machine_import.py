@@ -599,6 +599,7 @@ def test_a_run_killed_between_blocks_and_begun_again_adds_each_once(
     assert (run.step, run.state) == ("saved", "done")
     assert Machine.objects.count() == 10
     assert Record.objects.count() == 3
+    assert all(row.machine.number == row.number for row in run.rows.select_related("machine"))
 
 
 def test_a_block_that_fails_half_way_leaves_nothing_of_itself(

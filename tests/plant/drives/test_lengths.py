@@ -185,3 +185,9 @@ def test_lengths_outside_the_range_are_refused(length):
 def test_a_datum_too_short_for_its_section_is_refused():
     with pytest.raises(OutOfRange, match="leaves no inside"):
         lengths.inside_from_datum("E", 0.1, system=ISO)
+
+
+def test_sections_are_held_in_the_systems_that_print_them() -> None:
+    assert lengths.systems_of("A") == (System.ISO_DIN, System.RMA, System.IS)
+    assert lengths.systems_of("SPZ") == (System.ISO_DIN,)
+    assert lengths.systems_of("5V") == ()

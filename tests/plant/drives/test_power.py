@@ -582,3 +582,14 @@ def test_limits_are_said_in_words() -> None:
         power.limit_warnings(family="synchronous", speed=6, length=1.0)
     with pytest.raises(DriveError):
         power.limit_warnings(family="narrow", speed=nan, length=1.0)
+
+
+def test_rma_1977_by_hand() -> None:
+    # 100 mm datum is 3.937 in old pitch diameter; at 1450 rpm d r = 5.709.
+    found = power.rma_1977_power(section="A", pitch_diameter=0.100, shaft_speed=1450 * RPM)
+
+    d, dr = 0.100 / INCH, 0.100 / INCH * 1.45
+    assert found / HP == pytest.approx(
+        dr * (0.8542 - 1.342 / d - 0.0002436 * dr**2 - 0.1703 * log10(dr)), rel=1e-9
+    )
+    assert found == pytest.approx(1603, abs=1)

@@ -481,3 +481,10 @@ def test_more_tension_never_slips_sooner(at: float, pull: float, more: float) ->
 
 def test_design_constant_is_the_logarithm_of_five() -> None:
     assert log(tension.design_ratio(wrap=1.0)) == pytest.approx(0.5123, abs=5e-5)
+
+
+def test_depth_pressed_is_a_sixty_fourth_inch_for_each_inch_of_span() -> None:
+    # US Army TM 5-3820-233-12/1: 1.5625 in at a span of 100 in.
+    assert tension.deflection(span=100 * 0.0254) == pytest.approx(1.5625 * 0.0254)
+    with pytest.raises(OutOfRange):
+        tension.deflection(span=0.01)

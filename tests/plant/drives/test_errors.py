@@ -1,0 +1,23 @@
+"""The guard of every figure."""
+
+from math import inf, nan
+
+import pytest
+
+from plant.drives.errors import DriveError, OutOfRange, finite
+
+
+def test_a_figure_in_its_range_is_returned_and_both_ends_are_accepted() -> None:
+    for value in (2.0, 3.0, 5.0):
+        assert finite("span", value, low=2, high=5, unit="m") == value
+
+
+@pytest.mark.parametrize("value", [1.999999, 5.000001, nan, inf, -inf])
+def test_anything_else_is_refused_with_the_range(value: float) -> None:
+    with pytest.raises(OutOfRange, match=r"span is .* m; accepted: 2 to 5 m"):
+        finite("span", value, low=2, high=5, unit="m")
+
+
+def test_every_refusal_is_a_value_error() -> None:
+    assert issubclass(OutOfRange, DriveError)
+    assert issubclass(DriveError, ValueError)

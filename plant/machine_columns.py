@@ -479,6 +479,9 @@ class RowReader:
                 entries["belt_mark"] = _entry(mark)
                 belt, note = self._belt(mark, depot.system)
                 drive |= belt
+                if "belt_datum_m" in belt:
+                    # It stands on the belt itself, as a figure stands on a plate.
+                    entries["belt_datum_m"] = {"typed": mark, "mark": "plate", "tool": ""}
                 if note:
                     facts.notes.append(f"{self._head('belt_mark')}: {note}")
             except TextRefused as wrong:
@@ -530,7 +533,7 @@ class RowReader:
             text = show(figure.value_si, measure, unit=figure.unit)
             figure = read(text, measure)
             facts.notes.append(f"{self._head(name)}: {_short(typed)} rounded to {text}.")
-        if figure.unit != measure.unit or rounded:
+        if figure.unit != measure.unit:
             facts.shown[name] = show(figure.value_si, measure)
         return figure
 
@@ -623,11 +626,15 @@ def _belt_of(mark: str, system: System) -> tuple[dict[str, Any], str]:
     except (DriveError, ValueError):
         return {}, "kept as it stands; we can read no belt mark in it."
     if not found.agreed:
-        return {}, "kept as it stands; it can be read in several ways. Settle it at the drive."
+        sections = {one.section for one in found.readings}
+        known = {"section": sections.pop()} if len(sections) == 1 else {}
+        return known, "kept as it stands; it can be read in several ways. Settle it at the drive."
     one = found.readings[0]
     belt: dict[str, Any] = {"section": one.section, "length_system": str(one.system)}
-    if one.datum is not None:
-        belt["belt_datum_m"] = one.datum
+    # Sections of the inch-narrow family are named by their effective length instead.
+    length = one.datum if one.datum is not None else one.effective
+    if length is not None:
+        belt["belt_datum_m"] = length
     return belt, ""
 
 

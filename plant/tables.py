@@ -50,10 +50,10 @@ class ImportTable(tables.Table):
 class ImportRowTable(tables.Table):
     """Rows of one file: what we make of each, and why."""
 
-    row = tables.Column(verbose_name="Row", attrs={"td": {"class": "number"}})
     number = tables.Column(verbose_name="Machine", empty_values=())
+    row = tables.Column(verbose_name="Row", attrs={"td": {"class": "number"}})
     kind = tables.Column(verbose_name="Kind", orderable=False, empty_values=())
-    verdict = tables.Column(verbose_name="What we make of it")
+    verdict = tables.Column(verbose_name="Sorted as")
     reasons = tables.Column(verbose_name="Why", orderable=False, empty_values=())
     figures = tables.Column(verbose_name="Figures", orderable=False, empty_values=())
 

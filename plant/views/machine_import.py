@@ -9,7 +9,6 @@ from django.db import transaction
 from django.db.models import Count
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils.timezone import now
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -135,7 +134,7 @@ def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
     """The rows that are not ready, with why, to be put right and brought in again."""
     run = _run(request, pk)
     fields = [(run.columns[one], one) for one in run.headings if run.columns.get(one) in BY_FIELD]
-    headings = ["Row", "What we make of it", "Why", *(_heading(run, *pair) for pair in fields)]
+    headings = ["Row", "Sorted as", "Why", *(_heading(run, *pair) for pair in fields)]
 
     def rows() -> Iterator[list[object]]:
         left = run.rows.exclude(verdict=_Verdict.READY).order_by("row")
@@ -214,8 +213,6 @@ def _page(
         rows = run.rows.filter(verdict=verdict) if verdict in counted else run.rows.all()
         kinds = dict(MachineKind.objects.values_list("key", "name"))
         table = paged(ImportRowTable(rows, kinds=kinds), request)
-        if left_over:
-            table.csv_address = reverse("plant:import_left_over", args=[run.pk])
         context["table"] = table
         if run.step == _Step.ASK:
             context["form"] = form or SortForm(run=run)

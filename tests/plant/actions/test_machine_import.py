@@ -468,7 +468,9 @@ def test_a_belt_mark_of_several_readings_is_kept_and_left_open(depot: Depot, man
     known, unknown = Drive.objects.order_by("machine__number")
     # ISO 4184: an inside length of 26 in with the 30 mm of section A (ISO/DIN) added.
     assert known.belt_datum_m == pytest.approx(26 * 0.0254 + 0.030)
+    assert known.mark_of("belt_datum_m") == "plate"
     assert (unknown.belt_mark, unknown.section, unknown.belt_datum_m) == ("no label", "", None)
+    assert unknown.mark_of("belt_datum_m") == "guess"
 
 
 # What is refused at once

@@ -262,7 +262,7 @@ def test_the_left_over_rows_come_as_a_file_that_can_be_brought_in_again(
     data = b"".join(answer.streaming_content)
     lines = list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline="")))
     assert lines[0] == [
-        "Row", "What we make of it", "Why", "Machine number", "Kind", "Supply", "Power (hp)",
+        "Row", "Sorted as", "Why", "Machine number", "Kind", "Supply", "Power (hp)",
     ]  # fmt: skip
     assert [line[3] for line in lines[1:]] == ["A2", "'=A3"]
     assert lines[1][1] == "Needs an answer"

@@ -62,12 +62,24 @@ class Process:
         if now >= self.not_before:
             self.start()
 
-    def signal(self, number: int) -> None:
+    def ask_to_stop(self) -> None:
+        """Asks the program alone; it lets its own children finish what they have in hand."""
         if self.running is not None and self.running.poll() is None:
-            try:
-                os.killpg(self.running.pid, number)
-            except ProcessLookupError:
-                pass
+            self.running.terminate()
+
+    def end(self, patience_s: float) -> None:
+        """Waits, then ends what is left of its whole group."""
+        if self.running is None:
+            return
+        try:
+            self.running.wait(max(0.1, patience_s))
+        except subprocess.TimeoutExpired:
+            pass
+        try:
+            os.killpg(self.running.pid, signal.SIGKILL)
+        except ProcessLookupError:
+            pass
+        self.running.wait()
 
 
 def run(processes: Sequence[Process], *, say: Callable[[str], None]) -> None:
@@ -85,15 +97,10 @@ def run(processes: Sequence[Process], *, say: Callable[[str], None]) -> None:
             time.sleep(0.2)
         say("Stopping: what is in hand is finished first.")
         for process in reversed(processes):
-            process.signal(signal.SIGTERM)
+            process.ask_to_stop()
         until = time.monotonic() + PATIENCE_S
         for process in reversed(processes):
-            if process.running is not None:
-                try:
-                    process.running.wait(max(0.1, until - time.monotonic()))
-                except subprocess.TimeoutExpired:
-                    process.signal(signal.SIGKILL)
-                    process.running.wait()
+            process.end(until - time.monotonic())
         say("Stopped.")
     finally:
         for number, handler in before.items():

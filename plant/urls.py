@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from plant.views import machine_import, sign_in, work_out
+from plant.views import health, machine_import, sign_in, work_out
 
 app_name = "plant"
 urlpatterns = [
     path("sign-in", sign_in.sign_in, name="sign_in"),
     path("sign-out", sign_in.sign_out, name="sign_out"),
+    path("health", health.health_page, name="health"),
+    path("health.json", health.health_json, name="health_json"),
     path("belts/work-out", work_out.belt_work_out, name="work_out"),
     path("imports", machine_import.import_list, name="import_list"),
     path("imports/new", machine_import.add_import, name="add_import"),

@@ -1,5 +1,7 @@
 """All settings. The environment alone decides; DEVELOPERS.md lists the variables."""
 
+import json
+import secrets
 from pathlib import Path
 
 from plant.config import environment as env
@@ -25,7 +27,7 @@ def _secret_key() -> str:
     try:
         with kept.open("x", encoding="ascii") as file:
             kept.chmod(0o600)
-            file.write(__import__("secrets").token_urlsafe(64))
+            file.write(secrets.token_urlsafe(64))
     except FileExistsError:
         pass
     return kept.read_text(encoding="ascii")
@@ -117,6 +119,15 @@ LOGIN_URL = "plant:sign_in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "plant:sign_in"
 
+# The demo shows on the sign-in page who can sign in; never set where real people work.
+SIGN_IN_HINT: tuple[tuple[str, str, str], ...] = ()
+if env.flag("DEMO", False):
+    _demo = json.loads((BASE_DIR / "fixtures/demo/people.json").read_text(encoding="utf-8"))
+    SIGN_IN_HINT = tuple(
+        (row["sign_in"], f"{row['name']}, {row['who']}", _demo["password"])
+        for row in _demo["people"]
+    )
+
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
 TIME_ZONE = "UTC"
@@ -203,7 +214,11 @@ LOGGING = {
     "formatters": {"lines": {"()": "plant.logs.JsonLines"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "lines"}},
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "INFO")},
-    "loggers": {"django.server": {"handlers": ["console"], "propagate": False}},
+    "loggers": {
+        "django.server": {"handlers": ["console"], "propagate": False},
+        # The queue of files has no host name, which is not worth a line each minute.
+        "kombu.connection": {"level": "ERROR"},
+    },
 }
 
 DJANGO_TABLES2_TEMPLATE = "table.html"

@@ -156,6 +156,14 @@ def _working_moment(story: Story, at: datetime) -> datetime:
     return min(moment, story.now - timedelta(hours=2, minutes=story.dice.randrange(120)))
 
 
+def _before_work(story: Story, *, days_ago: int) -> datetime:
+    """Between ten to seven and half past eight of that day, or a while ago where that is to come."""
+    day = (story.now - timedelta(days=days_ago)).date()
+    minutes = story.dice.randrange(100)
+    moment = datetime.combine(day, time(6, 50), tzinfo=story.now.tzinfo) + timedelta(minutes=minutes)
+    return min(moment, story.now - timedelta(hours=2, minutes=30))
+
+
 def _read_meter(story: Story, machine: Machine, *, at: datetime) -> None:
     last = machine.hours_at or at - STEP
     days = max(0.0, (at - last).total_seconds() / 86_400)
@@ -253,8 +261,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     for machine in machines:
         if machine.place in (Place.OUT, Place.YARD):
             machine.refresh_from_db()
-            ago = timedelta(days=story.dice.randrange(4), hours=3 + story.dice.randrange(5))
-            _check(story, machine, at=now - ago)
+            _check(story, machine, at=_before_work(story, days_ago=story.dice.randrange(4)))
     for line in DueLine.objects.filter(line__every_days=7).select_related("line", "machine"):
         day = (now - timedelta(days=story.dice.randrange(1, 7))).date()
         record_done(due_line=line, on=day, tenths=line.machine.hours_tenths, at=now)

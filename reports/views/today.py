@@ -13,7 +13,7 @@ from reports.contents.today import in_progress, today
 @login_required
 def today_page(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.SEE)
-    return render(request, "reports/today.html", {"today": today(request.user, at=now())})
+    return render(request, "reports/today.html", {"day": today(request.user, at=now())})
 
 
 @login_required

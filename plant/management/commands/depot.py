@@ -40,6 +40,7 @@ class Command(BaseCommand):
         environment = {
             **os.environ,
             "TLS": "1" if tls else "0",
+            "DEMO": "1" if demo else "0",
             "SITE_ADDRESS": os.environ.get("SITE_ADDRESS", address),
             "ALLOWED_HOSTS": ",".join({*settings.ALLOWED_HOSTS, host} - {"0.0.0.0", ""}),  # noqa: S104
         }
@@ -48,8 +49,8 @@ class Command(BaseCommand):
         web += ["--blocking-threads", "4", "--respawn-failed-workers", "--log-level", "warning"]
         web += ["--workers-kill-timeout", "10", *tls, "plant.config.wsgi:application"]
         # One worker process, so the timer may live inside it.
-        worker = [sys.executable, "-m", "celery", "-A", "plant.config", "worker", "-B"]
-        worker += ["--concurrency", "2", "--loglevel", "WARNING", "--without-gossip"]
+        worker = [sys.executable, "-m", "celery", "-q", "-A", "plant.config", "worker"]
+        worker += ["-B", "--concurrency", "2", "--loglevel", "WARNING", "--without-gossip"]
         worker += ["--without-mingle", "--schedule", settings.CELERY_BEAT_SCHEDULE_FILENAME]
         environment["C_FORCE_ROOT"] = "1"  # a container's root; JSON alone is accepted
         run(

@@ -107,7 +107,9 @@ class JobTable(tables.Table):
     """Jobs with how far they are, since when, and in whose hands."""
 
     number = tables.Column(accessor="pk", verbose_name="Job")
-    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    machine = tables.Column(
+        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+    )
     title = tables.Column(verbose_name="What")
     kind = tables.Column(verbose_name="Kind of work")
     state = tables.Column(verbose_name="How far it is")

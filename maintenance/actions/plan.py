@@ -166,7 +166,7 @@ def raise_due_work(*, depot: Depot, at: datetime) -> int:
     into = ", ".join(connection.ops.quote_name(name) for name in columns)
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute(
-            f"INSERT INTO {Job._meta.db_table} ({into}) {select} ON CONFLICT DO NOTHING",  # noqa: S608
+            f"INSERT INTO {Job._meta.db_table} ({into}) {select} ON CONFLICT DO NOTHING",
             params,
         )
         return max(0, int(cursor.rowcount))

@@ -71,6 +71,13 @@ _LABELS: dict[str, str] = {
 }
 
 
+_LEVELS: dict[str, str] = {
+    "always": "Wrong stops it, always",
+    "stops": "Wrong stops it",
+    "decide": "Wrong: a foreman decides",
+}
+
+
 @dataclass(frozen=True)
 class Told:
     """One line of the story: when, what, who, and the record behind it."""
@@ -126,14 +133,44 @@ def summary(record: Record) -> str:
         about = f"{data['job']}: " if data.get("job") else ""
         return f"{kind}: {about}{data.get('decision')}{until}"
     if record.kind == Record.Kind.RELEASE:
-        jobs = [each["job"] for each in data.get("stops", []) if each["job"]]
-        return f"{kind}: freed{' of ' + ', '.join(dict.fromkeys(jobs)) if jobs else ''}"
+        jobs = [each["job"] for each in data.get("stops", []) if each["job"]] + data["jobs"]
+        return f"{kind}: after {', '.join(dict.fromkeys(jobs)) or 'a stop without a job'}"
     return str(kind)
 
 
+@dataclass(frozen=True)
+class Answered:
+    """One question of a check as it was asked and answered."""
+
+    asked: str
+    level: str
+    answer: str
+    word: str
+
+
+def answers(record: Record) -> list[Answered]:
+    """The questions of a check in the order asked; nothing for another kind of record."""
+    if record.kind != Record.Kind.CHECK:
+        return []
+    data = json.loads(record.content)["data"]
+    given = {each["item"]: each for each in data["given"]}
+    return [
+        Answered(
+            asked=item["words"],
+            level=_LEVELS.get(item["level"], item["level"]),
+            answer=given[item["item"]]["answer"],
+            word=_text(record, given[item["item"]]["text"] or ""),
+        )
+        for item in data["asked"]
+    ]
+
+
 def facts(record: Record) -> list[Fact]:
-    """Everything that was sealed in the record's data, as label and value."""
-    return _flat(json.loads(record.content)["data"], before="")
+    """Everything else that was sealed in the record's data, as label and value."""
+    data = json.loads(record.content)["data"]
+    if record.kind == Record.Kind.CHECK:
+        data = {key: value for key, value in data.items() if key not in ("asked", "given")}
+    return _flat(data, before="")
 
 
 def words(record: Record) -> list[Fact]:
@@ -145,6 +182,7 @@ def words(record: Record) -> list[Fact]:
         )
         for text in record.texts.all()
         if text.name != "by_name"
+        and not (record.kind == Record.Kind.CHECK and text.name.startswith("word_"))
     ]
 
 

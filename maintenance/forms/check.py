@@ -41,7 +41,7 @@ class CheckForm(EntryForm):
                 error_messages={"required": "Answer this: OK, Wrong or Could not check."},
             )
             self.fields[f"word_{each.key}"] = forms.CharField(
-                label=f"{each.short}: in a word, what is wrong or why not checked",
+                label=f"{each.short}: say in a word what is wrong, or why not checked",
                 required=False,
                 max_length=LONGEST_WORD,
                 widget=forms.TextInput(attrs={"autocomplete": "off"}),

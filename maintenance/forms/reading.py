@@ -41,6 +41,20 @@ class MeterForm(EntryForm):
         return read_at or self.at
 
 
+class MeterChangeForm(EntryForm):
+    """What the new dial shows, and what was run without one."""
+
+    dial = QuantityField(HOURS, label="What the new dial shows")
+    blind = QuantityField(
+        HOURS, label="Hours run without a dial, estimated", required=False, initial="0"
+    )
+    reason = words_field("Why it was changed", high=400, rows=2)
+
+
+class AcceptFigureForm(EntryForm):
+    reason = words_field("Why it counts", high=400, rows=2)
+
+
 class RcdTestForm(EntryForm):
     """The device, the instrument and three readings; passed or not is worked out."""
 
@@ -60,10 +74,10 @@ class RcdTestForm(EntryForm):
         field = self.fields["profile"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [("", "Choose the standard"), *((p.key, p.name) for p in profiles)]
-        for name, _, label in FACTORS:
-            self.fields[name] = QuantityField(TIME_MS, label=f"{label}: trip time", required=False)
+        for name, _, _ in FACTORS:
+            self.fields[name] = QuantityField(TIME_MS, label="Trip time", required=False)
             self.fields[f"{name}_held"] = forms.BooleanField(
-                label=f"{label}: it did not trip", required=False
+                label="It did not trip", required=False
             )
         self.fields["note"] = words_field("Note", high=2000, required=False)
 
@@ -75,6 +89,10 @@ class RcdTestForm(EntryForm):
             if bool(cleaned.get(name)) == bool(cleaned.get(f"{name}_held")):
                 self.add_error(name, "Enter the time, or tick that it did not trip.")
         return cleaned
+
+    @property
+    def rows(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
+        return [(label, self[name], self[f"{name}_held"]) for name, _, label in FACTORS]
 
     def trips(self) -> dict[str, Trip]:
         found = {}

@@ -69,7 +69,8 @@ class ReleaseForm(EntryForm):
             self.fields["frees"] = forms.MultipleChoiceField(
                 label="What does this free?",
                 help_text="Only what is ticked is freed. All else goes on standing.",
-                required=False,
+                required=not jobs,
+                error_messages={"required": "Name what this release frees."},
                 choices=[(key, _told(stop)) for key, stop in self.stops.items()],
                 widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
             )

@@ -6,16 +6,21 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 
-from maintenance.actions.meter import record_meter
-from maintenance.actions.test import profiles_in_force, record_rcd_test
+from maintenance.actions.meter import accept_meter, change_meter, record_meter
+from maintenance.actions.test import FACTORS, profiles_in_force, record_rcd_test
 from maintenance.forms.entry import sent
-from maintenance.forms.reading import MeterForm, RcdTestForm
+from maintenance.forms.reading import (
+    AcceptFigureForm,
+    MeterChangeForm,
+    MeterForm,
+    RcdTestForm,
+)
 from maintenance.models import MeterReading
 from plant import units
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find
 from plant.models import Machine
-from plant.rights import Right
+from plant.rights import Right, may
 
 LAST = 8
 
@@ -49,7 +54,86 @@ def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "maintenance/meter.html",
-        {"machine": machine, "form": form, "readings": readings},
+        {
+            "machine": machine,
+            "form": form,
+            "readings": readings,
+            "may_change": may(request.user, Right.WORK, machine.depot_id),
+            "may_accept": may(request.user, Right.GIVE_OUT, machine.depot_id),
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+def meter_changed(request: UserRequest, pk: int) -> HttpResponse:
+    machine = _found(request, pk, Right.WORK)
+    form = MeterChangeForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        blind = given["blind"]
+        try:
+            reading = change_meter(
+                machine=machine,
+                dial_tenths=units.tenths_of_hour(given["dial"].value_si),
+                typed=given["dial"].text_as_typed,
+                blind_tenths=units.tenths_of_hour(blind.value_si) if blind else 0,
+                reason=given["reason"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"New dial at {reading}. The running hours go on.")
+            return redirect("maintenance:add_meter_figure", machine.pk)
+    return render(
+        request,
+        "maintenance/act.html",
+        {"form": form, "machine": machine, "title": "Meter changed", "button": "Save"},
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+def accept_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
+    reading = find(
+        MeterReading.objects.visible_to(request.user).select_related(
+            "meter__machine__depot", "meter__machine__kind"
+        ),
+        request.user,
+        Right.GIVE_OUT,
+        depot="meter__machine__depot_id",
+        pk=pk,
+    )
+    machine = reading.meter.machine
+    form = AcceptFigureForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            accept_meter(
+                reading=reading,
+                reason=given["reason"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{reading} counts now.")
+            return redirect("maintenance:add_meter_figure", machine.pk)
+    return render(
+        request,
+        "maintenance/act.html",
+        {
+            "form": form,
+            "machine": machine,
+            "title": f"Let {reading} count",
+            "note": reading.questioned,
+            "button": "It counts",
+        },
         status=422 if form.errors else 200,
     )
 
@@ -90,7 +174,16 @@ def add_test(request: UserRequest, pk: int) -> HttpResponse:
         request,
         "maintenance/test.html",
         context
-        | {"form": form, "profiles": profiles, "tests": machine.electrical_tests.all()[:LAST]},
+        | {
+            "form": form,
+            "limits": [
+                (profile.name, row)
+                for profile in profiles
+                for row in profile.rows
+                if row.factor in {factor for _, factor, _ in FACTORS}
+            ],
+            "tests": machine.electrical_tests.all()[:LAST],
+        },
         status=422 if form.errors else 200,
     )
 

@@ -6,7 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
 
-from maintenance.contents.record import facts, summary, who, words
+from maintenance.contents.record import answers, facts, summary, who, words
 from plant.http import UserRequest, find
 from plant.models import Record
 from plant.rights import Right
@@ -22,6 +22,7 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "record": found,
             "summary": summary(found),
             "who": who(found),
+            "answers": answers(found),
             "facts": facts(found),
             "words": words(found),
             "photos": found.photos.all(),

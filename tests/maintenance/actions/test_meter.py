@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from maintenance.actions.meter import record_meter
+from maintenance.actions.meter import accept_meter, change_meter, record_meter
 from maintenance.models import MeterReading
 from make import MONDAY
 from plant.actions.record import new_id
@@ -114,3 +114,72 @@ def test_below_nought_is_refused(machine: Machine, operator: User) -> None:
 
     with pytest.raises(Refused, match="Enter 0 to 999"):
         record_meter(machine=machine, dial_tenths=40, typed="4", at=MONDAY + DAY, by=operator)
+
+
+def test_a_new_dial_carries_the_hours_on(machine: Machine, fitter: User, operator: User) -> None:
+    change_meter(
+        machine=machine,
+        dial_tenths=0,
+        typed="0",
+        blind_tenths=25,
+        at=MONDAY + DAY,
+        by=fitter,
+        reason="old dial broken",
+    )
+    assert hours(machine) == 1025
+
+    record_meter(machine=machine, dial_tenths=30, typed="3", at=MONDAY + 2 * DAY, by=operator)
+
+    assert hours(machine) == 1055
+    assert Meter.objects.filter(removed_at__isnull=True).count() == 1
+
+
+def test_a_late_figure_is_of_the_dial_that_was_on_then(
+    machine: Machine, fitter: User, operator: User
+) -> None:
+    change_meter(
+        machine=machine, dial_tenths=0, typed="0", at=MONDAY + 5 * DAY, by=fitter, reason="broken"
+    )
+
+    late = record_meter(
+        machine=machine, dial_tenths=1000, typed="100", at=MONDAY + 2 * DAY, by=operator
+    )
+
+    assert (late.total_tenths, late.questioned) == (1000, "")
+    assert hours(machine) == 1000
+
+
+def test_the_dial_is_changed_by_who_works_on_it(machine: Machine, operator: User) -> None:
+    with pytest.raises(PermissionError):
+        change_meter(
+            machine=machine, dial_tenths=0, typed="0", at=MONDAY, by=operator, reason="broken"
+        )
+
+
+def test_a_foreman_lets_a_questioned_figure_count(
+    machine: Machine, operator: User, foreman: User, fitter: User
+) -> None:
+    reading = record_meter(
+        machine=machine, dial_tenths=1400, typed="140", at=MONDAY + DAY, by=operator, confirmed=True
+    )
+    with pytest.raises(PermissionError):
+        accept_meter(reading=reading, reason="two shifts", at=MONDAY + DAY, by=fitter)
+    assert hours(machine) == 1000
+
+    accept_meter(reading=reading, reason="the last was read wrong", at=MONDAY + DAY, by=foreman)
+
+    reading.refresh_from_db()
+    assert reading.questioned == ""
+    assert hours(machine) == 1400
+
+
+def test_a_figure_below_the_last_never_counts(
+    machine: Machine, operator: User, foreman: User
+) -> None:
+    reading = record_meter(
+        machine=machine, dial_tenths=407, typed="40.7", at=MONDAY + DAY, by=operator, confirmed=True
+    )
+
+    with pytest.raises(Refused, match="Was the meter changed"):
+        accept_meter(reading=reading, reason="looked again", at=MONDAY + DAY, by=foreman)
+    assert hours(machine) == 1000

@@ -10,11 +10,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.timezone import now
 
+from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, finish_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.release import LOOKS
 from maintenance.models import Job, MeterReading, Stop
+from maintenance.rules.check import Given
 from make import make_machine
 from plant.models import Depot, Machine, Record, User
 
@@ -316,3 +318,37 @@ def test_two_depots_keep_their_machines_apart(
     assert (
         signed_in(operator).get(reverse("maintenance:machine", args=[other.pk])).status_code == 404
     )
+
+
+def test_a_changed_dial_and_a_figure_that_counts_after_all(
+    machine: Machine, operator: User, fitter: User, foreman: User
+) -> None:
+    figure = reverse("maintenance:add_meter_figure", args=[machine.pk])
+    data = {"entry": str(uuid.uuid4()), "dial": "40.7", "confirmed": "on"}
+    signed_in(operator).post(figure, data)
+    reading = MeterReading.objects.get()
+    accept = reverse("maintenance:accept_meter_figure", args=[reading.pk])
+    reason = {"entry": str(uuid.uuid4()), "reason": "looked again"}
+    assert signed_in(fitter).post(accept, reason).status_code == 403
+
+    answer = signed_in(foreman).post(accept, reason)
+
+    assert answer.status_code == 422
+    assert "Was the meter changed?" in answer.content.decode()
+    changed = reverse("maintenance:meter_changed", args=[machine.pk])
+    data = {"entry": str(uuid.uuid4()), "dial": "40.7", "blind": "1:30", "reason": "new dial"}
+    assert signed_in(fitter).post(changed, data).status_code == 302
+    machine.refresh_from_db()
+    assert machine.hours_tenths == 1015
+
+
+def test_a_check_is_shown_question_by_question(machine: Machine, operator: User) -> None:
+    _, asked = questions(machine, at=now())
+    answers = {each.key: Given(answer="ok") for each in asked}
+    answers["drum"] = Given(answer="wrong", word="grinds <b>loudly</b>")
+    check = record_check(machine=machine, answers=answers, at=now(), by=operator)
+
+    shown = page(operator, "record", check.record_id)
+
+    assert shown.count('data-label="Answer"') == len(asked)
+    assert "grinds &lt;b&gt;loudly&lt;/b&gt;" in shown

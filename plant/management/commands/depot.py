@@ -7,11 +7,14 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+import psutil
 from django.conf import settings
 from django.core.management import BaseCommand, CommandError, call_command
 
 from plant.models import Depot
 from plant.supervisor import Process, run
+
+_EVERYWHERE = {"0.0.0.0", "::"}  # noqa: S104
 
 
 class Command(BaseCommand):
@@ -35,14 +38,16 @@ class Command(BaseCommand):
         if demo and not Depot.objects.exists():
             call_command("demo", stdout=self.stdout)
         self._announce(demo=demo, host=host, port=port, tls=bool(tls))
-        shown = "localhost" if host in {"127.0.0.1", "0.0.0.0", "::"} else host  # noqa: S104
-        address = f"{'https' if tls else 'http'}://{shown}:{port}"
+        address = f"{'https' if tls else 'http'}://{self._shown(host)}:{port}"
         environment = {
             **os.environ,
             "TLS": "1" if tls else "0",
             "DEMO": "1" if demo else "0",
             "SITE_ADDRESS": os.environ.get("SITE_ADDRESS", address),
-            "ALLOWED_HOSTS": ",".join({*settings.ALLOWED_HOSTS, host} - {"0.0.0.0", ""}),  # noqa: S104
+            "ALLOWED_HOSTS": ",".join({*settings.ALLOWED_HOSTS, *self._own_names(host)}),
+            # A container's root is meant; only JSON is accepted, so nothing typed is ever run.
+            "C_FORCE_ROOT": "1",
+            "PYTHONWARNINGS": "ignore:You're running the worker with superuser",
         }
         web = [sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws"]
         web += ["--host", host, "--port", str(port), "--workers", str(options["workers"])]
@@ -52,11 +57,25 @@ class Command(BaseCommand):
         worker = [sys.executable, "-m", "celery", "-q", "-A", "plant.config", "worker"]
         worker += ["-B", "--concurrency", "2", "--loglevel", "WARNING", "--without-gossip"]
         worker += ["--without-mingle", "--schedule", settings.CELERY_BEAT_SCHEDULE_FILENAME]
-        environment["C_FORCE_ROOT"] = "1"  # a container's root; JSON alone is accepted
         run(
             [Process("web", web, environment), Process("worker and timer", worker, environment)],
             say=self.stdout.write,
         )
+
+    def _shown(self, host: str) -> str:
+        """What people type to come here."""
+        if host in {"127.0.0.1", "::1"}:
+            return "localhost"
+        return socket.getfqdn() if host in _EVERYWHERE else host
+
+    def _own_names(self, host: str) -> set[str]:
+        """The names and addresses by which other computers may call this one."""
+        if host not in _EVERYWHERE:
+            return {host}
+        found = {socket.gethostname(), socket.getfqdn()}
+        for addresses in psutil.net_if_addrs().values():
+            found |= {each.address for each in addresses if each.family == socket.AF_INET}
+        return found
 
     def _certificate(self, certificate: Path | None, key: Path | None) -> list[str]:
         if certificate is None and key is None:
@@ -78,8 +97,8 @@ class Command(BaseCommand):
                 ) from taken
 
     def _announce(self, *, demo: bool, host: str, port: int, tls: bool) -> None:
-        shown = "localhost" if host in {"127.0.0.1", "0.0.0.0"} else host  # noqa: S104
-        self.stdout.write(f"\nOpen {'https' if tls else 'http'}://{shown}:{port}/ in a browser.")
+        scheme = "https" if tls else "http"
+        self.stdout.write(f"\nOpen {scheme}://{self._shown(host)}:{port}/ in a browser.")
         if demo:
             call_command("demo", names=True, stdout=self.stdout)
         if not tls:

@@ -164,6 +164,16 @@ def test_the_same_words_but_another_word_is_refused(machine: Machine, operator: 
             )
 
 
+def test_the_same_word_but_another_answer_is_refused(machine: Machine, operator: User) -> None:
+    record_id = new_id()
+    first = answers(machine, cable_plug=Given(answer="could not check", word="in a drum"))
+    other = answers(machine, cable_plug=Given(answer="wrong", word="in a drum"))
+    record_check(machine=machine, answers=first, at=MONDAY, by=operator, record_id=record_id)
+
+    with pytest.raises(Refused, match="Another entry"):
+        record_check(machine=machine, answers=other, at=MONDAY, by=operator, record_id=record_id)
+
+
 def test_two_people_the_same_hour_are_two_checks_and_one_job(
     machine: Machine, operator: User, fitter: User
 ) -> None:

@@ -62,7 +62,9 @@ class Yard(RuleBasedStateMachine):
         return self.now
 
     def note_new(self, item: str) -> None:
-        for pk in Stop.objects.filter(pk__gt=self.newest).values_list("pk", flat=True):
+        made = list(Stop.objects.filter(pk__gt=self.newest).values_list("pk", flat=True))
+        assert made, "what was found wrong stands against the machine"
+        for pk in made:
             self.failed[pk] = (item, None)
             self.newest = max(self.newest, pk)
 

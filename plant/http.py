@@ -12,6 +12,7 @@ from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
 from plant.models import Depot, User
@@ -26,6 +27,9 @@ CONTENT_SECURITY_POLICY = (
     "font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
     "form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'"
 )
+
+# A page with a form: shown, and sent back filled in.
+form_page = require_http_methods(["GET", "HEAD", "POST"])
 
 
 class UserRequest(HttpRequest):
@@ -90,6 +94,8 @@ def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: An
     try:
         found = seen.get(**which)
     except (ObjectDoesNotExist, ValueError, OverflowError) as missing:
+        # Whether it is another depot's or was never there is not told, here neither.
+        log.warning("not there", extra={"what": seen.model._meta.label, "user": user.pk})
         raise Http404 from missing
     value: Any = found
     for step in depot.split("__"):

@@ -2,6 +2,8 @@
 
 from enum import StrEnum
 
+from django.core.exceptions import PermissionDenied
+
 from plant.models.people import Membership, Role, User
 
 O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readable
@@ -12,6 +14,10 @@ O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readabl
     Role.MANAGER,
     Role.ADMINISTRATOR,
 )
+
+
+class NotAllowed(PermissionDenied, PermissionError):
+    """No role of the person carries the right; a page answers it with 403, not with an error."""
 
 
 class Right(StrEnum):
@@ -84,10 +90,10 @@ def role_for(user: User, right: Right, depot_id: int) -> Role:
     """The role in which the person uses the right: the lowest that carries it.
 
     Raises:
-        PermissionError: no role of theirs carries it in this depot.
+        NotAllowed: no role of theirs carries it in this depot.
     """
     held = roles(user).get(depot_id, frozenset()) & TABLE[right][0]
     for role in Role:
         if role in held:
             return role
-    raise PermissionError(f"No role here carries the right to {right.value}.")
+    raise NotAllowed(f"No role here carries the right to {right.value}.")

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from plant.actions.refusal import Refused
 from plant.models import Machine, Membership, Record, RecordText, User
-from plant.rights import Right, role_for
+from plant.rights import NotAllowed, Right, role_for
 from plant.sealing import Canonical, commitment
 from plant.text import TextRefused, clean
 
@@ -30,13 +30,13 @@ def signing_role(*, machine: Machine, by: User | None, by_name: str, right: Righ
     """The role in which somebody signs; "label" for who only gave a name.
 
     Raises:
-        PermissionError: the person has no such right here, or the depot allows nothing by label.
+        NotAllowed: the person has no such right here, or the depot allows nothing by label.
         Refused: nobody signed in and no name given.
     """
     if by is not None:
         return role_for(by, right, machine.depot_id)
     if not machine.depot.checks_by_label:
-        raise PermissionError("This depot takes nothing by label.")
+        raise NotAllowed("This depot takes nothing by label.")
     words(by_name, field="by_name", what="your name", low=1, high=LONGEST_NAME)
     return LABEL
 

@@ -11,6 +11,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
@@ -22,7 +23,7 @@ from maintenance.models import Job, Stop
 from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED
 from maintenance.rules.sheet import Question
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, find
+from plant.http import UserRequest, find, form_page
 from plant.models import Machine, Record, User
 from plant.rights import Right, may
 
@@ -31,24 +32,28 @@ _YEAR = 365 * 24 * 3600
 
 
 @login_required
+@form_page
 def check(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.CHECK)
     return _check(request, machine, by=request.user)
 
 
 @login_required
+@form_page
 def fault(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.CHECK)
     return _fault(request, machine, by=request.user)
 
 
 @login_required
+@form_page
 def stop(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.STOP)
     return _stop(request, machine, by=request.user)
 
 
 @login_required
+@require_safe
 def sent_entry(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
     """What came of a check, a report or a stop."""
     record = find(
@@ -62,6 +67,7 @@ def sent_entry(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
     return _sent(request, record.machine, record, code="")
 
 
+@require_safe
 def label(request: HttpRequest, code: str) -> HttpResponse:
     """The page behind a machine's label: that machine, and nothing else."""
     machine = _labelled(request, code)
@@ -80,6 +86,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
+@form_page
 def label_check(request: HttpRequest, code: str) -> HttpResponse:
     machine = _labelled(request, code)
     if machine is None:
@@ -87,6 +94,7 @@ def label_check(request: HttpRequest, code: str) -> HttpResponse:
     return _check(request, machine, by=_signed_in(request, machine), code=code)
 
 
+@form_page
 def label_fault(request: HttpRequest, code: str) -> HttpResponse:
     machine = _labelled(request, code)
     if machine is None:
@@ -94,6 +102,7 @@ def label_fault(request: HttpRequest, code: str) -> HttpResponse:
     return _fault(request, machine, by=_signed_in(request, machine), code=code)
 
 
+@form_page
 def label_stop(request: HttpRequest, code: str) -> HttpResponse:
     machine = _labelled(request, code)
     if machine is None:
@@ -101,6 +110,7 @@ def label_stop(request: HttpRequest, code: str) -> HttpResponse:
     return _stop(request, machine, by=_signed_in(request, machine), code=code)
 
 
+@require_safe
 def label_sent(request: HttpRequest, code: str, pk: uuid.UUID) -> HttpResponse:
     machine = _labelled(request, code)
     if machine is None:

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.utils.timezone import now
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from maintenance.actions.drive import BeltUnclear, save_drive
 from maintenance.actions.reading import Questioned, record_tension, record_width
@@ -20,7 +20,7 @@ from plant.actions.refusal import Refused
 from plant.contents.workout import VERDICTS, pictures, told
 from plant.drives.outcome import Verdict
 from plant.drives.workout import CAUTIONS
-from plant.http import UserRequest, find
+from plant.http import UserRequest, find, form_page
 from plant.models import Drive, Machine
 from plant.rights import Right, may
 
@@ -61,7 +61,7 @@ def drive(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_page
 def add_drive(request: UserRequest, pk: int) -> HttpResponse:
     machine = find(
         Machine.objects.visible_to(request.user).select_related("depot", "kind"),
@@ -71,14 +71,14 @@ def add_drive(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_page
 def edit_drive(request: UserRequest, pk: int) -> HttpResponse:
     found = _drive(request, pk, Right.WORK)
     return _entered(request, found.machine, found)
 
 
 @login_required
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_page
 def add_width(request: UserRequest, pk: int) -> HttpResponse:
     found = _drive(request, pk, Right.WORK)
     if request.method != "POST":
@@ -107,7 +107,7 @@ def add_width(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_page
 def add_tension(request: UserRequest, pk: int) -> HttpResponse:
     found = _drive(request, pk, Right.WORK)
     if request.method != "POST":

@@ -4,6 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from maintenance.contents.due import announced, coming, past
 from maintenance.forms.filters import DueFilter
@@ -14,6 +15,7 @@ from plant.rights import Right
 
 
 @login_required
+@require_safe
 def due_list(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.SEE)
     at = now()

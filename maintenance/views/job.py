@@ -9,6 +9,7 @@ from django.db.models import Count
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from maintenance.actions import job as action
 from maintenance.forms.entry import EntryForm, sent
@@ -25,7 +26,7 @@ from maintenance.forms.job import (
 from maintenance.models import Job
 from maintenance.tables import JobTable, paged
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, anywhere, find, today_at
+from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.models import Machine
 from plant.rights import Right, may
 
@@ -33,6 +34,7 @@ _ISOLATE = "Machine can start or move by itself. Unplug it, or shut the fuel off
 
 
 @login_required
+@require_safe
 def job_list(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.SEE)
     at = now()
@@ -77,6 +79,7 @@ def job_list(request: UserRequest) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.SEE)
     stops = found.stops.select_related("record__by", "released_by").prefetch_related(
@@ -107,6 +110,7 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def add_job(request: UserRequest, pk: int) -> HttpResponse:
     machine = find(
         Machine.objects.visible_to(request.user).select_related("depot", "kind"),
@@ -137,6 +141,7 @@ def add_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def give_out_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.GIVE_OUT)
     form = GiveOutForm(
@@ -157,6 +162,7 @@ def give_out_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def start_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
     form = (
@@ -180,6 +186,7 @@ def start_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
     form = IsolateForm(**sent(request))
@@ -195,6 +202,7 @@ def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def wait_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
     form = WaitForm(**sent(request))
@@ -212,6 +220,7 @@ def wait_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def finish_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
     form = FinishForm(**sent(request), initial={"symptom": found.symptom})
@@ -249,6 +258,7 @@ def finish_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def send_back_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.RELEASE)
     form = ReasonForm(**sent(request))
@@ -260,6 +270,7 @@ def send_back_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def close_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.RELEASE)
     form = BareForm(**sent(request))
@@ -279,6 +290,7 @@ def close_job(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def call_off_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.GIVE_OUT)
     form = ReasonForm(**sent(request))

@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
@@ -19,6 +20,7 @@ STORY_PAGE = 30
 
 
 @login_required
+@require_safe
 def machine(request: UserRequest, pk: int) -> HttpResponse:
     found = find(
         Machine.objects.visible_to(request.user).select_related("depot", "kind"),

@@ -5,23 +5,22 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.views.decorators.http import require_http_methods
 
 from maintenance.actions import machine as actions
 from maintenance.forms.machine import MachineForm
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, anywhere, find, today_at
+from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.models import Machine
 from plant.rights import Right
 
 
 @login_required
-@require_http_methods(["GET", "POST"])
+@form_page
 def add_machine(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.REGISTER)
     at = now()
     on = today_at(request.user, at)
-    if request.method == "GET":
+    if request.method != "POST":
         return _page(request, MachineForm(user=request.user, on=on))
     form = MachineForm(request.POST, user=request.user, on=on)
     if not form.is_valid():
@@ -38,13 +37,13 @@ def add_machine(request: UserRequest) -> HttpResponse:
 
 
 @login_required
-@require_http_methods(["GET", "POST"])
+@form_page
 def edit_machine(request: UserRequest, pk: int) -> HttpResponse:
     seen = Machine.objects.visible_to(request.user).select_related("kind", "depot")
     machine = find(seen, request.user, Right.REGISTER, depot="depot_id", pk=pk)
     at = now()
     on = today_at(request.user, at)
-    if request.method == "GET":
+    if request.method != "POST":
         return _page(request, MachineForm(user=request.user, on=on, machine=machine))
     form = MachineForm(request.POST, user=request.user, on=on, machine=machine)
     if not form.is_valid():

@@ -10,6 +10,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from maintenance.contents.fleet import USES, with_marks, with_use
 from maintenance.forms.filters import MachineFilter
@@ -23,6 +24,7 @@ _HEADINGS = ("Machine", "Kind", "Depot", "Where it is", "Site", "May it be used"
 
 
 @login_required
+@require_safe
 def machine_list(request: UserRequest) -> HttpResponseBase:
     anywhere(request.user, Right.SEE)
     at = now()

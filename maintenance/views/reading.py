@@ -18,7 +18,7 @@ from maintenance.forms.reading import (
 from maintenance.models import MeterReading
 from plant import units
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, find
+from plant.http import UserRequest, find, form_page
 from plant.models import Machine
 from plant.rights import Right, may
 
@@ -26,6 +26,7 @@ LAST = 8
 
 
 @login_required
+@form_page
 def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.CHECK)
     at = now()
@@ -66,6 +67,7 @@ def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def meter_changed(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.WORK)
     form = MeterChangeForm(**sent(request))
@@ -97,6 +99,7 @@ def meter_changed(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def accept_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
     reading = find(
         MeterReading.objects.visible_to(request.user).select_related(
@@ -139,6 +142,7 @@ def accept_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def add_test(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.WORK)
     at = now()

@@ -5,6 +5,7 @@ import uuid
 from django.contrib.auth.decorators import login_required
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from maintenance.contents.record import answers, facts, summary, who, words
 from plant.http import UserRequest, find
@@ -13,6 +14,7 @@ from plant.rights import Right
 
 
 @login_required
+@require_safe
 def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
     found = _found(request, pk)
     return render(
@@ -32,6 +34,7 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def record_photo(request: UserRequest, pk: uuid.UUID, name: str) -> FileResponse:
     """The photo, only to who may see its record; never as a page of its own."""
     photo = _found(request, pk).photos.filter(name=name, erased_at__isnull=True).first()

@@ -14,12 +14,13 @@ from maintenance.forms.entry import sent
 from maintenance.forms.stop import DecideForm, ReleaseForm
 from maintenance.models import Job, Stop
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, find
+from plant.http import UserRequest, find, form_page
 from plant.models import Machine
 from plant.rights import Right
 
 
 @login_required
+@form_page
 def decide(request: UserRequest, pk: int) -> HttpResponse:
     stop = find(
         Stop.objects.visible_to(request.user).select_related(
@@ -56,6 +57,7 @@ def decide(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@form_page
 def release(request: UserRequest, pk: int) -> HttpResponse:
     machine = find(
         Machine.objects.visible_to(request.user).select_related("depot", "kind"),

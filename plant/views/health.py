@@ -4,6 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from plant.contents.health import health
 from plant.http import UserRequest, anywhere
@@ -11,6 +12,7 @@ from plant.rights import Right
 
 
 @login_required
+@require_safe
 def health_page(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.RUN_SYSTEM)
     parts = health(now())
@@ -19,6 +21,7 @@ def health_page(request: UserRequest) -> HttpResponse:
     )
 
 
+@require_safe
 def health_json(request: HttpRequest) -> JsonResponse:
     """For a watch-dog without an account: names and yes or no, nothing else. 503 when not well."""
     parts = health(now())

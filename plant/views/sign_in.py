@@ -11,10 +11,11 @@ from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.timezone import now
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
 from plant.forms import SignInForm
+from plant.http import form_page
 
 log = logging.getLogger("security")
 
@@ -25,7 +26,7 @@ NOT_KNOWN = "This name and password do not go together. Nobody was signed in. Ty
 
 
 @sensitive_post_parameters("password")
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_page
 def sign_in(request: HttpRequest) -> HttpResponse:
     onward = own_path(request.POST.get("next", request.GET.get("next", "")))
     if request.user.is_authenticated:

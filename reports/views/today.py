@@ -4,6 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from plant.http import UserRequest, anywhere
 from plant.rights import Right
@@ -11,12 +12,14 @@ from reports.contents.today import in_progress, today
 
 
 @login_required
+@require_safe
 def today_page(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.SEE)
     return render(request, "reports/today.html", {"day": today(request.user, at=now())})
 
 
 @login_required
+@require_safe
 def prints(request: UserRequest) -> HttpResponse:
     """The lines of prints in progress alone, asked for again while they are open."""
     anywhere(request.user, Right.SEE)

@@ -1,4 +1,4 @@
-"""Keeps the processes of a small depot running: starts them, restarts a dead one, stops them all."""
+"""Keeps the processes of a small depot running: starts, restarts the dead, stops them all."""
 
 import ctypes
 import os
@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from types import FrameType
 
@@ -44,7 +45,7 @@ class Process:
             self.command,
             env=self.environment,
             start_new_session=True,
-            preexec_fn=_die_with_parent,  # noqa: PLW1509
+            preexec_fn=_die_with_parent,
         )
 
     def look(self, say: Callable[[str], None]) -> None:
@@ -54,6 +55,7 @@ class Process:
             code = self.running.poll()
             if code is None:
                 return
+            self._end_group()  # a killed worker may leave its timer behind: never run two
             good = now - self.started >= GOOD_RUN_S
             self.wait_s = 1.0 if good else min(self.wait_s * 2, LONGEST_WAIT_S)
             self.not_before = now + (0.0 if good else self.wait_s)
@@ -71,15 +73,15 @@ class Process:
         """Waits, then ends what is left of its whole group."""
         if self.running is None:
             return
-        try:
+        with suppress(subprocess.TimeoutExpired):
             self.running.wait(max(0.1, patience_s))
-        except subprocess.TimeoutExpired:
-            pass
-        try:
-            os.killpg(self.running.pid, signal.SIGKILL)
-        except ProcessLookupError:
-            pass
+        self._end_group()
         self.running.wait()
+
+    def _end_group(self) -> None:
+        if self.running is not None:
+            with suppress(ProcessLookupError):
+                os.killpg(self.running.pid, signal.SIGKILL)
 
 
 def run(processes: Sequence[Process], *, say: Callable[[str], None]) -> None:

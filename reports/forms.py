@@ -59,7 +59,9 @@ class BatchForm(forms.Form):
         on = depot.day_of(self.at)
         due = announced(self.user, on).filter(machine__depot=depot).order_by()
         self._machines = list(
-            Machine.objects.filter(pk__in=due.values("machine")).order_by("number_key")
+            Machine.objects.filter(pk__in=due.values("machine")).order_by("number_key")[
+                : MOST_SHEETS + 1
+            ]
         )
         if not self._machines:
             self.add_error("which", f"Nothing is due at {depot}. Write machine numbers instead.")

@@ -200,12 +200,14 @@ CELERY_TASK_SOFT_TIME_LIMIT = 90
 CELERY_TASK_TIME_LIMIT = 120
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "timer")
+# What was not begun before its next turn is dropped: a worker that was away finds no heap.
+_EACH_MINUTE = {"schedule": 60, "options": {"expires": 55}}
 CELERY_BEAT_SCHEDULE = {
-    "heartbeat": {"task": "plant.tasks.heartbeat", "schedule": 60},
-    "import-leftovers": {"task": "plant.tasks.sweep_imports", "schedule": 60},
-    "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", "schedule": 60},
-    "raise-due-work": {"task": "maintenance.tasks.raise_due_work", "schedule": 60},
-    "print-leftovers": {"task": "reports.tasks.sweep_prints", "schedule": 60},
+    "heartbeat": {"task": "plant.tasks.heartbeat", **_EACH_MINUTE},
+    "import-leftovers": {"task": "plant.tasks.sweep_imports", **_EACH_MINUTE},
+    "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
+    "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},
+    "print-leftovers": {"task": "reports.tasks.sweep_prints", **_EACH_MINUTE},
 }
 
 LOGGING = {

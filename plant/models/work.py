@@ -8,7 +8,8 @@ from django.db.models import F, Q
 
 from plant.models.people import Depot, User
 
-# A worker that has said nothing for this long is taken for dead.
+# A worker that has said nothing for this long is taken for dead. Never shorter than the time
+# after which a task is ended by force, so that a row has one worker at a time.
 LEASE = timedelta(minutes=2)
 # A row that has killed its worker this often is parked and shown.
 MOST_ATTEMPTS = 3
@@ -23,9 +24,7 @@ class WorkQuerySet(models.QuerySet[Any]):
         )
 
     def open(self) -> Self:
-        return self.filter(
-            state__in=(BackgroundWork.State.ASKED, BackgroundWork.State.WORKING)
-        )
+        return self.filter(state__in=(BackgroundWork.State.ASKED, BackgroundWork.State.WORKING))
 
     def claim(self, pk: int, *, at: datetime) -> bool:
         """Takes the row for one worker; False when another has it or it is finished.
@@ -42,12 +41,25 @@ class WorkQuerySet(models.QuerySet[Any]):
             )
         )
 
+    def held(self, pk: int, *, claimed_at: datetime) -> Self:
+        """The row, as long as the claim of that moment still holds it; else nothing.
+
+        A worker that was taken for dead and wakes up again changes nothing by way of this.
+        """
+        return self.filter(
+            pk=pk, state=BackgroundWork.State.WORKING, lease_until=claimed_at + LEASE
+        )
+
     def park_hopeless(self, at: datetime) -> int:
         """Marks as failed what has used up its attempts and is held by nobody."""
-        return self.waiting(at).filter(attempts__gte=MOST_ATTEMPTS).update(
-            state=BackgroundWork.State.FAILED,
-            why="It was tried three times and stopped half-way each time. Tell your administrator.",
-            ended_at=at,
+        return (
+            self.waiting(at)
+            .filter(attempts__gte=MOST_ATTEMPTS)
+            .update(
+                state=BackgroundWork.State.FAILED,
+                why="Tried three times; it stopped half-way each time. Tell your administrator.",
+                ended_at=at,
+            )
         )
 
 

@@ -5,21 +5,21 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db import transaction
 from django.db.models import Count
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from plant import tasks
 from plant.actions import machine_import as actions
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.forms import ImportForm, SortForm
-from plant.http import UserRequest, anywhere, find
+from plant.http import UserRequest, anywhere, find, form_page
 from plant.machine_columns import BY_FIELD, unit_in_heading
 from plant.models import MachineImport, MachineImportRow, MachineKind
+from plant.nudge import nudge
 from plant.rights import Right
 from plant.tables import ImportRowTable, ImportTable, paged
 
@@ -27,7 +27,7 @@ _Step, _Verdict = MachineImport.Step, MachineImportRow.Verdict
 
 
 @login_required
-@require_GET
+@require_safe
 def import_list(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.IMPORT)
     runs = MachineImport.objects.visible_to(request.user).select_related("depot", "asked_by")
@@ -36,10 +36,10 @@ def import_list(request: UserRequest) -> HttpResponse:
 
 
 @login_required
-@require_http_methods(["GET", "POST"])
+@form_page
 def add_import(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.IMPORT)
-    if request.method == "GET":
+    if request.method != "POST":
         return _asked(request, ImportForm(user=request.user))
     form = ImportForm(request.POST, request.FILES, user=request.user)
     if not form.is_valid():
@@ -61,18 +61,18 @@ def add_import(request: UserRequest) -> HttpResponse:
     except Refused as wrong:
         form.add_error(wrong.field or None, str(wrong))
         return _asked(request, form, status=422)
-    _nudge(tasks.read_import, run)
+    nudge(tasks.read_import, run.pk)
     return redirect("plant:machine_import", run.pk)
 
 
 @login_required
-@require_GET
+@require_safe
 def machine_import(request: UserRequest, pk: int) -> HttpResponse:
     return _page(request, _run(request, pk))
 
 
 @login_required
-@require_GET
+@require_safe
 def import_progress(request: UserRequest, pk: int) -> HttpResponse:
     """The part of the page that is asked for again while the background works."""
     run = _run(request, pk)
@@ -100,7 +100,7 @@ def sort_import(request: UserRequest, pk: int) -> HttpResponse:
         actions.sort_again(run=run, columns=columns, answers=answers, by=request.user, at=now())
     except Refused as wrong:
         return _page(request, run, refused=str(wrong), status=422)
-    _nudge(tasks.read_import, run)
+    nudge(tasks.read_import, run.pk)
     return redirect("plant:machine_import", run.pk)
 
 
@@ -112,7 +112,7 @@ def save_import(request: UserRequest, pk: int) -> HttpResponse:
         actions.say_yes(run=run, by=request.user, at=now())
     except Refused as wrong:
         return _page(request, run, refused=str(wrong), status=422)
-    _nudge(tasks.save_import, run)
+    nudge(tasks.save_import, run.pk)
     return redirect("plant:machine_import", run.pk)
 
 
@@ -129,7 +129,7 @@ def drop_import(request: UserRequest, pk: int) -> HttpResponse:
 
 
 @login_required
-@require_GET
+@require_safe
 def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
     """The rows that are not ready, with why, to be put right and brought in again."""
     run = _run(request, pk)
@@ -161,11 +161,6 @@ def _run(request: UserRequest, pk: int) -> MachineImport:
     seen = seen.select_related("depot", "asked_by", "said_yes_by")
     run: MachineImport = find(seen, request.user, Right.IMPORT, depot="depot_id", pk=pk)
     return run
-
-
-def _nudge(task: Any, run: MachineImport) -> None:
-    """Wakes a worker. Should that fail, the timer finds the row; the person need not know."""
-    transaction.on_commit(lambda: task.delay(run.pk), robust=True)
 
 
 def _asked(request: UserRequest, form: ImportForm, *, status: int = 200) -> HttpResponse:

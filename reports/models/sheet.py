@@ -22,7 +22,7 @@ class Batch(BackgroundWork):
 
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.SERVICE)
     title = models.CharField(max_length=120)
-    file = models.FileField(upload_to="batches/", blank=True)
+    file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
 
     objects = BatchQuerySet.as_manager()
@@ -53,7 +53,7 @@ class Sheet(BackgroundWork):
     )
     content = models.JSONField(null=True, blank=True)
     pages = models.PositiveSmallIntegerField(default=0)
-    file = models.FileField(upload_to="sheets/", blank=True)
+    file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
 
     objects = SheetQuerySet.as_manager()

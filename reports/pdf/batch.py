@@ -52,3 +52,8 @@ def merge(parts: Iterable[Part], *, title: str) -> bytes:
     file = BytesIO()
     writer.write(file)
     return file.getvalue()
+
+
+def page_count(content: bytes) -> int:
+    """The number of pages of a PDF."""
+    return len(PdfReader(BytesIO(content)).pages)

@@ -7,11 +7,12 @@ from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localtime, now
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, anywhere, find
+from plant.http import UserRequest, anywhere, find, form_page
 from plant.models import Machine
+from plant.nudge import nudge
 from plant.rights import Right
 from reports.actions.sheet import ask_again, ask_sheets
 from reports.contents.today import with_progress
@@ -21,6 +22,7 @@ from reports.tasks import print_batch
 
 
 @login_required
+@require_safe
 def batch_list(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.PRINT)
     batches = Batch.objects.visible_to(request.user).select_related("depot", "asked_by")
@@ -41,11 +43,12 @@ def ask_sheet(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     batch = ask_sheets(depot=machine.depot, machines=[machine], by=request.user, at=now())
-    print_batch.delay_on_commit(batch.pk)
+    nudge(print_batch, batch.pk)
     return redirect("reports:batch", batch.pk)
 
 
 @login_required
+@form_page
 def ask_batch(request: UserRequest) -> HttpResponse:
     """Service sheets of many machines of one depot: what is due, or a list of numbers."""
     anywhere(request.user, Right.PRINT_MANY)
@@ -55,13 +58,12 @@ def ask_batch(request: UserRequest) -> HttpResponse:
         if form.is_valid():
             depot = form.cleaned_data["depot"]
             try:
-                batch = ask_sheets(
-                    depot=depot, machines=form.machines(), by=request.user, at=now()
-                )
+                batch = ask_sheets(depot=depot, machines=form.machines(), by=request.user, at=now())
             except Refused as refused:
-                form.add_error(refused.field if refused.field in form.fields else None, str(refused))
+                field = "which" if refused.field == "machines" else None
+                form.add_error(field, str(refused))
             else:
-                print_batch.delay_on_commit(batch.pk)
+                nudge(print_batch, batch.pk)
                 return redirect("reports:batch", batch.pk)
         status = 422
     return render(request, "reports/ask_batch.html", {"form": form}, status=status)
@@ -79,14 +81,16 @@ def _batch(request: UserRequest, pk: int, right: Right = Right.PRINT) -> Batch:
 
 
 @login_required
+@require_safe
 def batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
-    sheets = found.sheets.select_related("machine", "record", "depot")
+    sheets = found.sheets.select_related("machine", "record", "depot").defer("content")
     page = Paginator(sheets, 100).get_page(request.GET.get("page"))
     return render(request, "reports/batch.html", {"batch": found, "page": page})
 
 
 @login_required
+@require_safe
 def batch_progress(request: UserRequest, pk: int) -> HttpResponse:
     """How far the batch is; when it has ended the whole page is asked for once more."""
     found = _batch(request, pk)
@@ -100,13 +104,17 @@ def batch_progress(request: UserRequest, pk: int) -> HttpResponse:
 @require_POST
 def retry_batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
-    count = ask_again(batch=found, at=now())
-    print_batch.delay_on_commit(found.pk)
-    messages.success(request, f"{count} sheets are printed again.")
+    count = ask_again(batch=found, by=request.user)
+    nudge(print_batch, found.pk)
+    sheets = "1 sheet is" if count == 1 else f"{count} sheets are"
+    messages.success(
+        request, f"{sheets} printed again." if count else "The sheets are put into one file again."
+    )
     return redirect("reports:batch", pk)
 
 
 @login_required
+@require_safe
 def batch_file(request: UserRequest, pk: int) -> FileResponse:
     found = _batch(request, pk)
     day = localtime(found.asked_at, found.depot.zone)
@@ -114,6 +122,7 @@ def batch_file(request: UserRequest, pk: int) -> FileResponse:
 
 
 @login_required
+@require_safe
 def sheet_file(request: UserRequest, pk: int) -> FileResponse:
     found: Sheet = find(
         Sheet.objects.visible_to(request.user, Right.SEE).select_related("machine"),
@@ -126,8 +135,10 @@ def sheet_file(request: UserRequest, pk: int) -> FileResponse:
 
 
 def _file(file: FieldFile, name: str) -> FileResponse:
-    if not file:
-        raise Http404("not printed yet")
-    response = FileResponse(file.open("rb"), as_attachment=True, filename=name)
+    try:
+        content = file.open("rb")
+    except (ValueError, FileNotFoundError) as missing:
+        raise Http404("not printed yet, or taken off the disk") from missing
+    response = FileResponse(content, as_attachment=True, filename=name)
     response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
     return response

@@ -339,10 +339,10 @@ def test_a_broker_that_is_down_does_not_stop_the_person(
     signed_in: Client, depot: Depot, monkeypatch: pytest.MonkeyPatch,
     django_capture_on_commit_callbacks, caplog: pytest.LogCaptureFixture,
 ) -> None:  # fmt: skip
-    def down(run_id: int) -> None:
+    def down(*args: object, **more: object) -> None:
         raise OSError("no broker")
 
-    monkeypatch.setattr(tasks.read_import, "delay", down)
+    monkeypatch.setattr(tasks.read_import, "apply_async", down)
     with django_capture_on_commit_callbacks(execute=True):
         answer = upload(signed_in, depot, as_csv(GOOD))
 

@@ -1,0 +1,36 @@
+"""Wakes a worker after a change is saved. The row is the promise; the message is only a knock."""
+
+import logging
+from functools import partial
+from typing import Any
+
+from django.db import transaction
+
+log = logging.getLogger(__name__)
+
+# A person waits meanwhile. Without an answer in this time the timer finds the row, so no second
+# try is made.
+PATIENCE_S = 0.5
+_QUICK = {
+    "max_retries": 0,
+    "socket_connect_timeout": PATIENCE_S,
+    "socket_timeout": PATIENCE_S,
+    "retry_on_timeout": False,
+}
+
+
+def nudge(task: Any, pk: int) -> None:
+    """Once the transaction is through, sends the task with this key.
+
+    A queue that is down or slow neither fails the request nor holds it up for long.
+    """
+    transaction.on_commit(partial(_send, task, pk))
+
+
+def _send(task: Any, pk: int) -> None:
+    try:
+        with task.app.connection_for_write(transport_options=_QUICK) as connection:
+            task.apply_async((pk,), connection=connection, retry=False)
+    except Exception as down:
+        # Whatever the queue's client raises: the change is saved, and its sender must hear that.
+        log.warning("nobody woken", extra={"task": task.name, "row": pk, "reason": repr(down)})

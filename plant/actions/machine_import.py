@@ -313,27 +313,31 @@ class _Register:
             found = Machine.objects.filter(number_key__in=block).select_related("kind", "depot")
             self._by_key |= {machine.number_key: machine for machine in found}
         serials = {one.values["serial"] for one in facts if one.values.get("serial")}
-        self._by_serial: dict[str, str] = {}
+        self._by_serial: dict[str, tuple[str, int]] = {}
         for block in _blocks(sorted(serials)):
-            pairs = Machine.objects.filter(serial__in=block, depot_id__in=seen)
-            self._by_serial |= dict(pairs.values_list("serial", "number"))
+            alike = Machine.objects.filter(serial__in=block, depot_id__in=seen)
+            for serial, number, depot_id in alike.values_list("serial", "number", "depot_id"):
+                self._by_serial[serial] = (number, depot_id)
 
-    def compared(self, one: Facts) -> tuple[str, list[str], Machine | None]:
-        """The verdict on a row that can be read, why, and the machine if it may be seen."""
+    def compared(self, one: Facts) -> tuple[str, list[str], Machine | None, int | None]:
+        """The verdict on a row that can be read, why, the machine if it may be seen, and the depot
+        of which something is told."""
         there = self._by_key.get(one.values["number_key"])
         if there is None:
-            known = self._by_serial.get(one.values.get("serial", ""))
-            notes = [f"Serial number: {known} in the register has the same."] if known else []
-            return _Verdict.READY, notes, None
+            number, depot_id = self._by_serial.get(one.values.get("serial", ""), ("", None))
+            notes = [f"Serial number: {number} in the register has the same."] if number else []
+            return _Verdict.READY, notes, None, depot_id
         if there.depot_id not in self._seen:
-            return _Verdict.CLASH, ["This number is taken. Give the machine another."], None
+            return _Verdict.CLASH, ["This number is taken. Give the machine another."], None, None
         if not _one_spelling(there.number, one.values["number"]):
             why = f"{there.number} in the register reads the same. Give the machine another number."
-            return _Verdict.CLASH, [why], there
+            return _Verdict.CLASH, [why], there, there.depot_id
         differences = list(self._differences(one.values, there))
         if differences:
-            return _Verdict.CLASH, [f"{there.number} is in the register.", *differences], there
-        return _Verdict.SAME, [f"In the register already, as {there.number}."], there
+            why = f"{there.number} is in the register."
+            return _Verdict.CLASH, [why, *differences], there, there.depot_id
+        why = f"In the register already, as {there.number}."
+        return _Verdict.SAME, [why], there, there.depot_id
 
     def _differences(self, values: Mapping[str, Any], there: Machine) -> Iterator[str]:
         held = {
@@ -380,7 +384,7 @@ def _sorted(
 def _row(
     run: MachineImport, one: Facts, of_key: Mapping[str, list[Facts]], register: _Register
 ) -> MachineImportRow:
-    machine = None
+    machine = told_of = None
     if one.faults:
         verdict, reasons = str(_Verdict.UNREADABLE), one.faults + one.asks
     elif one.asks:
@@ -388,14 +392,14 @@ def _row(
     else:
         verdict, reasons = _against_file(one, of_key[one.values["number_key"]])
         if verdict == _Verdict.READY:
-            verdict, reasons, machine = register.compared(one)
+            verdict, reasons, machine, told_of = register.compared(one)
     return MachineImportRow(
         run=run,
         row=one.row,
         verdict=verdict,
         number=one.typed.get("number", "")[:64],
         reasons=reasons + one.notes,
-        values={"is": one.values, "typed": one.typed, "shown": one.shown},
+        values={"is": one.values, "typed": one.typed, "shown": one.shown, "told_of": told_of},
         machine=machine,
     )
 

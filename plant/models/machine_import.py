@@ -3,11 +3,14 @@
 from typing import Any
 
 from django.db import models
+from django.db.models.fields.json import KeyTransform
 
 from plant.models.machine import Machine
 from plant.models.people import User
 from plant.models.work import BackgroundWork, WorkQuerySet
 from plant.rights import Right, depots_where
+
+_TOLD_OF = KeyTransform("told_of", "values")
 
 
 class MachineImportQuerySet(WorkQuerySet):
@@ -47,6 +50,16 @@ class MachineImport(BackgroundWork):
 
     def __str__(self) -> str:
         return self.file_name
+
+    def depots_told_of(self) -> set[int]:
+        """The depots of which its rows say something: their own, and those they are compared with.
+
+        Who brought it may have seen more depots than others do, or than they themselves do now.
+        """
+        found: set[int] = {self.depot_id}
+        for path in (KeyTransform("depot", KeyTransform("is", "values")), _TOLD_OF):
+            found |= set(self.rows.order_by().values_list(path, flat=True).distinct())
+        return {depot_id for depot_id in found if depot_id is not None}
 
 
 class MachineImportRow(models.Model):

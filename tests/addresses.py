@@ -1,0 +1,272 @@
+"""Every address of the site: who may open it, by which methods, and what fills it; and two worlds.
+
+The tests of access, of hostile input and of headers all walk this one table. An address that is
+not in it fails them.
+"""
+
+import io
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from PIL import Image
+
+from maintenance.actions import plan
+from maintenance.actions.check import questions, record_check
+from maintenance.actions.fault import report_fault
+from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
+from maintenance.actions.meter import record_meter
+from maintenance.models import Job, MeterReading, Stop
+from maintenance.rules.check import Given
+from make import make_drive, make_machine, make_user
+from plant import photos
+from plant.actions.machine_import import ask_import, read_import
+from plant.models import Depot, Drive, Machine, MachineImport, MachineKind, Record, Role, User
+from plant.rights import TABLE, Right
+from reports.actions.sheet import ask_sheets, print_batch
+from reports.models import Batch, Sheet
+
+EVERYBODY, SIGNED_IN = "everybody", "signed in"
+
+
+@dataclass(frozen=True)
+class Page:
+    """One address.
+
+    who: the right it needs, or EVERYBODY, or SIGNED_IN without any right; fills: which thing of a
+    world fills the address, "" for none; get, post: whether it takes that method.
+    """
+
+    who: Right | str
+    fills: str = ""
+    get: bool = True
+    post: bool = False
+
+    def takes(self, method: str) -> bool:
+        return {"GET": self.get, "HEAD": self.get, "POST": self.post}.get(method, False)
+
+    def lets_in(self, role: Role) -> bool:
+        return not isinstance(self.who, Right) or role in TABLE[self.who][0]
+
+
+def _read(who: Right | str, fills: str = "") -> Page:
+    return Page(who, fills)
+
+
+def _form(who: Right | str, fills: str = "") -> Page:
+    return Page(who, fills, post=True)
+
+
+def _act(who: Right | str, fills: str = "") -> Page:
+    return Page(who, fills, get=False, post=True)
+
+
+ADDRESSES: dict[str, Page] = {
+    "plant:sign_in": _form(EVERYBODY),
+    "plant:sign_out": _act(EVERYBODY),
+    "plant:health": _read(Right.RUN_SYSTEM),
+    "plant:health_json": _read(EVERYBODY),
+    "plant:work_out": _read(SIGNED_IN),
+    "plant:import_list": _read(Right.IMPORT),
+    "plant:add_import": _form(Right.IMPORT),
+    "plant:machine_import": _read(Right.IMPORT, "run"),
+    "plant:import_progress": _read(Right.IMPORT, "run"),
+    "plant:import_left_over": _read(Right.IMPORT, "run"),
+    "plant:sort_import": _act(Right.IMPORT, "run"),
+    "plant:save_import": _act(Right.IMPORT, "run"),
+    "plant:drop_import": _act(Right.IMPORT, "run"),
+    "maintenance:machine_list": _read(Right.SEE),
+    "maintenance:job_list": _read(Right.SEE),
+    "maintenance:due_list": _read(Right.SEE),
+    "maintenance:add_machine": _form(Right.REGISTER),
+    "maintenance:edit_machine": _form(Right.REGISTER, "machine"),
+    "maintenance:machine": _read(Right.SEE, "machine"),
+    "maintenance:check": _form(Right.CHECK, "machine"),
+    "maintenance:report_fault": _form(Right.CHECK, "machine"),
+    "maintenance:stop_machine": _form(Right.STOP, "machine"),
+    "maintenance:add_meter_figure": _form(Right.CHECK, "machine"),
+    "maintenance:meter_changed": _form(Right.WORK, "machine"),
+    "maintenance:accept_meter_figure": _form(Right.GIVE_OUT, "figure"),
+    "maintenance:add_test": _form(Right.WORK, "machine"),
+    "maintenance:release": _form(Right.RELEASE, "machine"),
+    "maintenance:decide": _form(Right.DECIDE, "stop"),
+    "maintenance:record": _read(Right.SEE, "record"),
+    "maintenance:sent": _read(Right.SEE, "record"),
+    "maintenance:record_photo": _read(Right.SEE, "photo"),
+    "maintenance:label": _read(EVERYBODY, "label"),
+    "maintenance:label_check": _form(EVERYBODY, "label"),
+    "maintenance:label_fault": _form(EVERYBODY, "label"),
+    "maintenance:label_stop": _form(EVERYBODY, "label"),
+    "maintenance:label_sent": _read(EVERYBODY, "label_record"),
+    "maintenance:add_job": _form(Right.WORK, "machine"),
+    "maintenance:job": _read(Right.SEE, "job"),
+    "maintenance:give_out_job": _form(Right.GIVE_OUT, "job"),
+    "maintenance:start_job": _form(Right.WORK, "job"),
+    "maintenance:isolate_job": _form(Right.WORK, "job"),
+    "maintenance:wait_job": _form(Right.WORK, "job"),
+    "maintenance:finish_job": _form(Right.WORK, "job"),
+    "maintenance:send_back_job": _form(Right.RELEASE, "job"),
+    "maintenance:close_job": _form(Right.RELEASE, "job"),
+    "maintenance:call_off_job": _form(Right.GIVE_OUT, "job"),
+    "maintenance:add_drive": _form(Right.WORK, "machine"),
+    "maintenance:drive": _read(Right.SEE, "drive"),
+    "maintenance:edit_drive": _form(Right.WORK, "drive"),
+    "maintenance:add_width": _form(Right.WORK, "drive"),
+    "maintenance:add_tension": _form(Right.WORK, "drive"),
+    "reports:today": _read(Right.SEE),
+    "reports:prints": _read(Right.SEE),
+    "reports:batch_list": _read(Right.PRINT),
+    "reports:ask_batch": _form(Right.PRINT_MANY),
+    "reports:batch": _read(Right.PRINT, "batch"),
+    "reports:batch_progress": _read(Right.PRINT, "batch"),
+    "reports:batch_file": _read(Right.PRINT, "batch"),
+    "reports:retry_batch": _act(Right.PRINT, "batch"),
+    "reports:sheet_file": _read(Right.PRINT, "sheet"),
+    "reports:ask_sheet": _act(Right.PRINT, "machine"),
+}
+
+
+def names_of_the_site() -> set[str]:
+    """The name of every address that Django would answer."""
+
+    def walk(patterns: list[Any], before: str) -> Iterator[str]:
+        for each in patterns:
+            if isinstance(each, URLResolver):
+                space = f"{before}{each.namespace}:" if each.namespace else before
+                yield from walk(each.url_patterns, space)
+            else:
+                assert isinstance(each, URLPattern)
+                yield f"{before}{each.name}"
+
+    return set(walk(get_resolver().url_patterns, ""))
+
+
+@dataclass
+class World:
+    """One depot with one of everything, its words all holding one marker."""
+
+    marker: str
+    depot: Depot
+    people: dict[Role, User]
+    machine: Machine
+    drive: Drive
+    stop: Stop
+    job: Job
+    figure: MeterReading
+    record: Record
+    batch: Batch
+    sheet: Sheet
+    run: MachineImport
+
+    def fill(self, thing: str) -> dict[str, Any]:
+        """What fills an address that is about this thing."""
+        code = self.machine.label_code
+        return {
+            "": {},
+            "label": {"code": code},
+            "label_record": {"code": code, "pk": self.record.pk},
+            "photo": {"pk": self.record.pk, "name": "photo"},
+        }.get(thing) or ({} if not thing else {"pk": getattr(self, thing).pk})
+
+    def address(self, name: str) -> str:
+        return reverse(name, kwargs=self.fill(ADDRESSES[name].fills))
+
+    def made_up(self, name: str) -> str:
+        """The same address of something that never was."""
+        filled = self.fill(ADDRESSES[name].fills)
+        for key, value in filled.items():
+            filled[key] = {"code": "A" * 22, "name": value}.get(key, value)
+            if key == "pk":
+                filled[key] = uuid.UUID(int=7 << 76) if isinstance(value, uuid.UUID) else 10**9
+        return reverse(name, kwargs=filled)
+
+
+def picture() -> bytes:
+    data = io.BytesIO()
+    Image.new("RGB", (60, 40), "teal").save(data, "PNG")
+    return photos.clean(io.BytesIO(data.getvalue()))
+
+
+def make_world(*, code: str, marker: str, at: datetime) -> World:
+    """A depot lived in for a week; needs the rule sheet. Its last moment is ``at``."""
+    depot = Depot.objects.create(code=code, name=f"Yard {marker}", phone=f"0{marker}")
+    people = {role: make_user(f"{role.label} {marker}", (depot, role)) for role in Role}
+    operator, fitter, manager = (people[r] for r in (Role.OPERATOR, Role.FITTER, Role.MANAGER))
+    machine = make_machine(
+        depot,
+        f"{marker[:8].upper()}-1",
+        kind=MachineKind.objects.get(key="mixer_electric"),
+        nickname=f"Nick {marker}",
+        maker=f"Maker {marker}",
+        serial=f"Serial {marker}",
+        site=f"Site {marker}",
+        note=f"Note {marker}",
+        place="out",
+        hours_at=at - timedelta(days=20),
+        passed_at=at - timedelta(days=20),
+        added_at=at - timedelta(days=20),
+    )
+    machine.meters.update(fitted_at=at - timedelta(days=20))
+    plan.give_plans([machine], at=at - timedelta(days=700))
+    drive = make_drive(machine, name=f"Drive {marker}")
+    drive.save()
+    # In the order of a week: figures, a check with a photo, a fault, and two jobs.
+    for days, tenths, sure in ((6, 1100, False), (5, 900, True)):
+        figure = record_meter(
+            machine=machine, dial_tenths=tenths, typed=f"{tenths / 10} h",
+            at=at - timedelta(days=days), by=operator, confirmed=sure,
+        )  # fmt: skip
+    _, asked = questions(machine, at=at)
+    given = {each.key: Given(answer="ok", word="") for each in asked}
+    record = record_check(
+        machine=machine, answers=given, at=at - timedelta(days=4), by=operator,
+        note=f"Said {marker}", photos={"photo": picture()},
+    ).record  # fmt: skip
+    done = open_job(
+        machine=machine, kind=Job.Kind.SERVICE, title=f"Title {marker}",
+        symptom=f"Symptom {marker}", at=at - timedelta(days=3), by=fitter,
+    )  # fmt: skip
+    start_job(job=done, confirmed=[k for k, _ in ISOLATED], at=at - timedelta(days=3), by=fitter)
+    finish_job(
+        job=done, symptom=f"Seen {marker}", cause=f"Cause {marker}", action=f"Did {marker}",
+        minutes=30, parts=[Part(what=f"Part {marker}", taken_from=f"Van {marker}")],
+        at=at - timedelta(days=2), by=fitter,
+    )  # fmt: skip
+    job = report_fault(
+        machine=machine, part="stands_level", told=f"Told {marker}", stop_now=False,
+        at=at - timedelta(days=1), by_name=f"Passer {marker}", by_label=True,
+    )  # fmt: skip
+    batch = ask_sheets(depot=depot, machines=[machine], by=manager, at=at)
+    Batch.objects.filter(pk=batch.pk).update(title=f"Print {marker}")
+    print_batch(batch.pk, clock=lambda: at, until=at + timedelta(minutes=1))
+    batch.refresh_from_db()
+    run = ask_import(
+        file=io.BytesIO(f"Number,Kind,Note\nNEW-{code},nonsense {marker},{marker}\n".encode()),
+        file_name=f"file-{marker}.csv", depot=depot, by=manager, at=at,
+    )  # fmt: skip
+    read_import(run=run, at=at)
+    run.refresh_from_db()
+    machine.refresh_from_db()
+    return World(
+        marker=marker, depot=depot, people=people, machine=machine, drive=drive,
+        stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
+        batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
+    )  # fmt: skip
+
+
+def signed_in(user: User | None, **more: Any) -> Client:
+    client = Client(raise_request_exception=False, **more)
+    if user is not None:
+        client.force_login(user)
+    return client
+
+
+def body(response: Any) -> bytes:
+    """The whole answer, streamed or not."""
+    if response.streaming:
+        return b"".join(response.streaming_content)
+    return bytes(response.content)

@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.views.decorators.http import require_POST, require_safe
@@ -20,7 +20,7 @@ from plant.http import UserRequest, anywhere, find, form_page
 from plant.machine_columns import BY_FIELD, unit_in_heading
 from plant.models import MachineImport, MachineImportRow, MachineKind
 from plant.nudge import nudge
-from plant.rights import Right
+from plant.rights import Right, depots_where
 from plant.tables import ImportRowTable, ImportTable, paged
 
 _Step, _Verdict = MachineImport.Step, MachineImportRow.Verdict
@@ -160,6 +160,8 @@ def _run(request: UserRequest, pk: int) -> MachineImport:
     seen = MachineImport.objects.visible_to(request.user, Right.SEE)
     seen = seen.select_related("depot", "asked_by", "said_yes_by")
     run: MachineImport = find(seen, request.user, Right.IMPORT, depot="depot_id", pk=pk)
+    if not run.depots_told_of() <= depots_where(request.user, Right.SEE):
+        raise Http404
     return run
 
 

@@ -21,6 +21,7 @@ SAME_LENGTH = 0.003  # [m]
 _ALLOWED = frozenset('ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .,-/"=:;+()_')
 _SAME_SIGN = str.maketrans(
     {
+        "½": " 1/2", "¼": " 1/4", "¾": " 3/4",
         "×": "X", "✕": "X", "*": "X", "″": '"', "”": '"', "“": '"', "–": "-", "—": "-", "‑": "-",
         "−": "-", "\t": " ", "\n": " ", "\r": " ", "\u00a0": " ", "\u202f": " ",
     }
@@ -34,6 +35,8 @@ _SHORT = {"inside": "Li", "datum": "Ld", "outside": "La", "effective": "Le", "pi
 # Which of several stated lengths leads: a datum length outranks any sum.
 _RANK = ("datum", "pitch", "inside", "effective", "outside")
 _INCHES = "letter and inches"
+# A written mark further off than this [m] is another belt; the systems differ by up to 70 mm.
+_OTHER_BELT = 0.1
 _METRIC = ("letter and millimetres", "width and letter", "width x length")
 
 # Longest inch number met for a section; a bare number above it is millimetres (common practice).
@@ -212,6 +215,8 @@ def equivalents(reading: BeltReading) -> tuple[Equivalent, ...]:
         if not read_back.agreed or back.section != belt.code:
             continue  # such a mark would be taken for another belt
         asked, got = _shared_length(reading, back)
+        if abs(got - asked) > _OTHER_BELT:
+            continue  # the number would be read in another unit
         found.append(
             Equivalent(
                 mark=mark,
@@ -251,8 +256,16 @@ def _tokens(text: str) -> list[str]:
             f"or {figure.replace(',', ' ')} for two marks"
         )
     spaced = re.sub(r"[,;+()_]", " ", upper)
-    spaced = re.sub(r" ?[=:] ?", "", spaced)
-    return spaced.split()
+    # "Ld = 690" is one figure, "A26 = 13x660" are two marks
+    spaced = re.sub(r"(?<=L[IDWPAE]) ?[=:] ?", "", spaced)
+    spaced = re.sub(r"[=:]", " ", spaced)
+    # a fraction after a whole number belongs to it, unless it is the first of two sizes
+    spaced = re.sub(
+        r"(?<=\d)[ -]([13])/([24])(?![0-9/])(?! ?X)",
+        lambda found: f"{int(found[1]) / int(found[2]):.2f}".rstrip("0").lstrip("0"),
+        spaced,
+    )
+    return [token for token in spaced.split() if token.strip('-/."')]
 
 
 def _parts(
@@ -312,7 +325,8 @@ def _first_form(text: str, system: System) -> tuple[BeltReading, ...] | None:
 def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     """A26, AX26, A690, A 660 Li, 13A690, 4/B75, RB75."""
     text, group = match.group(), match.groupdict()
-    code, number, suffix = group["code"], float(group["number"]), group["suffix"]
+    code, number = group["code"], float(group["number"])
+    suffix = group["suffix"] or group["prefix"]
     belt = section(code)
     width = group.get("width")
     if width is not None and code.rstrip("X") not in _codes_of_width(width):
@@ -320,13 +334,15 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
             f"{text} names a width of {width} mm and section {code}, which is "
             f"{belt.top_width * 1e3:g} mm wide; one of the two is misread"
         )
-    count = int(group["strands"] or 1)
+    count = int(group["strands"] or group["after"] or group["band"] or 1)
     joined = count > 1 or group["banded"] is not None
     basis = _BASIS.get(suffix or "")
     too_short = number / 1000 < 1.2 * pi * _smallest(belt)
-    inches = group["inch"] is not None or (
-        basis in (None, "inside")
-        and (too_short or (basis is None and number <= _LONGEST_INCH[code[0]]))
+    few = number <= _LONGEST_INCH[code[0]]
+    inches = "MM" not in text and (
+        group["inch"] is not None
+        or (basis is None and (too_short or few))
+        or (basis == "inside" and too_short and few)
     )
     if inches:
         if basis not in (None, "inside"):
@@ -409,8 +425,8 @@ def _automotive(match: re.Match[str], system: System) -> tuple[BeltReading, ...]
 def _narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     """SPZ 1000, XPA1250 Lw, 3/SPB 2000."""
     group = match.groupdict()
-    basis = _BASIS.get(group["suffix"] or "")
-    count = int(group["strands"] or 1)
+    basis = _BASIS.get(group["suffix"] or group["prefix"] or "")
+    count = int(group["strands"] or group["after"] or 1)
     return _each(
         match.group(), [(group["code"], basis or "datum")], float(group["number"]) / 1000, system,
         form="narrow metric", assumed=basis is None, count=count, joined=count > 1,
@@ -420,7 +436,7 @@ def _narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
 def _inch_narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     """3V250, 3VX250, R5V1250, 4/5V1250."""
     group = match.groupdict()
-    count = int(group["strands"] or group["after"] or 1)
+    count = int(group["strands"] or group["after"] or group["band"] or 1)
     return _each(
         match.group(), [(group["code"], "effective")], float(group["number"]) * INCH / 10, system,
         form="narrow inch", assumed=False, count=count,
@@ -554,7 +570,11 @@ def _toothed(
 
 
 _SUFFIX = r"(?:MM)?(?P<suffix>LI|LD|LW|LP|LA|LE)?(?:MM)?"
-_NUMBER = r"0{0,2}(?P<number>[1-9][0-9]{1,4}(?:\.[0-9])?)"
+_PREFIX = r"(?P<prefix>LI|LD|LW|LP|LA|LE)?"
+_NUMBER = r"0{0,2}(?P<number>[1-9][0-9]{1,4}(?:\.[0-9]{1,2})?)"
+_AFTER = r"(?:/(?P<after>[2-9]|1[0-9]))?"
+# A hyphen before the strands counts only where an R in front says that they are joined.
+_BANDED_AFTER = r"(?:/(?P<after>[2-9]|1[0-9])|(?(banded)-(?P<band>[2-9])))?"
 _STRANDS = r"(?:(?P<strands>[2-9]|1[0-9])[/R])?(?P<banded>R)?"
 
 _Reader = Callable[[re.Match[str], System], tuple[BeltReading, ...]]
@@ -578,8 +598,7 @@ _FORMS: tuple[tuple[re.Pattern[str], _Reader], ...] = tuple(
             _iso_narrow,
         ),
         (
-            _STRANDS + r"(?P<code>3VX|5VX|3V|5V|8V)(?P<number>[0-9]{3,4})"
-            r"(?:/(?P<after>[2-9]|1[0-9]))?",
+            _STRANDS + r"(?P<code>3VX|5VX|3V|5V|8V)(?P<number>[0-9]{3,4})" + _BANDED_AFTER,
             _inch_narrow,
         ),
         (r"(?P<code>[2-5]L)(?P<number>[0-9]{3,4})", _light),
@@ -588,7 +607,11 @@ _FORMS: tuple[tuple[re.Pattern[str], _Reader], ...] = tuple(
             _automotive,
         ),
         (
-            r"(?:(?P<strands>[2-9])/)?(?P<code>(?:SP|XP)[ZABC])" + _NUMBER + _SUFFIX,
+            r"(?:(?P<strands>[2-9]|1[0-9])/?)?(?P<code>(?:SP|XP)[ZABC])"
+            + _PREFIX
+            + _NUMBER
+            + _SUFFIX
+            + _AFTER,
             _narrow,
         ),
         (r"H?(?P<code>AA|BB|CC|DD)" + _NUMBER + _SUFFIX, _double),
@@ -602,9 +625,11 @@ _FORMS: tuple[tuple[re.Pattern[str], _Reader], ...] = tuple(
         (
             _STRANDS
             + r"(?P<width>6|10|13|17|22|32|38|40)?(?P<code>[ABC]X|[YZABCDE])"
+            + _PREFIX
             + _NUMBER
             + r"(?P<inch>\"|IN)?"
-            + _SUFFIX,
+            + _SUFFIX
+            + _BANDED_AFTER,
             _letter,
         ),
         (

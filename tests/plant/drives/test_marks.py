@@ -353,3 +353,71 @@ def test_belts_that_do_not_run_in_v_grooves_say_so():
     assert "does not run in V grooves" in one("150L050").words
     assert "ribbed belt does not run" in one("6PK1200").words
     assert "Light duty" in one("4L260").words
+
+
+@pytest.mark.parametrize(
+    ("text", "inside_mm"),
+    [
+        ("A26 1/2", 673.1),
+        ("A 49 1/2", 1257.3),
+        ("B42½", 1079.5),
+        ("A26-1/4", 666.75),
+        ("C60 3/4", 1543.05),
+    ],
+)
+def test_a_fraction_after_the_inches_is_counted(text, inside_mm):
+    assert one(text).inside == pytest.approx(inside_mm / 1000)
+
+
+@pytest.mark.parametrize(
+    ("text", "section", "strands"),
+    [
+        ("B75/4", "B", 4),
+        ("RB75-4", "B", 4),
+        ("R-C112/5", "C", 5),
+        ("3RBX75", "BX", 3),
+        ("SPB2000/4", "SPB", 4),
+        ("4SPB2000", "SPB", 4),
+        ("3-SPB 2000", "SPB", 3),
+        ("R3V500-3", "3V", 3),
+        ("12/SPA1600", "SPA", 12),
+    ],
+)
+def test_the_strands_of_a_joined_belt_are_not_lost(text, section, strands):
+    found = one(text)
+
+    assert (found.section, found.count, found.joined) == (section, strands, True)
+
+
+def test_a_stray_figure_is_not_taken_for_strands():
+    found = marks.read("B75 4", system=ISO)
+
+    assert found.readings[0].count == 1
+    assert found.unread == ("4",)
+
+
+def test_millimetres_that_say_so_are_never_read_as_inches():
+    with suppress(DriveError):
+        assert one("A 266 Li").inside == pytest.approx(0.266)
+    with suppress(DriveError):
+        assert one("A 190 mm Li").inside == pytest.approx(0.190)
+    assert one("A 660 mm Li").inside == pytest.approx(0.660)
+
+
+@pytest.mark.parametrize("text", ["A10", "A296", "D250", "AA 380", "AA 9660 Li", "C26", "E75"])
+def test_no_mark_is_written_that_would_be_read_as_another_belt(text):
+    """The systems put the cords of one inch number up to 70 mm apart, never more."""
+    for reading in marks.read(text, system=ISO).readings:
+        with suppress(UnknownMark):
+            assert all(abs(mark.off) < 0.1 for mark in marks.equivalents(reading))
+
+
+def test_an_equal_sign_between_two_marks_parts_them():
+    found = one("A26=13x660")
+
+    assert found.section == "A"
+    assert found.inside == pytest.approx(0.6604, abs=0.0005)
+    assert one("A Ld=690").datum == pytest.approx(0.690)
+    assert one("A Li 660").datum == pytest.approx(0.690)
+    assert one("SPZ Lw: 1000").datum == pytest.approx(1.0)
+    assert marks.read("A 660Li / 690Ld", system=ISO).unread == ()

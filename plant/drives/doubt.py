@@ -10,6 +10,7 @@ from plant.drives.facts import Fact, Trust
 
 _GUM = "JCGM 100:2008, Guide to the expression of uncertainty in measurement"
 _STANDARD_NORMAL = NormalDist()
+_LARGEST = 1e9  # of a reading, in any unit; its square must stay a number
 
 
 class Doubtful(NamedTuple):
@@ -189,19 +190,21 @@ def average(
 
     Raises:
         TooFewReadings: there is none.
-        OutOfRange: a reading or the tool's doubt is not a number, or ``shared`` exceeds
-            ``tool_floor``.
+        OutOfRange: a reading or the tool's doubt is not a number or beyond 1e9 either way, or
+            ``shared`` exceeds ``tool_floor``.
 
     Source:
         JCGM 100:2008, clauses 4.2.3 and G.3 (Student factor for few readings, Table G.2).
     """
     if not readings:
         raise TooFewReadings("there is no reading to average; one or more are needed")
-    if not all(isfinite(reading) for reading in readings):
-        raise OutOfRange("one of the readings is not a number")
+    if not all(abs(reading) <= _LARGEST for reading in readings):
+        raise OutOfRange(f"one of the readings is not a number within {_LARGEST:g} either way")
     floor = tool_floor if shared is None else shared
-    if not isfinite(tool_floor) or tool_floor < 0 or not 0 <= floor <= tool_floor:
-        raise OutOfRange("the tool's doubt must be 0 or more, and its shared part no larger")
+    if not 0 <= tool_floor <= _LARGEST or not 0 <= floor <= tool_floor:
+        raise OutOfRange(
+            f"the tool's doubt must be 0 to {_LARGEST:g}, and its shared part no larger"
+        )
     n = len(readings)
     mean = fsum(readings) / n
     alone = sqrt(tool_floor**2 - floor**2)

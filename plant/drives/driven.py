@@ -201,13 +201,16 @@ def speed_from_turns(*, turns: Doubtful, time: Doubtful) -> Doubtful:
         [rad/s] speed with its doubt.
 
     Raises:
-        OutOfRange: fewer than 1 or more than 100 000 turns, or a time outside 1 to 3600 s.
+        OutOfRange: fewer than 1 or more than 100 000 turns, a time outside 1 to 3600 s, or a
+            doubt below 0 or larger than the figure itself.
 
     Source:
         Definition of speed; doubts to the first order (JCGM 100:2008, 5.1.2).
     """
     finite("turns", turns.value, low=1, high=1e5, unit="turns")
     finite("time", time.value, low=1, high=3600, unit="s")
+    finite("doubt of the turns", turns.u, low=0, high=turns.value, unit="turns")
+    finite("doubt of the time", time.u, low=0, high=time.value, unit="s")
     value = 2 * pi * turns.value / time.value
     return Doubtful(value, value * hypot(turns.u / turns.value, time.u / time.value))
 

@@ -1,4 +1,4 @@
-"""The named refusals of the drive mathematics; each says what is wrong and what would be accepted."""
+"""The named refusals of the drive mathematics: what is wrong and what would be accepted."""
 
 from math import isfinite
 

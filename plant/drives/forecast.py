@@ -263,13 +263,19 @@ def when(
 
 def _when_words(outlook: Outlook, left: float, early: float, late: float, confidence: float) -> str:
     odds = f"{confidence * 100:g} in 100"
-    first = f"{early:.0f} h" if isfinite(early) else "long ago"
-    last = f"{late:.0f} h" if isfinite(late) else "no end"
+    first = _from_now(early) if isfinite(early) else "long ago"
+    last = _from_now(late) if isfinite(late) else "no end"
     if outlook is Outlook.PASSED:
         words = f"The limit was reached {-left:.0f} h ago by the line"
     else:
         words = f"About {left:.0f} h of work left"
-    return f"{words} ({odds}: {first} to {last} from now)."
+    return f"{words} ({odds}: {first} to {last})."
+
+
+def _from_now(hours: float) -> str:
+    """A count of hours as a fitter would say it; never "-50 h from now"."""
+    whole = round(hours)
+    return f"{whole} h from now" if whole >= 0 else f"{-whole} h ago"
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,13 +304,14 @@ def days_left(
     Raises:
         TooFewReadings: the crossing has no date.
         OutOfRange: the rate is not within 0.01 to 24 h a day, or so uncertain that it may be
-            nothing.
+            nothing; or the hours now are not within 0 to a million.
 
     Source:
         Hours divided by rate; ends combined on the careful side.
     """
     if crossing.hours is None or crossing.early is None or crossing.late is None:
         raise TooFewReadings(crossing.words)
+    finite("running hours now", now, low=0, high=1e6, unit="h")
     finite("hours a day", hours_a_day, low=0.01, high=24, unit="h/d")
     error = _NORMAL.inv_cdf((1 + crossing.confidence) / 2) * finite(
         "doubt of the hours a day", u_hours_a_day, low=0, high=24, unit="h/d"

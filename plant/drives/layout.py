@@ -87,7 +87,7 @@ def travel_for_length(
     Args:
         pulleys: as ``belt_path``, with the moved pulley at the start of its slot.
         moved: index of the pulley that moves.
-        heading: [rad] direction of the slot from the x axis.
+        heading: [rad] direction of the slot from the x axis, up to 100 turns either way.
         length: [m] datum length of the belt, 0.001 to 200.
         travel: [m] length of the slot, above 0 and up to 10.
 
@@ -105,6 +105,7 @@ def travel_for_length(
     """
     finite("belt length", length, low=0.001, high=200, unit="m")
     finite("slot", travel, low=1e-6, high=10, unit="m")
+    finite("direction of the slot", heading, low=-200 * pi, high=200 * pi, unit="rad")
     if not 0 <= moved < len(pulleys):
         raise OutOfRange(f"pulley {moved} does not exist; accepted: 0 to {len(pulleys) - 1}")
 

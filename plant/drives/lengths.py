@@ -451,7 +451,7 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
 
     Args:
         code: section of the belt.
-        datum: [m] datum length by its name.
+        datum: [m] datum length by its name, 0.05 to 30.
         system: whose tolerance is meant.
 
     Returns:
@@ -460,6 +460,7 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
     Raises:
         UnknownSection: no such section is held.
         NotSourced: nothing is held for this section, length or system.
+        OutOfRange: the length is no number or outside the range.
 
     Source:
         DIN 2215 as printed in a belt-maker manual, over 0.5 to 2.5 m (seen, second hand); narrow
@@ -467,11 +468,12 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
         Table 8, for short belts (that short ends at number 60 is from memory).
     """
     belt = section(code)
-    if belt.family in (Family.NARROW, Family.NARROW_COGGED) and datum > 0:
+    finite("datum length", datum, low=SHORTEST, high=LONGEST, unit="m")
+    if belt.family in (Family.NARROW, Family.NARROW_COGGED):
         one = 0.01 * datum
         return Tolerance(one, one, "DIN 7753-1, about 1 %", Trust.SECOND_HAND)
     if belt.family in (Family.CLASSICAL, Family.COGGED):
-        if system == System.RMA and 0 < datum <= 65 * INCH:
+        if system == System.RMA and datum <= 65 * INCH:
             return Tolerance(0.6 * INCH, 0.6 * INCH, _MH, Trust.SEEN)
         if system == System.ISO_DIN and datum > 0.5:
             for end, over, under in _DIN_2215:

@@ -607,11 +607,14 @@ def tabled_force(*, section: str, small: float, speed: float) -> TabledForce:
 
     Raises:
         NotSourced: the table has no row for these; the gaps between rows are not bridged.
+        OutOfRange: the pulley is not within 10 mm to 2 m, or the speed not within 0 to 1200 rad/s.
 
     Source:
         Deflection-force table of a belt-maker installation guide, maker not named (seen,
         second hand).
     """
+    finite("small pulley", small, low=0.01, high=2, unit="m")
+    finite("shaft speed", speed, low=0, high=1200, unit="rad/s")
     inches = round(small / _INCH, 2)
     rpm = round(speed * 30 / pi)
     for name, d_low, d_high, n_low, n_high, new, used in _FORCE_ROWS:

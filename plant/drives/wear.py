@@ -369,6 +369,12 @@ def wear(
         adds up whole over the two.
     """
     loss = width_loss(width_new=width_new, width_now=width_now)
+    for name, u in (("belt below the cord", below_cord.u), ("cord depth", cord_depth.u)):
+        finite(f"doubt of the {name}", u, low=0, high=0.02, unit="m")
+    for groove in (small, large):
+        finite("doubt of the groove depth", groove.u_depth, low=0, high=0.02, unit="m")
+        finite("doubt of the groove angle", groove.u_angle, low=0, high=0.2, unit="rad")
+        finite("doubt of the groove wear", groove.u_widened, low=0, high=0.02, unit="m")
     seat_small = _in_groove(small, loss=loss, below_cord=below_cord, cord_depth=cord_depth)
     seat_large = _in_groove(large, loss=loss, below_cord=below_cord, cord_depth=cord_depth)
     free = worn_drive(
@@ -777,7 +783,9 @@ def reasons_to_change(
         )
     for name, seat in (("small", found.small), ("large", found.large)):
         if seat.bottoms:
-            said.append(f"It stands on the floor of the {name} pulley's groove and cannot grip.")
+            said.append(
+                f"It stands on the floor of the {name} pulley's groove and no longer wedges."
+            )
         if flush_when_new and seat.ride.value < CHANGE_RIDE.value:
             said.append(
                 f"It rides {-seat.ride.value * 1e3:.1f} mm below the rim of the {name} pulley; "

@@ -98,7 +98,11 @@ def _line(
     extra = 0
     while True:
         printed = {key: round(number, least + extra) for key, (number, least) in inputs.items()}
-        if _rounded(compute(**printed), places) == wanted or extra >= _MOST_DECIMALS:
+        try:
+            gives = _rounded(compute(**printed), places)
+        except ZeroDivisionError:
+            gives = ""  # an input that rounds to nothing wants more decimals
+        if gives == wanted or extra >= _MOST_DECIMALS:
             break
         extra += 1
     texts = {

@@ -204,3 +204,11 @@ def test_a_curved_sum_is_carried_close_to_its_true_spread() -> None:
 
     drawn = np.random.default_rng(7).normal(1.0, 0.05, 400_000)
     assert found.u == pytest.approx(np.exp(np.sin(drawn)).std(), rel=0.01)
+
+
+@pytest.mark.parametrize("readings", [[nan], [inf, 1.0], [1e308, -1e308], [1.0, 1e10]])
+def test_readings_too_large_for_a_sum_are_refused(readings: list[float]) -> None:
+    with pytest.raises(OutOfRange):
+        average(readings, tool_floor=0.1)
+    with pytest.raises(OutOfRange):
+        average([1.0, 2.0], tool_floor=1e308)

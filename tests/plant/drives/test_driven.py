@@ -1,6 +1,6 @@
 """The driven side against hand sums, the uncertainties library and mechanics."""
 
-from math import nan, pi
+from math import inf, nan, pi
 
 import pytest
 from hypothesis import given
@@ -205,3 +205,14 @@ def test_usual_motors_run_just_below_the_speed_of_their_field() -> None:
         for speed in motor.speeds:
             field = 3000 if speed / RPM > 2000 else 1500
             assert 0.92 <= speed / RPM / field <= 0.97
+
+
+@pytest.mark.parametrize(
+    ("turns", "time"),
+    [((30, nan), (60, 0.2)), ((30, 0.2), (60, inf)), ((30, -0.1), (60, 0.2)), ((30, 31), (60, 1))],
+)
+def test_a_count_with_no_honest_doubt_is_refused(
+    turns: tuple[float, float], time: tuple[float, float]
+) -> None:
+    with pytest.raises(OutOfRange, match="accepted"):
+        driven.speed_from_turns(turns=Doubtful(*turns), time=Doubtful(*time))

@@ -351,3 +351,21 @@ def test_a_forecast_outside_its_range_is_refused(bad: dict[str, float]) -> None:
     good = {"width_limit": 0.011, "now": 300.0}
     with pytest.raises(OutOfRange, match="accepted"):
         forecast.when(forecast.wear_line(READINGS), **{**good, **bad})
+
+
+@pytest.mark.parametrize("now", [nan, inf, -1.0])
+def test_days_from_no_hour_are_refused(now: float) -> None:
+    crossing = forecast.when(forecast.wear_line(READINGS), width_limit=0.011, now=300)
+    with pytest.raises(OutOfRange, match="accepted"):
+        forecast.days_left(crossing, now=now, hours_a_day=5)
+
+
+def test_hours_that_lie_behind_are_said_to_be_ago() -> None:
+    line = forecast.wear_line(READINGS)
+    ahead = forecast.when(line, width_limit=0.011, now=0)
+    assert ahead.hours is not None
+
+    passed = forecast.when(line, width_limit=0.011, now=ahead.hours + 5000)
+
+    assert "-" not in passed.words
+    assert passed.words.count(" h ago") == 3

@@ -1,6 +1,6 @@
 """A belt round many pulleys, against the convex hull and against another tangent construction."""
 
-from math import acos, atan2, cos, hypot, pi, sin, sqrt
+from math import acos, atan2, cos, hypot, inf, nan, pi, sin, sqrt
 
 import pytest
 from hypothesis import given, settings
@@ -156,3 +156,10 @@ def test_travel_refuses_what_the_slot_cannot_do():
 def test_impossible_layouts_are_refused(pulleys, error, words):
     with pytest.raises(error, match=words):
         belt_path(pulleys)
+
+
+@pytest.mark.parametrize("heading", [inf, nan, 1e6])
+def test_a_slot_that_points_nowhere_is_refused(heading):
+    two = [Pulley(0, 0, 0.05), Pulley(0.3, 0, 0.08)]
+    with pytest.raises(OutOfRange, match="accepted"):
+        travel_for_length(two, moved=1, heading=heading, length=1.1, travel=0.1)

@@ -1,6 +1,6 @@
 """Belt lengths against the printed tables; the systems stay apart."""
 
-from math import pi
+from math import inf, nan, pi
 
 import pytest
 from hypothesis import given
@@ -191,3 +191,9 @@ def test_sections_are_held_in_the_systems_that_print_them() -> None:
     assert lengths.systems_of("A") == (System.ISO_DIN, System.RMA, System.IS)
     assert lengths.systems_of("SPZ") == (System.ISO_DIN,)
     assert lengths.systems_of("5V") == ()
+
+
+@pytest.mark.parametrize("datum", [inf, nan, 0.0, -1.0])
+def test_no_tolerance_of_a_length_that_is_none(datum):
+    with pytest.raises(OutOfRange, match="accepted"):
+        lengths.tolerance("SPA", datum=datum, system=System.ISO_DIN)

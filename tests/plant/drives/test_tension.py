@@ -488,3 +488,11 @@ def test_depth_pressed_is_a_sixty_fourth_inch_for_each_inch_of_span() -> None:
     assert tension.deflection(span=100 * 0.0254) == pytest.approx(1.5625 * 0.0254)
     with pytest.raises(OutOfRange):
         tension.deflection(span=0.01)
+
+
+@pytest.mark.parametrize(
+    "bad", [{"speed": inf}, {"speed": nan}, {"small": nan}, {"small": -0.1}, {"speed": -1.0}]
+)
+def test_a_table_is_not_asked_for_what_is_no_number(bad: dict[str, float]) -> None:
+    with pytest.raises(OutOfRange, match="accepted"):
+        tension.tabled_force(section="A", **{"small": 0.08, "speed": 150.0, **bad})

@@ -591,3 +591,25 @@ def test_figures_in_the_words_are_in_millimetres_and_hundredths() -> None:
     assert "3.5 mm below the rim of the small pulley" in said[2]
     with pytest.raises(OutOfRange, match=r"reads 0\.70 mm wider .* \(± 0\.64 mm\)"):
         wear.width_loss(width_new=Doubtful(0.013, 0), width_now=Doubtful(0.0137, 0.32e-3))
+
+
+@pytest.mark.parametrize("bad", [nan, inf, -1e-4])
+def test_a_doubt_that_is_no_number_is_refused(bad: float) -> None:
+    good = {
+        "small": SMALL,
+        "large": LARGE,
+        "length": LENGTH,
+        "width_new": Doubtful(0.013, 0.0),
+        "width_now": Doubtful(0.0104, 0.0),
+        "below_cord": Doubtful(BELOW, 0.0),
+        "cord_depth": Doubtful(CORD, 0.0),
+    }
+    for change in (
+        {"cord_depth": Doubtful(CORD, bad)},
+        {"below_cord": Doubtful(BELOW, bad)},
+        {"small": SMALL._replace(u_depth=bad)},
+        {"large": LARGE._replace(u_angle=bad)},
+        {"large": LARGE._replace(u_widened=bad)},
+    ):
+        with pytest.raises(OutOfRange):
+            wear.wear(**{**good, **change})

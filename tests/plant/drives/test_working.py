@@ -43,6 +43,8 @@ CASES = {
     "deep grooves": replace(MIXER, driver_depth=0.0112, driven_depth=0.0112),
     "speeding up": replace(MIXER, driver=0.180, driven=0.080),
     "equal pulleys": replace(MIXER, driver=0.125, driven=0.125),
+    # strand tensions that round to nothing at the usual decimals
+    "next to no pull": replace(MIXER, motor_power=2, motor_speed=5, belts=50, width_now=0.0127),
     "inch narrow": DriveGiven(
         driver=0.090, driven=0.200, section="3V", length=0.900, motor_power=2200, motor_speed=150
     ),

@@ -288,7 +288,16 @@ def _narrow(
     smallest: Fact,
     trust: Trust,
 ) -> Section:
-    sizes = [_size(DIN_7753, System.ISO_DIN, trust, *size)]
+    # only heights were seen restated; the widths are from memory
+    width, height = size
+    sizes = [
+        Size(
+            DIN_7753,
+            System.ISO_DIN,
+            _mm(width, DIN_7753, Trust.MEMORY),
+            _mm(height, DIN_7753, trust),
+        )
+    ]
     if iso is not None:
         sizes.append(_iso(*iso, trust=Trust.SECOND_HAND if code == "SPA" else Trust.MEMORY))
     return Section(
@@ -437,13 +446,13 @@ _NARROW = {
     item.code: item
     for item in (
         _narrow("SPZ", family=_W, size=(9.7, 8), iso=(10, 8), datum=8.5, mass=0.072,
-                smallest=_mm(63, DIN_2217, _2ND), trust=_2ND),
+                smallest=_mm(63, ISO_4183, _MEM), trust=_2ND),
         _narrow("SPA", family=_W, size=(12.7, 10), iso=(13, 10), datum=11, mass=0.112,
-                smallest=_mm(90, DIN_2217, _2ND), trust=_MEM),
+                smallest=_mm(90, ISO_4183, _MEM), trust=_MEM),
         _narrow("SPB", family=_W, size=(16.3, 13), iso=(17, 14), datum=14, mass=0.192,
-                smallest=_mm(140, DIN_2217, _2ND), trust=_2ND),
+                smallest=_mm(140, ISO_4183, _MEM), trust=_2ND),
         _narrow("SPC", family=_W, size=(22, 18), iso=(22, 18), datum=19, mass=0.37,
-                smallest=_mm(224, DIN_2217, _2ND), trust=_2ND),
+                smallest=_mm(224, ISO_4183, _MEM), trust=_2ND),
         _narrow("XPZ", family=_N, size=(9.7, 8), iso=None, datum=8.5, mass=0.065,
                 smallest=_mm(50, DIN_7753, _MEM), trust=_MEM),
         _narrow("XPA", family=_N, size=(12.7, 9), iso=None, datum=11, mass=0.111,

@@ -1,4 +1,4 @@
-"""What every page shares: the signed-in request, finding things by right, headers, and the frame."""
+"""What every page shares: the signed-in request, finding things by right, headers, the frame."""
 
 import logging
 from collections.abc import Callable
@@ -13,6 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
+from django.views.defaults import bad_request
 from django_htmx.middleware import HtmxDetails
 
 from plant.models import Depot, User
@@ -27,6 +28,8 @@ CONTENT_SECURITY_POLICY = (
     "font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
     "form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'"
 )
+# A request with all its files; a photo may have 10 MiB, and a form is small beside it.
+MOST_BYTES = 12 * 1024 * 1024
 
 # A page with a form: shown, and sent back filled in.
 form_page = require_http_methods(["GET", "HEAD", "POST"])
@@ -50,6 +53,26 @@ def headers(get_response: Answer) -> Answer:
         if not request.path.startswith(settings.STATIC_URL):
             response.headers.setdefault("Cache-Control", "no-store")
         return response
+
+    return answer
+
+
+def readable(get_response: Answer) -> Answer:
+    """Middleware: turns away early what is too large, or in a form that nothing behind takes."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        sent = request.META.get("CONTENT_LENGTH") or "0"
+        if not sent.isascii() or not sent.isdigit() or len(sent) > 18:
+            return bad_request(request, ValueError("length"))
+        if int(sent) > MOST_BYTES:
+            response = bad_request(request, ValueError("too large"))
+            response.status_code = 413
+            return response
+        charset = (request.content_params or {}).get("charset", "utf-8").strip("\"'").lower()
+        odd = "\0" in request.path or any("\0" in value for value in request.COOKIES.values())
+        if odd or charset not in ("utf-8", "utf8"):
+            return bad_request(request, ValueError("form"))
+        return get_response(request)
 
     return answer
 

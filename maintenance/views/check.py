@@ -1,6 +1,8 @@
 """The check and the fault report: by who is signed in, and by the machine's label."""
 
+import logging
 import uuid
+from math import ceil
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -22,10 +24,13 @@ from maintenance.forms.entry import sent
 from maintenance.models import Job, Stop
 from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED
 from maintenance.rules.sheet import Question
+from plant.actions.label import TooManyEntries, count_label_entry
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine, Record, User
 from plant.rights import Right, may
+
+log = logging.getLogger("security")
 
 NAME_COOKIE = "name_at_label"
 _YEAR = 365 * 24 * 3600
@@ -169,10 +174,14 @@ def _check(
             "maintenance/check.html",
             {"machine": machine, "code": code, "cannot": str(refused)},
         )
+    held = _held_back(request, by=by, code=code)
     form = CheckForm(
-        **sent(request), questions=asked, ask_name=by is None, initial=_kept_name(request)
+        **_sent_unless(held, request),
+        questions=asked,
+        ask_name=by is None,
+        initial=_kept_name(request),
     )
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and not held and form.is_valid():
         given = form.cleaned_data
         photo = given["photo"]
         try:
@@ -190,19 +199,20 @@ def _check(
             form.refuse(refused)
         else:
             return _onward(done.record, code=code, name=given.get("by_name", ""))
-    return _page(request, "maintenance/check.html", form, machine=machine, code=code)
+    return _page(request, "maintenance/check.html", form, held, machine=machine, code=code)
 
 
 def _fault(
     request: HttpRequest, machine: Machine, *, by: User | None, code: str = ""
 ) -> HttpResponse:
+    held = _held_back(request, by=by, code=code)
     form = FaultForm(
-        **sent(request),
+        **_sent_unless(held, request),
         questions=_questions(machine),
         ask_name=by is None,
         initial=_kept_name(request),
     )
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and not held and form.is_valid():
         given = form.cleaned_data
         photo = given["photo"]
         try:
@@ -223,14 +233,15 @@ def _fault(
         else:
             record = Record.objects.get(pk=given["entry"])
             return _onward(record, code=code, name=given.get("by_name", ""))
-    return _page(request, "maintenance/fault.html", form, machine=machine, code=code)
+    return _page(request, "maintenance/fault.html", form, held, machine=machine, code=code)
 
 
 def _stop(
     request: HttpRequest, machine: Machine, *, by: User | None, code: str = ""
 ) -> HttpResponse:
-    form = StopForm(**sent(request), ask_name=by is None, initial=_kept_name(request))
-    if request.method == "POST" and form.is_valid():
+    held = _held_back(request, by=by, code=code)
+    form = StopForm(**_sent_unless(held, request), ask_name=by is None, initial=_kept_name(request))
+    if request.method == "POST" and not held and form.is_valid():
         given = form.cleaned_data
         try:
             made = stop_machine(
@@ -245,11 +256,37 @@ def _stop(
             form.refuse(refused)
         else:
             return _onward(made.record, code=code, name=given.get("by_name", ""))
-    return _page(request, "maintenance/stop.html", form, machine=machine, code=code)
+    return _page(request, "maintenance/stop.html", form, held, machine=machine, code=code)
 
 
-def _page(request: HttpRequest, template: str, form: Any, **more: Any) -> HttpResponse:
-    return render(request, template, {"form": form, **more}, status=422 if form.errors else 200)
+def _held_back(request: HttpRequest, *, by: User | None, code: str) -> TooManyEntries | None:
+    """Why nothing more is taken by this label now; None when something is."""
+    if request.method != "POST" or by is not None:
+        return None
+    address = request.META.get("REMOTE_ADDR", "")
+    try:
+        count_label_entry(code=code, address=address, at=now())
+    except TooManyEntries as held:
+        log.warning("label held back", extra={"address": address})
+        return held
+    return None
+
+
+def _sent_unless(held: TooManyEntries | None, request: HttpRequest) -> dict[str, Any]:
+    """What was sent; the photo of who is held back is not even looked at."""
+    return {"data": request.POST} if held else sent(request)
+
+
+def _page(
+    request: HttpRequest, template: str, form: Any, held: TooManyEntries | None, **more: Any
+) -> HttpResponse:
+    if held:
+        form.add_error(None, str(held))
+    response = render(request, template, {"form": form, **more}, status=422 if form.errors else 200)
+    if held:
+        response.status_code = 429
+        response.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
+    return response
 
 
 def _onward(record: Record, *, code: str, name: str) -> HttpResponse:

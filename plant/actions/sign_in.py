@@ -30,7 +30,7 @@ def begin_attempt(*, sign_in: str, address: str, at: datetime) -> SignInAttempt:
     """
     SignInAttempt.objects.older_than_kept(at).delete()
     mine = SignInAttempt.objects.create(
-        name_key=name_key(sign_in), address=_network(address), at=at
+        name_key=name_key(sign_in), address=network(address), at=at
     )
     others = SignInAttempt.objects.exclude(pk=mine.pk)
     free_at = max(
@@ -48,7 +48,7 @@ def forget_attempts(attempt: SignInAttempt) -> None:
     SignInAttempt.objects.filter(name_key=attempt.name_key).update(name_key="")
 
 
-def _network(address: str) -> str:
+def network(address: str) -> str:
     """The address; of IPv6 the network of 64 bits, because one household has all of it."""
     try:
         known = ip_address(address)

@@ -1,4 +1,5 @@
-"""Failed tries to sign in, kept in the database because several processes serve one door."""
+"""Failed tries to sign in, and what is sent by labels: counted in the database, because several
+processes serve one door."""
 
 from datetime import datetime, timedelta
 from typing import Self
@@ -13,12 +14,21 @@ LONGEST_WAIT = timedelta(minutes=15)
 # An address may fail so often within this time, whatever names it tries.
 TRIES_OF_AN_ADDRESS = 20
 ADDRESS_TIME = timedelta(minutes=5)
+# So many entries may come by one label from one address within this time, without an account. A
+# check that is put right twice, a fault report and a stop are six.
+ENTRIES_BY_LABEL = 20
+LABEL_TIME = timedelta(minutes=10)
 KEPT = timedelta(days=1)
 
 
 def name_key(sign_in: str) -> str:
     """What stands for a name here: people type passwords into the wrong box, so not the name."""
     return salted_hmac("sign-in", sign_in.strip().casefold()).hexdigest()
+
+
+def label_key(code: str, network: str) -> str:
+    """What stands for a label and an address together; the code itself opens a page, so not it."""
+    return salted_hmac("label", f"{code} {network}").hexdigest()
 
 
 class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
@@ -41,14 +51,23 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
     def address_free_at(self, address: str, *, at: datetime) -> datetime:
         """The moment from which this address may try; a moment past when it may now."""
         failed = self.filter(address=address, at__gt=at - ADDRESS_TIME).order_by("-at")
-        in_turn = list(failed.values_list("at", flat=True)[:TRIES_OF_AN_ADDRESS])
-        if len(in_turn) < TRIES_OF_AN_ADDRESS:
-            return at
-        return in_turn[-1] + ADDRESS_TIME
+        return _free_at(failed, most=TRIES_OF_AN_ADDRESS, within=ADDRESS_TIME, at=at)
+
+    def label_free_at(self, key: str, *, at: datetime) -> datetime:
+        """The moment from which more may be sent by this label; a moment past when it may now."""
+        sent = self.filter(name_key=key, at__gt=at - LABEL_TIME).order_by("-at")
+        return _free_at(sent, most=ENTRIES_BY_LABEL, within=LABEL_TIME, at=at)
+
+
+def _free_at(
+    newest_first: SignInAttemptQuerySet, *, most: int, within: timedelta, at: datetime
+) -> datetime:
+    in_turn = list(newest_first.values_list("at", flat=True)[:most])
+    return at if len(in_turn) < most else in_turn[-1] + within
 
 
 class SignInAttempt(models.Model):
-    """One try that has not succeeded."""
+    """One try to sign in that has not succeeded, or (without an address) one entry by a label."""
 
     name_key = models.CharField(max_length=64)
     address = models.CharField(max_length=45)

@@ -1,0 +1,38 @@
+"""Holding back who sends too much by one label without an account."""
+
+from datetime import datetime, timedelta
+
+from plant.actions.refusal import Refused
+from plant.actions.sign_in import network
+from plant.models.attempt import SignInAttempt, label_key
+
+
+class TooManyEntries(Refused):
+    """Too many entries by this label; wait tells how long."""
+
+    def __init__(self, wait: timedelta) -> None:
+        self.wait = wait
+        minutes = -(-wait // timedelta(minutes=1))
+        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
+        super().__init__(
+            f"Too much was sent by this label. Not saved. Wait {told}. If the machine is not safe, "
+            "unplug it and tell your foreman."
+        )
+
+
+def count_label_entry(*, code: str, address: str, at: datetime) -> None:
+    """Counts one entry sent by a label from an address, whatever becomes of it.
+
+    The row is saved first and the others are counted after it, so that entries side by side count
+    too. Whoever is signed in is not counted.
+
+    Raises:
+        TooManyEntries: so many came lately; this one is not counted.
+    """
+    SignInAttempt.objects.older_than_kept(at).delete()
+    key = label_key(code, network(address))
+    mine = SignInAttempt.objects.create(name_key=key, at=at)
+    free_at = SignInAttempt.objects.exclude(pk=mine.pk).label_free_at(key, at=at)
+    if free_at > at:
+        mine.delete()
+        raise TooManyEntries(free_at - at)

@@ -52,6 +52,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "plant.http.headers",
+    "plant.http.readable",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -158,7 +159,7 @@ CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "plant.http.stale_form"
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 12 * 3600
-SECURE_SSL_REDIRECT = env.flag("REDIRECT_TO_TLS", False)
+SECURE_SSL_REDIRECT = env.flag("REDIRECT_TO_TLS", TLS)
 SECURE_HSTS_SECONDS = 31_536_000 if TLS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = TLS
 SECURE_HSTS_PRELOAD = TLS

@@ -14,6 +14,7 @@ from plant.drives.sections import Family, Section, System, section
 
 __all__ = [
     "INCH",
+    "NOMINAL_GAP",
     "Stocked",
     "System",
     "Tolerance",
@@ -35,6 +36,8 @@ __all__ = [
 ]
 
 INCH = 0.0254  # [m], exact
+# Lengths that ask for a belt this much higher or lower than printed are names, not measures.
+NOMINAL_GAP = Fact(0.5e-3, "height by lengths against height as printed", Trust.PRACTICE)  # [m]
 SHORTEST, LONGEST = 0.05, 30.0  # [m]
 
 _MH = "Machinery's Handbook, 31st ed., p. 2575, Table 8 (ANSI/RMA IP-20, 1988)"
@@ -387,17 +390,28 @@ def below_cord(code: str, *, system: System = System.ISO_DIN) -> Fact:
         system: whose length difference is used.
 
     Returns:
-        [m] t_b = (Ld - Li)/(2 pi), with source and trust.
+        [m] t_b = (Ld - Li)/(2 pi), with source and trust. Where that and the cord depth together
+        are no height of this belt, Li is a name and no measure: then the printed height less the
+        cord depth.
 
     Raises:
         UnknownSection: no such section is held.
         NotSourced: that system holds nothing for the section.
 
     Source:
-        As ``cord_depth``; good to about 0.5 mm. In the inch system the number is nominal only.
+        As ``cord_depth``; good to about 0.5 mm. Inside and outside of a loop differ by 2 pi times
+        its height; the inch numbers of C, D and E break that by 3 mm of height and more.
     """
-    offset = _usual_offset(section(code), system)
-    return Fact(offset.value / (2 * pi), f"(Ld - Li)/(2 pi), {offset.source}", offset.trust)
+    belt = section(code)
+    offset = _usual_offset(belt, system)
+    by_lengths = offset.value / (2 * pi)
+    above = outside_offset(code).value / (2 * pi)
+    own = [size.height for size in belt.sizes if size.system == system]
+    heights = own or [size.height for size in belt.sizes]
+    if any(abs(by_lengths + above - height.value) <= NOMINAL_GAP.value for height in heights):
+        return Fact(by_lengths, f"(Ld - Li)/(2 pi), {offset.source}", offset.trust)
+    height = heights[0]
+    return Fact(height.value - above, f"height of the belt less b, {height.source}", height.trust)
 
 
 def cord_depth_from_widths(code: str) -> Fact:

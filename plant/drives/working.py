@@ -350,13 +350,15 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
     cord = lengths.cord_depth(given.section)
     validity = "good to about 0.5 mm: the cord's place differs by source"
     u = wear.ROOM_HALF_WIDTH.value / sqrt(3)
+    by_lengths = below.source.startswith("(Ld - Li)")
+    height = below.value + cord.value
     return (
         _line(
             "t",
             "belt below its cord line",
-            "t = (Ld − Li) / (2 × π)",
-            "{x} / (2 × π)",
-            lambda x: x / (2 * pi),
+            "t = (Ld − Li) / (2 × π)" if by_lengths else "t = H − b, H: height of the belt",
+            "{x} / (2 × π)" if by_lengths else "{H} − {b}",
+            (lambda x: x / (2 * pi)) if by_lengths else (lambda H, b: H - b),
             value=below.value,
             scale=_MM,
             unit="mm",
@@ -365,7 +367,9 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
             validity=validity,
             trust=below.trust,
             u=u,
-            x=(below.value * 2 * pi * _MM, 1),
+            more={"x": (below.value * 2 * pi * _MM, 1)}
+            if by_lengths
+            else {"H": (height * _MM, 1), "b": (cord.value * _MM, 2)},
         ),
         _line(
             "b",

@@ -197,3 +197,24 @@ def test_sections_are_held_in_the_systems_that_print_them() -> None:
 def test_no_tolerance_of_a_length_that_is_none(datum):
     with pytest.raises(OutOfRange, match="accepted"):
         lengths.tolerance("SPA", datum=datum, system=System.ISO_DIN)
+
+
+@pytest.mark.parametrize(
+    "code", ["Y", "Z", "A", "B", "20", "C", "D", "E", "AX", "CX", "SPA", "XPA"]
+)
+def test_above_and_below_the_cord_is_a_height_that_the_belt_has(code):
+    """A loop's inside and outside differ by 2 pi times its height, whatever a number is called."""
+    belt = section(code)
+    for system in lengths.systems_of(code):
+        whole = lengths.below_cord(code, system=system).value + lengths.cord_depth(code).value
+        own = [size.height.value for size in belt.sizes if size.system == system]
+        heights = own or [size.height.value for size in belt.sizes]
+        assert min(abs(whole - height) for height in heights) <= 0.0005001
+
+
+def test_an_inch_number_that_is_a_name_is_no_measure_of_the_belt():
+    # 2.9 in by the handbook's rule would make a C belt 16.5 mm high; it is 13.5 mm
+    found = lengths.below_cord("C", system=RMA)
+
+    assert found.value == mm(13.5 - 30 / (2 * pi))
+    assert found.trust is Trust.MEMORY

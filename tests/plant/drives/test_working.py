@@ -43,6 +43,16 @@ CASES = {
     "deep grooves": replace(MIXER, driver_depth=0.0112, driven_depth=0.0112),
     "speeding up": replace(MIXER, driver=0.180, driven=0.080),
     "equal pulleys": replace(MIXER, driver=0.125, driven=0.125),
+    "inch C belts": DriveGiven(
+        driver=0.230,
+        driven=0.400,
+        section="C",
+        length=1.979,
+        length_system="RMA",
+        width_now=0.0218,
+        centres=0.486,
+        slot_out=0.03,
+    ),
     # strand tensions that round to nothing at the usual decimals
     "next to no pull": replace(MIXER, motor_power=2, motor_speed=5, belts=50, width_now=0.0127),
     "inch narrow": DriveGiven(

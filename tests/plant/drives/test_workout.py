@@ -668,3 +668,24 @@ def test_no_word_says_that_a_belt_stretched() -> None:
 
     assert "stretch" not in said.lower()
     assert "narrow, not long" in said
+
+
+@pytest.mark.parametrize(("section", "new"), [("B", 0.0167), ("C", 0.0222), ("D", 0.0318)])
+def test_a_sound_inch_belt_does_not_stand_on_the_floor(section: str, new: float) -> None:
+    """Its inside length is a name; taken as a measure it made the belt 3 mm too high."""
+    found = work_out(
+        DriveGiven(
+            driver=0.4,
+            driven=0.5,
+            section=section,
+            length=2.6,
+            length_system="RMA",
+            width_new=new,
+            width_now=new - 0.001,
+        )
+    )
+
+    assert found.wear is not None
+    for seat in (found.wear.driver, found.wear.driven):
+        assert not seat.bottoms
+        assert seat.odds_bottoms < 0.05

@@ -480,4 +480,4 @@ def _wrong(belt: Section, cut: Section) -> str:
         )
     wider = belt.top_width > cut.top_width
     rides = "stands out of the groove" if wider else "sinks to the bottom of the groove"
-    return f"The pulley is cut for {cut.code}; a {belt.code} belt {rides}."
+    return f"The pulley is cut for {cut.code}; a belt of section {belt.code} {rides}."

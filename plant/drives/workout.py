@@ -1451,9 +1451,9 @@ def _judge_seat(seat: Seat, *, change: list[str], again: list[str], watch: list[
 def _judge_slot(found: TakeUp, *, change: list[str], again: list[str], watch: list[str]) -> None:
     left = f"{found.left.value * 1e3:.1f} mm"
     if found.ended:
-        change.append(
-            f"{found.words} It asks for {-found.left.value * 1e3:.1f} mm more than the slot has."
-        )
+        more = -found.left.value
+        asks = f" It asks for {more * 1e3:.1f} mm more than the slot has." if more > 5e-5 else ""
+        change.append(f"{found.words}{asks}")
         return
     if found.agrees is False:
         again.append(found.words)
@@ -1520,6 +1520,10 @@ def _verdict(
         said.append("The tension was not read.")
     if worn is None:
         said.append("The width was not measured: wear is not judged.")
+    said.append(
+        "Not judged here: cracks, bare cords, glazing, oil. Any of them, and the belt is changed "
+        f"({Trust.PRACTICE})."
+    )
     return Verdict.FIT_ON, ["The belt may stay on.", *said]
 
 

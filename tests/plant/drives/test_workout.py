@@ -689,3 +689,18 @@ def test_a_sound_inch_belt_does_not_stand_on_the_floor(section: str, new: float)
     for seat in (found.wear.driver, found.wear.driven):
         assert not seat.bottoms
         assert seat.odds_bottoms < 0.05
+
+
+def test_a_belt_that_may_stay_on_is_still_to_be_looked_at() -> None:
+    found = work_out(replace(MIXER, width_now=0.0130, width_new=0.0130, slot_out=0.020))
+
+    assert found.verdict == Verdict.FIT_ON
+    assert "cracks" in found.verdict_words[-1]
+    assert "common practice" in found.verdict_words[-1]
+
+
+def test_a_slot_that_is_just_used_up_asks_for_nothing_more() -> None:
+    found = work_out(replace(MIXER, centres=0.1441, slot_out=0.0, belt_tight=True))
+
+    assert found.verdict == Verdict.CHANGE
+    assert not any("-0.0" in words or "asks for" in words for words in found.verdict_words)

@@ -460,6 +460,13 @@ _DIN_2215 = (
 )
 
 
+# Last inch number of the row, deviation either way [in]; the same table, sections A to D.
+_RMA_DEVIATIONS = (
+    (35, 0.6), (85, 0.7), (144, 0.8), (180, 1.0), (210, 1.1), (240, 1.3), (300, 1.6), (390, 2.0),
+    (660, 3.3),
+)  # fmt: skip
+
+
 def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
     """How far a new belt of this name may be from its datum length.
 
@@ -478,8 +485,9 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
 
     Source:
         DIN 2215 as printed in a belt-maker manual, over 0.5 to 2.5 m (seen, second hand); narrow
-        belts 1 % (seen, second hand); inch belts 0.6 in, Machinery's Handbook, 31st ed., p. 2575,
-        Table 8, for short belts (that short ends at number 60 is from memory).
+        belts 1 % (seen, second hand); inch belts of A to D 0.6 in up to number 35 and more from
+        there, Machinery's Handbook, 31st ed., p. 2575, Table 8 (seen); between two numbers of the
+        table the longer one's deviation is given.
     """
     belt = section(code)
     finite("datum length", datum, low=SHORTEST, high=LONGEST, unit="m")
@@ -487,8 +495,11 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
         one = 0.01 * datum
         return Tolerance(one, one, "DIN 7753-1, about 1 %", Trust.SECOND_HAND)
     if belt.family in (Family.CLASSICAL, Family.COGGED):
-        if system == System.RMA and datum <= 65 * INCH:
-            return Tolerance(0.6 * INCH, 0.6 * INCH, _MH, Trust.SEEN)
+        if system == System.RMA and _key(belt) in "ABCD":
+            number = round(inside_from_datum(code, datum, system=system) / INCH, 2)
+            for last, inches in _RMA_DEVIATIONS:
+                if number <= last:
+                    return Tolerance(inches * INCH, inches * INCH, _MH, Trust.SEEN)
         if system == System.ISO_DIN and datum > 0.5:
             for end, over, under in _DIN_2215:
                 if datum <= end:
@@ -538,6 +549,11 @@ _RMA_DATUM: dict[str, dict[int, float]] = {
         112: 114.9, 120: 122.9, 128: 130.9, 144: 146.9, 158: 160.9, 173: 175.9, 180: 182.9,
         195: 197.9, 210: 212.9, 240: 240.9, 270: 270.9, 300: 300.9, 330: 330.9, 360: 360.9,
         390: 390.9, 420: 420.9,
+    },
+    "D": {
+        120: 123.3, 128: 131.3, 144: 147.3, 158: 161.3, 173: 176.3, 180: 183.3, 195: 198.3,
+        210: 213.3, 240: 240.8, 270: 270.8, 300: 300.8, 330: 330.8, 360: 360.8, 390: 390.8,
+        420: 420.8, 480: 480.8, 540: 540.8, 600: 600.8, 660: 660.8,
     },
 }  # fmt: skip
 

@@ -218,3 +218,28 @@ def test_an_inch_number_that_is_a_name_is_no_measure_of_the_belt():
 
     assert found.value == mm(13.5 - 30 / (2 * pi))
     assert found.trust is Trust.MEMORY
+
+
+@pytest.mark.parametrize(
+    ("mark", "inches"),
+    [
+        # Machinery's Handbook, 31st ed., p. 2575, Table 8, and the same table row by row in print
+        ("A26", 0.6), ("B35", 0.6), ("A38", 0.7), ("C51", 0.7), ("B85", 0.7), ("A90", 0.8),
+        ("D144", 0.8), ("B158", 1.0), ("C180", 1.0), ("D195", 1.1), ("B210", 1.1), ("C240", 1.3),
+        ("B300", 1.6), ("D360", 2.0), ("C420", 3.3), ("D660", 3.3),
+    ],
+)  # fmt: skip
+def test_inch_belts_may_be_off_by_what_the_handbook_allows(mark, inches):
+    code, number = mark[0], int(mark[1:])
+    datum = lengths.datum_from_inside(code, number * INCH, system=RMA)
+
+    found = lengths.tolerance(code, datum=datum, system=RMA)
+
+    assert found.over == found.under == pytest.approx(inches * INCH)
+
+
+def test_no_inch_tolerance_where_the_table_has_no_column():
+    with pytest.raises(NotSourced):
+        lengths.tolerance("E", datum=4.686, system=RMA)
+    with pytest.raises(NotSourced):
+        lengths.tolerance("D", datum=17.5, system=RMA)

@@ -753,7 +753,7 @@ def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
             decimals=3,
             source="5 to 1 design ratio; Machinery's Handbook, 31st ed., p. 2581, Table 12",
             validity="θ 83 to 180 degrees",
-            trust=Trust.SEEN,
+            trust=Trust.SECOND_HAND,
             a=(degrees(setting.wrap), 1),
         )
     ]

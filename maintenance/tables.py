@@ -17,6 +17,7 @@ from plant.models import Machine
 from plant.templatetags.marks import mark
 
 PAGE = 50
+DAY = {"td": {"class": "day"}}
 
 
 def paged(table: tables.Table, request: HttpRequest, *, at: datetime) -> Any:
@@ -79,7 +80,9 @@ class DueTable(tables.Table):
     machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
     kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
     title = tables.Column(accessor="line__title", verbose_name="Work")
-    due_on = tables.DateColumn(format="j M Y", verbose_name="Due on", default="by the meter alone")
+    due_on = tables.DateColumn(
+        format="j M Y", verbose_name="Due on", default="by the meter alone", attrs=DAY
+    )
     state = tables.Column(verbose_name="How it stands", orderable=False, empty_values=())
     why = tables.Column(verbose_name="Why", orderable=False, empty_values=())
 
@@ -113,8 +116,8 @@ class JobTable(tables.Table):
     title = tables.Column(verbose_name="What")
     kind = tables.Column(verbose_name="Kind of work")
     state = tables.Column(verbose_name="How far it is")
-    opened_at = tables.DateTimeColumn(format="j M Y", verbose_name="Since")
-    due_on = tables.DateColumn(format="j M Y", verbose_name="Due on", default="no day")
+    opened_at = tables.DateTimeColumn(format="j M Y", verbose_name="Since", attrs=DAY)
+    due_on = tables.DateColumn(format="j M Y", verbose_name="Due on", default="no day", attrs=DAY)
     given_to = tables.Column(accessor="given_to__name", verbose_name="With", default="nobody")
 
     noun, nouns = "job", "jobs"

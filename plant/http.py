@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -73,6 +74,22 @@ def readable(get_response: Answer) -> Answer:
         if odd or charset not in ("utf-8", "utf8"):
             return bad_request(request, ValueError("form"))
         return get_response(request)
+
+    return answer
+
+
+def compressed(get_response: Answer) -> Answer:
+    """Middleware: pages and lists go out compressed, for a slow line; files go as they are.
+
+    Each answer carries some bytes of random length, so that its size tells nothing of its secrets.
+    """
+    squeeze = GZipMiddleware(get_response)
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        if response.headers.get("Content-Type", "").startswith("text/"):
+            squeeze.process_response(request, response)
+        return response
 
     return answer
 
@@ -156,6 +173,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     held = roles(user)
     return {
         "pages": [(word, name) for word, name, right in _PAGES if depots_where(user, right)],
+        # The first part of the address names the page in whose part this one lies.
+        "part": "/" + request.path.split("/")[1],
         "may_register": bool(depots_where(user, Right.REGISTER)),
         "may_import": bool(depots_where(user, Right.IMPORT)),
         "may_run": bool(depots_where(user, Right.RUN_SYSTEM)),

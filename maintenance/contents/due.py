@@ -24,12 +24,13 @@ class DueWork:
 def announced(user: User, on: date) -> QuerySet[DueLine]:
     """The lines of the person's depots that are due soon or past, soonest first.
 
-    Machines that are gone or missing do not dilute them.
+    Machines that are gone or missing do not dilute them; on one laid up only tests go on.
     """
     return (
         DueLine.objects.visible_to(user)
         .filter(Q(raise_on__lte=on) | Q(raise_tenths__lte=F("machine__hours_tenths")))
         .exclude(machine__place__in=(Place.GONE, Place.MISSING))
+        .exclude(machine__place=Place.LAID_UP, line__is_test=False)
         .select_related("line", "machine__kind", "machine__depot")
         .order_by(F("due_on").asc(nulls_last=True), "pk")
     )
@@ -37,9 +38,7 @@ def announced(user: User, on: date) -> QuerySet[DueLine]:
 
 def past(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
     """Of these, the ones whose day or figure has passed."""
-    return lines.filter(Q(due_on__lt=on) | Q(due_tenths__lt=F("machine__hours_tenths"))).exclude(
-        machine__place=Place.LAID_UP, line__is_test=False
-    )
+    return lines.filter(Q(due_on__lt=on) | Q(due_tenths__lt=F("machine__hours_tenths")))
 
 
 def coming(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:

@@ -8,7 +8,7 @@ register = template.Library()
 @register.filter
 def hours(tenths: int | None) -> str:
     """Tenths of an hour as ``168.0 h``; a dash in words when there are none."""
-    return "no figure" if tenths is None else f"{tenths / 10:,.1f} h"
+    return "no figure" if tenths is None else f"{tenths / 10:.1f} h"
 
 
 @register.filter

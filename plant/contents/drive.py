@@ -64,8 +64,14 @@ def given_of(drive: Drive) -> DriveGiven:
         hours_a_day=drive.hours_a_day,
         gears=gears,
         marks={ours: drive.mark_of(kept) for kept, ours in FIELDS.items()},
-        typed={ours: drive.typed(kept) for kept, ours in FIELDS.items() if drive.typed(kept)},
+        typed={ours: _as_typed(drive, kept) for kept, ours in FIELDS.items() if drive.typed(kept)},
     )
+
+
+def _as_typed(drive: Drive, field: str) -> str:
+    """What was typed; a figure taken from the rim also says how it was turned."""
+    entry = drive.entries[field]
+    return str(entry["how"] if entry.get("from") == "rim" else entry["typed"])
 
 
 def with_width(given: DriveGiven, *, width: float, u: float, typed: str = "") -> DriveGiven:

@@ -82,6 +82,11 @@ class ToldInput:
     symbol: str = ""
     note: str = ""
 
+    @property
+    def figure(self) -> str:
+        """Value and doubt with the unit once: "80.0 ± 0.6 mm"."""
+        return _once(self.value, self.doubt)
+
 
 @dataclass(frozen=True, slots=True)
 class ToldResult:
@@ -92,6 +97,11 @@ class ToldResult:
     value: str
     doubt: str = ""
     note: str = ""
+
+    @property
+    def figure(self) -> str:
+        """Value and doubt with the unit once: "2.6 ± 0.7 mm"."""
+        return _once(self.value, self.doubt)
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +268,21 @@ def pictures(drive: ToldDrive) -> tuple[Picture, ...]:
     return tuple(made)
 
 
+def _once(value: str, doubt: str) -> str:
+    if doubt and value.endswith("°"):
+        return f"{value[:-1]} {doubt}"
+    number, _, unit = value.rpartition(" ")
+    if doubt and number and doubt.endswith(f" {unit}"):
+        return f"{number} {doubt}"
+    return f"{value} {doubt}".strip()
+
+
+def _odds(share: float) -> str:
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if share > 0.995 else f"{share * 100:.0f} %"
+
+
 # --- what the sums start from --------------------------------------------------------------------
 
 
@@ -286,16 +311,16 @@ def _figure(used: Used) -> tuple[str, str]:
         return f"{used.value:.3g}", ""
     measure, places = _MEASURES[used.unit]
     value = units.show(used.value, measure, decimals=places)
-    if not used.u:
-        return value, ""
-    both = units.show(used.value, measure, doubt=2 * used.u)
-    return value, f"± {both.partition('± ')[2]}"
+    doubt = ""
+    if used.u:
+        doubt = f"± {units.show(used.value, measure, doubt=2 * used.u).partition('± ')[2]}"
+    return value.replace(" deg", "°"), doubt.replace(" deg", "°")
 
 
 def _differs(typed: str, value: str) -> bool:
     """Whether what was typed is not just the same figure written another way."""
     try:
-        return float(typed.split(" ")[0]) != float(value.split(" ")[0])
+        return float(typed.split(" ")[0]) != float(value.rstrip("°").split(" ")[0])
     except ValueError:
         return True
 
@@ -343,11 +368,10 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
         note = ""
         if worn.extra_free is not None and mm(worn.extra_free.value, 2) != mm(worn.extra.value, 2):
             note = f"{mm(worn.extra_free.value, 2)} by the flanks alone; the floor holds the belt"
-        if worn.deeper_extra is not None:
+        deeper = worn.deeper_extra
+        if deeper is not None and mm(deeper.value, 2) != mm(worn.extra.value, 2):
             note = "; ".join(
-                part
-                for part in (note, f"{mm(worn.deeper_extra.value, 2)} in the deepest groove")
-                if part
+                part for part in (note, f"{mm(deeper.value, 2)} in the deepest groove") if part
             )
         yield _length("extra", "take-up that the wear uses", worn.extra, places=2, note=note)
     take_up = worn.take_up
@@ -366,11 +390,11 @@ def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
         note = f"held by the floor at {mm(seat.drop.value, 2)}"
     shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
     yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
-    odds = f"odds of standing on the floor {seat.odds_bottoms * 100:.0f} %"
-    if seat.depth_guessed:
-        odds += "; groove depth is a guess"
-        if seat.deeper_room is not None:
-            odds += f", with {mm(seat.deeper_depth or 0.0)} it is {mm(seat.deeper_room.value)}"
+    odds = f"on the floor: odds {_odds(seat.odds_bottoms)}"
+    if seat.deeper_room is not None and seat.deeper_depth is not None:
+        odds += f"; {mm(seat.deeper_room.value)} if {mm(seat.deeper_depth)} deep"
+    elif seat.depth_guessed:
+        odds += "; the groove depth is a guess"
     yield _length(f"{which}_room", f"room under it, {seat.name}", seat.room, note=odds)
     yield _length(f"{which}_ride", f"top against the rim, {seat.name}", seat.ride)
 
@@ -387,7 +411,7 @@ def _of_geometry(shape: Geometry) -> Iterable[ToldResult]:
     wrap = shape.wrap_driver_now if shape.wrap_driver_now is not None else shape.wrap_driver_new
     if wrap is not None:
         small = wrap if shape.small_is_driver else 2 * pi - wrap
-        yield ToldResult("wrap", "contact angle, small pulley", units.show(small, ANGLE))
+        yield ToldResult("wrap", "contact angle, small pulley", f"{small * 180 / pi:.1f}°")
     speed = shape.speed_now if shape.speed_now is not None else shape.speed_new
     if speed is not None:
         yield ToldResult("belt_speed", "belt speed", f"{speed:.1f} m/s")

@@ -26,36 +26,48 @@ _CERTAIN: Final[dict[str, Certainty]] = {
     "from plate": "from plate",
     "guess": "guess",
 }
-# What a fitter needs to get the printed answers again; the drive's page has every line.
-PAPER_LINES: Final = (
-    "C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "s", "Pd", "Ts", "Tl", "Th", "δ", "F",
-)  # fmt: skip
-PAPER_RESULTS: Final = (
+# What goes on one leaf: beside a few steps, and beside a dozen. The drive's page has every line.
+LINES: Final = ("C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "s", "Pd", "Ts", "Tl", "δ", "F")
+CLOSE_LINES: Final = ("y1", "r1", "y2", "r2", "C'", "x", "s", "F")
+RESULTS: Final = (
     "loss", "driver_drop", "driver_room", "driven_drop", "driven_room", "extra", "left",
-    "centres_needed", "span", "band", "deflection", "force", "frequency", "tension_read",
-    "output_speed",
+    "force", "tension_read",
 )  # fmt: skip
-# The rest of the reasons and warnings stand on the drive's page.
-MOST_REASONS = 4
-MOST_WARNINGS = 2
+CLOSE_RESULTS: Final = tuple(key for key in RESULTS if key not in ("loss", "tension_read"))
+LEFT_OUT: Final = (
+    "slot_in", "friction", "slip", "reading_force", "reading_frequency", "reading_depth"
+)  # fmt: skip
+CLOSE_LEFT_OUT: Final = (*LEFT_OUT, "motor_power", "motor_speed", "length")
+MOST_REASONS, CLOSE_REASONS = 3, 1
+MOST_WARNINGS, CLOSE_WARNINGS = 2, 1
+# Shorter than on screen, so that a row is one line.
+PAPER_NAMES: Final = {
+    "driver": "motor pulley, datum",
+    "driven": "driven pulley, datum",
+    "driver_depth": "groove depth, motor pulley",
+    "driven_depth": "groove depth, driven pulley",
+    "slot_out": "slot: room left outwards",
+}
 
 
-def blocks_of(machine: Machine, *, at: datetime) -> tuple[DriveBlock, ...]:
+def blocks_of(machine: Machine, *, at: datetime, close: bool = False) -> tuple[DriveBlock, ...]:
     """A block for each belt drive of the machine, with its last readings, to be filled in today.
 
     Args:
         machine: its depot must be read already.
         at: the moment of gathering.
+        close: whether it stands beside many steps; the working of the tension is then left to
+            the drive's page.
     """
     drives = machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage")
     blocks = []
     for drive in drives:
         drive.machine = machine
-        blocks.append(_block(drive_now(drive, at=at)))
+        blocks.append(_block(drive_now(drive, at=at), close=close))
     return tuple(blocks)
 
 
-def _block(now: DriveNow) -> DriveBlock:
+def _block(now: DriveNow, *, close: bool) -> DriveBlock:
     drive = now.drive
     title = f"Belt drive: {drive.name}"
     if now.workout is None:
@@ -73,27 +85,35 @@ def _block(now: DriveNow) -> DriveBlock:
         title=title,
         belt=f"{said.belt}{marked}",
         verdict=said.verdict,
-        because=(*said.to_do, *said.because[:MOST_REASONS]),
-        warnings=said.warnings[:MOST_WARNINGS],
+        because=(*said.to_do[:1], *said.because[:CLOSE_REASONS])
+        if close
+        else (*said.to_do, *said.because[:MOST_REASONS]),
+        warnings=_warnings(said, drive.section)[: CLOSE_WARNINGS if close else MOST_WARNINGS],
         inputs=tuple(
             DriveInput(
-                name=each.name,
-                value=each.value,
+                name=PAPER_NAMES.get(each.field, each.name),
+                value=each.figure,
                 certainty=_CERTAIN[each.known],
-                doubt=each.doubt,
                 symbol=each.symbol,
-                note=each.note,
+                # Where an assumed figure comes from always stands beside it.
+                note=each.note if each.known == "guess" else "",
             )
             for each in said.inputs
+            if each.field not in (CLOSE_LEFT_OUT if close else LEFT_OUT)
         ),
         blanks=_blanks(now, said),
         last=_last(now),
         results=tuple(
-            DriveResult(name=each.name, value=each.value, doubt=each.doubt, note=each.note)
+            DriveResult(
+                name=each.name,
+                value=each.figure,
+                # How the reading lies is drawn beside it, in the band.
+                note="" if each.key == "tension_read" else each.note,
+            )
             for each in said.results
-            if each.key in PAPER_RESULTS
+            if each.key in (CLOSE_RESULTS if close else RESULTS)
         ),
-        lines=_lines(said),
+        lines=_lines(said, close=close),
         sums_version=said.sums_version,
         grooves=tuple(GroovePicture(**asdict(shown)) for shown in said.grooves),
         layout=LayoutPicture(**asdict(said.layout)) if said.layout else None,
@@ -101,8 +121,28 @@ def _block(now: DriveNow) -> DriveBlock:
     )
 
 
-def _lines(said: ToldDrive) -> tuple[FormulaLine, ...]:
-    return tuple(line for line in said.lines if line.symbol in PAPER_LINES)
+def _warnings(said: ToldDrive, section: str) -> tuple[str, ...]:
+    """First the guess that most hangs on, since it can be measured while the guard is off.
+
+    A second guess is marked in the table; a remark on the section stands on the drive's page.
+    """
+    guesses = [warning for warning in said.warnings if "is a guess" in warning]
+    others = [
+        warning
+        for warning in said.warnings
+        if warning not in guesses and not warning.startswith(f"{section}: ")
+    ]
+    return (*guesses[:1], *others)
+
+
+def _lines(said: ToldDrive, *, close: bool) -> tuple[FormulaLine, ...]:
+    """The lines for paper; a figure by two methods once, by the first, which is the one used."""
+    kept: dict[tuple[str, str], FormulaLine] = {}
+    for line in said.lines:
+        if line.symbol in (CLOSE_LINES if close else LINES):
+            both_ends = line.symbol == "F" and not close
+            kept.setdefault((line.symbol, line.name if both_ends else ""), line)
+    return tuple(kept.values())
 
 
 def _blanks(now: DriveNow, said: ToldDrive | None) -> tuple[DriveBlank, ...]:

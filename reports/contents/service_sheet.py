@@ -1,4 +1,4 @@
-"""Gathers a service sheet: the marks, why now, open faults, steps, and the drives with their sums."""
+"""Gathers a service sheet: marks, why now, open faults, steps, and the drives with their sums."""
 
 from collections.abc import Iterable
 from datetime import date, datetime
@@ -25,6 +25,10 @@ from reports.pdf.service_sheet import (
 
 # Two pages hold this many steps beside a belt drive; what is left is named for its own sheet.
 MOST_STEPS = 12
+# The room that one open fault takes of that.
+STEPS_A_FAULT = 2
+# Beside so few there is room for the whole working of a drive.
+FEW_STEPS = 3
 
 BEFORE_START = (
     "Stopped, and at rest",
@@ -48,7 +52,8 @@ def service_sheet(
     """
     on = machine.depot.day_of(at)
     work = _work(machine, on, job=job)
-    steps, left_over = _steps(work)
+    faults = _faults(machine)
+    steps, left_over = _steps(work, most=MOST_STEPS - STEPS_A_FAULT * len(faults))
     local = at.astimezone(machine.depot.zone)
     return ServiceSheet(
         sheet_number=sheet_number,
@@ -57,11 +62,11 @@ def service_sheet(
         job_number=job.number if job else "",
         link=settings.SITE_ADDRESS + reverse("maintenance:label", args=[machine.label_code]),
         marks=_marks(machine, on),
-        why_now=(*(f"{each.line.line.title}: {each.why}" for each in work), *left_over),
-        open_faults=_faults(machine),
+        why_now=_why_now(work, left_over),
+        open_faults=faults,
         before_start=tuple(Tick(words) for words in BEFORE_START),
         steps=steps,
-        drives=blocks_of(machine, at=at),
+        drives=blocks_of(machine, at=at, close=len(steps) > FEW_STEPS),
         release=(*(Tick(words) for words in RELEASE), Tick("Test", blank="Which, and result")),
         second_person=(
             ""
@@ -89,19 +94,30 @@ def _work(machine: Machine, on: date, *, job: Job | None) -> list[DueWork]:
     return due or [each for each in work if each.line.due_on or each.line.due_tenths][:1]
 
 
-def _steps(work: Iterable[DueWork]) -> tuple[tuple[Step, ...], tuple[str, ...]]:
-    """The steps of all that is due, none twice, and what did not fit on two pages."""
+def _steps(work: Iterable[DueWork], *, most: int) -> tuple[tuple[Step, ...], tuple[str, ...]]:
+    """The steps of all that is due, none twice, and the titles of what did not fit on two pages."""
     steps: list[Step] = []
     seen: set[str] = set()
     left_over: list[str] = []
     for each in work:
         new = [step for step in each.line.line.steps.all() if step.text not in seen]
-        if steps and len(steps) + len(new) > MOST_STEPS:
-            left_over.append(f"{each.line.line.title}: its steps are on a sheet of their own.")
+        if steps and len(steps) + len(new) > most:
+            left_over.append(each.line.line.title)
             continue
         seen |= {step.text for step in new}
         steps += [_step(step) for step in new]
     return tuple(steps), tuple(left_over)
+
+
+def _why_now(work: Iterable[DueWork], left_over: Iterable[str]) -> tuple[str, ...]:
+    """Why each line is due whose steps are here; the others are named in one line."""
+    others = tuple(left_over)
+    here = tuple(
+        f"{each.line.line.title}: {each.why}" for each in work if each.line.line.title not in others
+    )
+    if not others:
+        return here
+    return (*here, f"Due too, on a sheet of its own each: {'; '.join(others)}.")
 
 
 def _step(step: PlanStep) -> Step:

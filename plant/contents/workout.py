@@ -390,7 +390,7 @@ def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
         note = f"held by the floor at {mm(seat.drop.value, 2)}"
     shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
     yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
-    odds = f"on the floor: odds {_odds(seat.odds_bottoms)}"
+    odds = f"odds on floor {_odds(seat.odds_bottoms)}"
     if seat.deeper_room is not None and seat.deeper_depth is not None:
         odds += f"; {mm(seat.deeper_room.value)} if {mm(seat.deeper_depth)} deep"
     elif seat.depth_guessed:

@@ -48,6 +48,12 @@ PAPER_NAMES: Final = {
     "driven_depth": "groove depth, driven pulley",
     "slot_out": "slot: room left outwards",
 }
+# Beside many steps, where every row counts.
+CLOSE_NAMES: Final = {
+    "driver_room": "room, motor pulley",
+    "driven_room": "room, driven pulley",
+    "extra": "take-up used by wear",
+}
 
 
 def blocks_of(machine: Machine, *, at: datetime, close: bool = False) -> tuple[DriveBlock, ...]:
@@ -105,7 +111,7 @@ def _block(now: DriveNow, *, close: bool) -> DriveBlock:
         last=_last(now),
         results=tuple(
             DriveResult(
-                name=each.name,
+                name=CLOSE_NAMES.get(each.key, each.name) if close else each.name,
                 value=each.figure,
                 # How the reading lies is drawn beside it, in the band.
                 note="" if each.key == "tension_read" else each.note,

@@ -228,3 +228,11 @@ def test_no_figure_comes_out_of_nonsense(bad):
             geometry.open_length(**{**good, name: bad})
     with pytest.raises(OutOfRange):
         geometry.open_centres(small=0.08, large=0.18, length=bad)
+
+
+def test_the_short_formula_is_off_by_as_much_as_its_next_term() -> None:
+    # (D - d)^4 / (192 C^3) is the next term of the series of the length.
+    exact = geometry.open_length(small=0.1, large=0.2, centres=0.2)
+    short = geometry.open_length_series(small=0.1, large=0.2, centres=0.2)
+
+    assert exact - short == pytest.approx(0.1**4 / (192 * 0.2**3), rel=0.05)

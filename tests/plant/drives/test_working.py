@@ -202,3 +202,26 @@ def test_any_drive_prints_lines_that_a_calculator_repeats(
         return
     for line in found.lines:
         assert_calculator_agrees(line)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_input_is_printed_longer_than_a_calculator_takes(name: str) -> None:
+    """Where the sum behind a line is not the printed one, decimals grow without end."""
+    for line in work_out(CASES[name]).lines:
+        longest = max((len(part) for part in re.findall(r"\.(\d+)", line.figures)), default=0)
+        assert longest <= 6, (line.name, line.figures)
+
+
+def test_lines_say_whose_tension_they_are() -> None:
+    run_in = [line.name for line in work_out(RUN_IN).lines if line.symbol == "Ts"]
+    worn_out = [line.name for line in work_out(MIXER).lines if line.symbol == "Ts"]
+
+    assert all("this belt" in name for name in run_in)
+    assert all("new belt" in name for name in worn_out)
+
+
+def test_the_place_of_the_cord_carries_its_doubt() -> None:
+    lines = {line.symbol: line for line in work_out(MIXER).lines}
+
+    # Half a millimetre either way: twice 0.5/sqrt(3).
+    assert lines["t"].doubt == lines["b"].doubt == "± 0.58 mm"

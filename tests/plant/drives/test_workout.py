@@ -704,3 +704,30 @@ def test_a_slot_that_is_just_used_up_asks_for_nothing_more() -> None:
 
     assert found.verdict == Verdict.CHANGE
     assert not any("-0.0" in words or "asks for" in words for words in found.verdict_words)
+
+
+def test_a_ride_line_is_left_out_only_where_the_ride_was_measured_new() -> None:
+    lines = {line.symbol for line in work_out(MIXER).lines}
+    measured = {line.symbol for line in work_out(replace(MIXER, driver_ride_new=0.4 * MM)).lines}
+
+    assert {"e1", "e2"} <= lines
+    assert "e1" not in measured
+    assert "e2" in measured
+
+
+def test_a_little_wider_than_new_is_inside_the_error_of_both_readings() -> None:
+    wide = replace(GOOD, width_now=13.2 * MM, width_new_u=1e-6)
+
+    assert work_out(replace(wide, width_now_u=0.15 * MM)).wear is not None
+    assert work_out(replace(wide, width_now_u=0.05 * MM)).wear is None
+    assert work_out(replace(wide, width_now_u=1e-6, width_new_u=0.15 * MM)).wear is not None
+
+
+def test_on_the_floor_the_doubt_of_the_ride_is_that_of_the_floor() -> None:
+    found = worn(work_out(replace(MIXER, driver_depth=8.0 * MM)))
+    cord = 0.5 * MM / sqrt(3)
+    depth = 0.27 * MM / sqrt(3)
+
+    assert found.driver.bottoms
+    assert found.driver.ride.u == pytest.approx(sqrt(cord**2 + depth**2 + cord**2))
+    assert found.driven.ride.u == pytest.approx(sqrt(cord**2 + found.driven.drop_free.u**2))

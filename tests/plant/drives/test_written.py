@@ -145,3 +145,10 @@ def test_a_figure_without_doubt_is_written_without_one() -> None:
 
     assert used_words(used["slip"]).startswith("slip: 0.01, guess (")
     assert used_words(used["driver_angle"]).startswith("groove angle, motor pulley: 34.0° ± 1.2°")
+
+
+def test_the_text_gives_force_and_number_of_belts() -> None:
+    text = to_text(work_out(DRIVE))
+
+    assert "Press one belt in by 1.9 mm at mid-span: " in text
+    assert "Belts needed by rma-1988: 1; fitted: 1" in text

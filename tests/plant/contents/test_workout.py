@@ -40,7 +40,8 @@ def belt_length(centres: float, small: float, large: float) -> float:
     """Length of an open belt by tangents and arcs, another way round than the project's."""
     lean = atan((large - small) / 2 / (centres**2 - (large - small) ** 2 / 4) ** 0.5)
     straight = (centres**2 - (large - small) ** 2 / 4) ** 0.5
-    return 2 * straight + small / 2 * (pi - 2 * lean) + large / 2 * (pi + 2 * lean)
+    length: float = 2 * straight + small / 2 * (pi - 2 * lean) + large / 2 * (pi + 2 * lean)
+    return length
 
 
 def centres_for(small: float, large: float) -> float:

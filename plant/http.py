@@ -176,6 +176,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         # The first part of the address names the page in whose part this one lies.
         "part": "/" + request.path.split("/")[1],
         "may_register": bool(depots_where(user, Right.REGISTER)),
+        "may_check": bool(depots_where(user, Right.CHECK)),
         "may_import": bool(depots_where(user, Right.IMPORT)),
         "may_run": bool(depots_where(user, Right.RUN_SYSTEM)),
         "home_depot": first_depot(user),

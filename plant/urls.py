@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from plant.views import health, machine_import, sign_in, work_out
+from plant.views import health, machine_import, service_worker, sign_in, work_out
 
 app_name = "plant"
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("sign-out", sign_in.sign_out, name="sign_out"),
     path("health", health.health_page, name="health"),
     path("health.json", health.health_json, name="health_json"),
+    path("sw.js", service_worker.service_worker, name="service_worker"),
     path("belts/work-out", work_out.belt_work_out, name="work_out"),
     path("imports", machine_import.import_list, name="import_list"),
     path("imports/new", machine_import.add_import, name="add_import"),

@@ -57,6 +57,8 @@ def record_check(
     note: str = "",
     photos: Mapping[str, bytes] | None = None,
     record_id: uuid.UUID | None = None,
+    role: str = "",
+    beside: Mapping[str, Canonical] | None = None,
 ) -> Check:
     """Keeps a check and lets it act: stops and jobs for what is wrong, a pass for what is well.
 
@@ -67,13 +69,15 @@ def record_check(
         by_label: came by the label, with an account or without.
         photos: name to a picture already cleaned (plant/photos.py).
         record_id: given once for each check, so that sending it again changes nothing.
+        role: settled already by a permit (actions/permit.py); empty: found from the right.
+        beside: what else the record says, of the phone that kept it for instance.
 
     Raises:
         AnswersRefused: the answers are not exactly those asked for.
         Refused: no questions, no name, or another entry has the same id.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
+    role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
     by_name = by_name.strip() if by is None else ""
     note = words(note, field="note", what="note", high=2000)
     given = {
@@ -103,6 +107,7 @@ def record_check(
             for item in items
         ],
         **told,
+        **(beside or {}),
     }
     record = seal(
         kind=Record.Kind.CHECK, depot=machine.depot, machine=machine, data=data,

@@ -35,6 +35,8 @@ def report_fault(
     by_label: bool = False,
     photos: Mapping[str, bytes] | None = None,
     record_id: uuid.UUID | None = None,
+    role: str = "",
+    beside: Mapping[str, Canonical] | None = None,
 ) -> Job:
     """Keeps the report, stops the machine (at once, or until a foreman decides), and gives the job.
 
@@ -48,7 +50,7 @@ def report_fault(
         Refused: no part, no words, or no name.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
+    role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
     by_name = by_name.strip() if by is None else ""
     part = words(part, field="part", what="part", low=1, high=LONGEST_PART)
     told = words(told, field="told", what="what is wrong", low=1)
@@ -64,7 +66,10 @@ def report_fault(
     stops = stop_now or level != DECIDE
     record = seal(
         kind=Record.Kind.FAULT, depot=machine.depot, machine=machine,
-        data={**data, "short": item.short if item else None, "level": level, "by_label": by_label},
+        data={
+            **data, "short": item.short if item else None, "level": level, "by_label": by_label,
+            **(beside or {}),
+        },
         happened_at=at, received_at=received_at or at, by=by, by_name=by_name, role=role,
         texts=texts, photos=photos, record_id=record_id,
     )  # fmt: skip

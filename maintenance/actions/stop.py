@@ -1,6 +1,7 @@
 """Stops: raised by what was found, set by a person, and decided by who may decide."""
 
 import uuid
+from collections.abc import Mapping
 from datetime import date, datetime
 
 from django.db import transaction
@@ -12,6 +13,7 @@ from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
 from plant.rights import Right
+from plant.sealing import Canonical
 
 LONGEST_STOP = 200
 LONGEST_TITLE = 120
@@ -79,6 +81,8 @@ def stop_machine(
     by: User | None = None,
     by_name: str = "",
     record_id: uuid.UUID | None = None,
+    role: str = "",
+    beside: Mapping[str, Canonical] | None = None,
 ) -> Stop:
     """Anybody stops a machine at once, with a word why; a job is raised so that it is looked at.
 
@@ -86,7 +90,7 @@ def stop_machine(
         Refused: no reason, or no name from somebody without an account.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name=by_name, right=Right.STOP)
+    role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.STOP)
     told = words(told, field="told", what="why it is stopped", low=1)
     texts = {"why": told}
     if before := sealed_before(
@@ -95,7 +99,8 @@ def stop_machine(
     ):  # fmt: skip
         return before.stops_made.get()
     record = seal(
-        kind=Record.Kind.STOP, depot=machine.depot, machine=machine, data={"stop": "do not use"},
+        kind=Record.Kind.STOP, depot=machine.depot, machine=machine,
+        data={"stop": "do not use", **(beside or {})},
         happened_at=at, received_at=received_at or at, by=by, by_name=by_name, role=role,
         texts=texts, record_id=record_id,
     )  # fmt: skip

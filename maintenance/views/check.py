@@ -17,6 +17,7 @@ from django.views.decorators.http import require_safe
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
+from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.actions.stop import stop_machine
 from maintenance.contents.fitness import fitness_of
 from maintenance.forms.check import CheckForm, FaultForm, StopForm
@@ -199,7 +200,7 @@ def _check(
             form.refuse(refused)
         else:
             return _onward(done.record, code=code, name=given.get("by_name", ""))
-    return _page(request, "maintenance/check.html", form, held, machine=machine, code=code)
+    return _page(request, "maintenance/check.html", form, held, machine=machine, by=by, code=code)
 
 
 def _fault(
@@ -233,7 +234,7 @@ def _fault(
         else:
             record = Record.objects.get(pk=given["entry"])
             return _onward(record, code=code, name=given.get("by_name", ""))
-    return _page(request, "maintenance/fault.html", form, held, machine=machine, code=code)
+    return _page(request, "maintenance/fault.html", form, held, machine=machine, by=by, code=code)
 
 
 def _stop(
@@ -256,7 +257,7 @@ def _stop(
             form.refuse(refused)
         else:
             return _onward(made.record, code=code, name=given.get("by_name", ""))
-    return _page(request, "maintenance/stop.html", form, held, machine=machine, code=code)
+    return _page(request, "maintenance/stop.html", form, held, machine=machine, by=by, code=code)
 
 
 def _held_back(request: HttpRequest, *, by: User | None, code: str) -> TooManyEntries | None:
@@ -278,8 +279,26 @@ def _sent_unless(held: TooManyEntries | None, request: HttpRequest) -> dict[str,
 
 
 def _page(
-    request: HttpRequest, template: str, form: Any, held: TooManyEntries | None, **more: Any
+    request: HttpRequest,
+    template: str,
+    form: Any,
+    held: TooManyEntries | None,
+    *,
+    machine: Machine,
+    by: User | None,
+    code: str,
 ) -> HttpResponse:
+    more = {
+        "machine": machine,
+        "code": code,
+        # What the phone needs when the signal goes while the form is filled in.
+        "mark": fitness_of(machine, machine.depot.day_of(now())).mark,
+        "permit": (
+            permit_for_person(user=by, depot_id=machine.depot_id)
+            if by
+            else permit_for_label(machine)
+        ),
+    }
     if held:
         form.add_error(None, str(held))
     response = render(request, template, {"form": form, **more}, status=422 if form.errors else 200)

@@ -56,7 +56,7 @@ class MachineImport(BackgroundWork):
 
         Who brought it may have seen more depots than others do, or than they themselves do now.
         """
-        found: set[int] = {self.depot_id}
+        found: set[int | None] = {self.depot_id}
         for path in (KeyTransform("depot", KeyTransform("is", "values")), _TOLD_OF):
             found |= set(self.rows.order_by().values_list(path, flat=True).distinct())
         return {depot_id for depot_id in found if depot_id is not None}

@@ -277,7 +277,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     )  # fmt: skip
     mixer = by_number["MX-203"]
     report_fault(
-        machine=mixer, part="other", told="Motor runs, drum does not turn", stop_now=True,
+        machine=mixer, part="Something else", told="Motor runs, drum does not turn", stop_now=True,
         at=now - timedelta(minutes=95), by_name="Wim on plot 4", by_label=True,
     )  # fmt: skip
     for depot in Depot.objects.order_by("code"):

@@ -1,0 +1,79 @@
+"""Permits: what lets a phone send later what it kept without signal.
+
+A permit is given with the pack of machines to whoever may check them at that moment: a person in a
+depot, or whoever holds a machine's label. It stays good for sending after a sign-out, after the
+person has left, and after the label was replaced; the record then says so.
+"""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.core import signing
+
+from maintenance.actions.signing import LABEL, signing_role
+from plant.actions.refusal import Refused
+from plant.models import Machine, User
+from plant.rights import Right, may, role_for
+from plant.sealing import Canonical
+
+GOOD_FOR = timedelta(days=120)
+_SALT = "permit to send what a phone kept"
+
+
+class PermitRefused(Refused):
+    """The permit is not ours, too old, or not for this machine."""
+
+
+@dataclass(frozen=True)
+class Permitted:
+    """Who sends, in which role, and what the record is to say of the permit.
+
+    by: None for who came by a label.
+    """
+
+    by: User | None
+    role: str
+    beside: dict[str, Canonical]
+
+
+def permit_for_person(*, user: User, depot_id: int) -> str:
+    """A permit to send checks and reports on any machine of the depot.
+
+    Raises:
+        PermissionError: the person may not check there now.
+    """
+    role = role_for(user, Right.CHECK, depot_id)
+    return signing.dumps({"user": user.pk, "depot": depot_id, "role": str(role)}, salt=_SALT)
+
+
+def permit_for_label(machine: Machine) -> str:
+    """A permit to send checks and reports on this one machine."""
+    return signing.dumps({"machine": machine.pk, "code": machine.label_code}, salt=_SALT)
+
+
+def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
+    """Who may send by it, for this machine.
+
+    Args:
+        by_name: the name that was typed, for a label's permit.
+
+    Raises:
+        PermitRefused: forged, too old, or for another machine or depot.
+    """
+    try:
+        told = signing.loads(permit, salt=_SALT, max_age=GOOD_FOR)
+    except signing.BadSignature as wrong:
+        raise PermitRefused(
+            "This phone's permit does not count here. Open the page afresh."
+        ) from wrong
+    if "machine" in told:
+        if told["machine"] != machine.pk:
+            raise PermitRefused("This permit is for another machine.")
+        signing_role(machine=machine, by=None, by_name=by_name, right=Right.CHECK)
+        old = {"permit": "an older label"} if told["code"] != machine.label_code else {}
+        return Permitted(None, LABEL, {"by_label": True, **old})
+    user = User.objects.filter(pk=told["user"]).first()
+    if user is None or told["depot"] != machine.depot_id:
+        raise PermitRefused("This permit is for another depot.")
+    left = not may(user, Right.CHECK, machine.depot_id)
+    return Permitted(user, told["role"], {"permit": "sent after leaving"} if left else {})

@@ -1,0 +1,518 @@
+/* Keeps checks and reports on this phone until they are sent, and works the bare page without
+   signal. An entry is on the phone before it is sent, and goes only when the answer says kept. */
+"use strict";
+(() => {
+  const ENTRIES = "/phone/entries";
+  const MOST_AT_ONCE = 50;
+  const PATIENCE = 8000; // how long a send may take before the person is told that it is kept
+  const SOONEST = 2000;
+  const LATEST = 300000;
+  const PACK_AGE = 600000;
+  const WIDEST_PHOTO = 2048;
+  const body = document.body;
+
+  // --- What is kept -----------------------------------------------------------------------
+  const opened = new Promise((done, failed) => {
+    const request = indexedDB.open("site-plant", 1);
+    request.onupgradeneeded = () => {
+      for (const name of ["entries", "packs", "drafts", "settings"]) {
+        request.result.createObjectStore(name);
+      }
+    };
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+  opened.catch(() => {}); // a browser that keeps nothing still sends by the plain form
+
+  async function on(store, mode, act) {
+    const turn = (await opened).transaction(store, mode, { durability: "strict" });
+    const request = act(turn.objectStore(store));
+    return new Promise((done, failed) => {
+      turn.oncomplete = () => done(request && request.result);
+      turn.onerror = turn.onabort = () => failed(turn.error || new Error("not kept"));
+    });
+  }
+  const get = (store, key) => on(store, "readonly", (s) => s.get(key));
+  const all = (store) => on(store, "readonly", (s) => s.getAll());
+  const put = (store, key, value) => on(store, "readwrite", (s) => s.put(value, key));
+  const drop = (store, key) => on(store, "readwrite", (s) => s.delete(key));
+
+  function newId() {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    let stamp = Date.now();
+    for (let place = 5; place >= 0; place--) {
+      bytes[place] = stamp % 256;
+      stamp = Math.floor(stamp / 256);
+    }
+    bytes[6] = (bytes[6] & 0x0f) | 0x70;
+    bytes[8] = (bytes[8] & 0x3f) | 0x80;
+    const hex = [...bytes].map((b) => b.toString(16).padStart(2, "0")).join("");
+    return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+  }
+
+  // The moment by the phone's clock, with its offset from UTC.
+  function moment() {
+    const now = new Date();
+    const minutes = -now.getTimezoneOffset();
+    const local = new Date(now.getTime() + minutes * 60000).toISOString().slice(0, 23);
+    const far = Math.abs(minutes);
+    const two = (n) => String(n).padStart(2, "0");
+    return `${local}${minutes < 0 ? "-" : "+"}${two(Math.floor(far / 60))}:${two(far % 60)}`;
+  }
+
+  async function keep(entry, photo) {
+    const seq = ((await get("settings", "seq")) || 0) + 1;
+    await put("settings", "seq", seq);
+    entry.device_seq = String(seq);
+    await put("entries", entry.id, { entry, photo, seq });
+    await tellCount();
+  }
+
+  // --- Sending ----------------------------------------------------------------------------
+  let tries = 0;
+  let timer = 0;
+
+  function later(seconds) {
+    clearTimeout(timer);
+    const wait = seconds ? seconds * 1000 : Math.min(LATEST, SOONEST * 2 ** tries);
+    tries += 1;
+    timer = setTimeout(send, wait * (0.75 + Math.random() / 2));
+  }
+
+  // Tabs take turns; each result is {state, words, address, number} by the id of its entry.
+  async function send() {
+    const work = () => sendAll();
+    return navigator.locks ? navigator.locks.request("sending", work) : work();
+  }
+
+  async function sendAll() {
+    const results = new Map();
+    let waiting = (await all("entries")).filter((kept) => !kept.attention);
+    waiting.sort((a, b) => a.seq - b.seq);
+    while (waiting.length) {
+      const alone = waiting[0].photo || waiting[0].alone;
+      const count = alone ? 1 : Math.min(MOST_AT_ONCE, run(waiting));
+      const batch = waiting.slice(0, count);
+      waiting = waiting.slice(count);
+      const answer = await post(batch);
+      if (!answer) {
+        later();
+        break;
+      }
+      if ([400, 413, 422].includes(answer.status)) {
+        if (batch.length > 1) {
+          for (const kept of batch) kept.alone = true; // one of them is at fault: find which
+          waiting = [...batch, ...waiting];
+        } else {
+          await attention(batch[0], await wordsOf(answer));
+        }
+        continue;
+      }
+      if (!answer.ok) {
+        later(Number(answer.headers.get("Retry-After")));
+        break;
+      }
+      tries = 0;
+      for (const result of (await answer.json()).results) {
+        results.set(result.id, result);
+        const kept = batch.find((one) => one.entry.id === result.id);
+        if (!kept) continue;
+        if (result.state === "kept") await drop("entries", result.id);
+        else if (result.state === "attention") await attention(kept, result.words);
+        else later();
+      }
+    }
+    await tellCount();
+    return results;
+  }
+
+  const run = (waiting) => {
+    const end = waiting.findIndex((kept) => kept.photo || kept.alone);
+    return end < 0 ? waiting.length : end;
+  };
+
+  async function post(batch) {
+    const told = JSON.stringify({ sent_at: moment(), entries: batch.map((kept) => kept.entry) });
+    const given = { method: "POST", credentials: "omit", cache: "no-store" };
+    if (batch[0].photo) {
+      given.body = new FormData();
+      given.body.append("entries", told);
+      given.body.append("photo", batch[0].photo, "photo.jpg");
+    } else {
+      given.body = told;
+      given.headers = { "Content-Type": "application/json" };
+    }
+    try {
+      return await fetch(ENTRIES, given);
+    } catch {
+      return null; // no signal
+    }
+  }
+
+  async function wordsOf(answer) {
+    try {
+      return (await answer.json()).words;
+    } catch {
+      return "It was not taken.";
+    }
+  }
+
+  async function attention(kept, words) {
+    kept.attention = words || "It was not taken.";
+    await put("entries", kept.entry.id, kept);
+  }
+
+  async function tellCount() {
+    const line = document.getElementById("kept");
+    if (!line) return;
+    const kept = await all("entries");
+    const stuck = kept.filter((one) => one.attention).length;
+    line.hidden = !kept.length;
+    const day = 86400000;
+    const old = kept.some((one) => Date.now() - Date.parse(one.entry.device_time) > day);
+    line.classList.toggle("kept-long", old);
+    line.querySelector("a").textContent =
+      `${kept.length} kept on this phone, not sent yet` +
+      (stuck ? `; ${stuck} need${stuck === 1 ? "s" : ""} attention` : "");
+  }
+
+  // --- The pack of machines -----------------------------------------------------------------
+  async function refreshPack() {
+    const address = body.dataset.pack;
+    if (!address) return;
+    const key = address.includes("code=") ? address : `who-${body.dataset.who}`;
+    const held = await get("packs", key);
+    if (held && Date.now() - held.read_at < PACK_AGE && !address.includes("code=")) return;
+    const join = address.includes("?") ? "&" : "?";
+    const answer = await fetch(`${address}${join}have=${held ? held.version : ""}`, {
+      cache: "no-store",
+    });
+    if (answer.status === 204) await put("packs", key, { ...held, read_at: Date.now() });
+    else if (answer.ok) await put("packs", key, { ...(await answer.json()), read_at: Date.now() });
+    else if ([401, 403, 404].includes(answer.status)) await drop("packs", key);
+  }
+
+  async function known() {
+    const found = new Map();
+    for (const pack of await all("packs")) {
+      for (const machine of pack.machines) found.set(machine.id, { machine, pack });
+    }
+    return found;
+  }
+
+  // The mark is remembered here too, so that the phone itself says no until it knows better.
+  async function remember(id, mark) {
+    const packs = await on("packs", "readonly", (s) => s.getAllKeys());
+    for (const key of packs) {
+      const pack = await get("packs", key);
+      const machine = pack.machines.find((one) => one.id === id);
+      if (machine && machine.mark !== "Do not use") {
+        machine.mark = mark;
+        await put("packs", key, pack);
+      }
+    }
+  }
+
+  async function hashOf(code) {
+    const digest = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(code));
+    return [...new Uint8Array(digest)].map((b) => b.toString(16).padStart(2, "0")).join("");
+  }
+
+  // --- Forms --------------------------------------------------------------------------------
+  const draftKey = (form) => `${form.dataset.entry} ${form.dataset.machine}`;
+
+  function saveDraft(form) {
+    const fields = {};
+    for (const [name, value] of new FormData(form)) {
+      if (typeof value === "string" && !["csrfmiddlewaretoken", "entry"].includes(name)) {
+        fields[name] = value;
+      }
+    }
+    put("drafts", draftKey(form), { fields, id: form.dataset.id, at: Date.now() }).catch(() => {});
+  }
+
+  async function restoreDraft(form) {
+    const draft = await get("drafts", draftKey(form));
+    form.dataset.id = (draft && draft.id) || newId();
+    if (!draft || Date.now() - draft.at > 12 * 3600000) return;
+    for (const [name, value] of Object.entries(draft.fields)) {
+      const field = form.elements[name];
+      if (field && !field.value) field.value = value;
+    }
+  }
+
+  function wrongWith(form) {
+    const problems = [];
+    for (const question of form.querySelectorAll("fieldset[data-item]")) {
+      const chosen = question.querySelector("input[type=radio]:checked");
+      const word = question.querySelector("input[type=text]");
+      if (!chosen) problems.push([question, "Answer this: OK, Wrong or Could not check."]);
+      else if (chosen.value !== "ok" && !word.value.trim()) {
+        problems.push([question, "Say in a word what is wrong, or why not checked."]);
+      }
+    }
+    for (const name of ["part", "told", "stop", "by_name"]) {
+      const field = form.elements[name];
+      if (!field || field.value.trim()) continue;
+      const near = field.length && !field.tagName ? field[0] : field;
+      problems.push([near.closest(".field") || near, "Fill this in."]);
+    }
+    return problems;
+  }
+
+  function showProblems(form, problems) {
+    for (const old of form.querySelectorAll(".error.here")) old.remove();
+    for (const old of form.querySelectorAll(".field-wrong")) old.classList.remove("field-wrong");
+    for (const [near, words] of problems) {
+      const line = document.createElement("p");
+      line.className = "error here";
+      line.textContent = words;
+      near.classList.add("field-wrong");
+      (near.querySelector("legend, label") || near).after(line);
+    }
+    if (problems.length) problems[0][0].querySelector("input, select, textarea").focus();
+  }
+
+  function entryOf(form) {
+    const entry = {
+      id: form.dataset.id || newId(),
+      schema: "1",
+      kind: form.dataset.entry,
+      machine: form.dataset.machine,
+      permit: form.dataset.permit,
+      device_time: moment(),
+      by_name: form.elements.by_name ? form.elements.by_name.value.trim() : "",
+    };
+    if (entry.kind === "check") {
+      entry.answers = {};
+      for (const question of form.querySelectorAll("fieldset[data-item]")) {
+        entry.answers[question.dataset.item] = {
+          answer: question.querySelector("input[type=radio]:checked").value,
+          word: question.querySelector("input[type=text]").value.trim(),
+        };
+      }
+    } else {
+      entry.told = form.elements.told.value.trim();
+    }
+    if (entry.kind === "fault") {
+      entry.part = form.elements.part.value;
+      entry.stop_now = form.elements.stop.value === "stop";
+    }
+    return entry;
+  }
+
+  // What the phone itself says, until the sealed record says it.
+  function verdictOf(form, mark) {
+    if (form.dataset.entry !== "check" || mark === "Do not use") return "Do not use";
+    let verdict = mark === "Use, with a note" ? mark : "OK to use";
+    for (const question of form.querySelectorAll("fieldset[data-item]")) {
+      const answer = question.querySelector("input[type=radio]:checked").value;
+      if (answer === "wrong") return "Do not use";
+      if (answer !== "ok" && question.dataset.level !== "decide") verdict = "Not yet passed";
+    }
+    return verdict;
+  }
+
+  async function shrink(file) {
+    if (!file || !file.size) return null;
+    try {
+      const picture = await createImageBitmap(file);
+      const scale = Math.min(1, WIDEST_PHOTO / Math.max(picture.width, picture.height));
+      const canvas = document.createElement("canvas");
+      canvas.width = Math.round(picture.width * scale);
+      canvas.height = Math.round(picture.height * scale);
+      canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+      return await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.8));
+    } catch {
+      return file; // no picture that this phone knows: the other side says so in words
+    }
+  }
+
+  async function submit(form) {
+    showProblems(form, []);
+    const problems = wrongWith(form);
+    if (problems.length) {
+      showProblems(form, problems);
+      return;
+    }
+    const button = form.querySelector("button[type=submit]");
+    button.disabled = true;
+    const entry = entryOf(form);
+    const verdict = verdictOf(form, form.dataset.mark);
+    const photo = form.elements.photo ? await shrink(form.elements.photo.files[0]) : null;
+    try {
+      await keep(entry, photo);
+    } catch {
+      button.disabled = false;
+      if (navigator.onLine && !body.dataset.bare) form.submit(); // the plain way
+      else {
+        showProblems(form, [[button.parentElement, ""]]);
+        say("This phone has no room left. Not kept. Tell your foreman by word, and free some room.");
+      }
+      return;
+    }
+    await drop("drafts", draftKey(form)).catch(() => {});
+    if (entry.by_name) await put("settings", "name", entry.by_name);
+    await remember(entry.machine, verdict);
+    const slow = new Promise((done) => setTimeout(() => done(new Map()), PATIENCE));
+    const result = (await Promise.race([send(), slow])).get(entry.id);
+    if (result && result.state === "kept") location.assign(result.address);
+    else showKept(form, verdict, result);
+  }
+
+  function say(words) {
+    const line = document.createElement("p");
+    line.className = "stop";
+    line.setAttribute("role", "alert");
+    line.textContent = words;
+    document.getElementById("main").prepend(line);
+    line.scrollIntoView();
+  }
+
+  function showKept(form, verdict, result) {
+    const part = document.getElementById("kept-here");
+    if (!part) return;
+    const told = part.content.cloneNode(true);
+    told.querySelector("[data-number]").textContent = form.dataset.number;
+    for (const mark of told.querySelectorAll("[data-mark]")) {
+      if (mark.dataset.mark !== verdict) mark.remove();
+    }
+    if (result && result.words) told.querySelector("[data-words]").textContent = result.words;
+    const main = document.getElementById("main");
+    main.replaceChildren(told);
+    main.focus();
+    scrollTo(0, 0);
+  }
+
+  document.addEventListener("submit", (event) => {
+    if (event.target.matches("form[data-entry]") && event.target.dataset.permit) {
+      event.preventDefault();
+      submit(event.target);
+    }
+  });
+  document.addEventListener("input", (event) => {
+    const form = event.target.closest && event.target.closest("form[data-entry]");
+    if (form) saveDraft(form);
+  });
+
+  // --- The bare page --------------------------------------------------------------------------
+  async function bare() {
+    const machines = await known();
+    const [, where, what, act] = location.pathname.split("/");
+    let found = null;
+    if (where === "machines" && what) found = machines.get(what);
+    if (where === "q" && what) {
+      const hash = await hashOf(decodeURIComponent(what));
+      found = [...machines.values()].find((one) => one.machine.code === hash);
+    }
+    const name = (found && (act || "start")) || "list";
+    const template = document.getElementById(`bare-${name}`) || document.getElementById("bare-list");
+    const page = template.content.cloneNode(true);
+    if (found) fillMachine(page, found.machine, found.pack, `/${where}/${what}`);
+    if (template.id === "bare-list") fillList(page, machines, Boolean(what && !found));
+    document.getElementById("bare").replaceChildren(page);
+    for (const form of document.querySelectorAll("form[data-entry]")) {
+      await restoreDraft(form);
+      const field = form.elements.by_name;
+      if (field && !field.value) field.value = (await get("settings", "name")) || "";
+    }
+  }
+
+  function fillMachine(page, machine, pack, address) {
+    for (const part of page.querySelectorAll("[data-number]")) part.textContent = machine.number;
+    for (const part of page.querySelectorAll("[data-kind]")) part.textContent = machine.kind;
+    for (const mark of page.querySelectorAll("[data-mark]")) {
+      if (mark.dataset.mark !== machine.mark) mark.remove();
+    }
+    for (const link of page.querySelectorAll("a[data-act]")) {
+      link.href = link.dataset.act ? `${address}/${link.dataset.act}` : address;
+    }
+    for (const form of page.querySelectorAll("form[data-entry]")) {
+      Object.assign(form.dataset, {
+        machine: machine.id,
+        permit: machine.permit,
+        number: machine.number,
+        mark: machine.mark,
+      });
+    }
+    if (!pack.by_label) {
+      for (const name of page.querySelectorAll("[name=by_name]")) name.closest(".field").remove();
+    }
+    const questions = page.querySelector("[data-questions]");
+    for (const key of questions ? machine.items : []) {
+      const asked = pack.questions[key];
+      const one = document.getElementById("bare-question").content.cloneNode(true);
+      const set = one.querySelector("fieldset");
+      set.dataset.item = key;
+      set.dataset.level = asked.level;
+      set.querySelector("legend").textContent = asked.words;
+      for (const radio of set.querySelectorAll("input[type=radio]")) radio.name = `answer_${key}`;
+      const word = set.querySelector("input[type=text]");
+      word.name = `word_${key}`;
+      word.id = `word_${key}`;
+      set.querySelector("[data-word]").htmlFor = word.id;
+      questions.append(one);
+    }
+    const parts = page.querySelector("select[name=part]");
+    for (const key of parts ? machine.items : []) {
+      parts.add(new Option(pack.questions[key].short, key), parts.length - 1);
+    }
+  }
+
+  async function fillList(page, machines, strange) {
+    const list = page.querySelector("[data-machines]");
+    const find = page.querySelector("input[type=search]");
+    page.querySelector("[data-strange]").hidden = !strange;
+    page.querySelector("[data-none]").hidden = machines.size > 0;
+    const kept = page.querySelector("[data-kept]");
+    const key = (words) => words.toUpperCase().replace(/[^A-Z0-9]/g, "");
+    const draw = () => {
+      const wanted = key(find.value);
+      list.replaceChildren();
+      for (const { machine } of machines.values()) {
+        const fits = key(machine.number).includes(wanted) || machine.short_code === wanted;
+        if (!fits || list.children.length > 60) continue;
+        const line = document.createElement("li");
+        const link = document.createElement("a");
+        link.className = "what";
+        link.href = `/machines/${machine.id}`;
+        link.textContent = machine.number;
+        line.append(link, ` ${machine.kind}: ${machine.mark}`);
+        list.append(line);
+      }
+    };
+    find.addEventListener("input", draw);
+    draw();
+    for (const one of await all("entries")) {
+      const line = document.createElement("li");
+      const machine = machines.get(one.entry.machine);
+      const names = { check: "Check", fault: "Fault report", stop: "Stop" };
+      const at = one.entry.device_time.slice(0, 16).replace("T", " ");
+      line.textContent =
+        `${names[one.entry.kind]} of ${machine ? machine.machine.number : "a machine"}, ${at}` +
+        (one.attention ? `: ${one.attention}` : ": kept here, sends itself");
+      kept.append(line);
+    }
+  }
+
+  // --- Beginning ------------------------------------------------------------------------------
+  async function begin() {
+    if ("serviceWorker" in navigator) navigator.serviceWorker.register("/sw.js").catch(() => {});
+    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+    if (body.dataset.bare) await bare();
+    else for (const form of document.querySelectorAll("form[data-entry]")) await restoreDraft(form);
+    await tellCount();
+    if (navigator.onLine) {
+      await refreshPack().catch(() => {});
+      await send();
+    }
+  }
+  addEventListener("online", () => {
+    tries = 0;
+    send();
+  });
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden && navigator.onLine) send();
+  });
+  begin().catch(() => {});
+})();

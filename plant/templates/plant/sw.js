@@ -1,0 +1,45 @@
+{% load static %}// Keeps the static files and the bare page; never a page of somebody signed in, never data.
+"use strict";
+
+const FILES = [
+  "{% static "plant/site.css" %}",
+  "{% static "plant/site.js" %}",
+  "{% static "plant/phone.js" %}",
+  "{% static "plant/plate.svg" %}",
+];
+const PAGE = "/phone";
+// A new file has a new name, so a new list is a new store.
+const STORE = "files-" + FILES.join().split("").reduce((sum, c) => (sum * 31 + c.charCodeAt(0)) | 0, 7);
+
+async function fill() {
+  const store = await caches.open(STORE);
+  await store.addAll(FILES);
+  // Without cookies: the page that is kept knows nobody.
+  const page = await fetch(PAGE, { credentials: "omit", cache: "no-store" });
+  if (!page.ok) throw new Error("the page for no signal was not to be had");
+  await store.put(PAGE, page);
+}
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(fill().then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(
+    caches
+      .keys()
+      .then((names) => Promise.all(names.filter((n) => n !== STORE).map((n) => caches.delete(n))))
+      .then(() => self.clients.claim()),
+  );
+});
+
+self.addEventListener("fetch", (event) => {
+  const request = event.request;
+  const address = new URL(request.url);
+  if (request.method !== "GET" || address.origin !== location.origin) return;
+  if (request.mode === "navigate") {
+    event.respondWith(fetch(request).catch(() => caches.match(PAGE)));
+  } else if (FILES.includes(address.pathname)) {
+    event.respondWith(caches.match(request).then((kept) => kept || fetch(request)));
+  }
+});

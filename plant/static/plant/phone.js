@@ -234,10 +234,11 @@
   async function restoreDraft(form) {
     const draft = await get("drafts", draftKey(form));
     form.dataset.id = (draft && draft.id) || newId();
-    if (!draft || Date.now() - draft.at > 12 * 3600000) return;
-    for (const [name, value] of Object.entries(draft.fields)) {
+    const fresh = draft && Date.now() - draft.at <= 12 * 3600000;
+    const fields = { by_name: await get("settings", "name"), ...(fresh ? draft.fields : {}) };
+    for (const [name, value] of Object.entries(fields)) {
       const field = form.elements[name];
-      if (field && !field.value) field.value = value;
+      if (field && !field.value) field.value = value || "";
     }
   }
 
@@ -411,11 +412,7 @@
     if (found) fillMachine(page, found.machine, found.pack, `/${where}/${what}`);
     if (template.id === "bare-list") fillList(page, machines, Boolean(what && !found));
     document.getElementById("bare").replaceChildren(page);
-    for (const form of document.querySelectorAll("form[data-entry]")) {
-      await restoreDraft(form);
-      const field = form.elements.by_name;
-      if (field && !field.value) field.value = (await get("settings", "name")) || "";
-    }
+    for (const form of document.querySelectorAll("form[data-entry]")) await restoreDraft(form);
   }
 
   function fillMachine(page, machine, pack, address) {

@@ -1,0 +1,112 @@
+"""Every named address: a page that is looked at, or something else, and then what."""
+
+from dataclasses import dataclass
+
+MANAGER, ADMINISTRATOR, NOBODY = "marit", "tobiah", ""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A page to look at.
+
+    fills: which object of the scenes fills each part of the address; who: who looks; query: what
+    stands after the question mark; again: a short name, where an address is looked at twice.
+    """
+
+    fills: str | dict[str, str] = ""
+    who: str = MANAGER
+    query: str = ""
+    again: str = ""
+    check_screen: bool = False
+
+
+_LABEL = {"code": "label"}
+
+PAGES: dict[str, tuple[Seen, ...]] = {
+    "plant:sign_in": (Seen(who=NOBODY),),
+    "plant:health": (Seen(who=ADMINISTRATOR),),
+    "plant:work_out": (
+        Seen(),
+        Seen(
+            again="worked out",
+            query="belt_mark=13A690+660+Li&driver=80+mm&driven=180+mm&driver_depth=10.0+mm&"
+            "driven_depth=10.2+mm&width_new=13.0+mm&width_now=12.1+mm&centres=136+mm&slot_in=14+mm"
+            "&slot_out=6+mm&belt_tight=yes&motor_power=0.55+kW&motor_speed=1400+rpm&load=heavy",
+        ),
+    ),
+    "plant:import_list": (Seen(),),
+    "plant:add_import": (Seen(),),
+    "plant:machine_import": (Seen("import"),),
+    "maintenance:add_drive": (Seen("machine"),),
+    "maintenance:drive": (Seen("drive"),),
+    "maintenance:edit_drive": (Seen("drive"),),
+    "maintenance:add_width": (Seen("drive"),),
+    "maintenance:add_tension": (Seen("drive"),),
+    "maintenance:machine_list": (
+        Seen(),
+        Seen(again="nothing found", query="q=no+such+number"),
+    ),
+    "maintenance:add_machine": (Seen(),),
+    "maintenance:edit_machine": (Seen("machine"),),
+    "maintenance:machine": (Seen("machine"), Seen("stopped", again="stopped")),
+    "maintenance:check": (Seen("machine", check_screen=True),),
+    "maintenance:report_fault": (Seen("machine", check_screen=True),),
+    "maintenance:stop_machine": (Seen("machine", check_screen=True),),
+    "maintenance:add_meter_figure": (Seen("metered"),),
+    "maintenance:meter_changed": (Seen("metered"),),
+    "maintenance:accept_meter_figure": (Seen("questioned"),),
+    "maintenance:add_test": (Seen("machine"),),
+    "maintenance:release": (Seen("stopped"),),
+    "maintenance:add_job": (Seen("machine"),),
+    "maintenance:decide": (Seen("stop"),),
+    "maintenance:record": (Seen("record"),),
+    "maintenance:sent": (Seen("record", check_screen=True),),
+    "maintenance:label": (Seen(_LABEL, who=NOBODY, check_screen=True),),
+    "maintenance:label_check": (Seen(_LABEL, who=NOBODY, check_screen=True),),
+    "maintenance:label_fault": (Seen(_LABEL, who=NOBODY, check_screen=True),),
+    "maintenance:label_stop": (Seen(_LABEL, who=NOBODY, check_screen=True),),
+    "maintenance:label_sent": (
+        Seen({"code": "label", "pk": "label_record"}, who=NOBODY, check_screen=True),
+    ),
+    "maintenance:phone": (Seen(who=NOBODY, check_screen=True),),
+    "maintenance:job_list": (Seen(),),
+    "maintenance:job": (
+        Seen("job"),
+        Seen("job_under_way", again="under way"),
+        Seen("job_done", again="work done"),
+    ),
+    "maintenance:give_out_job": (Seen("job"),),
+    "maintenance:start_job": (Seen("job"),),
+    "maintenance:isolate_job": (Seen("job_under_way"),),
+    "maintenance:wait_job": (Seen("job_under_way"),),
+    "maintenance:finish_job": (Seen("job_under_way"), Seen("job_done", again="second worker")),
+    "maintenance:send_back_job": (Seen("job_done"),),
+    "maintenance:close_job": (Seen("job_done"),),
+    "maintenance:call_off_job": (Seen("job"),),
+    "maintenance:due_list": (Seen(),),
+    "reports:today": (Seen(),),
+    "reports:batch_list": (Seen(),),
+    "reports:ask_batch": (Seen(),),
+    "reports:batch": (Seen("batch"),),
+}
+
+# Addresses that show no page of their own: why.
+NO_PAGE: dict[str, str] = {
+    "plant:sign_out": "an act",
+    "plant:health_json": "figures for a program",
+    "plant:import_progress": "a part of a page",
+    "plant:sort_import": "an act",
+    "plant:save_import": "an act",
+    "plant:drop_import": "an act",
+    "plant:import_left_over": "a file",
+    "plant:service_worker": "a program",
+    "maintenance:phone_pack": "what a phone takes along",
+    "maintenance:phone_entries": "what a phone sends when it has signal again",
+    "maintenance:record_photo": "a picture",
+    "reports:prints": "a part of a page",
+    "reports:batch_progress": "a part of a page",
+    "reports:retry_batch": "an act",
+    "reports:batch_file": "a file",
+    "reports:sheet_file": "a file",
+    "reports:ask_sheet": "an act",
+}

@@ -1,0 +1,142 @@
+"""The whole thing as people start it: web server, worker, timer, database, and a browser on it."""
+
+import json
+import os
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from tests.browser.seen import DESK, PHONE, Depot, Opener
+
+HERE = Path(__file__).parent
+ROOT = HERE.parent.parent
+LONGEST_START_S = 180
+LONGEST_STOP_S = 40
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    """The distribution's Chromium, which is told to call nobody."""
+    quiet = "gpu quic first-run background-networking component-update sync dev-shm-usage"
+    flags = [f"--disable-{each}" for each in quiet.split() if each != "first-run"]
+    return {
+        **browser_type_launch_args,
+        "executable_path": os.environ.get("CHROMIUM", "/usr/bin/chromium"),
+        "args": [*flags, "--no-first-run", "--no-sandbox", "--force-color-profile=srgb"],
+    }
+
+
+@pytest.fixture(scope="session")
+def depot(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Depot]:
+    """A depot with the demo firm, started by the one command and stopped by Ctrl-C."""
+    folder = tmp_path_factory.mktemp("depot")
+    port = _free_port()
+    ours = {"SECRET_KEY", "DJANGO_SETTINGS_MODULE", "DATABASE_URL", "BROKER_URL", "LOG_LEVEL"}
+    environment = {name: value for name, value in os.environ.items() if name not in ours}
+    environment["DATA_DIR"] = str(folder)
+    log = folder / "log.txt"
+    with log.open("wb") as out:
+        started = subprocess.Popen(
+            [sys.executable, "manage.py", "depot", "--demo", "--port", str(port)],
+            cwd=ROOT, env=environment, stdout=out, stderr=subprocess.STDOUT,
+            start_new_session=True,
+        )  # fmt: skip
+    try:
+        _wait_until_well(started, port=port, log=log)
+        scenes = subprocess.run(
+            [sys.executable, str(HERE / "scenes.py")],
+            cwd=ROOT, env=environment, check=True, capture_output=True, text=True,
+        ).stdout  # fmt: skip
+        yield Depot(address=f"http://localhost:{port}", folder=folder, found=json.loads(scenes))
+    finally:
+        started.send_signal(signal.SIGINT)
+        try:
+            code = started.wait(LONGEST_STOP_S)
+        except subprocess.TimeoutExpired:
+            os.killpg(started.pid, signal.SIGKILL)
+            raise
+    assert code == 0, f"The depot stopped with code {code}:\n{log.read_text()}"
+    assert "Traceback" not in log.read_text(), log.read_text()
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _wait_until_well(started: "subprocess.Popen[bytes]", *, port: int, log: Path) -> None:
+    until = time.monotonic() + LONGEST_START_S
+    while time.monotonic() < until:
+        if started.poll() is not None:
+            break
+        try:
+            with urllib.request.urlopen(f"http://localhost:{port}/health.json", timeout=5) as told:
+                if json.load(told)["well"]:
+                    return
+        except (OSError, ValueError):
+            pass
+        time.sleep(0.3)
+    raise AssertionError(f"The depot did not start:\n{log.read_text()}")
+
+
+@pytest.fixture(scope="session")
+def _signed_in() -> dict[str, Any]:
+    """Cookies of those who have signed in already, by name."""
+    return {}
+
+
+@pytest.fixture
+def open_page(browser: Browser, depot: Depot, _signed_in: dict[str, Any]) -> Iterator[Opener]:
+    """Opens a page of a given width, as somebody or nobody; all are closed after the test."""
+    contexts: list[BrowserContext] = []
+
+    def opened(*, phone: bool = False, name: str = "", script: bool = True) -> Page:
+        how = PHONE if phone else DESK
+        context = browser.new_context(
+            **how, base_url=depot.address, locale="en-GB", timezone_id="Europe/London",
+            java_script_enabled=script, storage_state=_signed_in.get(name), reduced_motion="reduce",
+        )  # fmt: skip
+        contexts.append(context)
+        context.set_default_timeout(15_000)
+        page = context.new_page()
+        if name and name not in _signed_in:
+            sign_in(page, name)
+            _signed_in[name] = context.storage_state()
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def sign_in(page: Page, name: str) -> None:
+    """Types name and password, as people do."""
+    told = json.loads((ROOT / "fixtures/demo/people.json").read_text(encoding="utf-8"))
+    page.goto("/sign-in")
+    page.get_by_label("Sign-in name").fill(name)
+    page.get_by_label("Password").fill(told["password"])
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(lambda address: "/sign-in" not in address)
+
+
+@pytest.fixture
+def ask(depot: Depot) -> Callable[..., list[tuple[Any, ...]]]:
+    """Reads the depot's own database, beside the pages."""
+
+    def answer(sql: str, *given: Any) -> list[tuple[Any, ...]]:
+        with closing(sqlite3.connect(f"file:{depot.folder}/plant.sqlite3?mode=ro", uri=True)) as db:
+            return cast(list[tuple[Any, ...]], db.execute(sql, given).fetchall())
+
+    return answer

@@ -1,0 +1,154 @@
+"""Puts jobs, readings, prints and an import of the demo firm into every state that a page shows.
+
+Run by the browser tests in a process of its own, against the data folder of the running depot. It
+prints which object stands for which page, as JSON.
+"""
+
+import io
+import json
+import os
+from datetime import timedelta
+from typing import Any
+
+import django
+
+os.environ["DJANGO_SETTINGS_MODULE"] = "plant.config.settings"
+django.setup()
+
+from django.db import transaction  # noqa: E402
+from django.utils.timezone import now  # noqa: E402
+
+from maintenance.actions.check import questions, record_check  # noqa: E402
+from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
+from maintenance.actions.meter import record_meter  # noqa: E402
+from maintenance.models import DueLine, Job, Stop  # noqa: E402
+from maintenance.rules.check import Given  # noqa: E402
+from plant.actions.machine_import import ask_import, read_import  # noqa: E402
+from plant.models import Depot, Machine, User  # noqa: E402
+from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
+
+AT = now()
+# Of these the walks tell their own story; no scene touches them.
+LEFT_ALONE = ("MX-203", "PC-101", "PC-104", "TR-101", "TR-102", "SP-101", "SP-102", "BR-102")
+IMPORT = """Number,Kind,Maker,Serial
+NB-901,Cement mixer,Fennick,F-9001
+NB-902,Wheel of fortune,Fennick,F-9002
+MX-201,Cement mixer,Another maker,X-1
+"""
+
+
+def _plain_jobs(*depots: str) -> list[Job]:
+    """Open service jobs that a check-and-close ends, one to a machine."""
+    jobs = Job.objects.open().filter(
+        kind=Job.Kind.SERVICE,
+        state=Job.State.LOOKED_AT,
+        is_safety=False,
+        machine__depot__code__in=depots,
+    )
+    one_each: dict[int, Job] = {}
+    for job in jobs.exclude(machine__number__in=LEFT_ALONE).order_by("pk"):
+        one_each.setdefault(job.machine_id, job)
+    return list(one_each.values())
+
+
+def _all_ok(machine: Machine) -> dict[str, Given]:
+    return {each.key: Given(answer="ok") for each in questions(machine, at=AT)[1]}
+
+
+def _work_on(job: Job, *, by: User) -> Job:
+    return start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=AT, by=by)
+
+
+def jobs(by: User) -> dict[str, Any]:
+    looked_at, under_way, done, by_keys, without_script = _plain_jobs("qm")[:5]
+    for each in (under_way, done, by_keys, without_script):
+        _work_on(each, by=by)
+    finish_job(
+        job=done, symptom=done.title, cause="Due by plan", action="Done by its steps", minutes=35,
+        at=AT, by=by, parts=(Part(what="Grease, one cartridge", taken_from="Van 2"),),
+    )  # fmt: skip
+    return {
+        "job": looked_at.pk, "job_under_way": under_way.pk, "job_done": done.pk,
+        "job_by_keys": by_keys.pk, "job_without_script": without_script.pk,
+    }  # fmt: skip
+
+
+def readings(by: User) -> dict[str, Any]:
+    """A figure lower than the last one, told a second time and so kept as questioned."""
+    machine = Machine.objects.filter(
+        kind__has_meter=True, hours_tenths__gt=500, depot__code="qm"
+    ).exclude(number__in=LEFT_ALONE)[0]
+    assert machine.hours_tenths is not None
+    figure = machine.hours_tenths - 400
+    found = record_meter(
+        machine=machine, dial_tenths=figure, typed=f"{figure / 10:.1f}", at=AT, by=by,
+        confirmed=True,
+    )  # fmt: skip
+    return {"metered": machine.pk, "questioned": found.pk}
+
+
+def checks(by: User) -> dict[str, Any]:
+    signed = Machine.objects.get(number="MX-201")
+    by_label = Machine.objects.get(number="MX-301")
+    mine = record_check(machine=signed, answers=_all_ok(signed), at=AT, by=by)
+    told = record_check(
+        machine=by_label, answers=_all_ok(by_label), at=AT, by_name="Ansa, plot 9", by_label=True
+    )
+    return {
+        "machine": signed.pk,
+        "drive": signed.drives.get().pk,
+        "record": str(mine.record_id),
+        "label": by_label.label_code,
+        "label_record": str(told.record_id),
+    }
+
+
+def paper(by: User) -> dict[str, Any]:
+    depot = Depot.objects.get(code="qm")
+    machines = list(Machine.objects.filter(depot=depot, number__startswith="MX-2"))[:3]
+    batch = ask_sheets(depot=depot, machines=machines, by=by, at=AT)
+    print_batch(batch.pk, clock=now, until=now() + timedelta(minutes=1))
+    return {"batch": batch.pk}
+
+
+def bring_in(by: User) -> dict[str, Any]:
+    depot = Depot.objects.get(code="qm")
+    file = io.BytesIO(IMPORT.encode())
+    run = ask_import(file=file, file_name="new machines.csv", depot=depot, by=by, at=AT)
+    read_import(run=run, at=now())
+    return {"import": run.pk}
+
+
+def make_due() -> dict[str, Any]:
+    """A service that nobody has raised comes due today; the timer is to find it by itself."""
+    open_jobs = Job.objects.open().filter(due_line__isnull=False).values("due_line")
+    line = DueLine.objects.filter(machine__number="BR-102", line__is_test=False)
+    one = line.exclude(pk__in=open_jobs).select_related("line")[0]
+    one.due_on = one.raise_on = one.machine.depot.day_of(AT)
+    one.save()
+    return {"due_line": one.pk, "due_title": one.line.title, "due_since": now().isoformat()}
+
+
+def main() -> None:
+    with transaction.atomic():
+        found = arrange()
+    print(json.dumps(found))
+
+
+def arrange() -> dict[str, Any]:
+    people = {user.sign_in: user for user in User.objects.all()}
+    found = make_due()
+    found |= jobs(people["lukasz"])
+    found |= readings(people["kofi"])
+    found |= checks(people["kofi"])
+    found |= paper(people["marit"])
+    found |= bring_in(people["marit"])
+    found["stop"] = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0].pk
+    found["stopped"] = Machine.objects.get(number="PC-103").pk
+    found["numbers"] = dict(Machine.objects.values_list("number", "pk"))
+    found["labels"] = dict(Machine.objects.values_list("number", "label_code"))
+    return found
+
+
+if __name__ == "__main__":
+    main()

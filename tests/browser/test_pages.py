@@ -1,0 +1,50 @@
+"""Every page as people see it: both widths, light and dark. A page the table forgot fails."""
+
+from typing import Any
+
+import pytest
+from django.urls import URLResolver, get_resolver, reverse
+
+from tests.browser.addresses import NO_PAGE, PAGES, Seen
+from tests.browser.look import looked_at
+from tests.browser.seen import Depot, Opener
+
+pytestmark = pytest.mark.browser
+
+LOOKS = [
+    pytest.param(name, page, id=f"{name}{' ' + page.again if page.again else ''}")
+    for name, pages in PAGES.items()
+    for page in pages
+]
+
+
+def named(resolver: URLResolver, space: str = "") -> set[str]:
+    """The names of all addresses of the site."""
+    found = set()
+    for each in resolver.url_patterns:
+        if isinstance(each, URLResolver):
+            found |= named(each, each.namespace or space)
+        elif each.name:
+            found.add(f"{space}:{each.name}")
+    return found
+
+
+def address_of(name: str, page: Seen, found: dict[str, Any]) -> str:
+    fills = {"pk": page.fills} if isinstance(page.fills, str) and page.fills else page.fills or {}
+    address = reverse(name, kwargs={part: found[thing] for part, thing in dict(fills).items()})
+    return f"{address}?{page.query}" if page.query else address
+
+
+def test_the_table_knows_every_address_of_the_site():
+    assert named(get_resolver("plant.config.urls")) == set(PAGES) | set(NO_PAGE)
+    assert not set(PAGES) & set(NO_PAGE)
+
+
+@pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])
+@pytest.mark.parametrize(("name", "page"), LOOKS)
+def test_page(name: str, page: Seen, phone: bool, open_page: Opener, depot: Depot):
+    opened = open_page(phone=phone, name=page.who)
+    address = address_of(name, page, depot.found)
+    found = looked_at(opened, address, phone=phone, check_screen=page.check_screen)
+    assert found.status == 200
+    assert found.problems == []

@@ -1,5 +1,6 @@
 """Form fields that read a figure with its unit, as people type it, and words that can be kept."""
 
+import re
 from typing import Any
 
 from django import forms
@@ -16,7 +17,8 @@ class QuantityInput(forms.TextInput):
     unit = ""
 
     def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
-        return super().get_context(name, value, attrs) | {"unit": self.unit}
+        written = any(c.isalpha() for c in str(value or ""))  # 550 W beside kW would puzzle
+        return super().get_context(name, value, attrs) | {"unit": "" if written else self.unit}
 
 
 class QuantityField(forms.CharField):
@@ -58,6 +60,16 @@ class QuantityField(forms.CharField):
             return read(text, self.measure)
         except NotAccepted as refused:
             raise ValidationError(str(refused), code="not_accepted") from refused
+
+
+class WholeField(forms.IntegerField):
+    """Takes a whole number in plain figures; nothing is read into signs or other digits."""
+
+    def to_python(self, value: Any) -> int | None:
+        text = str(value).strip(" ") if value is not None else ""
+        if text and not re.fullmatch(r"[0-9]{1,9}", text):
+            raise ValidationError(self.error_messages["invalid"], code="invalid")
+        return super().to_python(text)
 
 
 class WordsField(forms.CharField):

@@ -8,7 +8,7 @@ from django import forms
 from plant.drives import grooves, power
 from plant.drives.outcome import LABELS, DriveGiven
 from plant.drives.sections import SECTIONS, System
-from plant.fields import QuantityField
+from plant.fields import QuantityField, WholeField
 from plant.typed_drive import CHOICES, MEASURES, NotReadable, given_from_typed
 
 # Figures that people often only guess; a tick says so, and the sums then carry more doubt.
@@ -80,7 +80,7 @@ class WorkOutForm(forms.Form):
         help_text="An inch number gives a different length in each.",
         choices=[(system.value, system.value) for system in System],
     )
-    belts = forms.IntegerField(
+    belts = WholeField(
         required=False,
         min_value=1,
         max_value=50,

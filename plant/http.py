@@ -69,9 +69,9 @@ def readable(get_response: Answer) -> Answer:
             response = bad_request(request, ValueError("too large"))
             response.status_code = 413
             return response
-        charset = (request.content_params or {}).get("charset", "utf-8").strip("\"'").lower()
-        odd = "\0" in request.path or any("\0" in value for value in request.COOKIES.values())
-        if odd or charset not in ("utf-8", "utf8"):
+        odd = "\0" in request.path or "%00" in request.META.get("QUERY_STRING", "")
+        odd = odd or any("\0" in value for value in request.COOKIES.values())
+        if odd or "plant.unreadable" in request.META:
             return bad_request(request, ValueError("form"))
         return get_response(request)
 
@@ -131,12 +131,7 @@ def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: An
         Http404: it does not exist for this person; the same as for a made-up number.
         PermissionDenied: they see it, but no role of theirs may do this.
     """
-    try:
-        found = seen.get(**which)
-    except (ObjectDoesNotExist, ValueError, OverflowError) as missing:
-        # Whether it is another depot's or was never there is not told, here neither.
-        log.warning("not there", extra={"what": seen.model._meta.label, "user": user.pk})
-        raise Http404 from missing
+    found = see(seen, user, **which)
     value: Any = found
     for step in depot.split("__"):
         value = getattr(value, step)
@@ -144,6 +139,20 @@ def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: An
         log.warning("refused", extra={"right": right.value, "user": user.pk, "depot": value})
         raise PermissionDenied(f"Your role here does not carry the right to {right.value}.")
     return found
+
+
+def see(seen: QuerySet[M], user: User, **which: Any) -> M:
+    """The one object, if this person may see it; for pages that ask for no other right.
+
+    Raises:
+        Http404: it does not exist for this person; the same as for a made-up number.
+    """
+    try:
+        return seen.get(**which)
+    except (ObjectDoesNotExist, ValueError, OverflowError) as missing:
+        # Whether it is another depot's or was never there is not told, here neither.
+        log.warning("not there", extra={"what": seen.model._meta.label, "user": user.pk})
+        raise Http404 from missing
 
 
 def anywhere(user: User, right: Right) -> frozenset[int]:
@@ -155,14 +164,27 @@ def anywhere(user: User, right: Right) -> frozenset[int]:
     return depots
 
 
-# Page, its address name, and the right that shows it; at most five of them for any role.
+# Page, its address name, and the right that shows it; at most five of them for any role. Who moves
+# machines but works on none has "Out and in" where others have "Jobs"; see _pages.
 _PAGES = (
+    ("Out and in", "maintenance:out_in", Right.MOVE),
     ("Today", "reports:today", Right.SEE),
     ("Machines", "maintenance:machine_list", Right.SEE),
     ("Jobs", "maintenance:job_list", Right.SEE),
     ("Due", "maintenance:due_list", Right.SEE),
     ("Paper", "reports:batch_list", Right.PRINT),
 )
+
+
+def _pages(user: User) -> list[tuple[str, str]]:
+    """The pages of the menu. Foremen and managers find "Out and in" at the foot of each page."""
+    desk = bool(depots_where(user, Right.MOVE)) and not depots_where(user, Right.WORK)
+    left_out = "Jobs" if desk else "Out and in"
+    return [
+        (word, name)
+        for word, name, right in _PAGES
+        if word != left_out and depots_where(user, right)
+    ]
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
@@ -172,9 +194,10 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return {"pages": ()}
     held = roles(user)
     return {
-        "pages": [(word, name) for word, name, right in _PAGES if depots_where(user, right)],
+        "pages": _pages(user),
         # The first part of the address names the page in whose part this one lies.
         "part": "/" + request.path.split("/")[1],
+        "may_move": bool(depots_where(user, Right.MOVE)),
         "may_register": bool(depots_where(user, Right.REGISTER)),
         "may_check": bool(depots_where(user, Right.CHECK)),
         "may_import": bool(depots_where(user, Right.IMPORT)),

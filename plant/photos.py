@@ -43,9 +43,9 @@ def clean(file: BinaryIO) -> bytes:
         raise PhotoRefused("This is not a photo. Choose a JPEG, PNG or WebP file.") from unknown
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as huge:
         raise PhotoRefused("The photo is far too large. Take a smaller one.") from huge
-    except (OSError, SyntaxError, ValueError) as broken:
-        if isinstance(broken, PhotoRefused):
-            raise
+    except PhotoRefused:
+        raise
+    except Exception as broken:  # the readers of damaged files raise whatever comes
         raise PhotoRefused("The photo is damaged. Take it again.") from broken
 
 

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 
 from maintenance.actions.check import record_check
 from maintenance.actions.fault import report_fault
-from maintenance.actions.permit import Permitted, read_permit
+from maintenance.actions.permit import PermitRefused, Permitted, read_permit
 from maintenance.actions.stop import stop_machine
 from maintenance.rules import check as check_rule
 from maintenance.rules import clock as clock_rule
@@ -72,7 +72,7 @@ def take(
         read = _read(entry)
         machine = Machine.objects.select_related("depot").filter(pk=read.machine).first()
         if machine is None:
-            raise Refused("This machine is not known here any more. Tell your foreman by word.")
+            raise PermitRefused  # in the words for any other machine that is not one's own
         permitted = read_permit(read.permit, machine=machine, by_name=read.by_name)
     except (Refused, PermissionError) as refused:
         return Result(shown, "attention", words=str(refused))
@@ -163,7 +163,7 @@ def _read(entry: object) -> _Entry:
         machine = int(_text(entry, "machine"))
     except (ValueError, OverflowError) as odd:
         raise Refused("This entry cannot be read.") from odd
-    if at.tzinfo is None or not 0 < machine < 2**63:
+    if at.tzinfo is None or not clock_rule.is_told(at) or not 0 < machine < 2**63:
         raise Refused("This entry cannot be read.")
     return _Entry(
         id=number,

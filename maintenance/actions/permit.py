@@ -21,7 +21,10 @@ _SALT = "permit to send what a phone kept"
 
 
 class PermitRefused(Refused):
-    """The permit is not ours, too old, or not for this machine."""
+    """The permit is not ours, too old, or not for this machine; which of them is not told."""
+
+    def __init__(self) -> None:
+        super().__init__("What this phone holds does not count here. Open the page afresh.")
 
 
 @dataclass(frozen=True)
@@ -62,18 +65,16 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
     """
     try:
         told = signing.loads(permit, salt=_SALT, max_age=GOOD_FOR)
-    except signing.BadSignature as wrong:
-        raise PermitRefused(
-            "This phone's permit does not count here. Open the page afresh."
-        ) from wrong
+    except (signing.BadSignature, ValueError) as wrong:
+        raise PermitRefused from wrong
     if "machine" in told:
         if told["machine"] != machine.pk:
-            raise PermitRefused("This permit is for another machine.")
+            raise PermitRefused
         signing_role(machine=machine, by=None, by_name=by_name, right=Right.CHECK)
         old = {"permit": "an older label"} if told["code"] != machine.label_code else {}
         return Permitted(None, LABEL, {"by_label": True, **old})
     user = User.objects.filter(pk=told["user"]).first()
     if user is None or told["depot"] != machine.depot_id:
-        raise PermitRefused("This permit is for another depot.")
+        raise PermitRefused
     left = not may(user, Right.CHECK, machine.depot_id)
     return Permitted(user, told["role"], {"permit": "sent after leaving"} if left else {})

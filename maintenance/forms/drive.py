@@ -14,7 +14,7 @@ from plant import units
 from plant.drives import grooves
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
-from plant.fields import QuantityField
+from plant.fields import QuantityField, WholeField, WordsField
 from plant.models import Drive, Machine
 from plant.units import DEFLECTION, FORCE, FREQUENCY, HOURS, LENGTH, WIDTH, Typed
 
@@ -56,14 +56,14 @@ class DriveForm(EntryForm):
         help_text="All of it, as it stands, for example A26 or 13x660 Li.",
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )  # fmt: skip
-    belt_choice = forms.CharField(
-        max_length=60, required=False, label="Which belt is it?", widget=forms.HiddenInput
+    belt_choice = WordsField(
+        high=60, required=False, label="Which belt is it?", widget=forms.HiddenInput
     )
     section = forms.ChoiceField(
         required=False, label="Section, by hand",
         choices=[("", "Read it from the mark"), *((code, code) for code in SECTIONS)],
     )  # fmt: skip
-    belts = forms.IntegerField(
+    belts = WholeField(
         min_value=1, max_value=50, initial=1, label="Number of belts",
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )  # fmt: skip
@@ -108,7 +108,7 @@ class DriveForm(EntryForm):
                 )  # fmt: skip
         for stage in range(1, MOST_GEARS + 1):
             for end, words in (("in", "driving"), ("out", "driven")):
-                self.fields[f"gear_{stage}_{end}"] = forms.IntegerField(
+                self.fields[f"gear_{stage}_{end}"] = WholeField(
                     required=False, min_value=5, max_value=500,
                     label=f"Gear stage {stage}: teeth of the {words} gear",
                     widget=forms.NumberInput(attrs={"inputmode": "numeric"}),

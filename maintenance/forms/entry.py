@@ -1,16 +1,23 @@
 """What every form that seals something has: its entry number, and refusals shown at the field."""
 
 import uuid
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest
+from django.utils.timezone import localdate
 
 from plant import photos
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
+
+# A day outside these is a slip of the keyboard.
+FIRST_DAY = date(2000, 1, 1)
+LONGEST_AHEAD = timedelta(days=3653)
+DAY = "%-d %b %Y"
 
 
 def sent(request: HttpRequest) -> dict[str, Any]:
@@ -71,6 +78,16 @@ class DayField(forms.DateField):
     def __init__(self, **given: Any) -> None:
         widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
         super().__init__(widget=widget, **given)
+
+    def clean(self, value: Any) -> date | None:
+        day: date | None = super().clean(value)
+        if day is not None:
+            last = localdate() + LONGEST_AHEAD
+            if not FIRST_DAY <= day <= last:
+                raise ValidationError(
+                    f"Give a day from {FIRST_DAY:{DAY}} to {last:{DAY}}.", code="range"
+                )
+        return day
 
 
 def name_field() -> forms.CharField:

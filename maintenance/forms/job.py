@@ -9,6 +9,7 @@ from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.forms.filters import DepotFilter
 from maintenance.models import Job
 from maintenance.rules.jobs import WAITING_FOR
+from plant.fields import WholeField
 from plant.models import User
 from plant.rights import TABLE, Right
 
@@ -78,7 +79,7 @@ class FinishForm(EntryForm):
         "Cause: why it was so", high=400, rows=2, help_text="“Not found” is an answer."
     )
     action = words_field("Action: what was done", high=1000)
-    minutes = forms.IntegerField(
+    minutes = WholeField(
         label="Your minutes", min_value=1, max_value=MOST_MINUTES, help_text="1 to 1440."
     )
 
@@ -88,7 +89,7 @@ class FinishForm(EntryForm):
             self.fields[f"part_{n}"] = forms.CharField(
                 label=f"Part {n}", required=False, max_length=120
             )
-            self.fields[f"quantity_{n}"] = forms.IntegerField(
+            self.fields[f"quantity_{n}"] = WholeField(
                 label=f"How many of part {n}", required=False, min_value=1, max_value=MOST_QUANTITY
             )
             self.fields[f"from_{n}"] = forms.CharField(

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from plant.actions.machine import NewMachine
-from plant.fields import QuantityField, WordsField
+from plant.fields import QuantityField, WholeField, WordsField
 from plant.machine_columns import FIRST_YEAR, QUESTIONED
 from plant.models import Depot, Machine, MachineKind, Supply, User
 from plant.rights import Right, depots_where
@@ -48,7 +48,7 @@ class MachineForm(forms.Form):
     maker = WordsField(high=80, required=False)
     type_name = WordsField(high=80, required=False, label="Type")
     serial = WordsField(high=80, required=False, label="Serial number")
-    year = forms.IntegerField(required=False, label="Year made", min_value=FIRST_YEAR)
+    year = WholeField(required=False, label="Year made", min_value=FIRST_YEAR)
     protection = forms.ChoiceField(
         required=False,
         label="Class",

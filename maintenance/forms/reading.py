@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from maintenance.actions.test import FACTORS, Trip
-from maintenance.forms.entry import DayField, EntryForm, words_field
+from maintenance.forms.entry import DAY, FIRST_DAY, DayField, EntryForm, words_field
 from maintenance.rules.electrical import RcdProfile
 from plant.fields import QuantityField
 from plant.units import HOURS, TIME_MS
@@ -38,6 +38,8 @@ class MeterForm(EntryForm):
         read_at: datetime | None = self.cleaned_data["read_at"]
         if read_at is not None and read_at > self.at:
             raise forms.ValidationError("That moment is still to come. Leave it empty for now.")
+        if read_at is not None and read_at.date() < FIRST_DAY:
+            raise forms.ValidationError(f"Give a moment after {FIRST_DAY:{DAY}}.")
         return read_at or self.at
 
 

@@ -24,6 +24,11 @@ class Told:
     held: bool
 
 
+def is_told(moment: datetime) -> bool:
+    """Whether a clock, however wrong, could have told this moment: 1970 is where they start."""
+    return 1970 <= moment.year < 2200
+
+
 def effective(*, device: datetime, sent: datetime, received: datetime) -> Told:
     """The moment that counts for an entry from a phone; never refused for its clock.
 

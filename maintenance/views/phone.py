@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from maintenance.actions.entry import MOST_AT_ONCE, Result, take
 from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.contents.pack import depots_of, machines_for, pack
+from maintenance.rules.clock import is_told
 from plant import photos
 from plant.actions.label import count_label_entry
 from plant.models import Machine, User
@@ -67,7 +68,7 @@ def phone_entries(request: HttpRequest) -> JsonResponse:
         told, pictures = _body(request)
         sent = datetime.fromisoformat(told["sent_at"])
         entries = told["entries"]
-        if sent.tzinfo is None or not isinstance(entries, list):
+        if sent.tzinfo is None or not is_told(sent) or not isinstance(entries, list):
             raise ValueError("no moment of sending, or no list")
     except photos.PhotoRefused as refused:
         return JsonResponse({"words": str(refused)}, status=422)

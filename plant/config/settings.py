@@ -53,8 +53,8 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "plant.http.headers",
     "plant.http.compressed",
-    "plant.http.readable",
     "django.middleware.security.SecurityMiddleware",
+    "plant.http.readable",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",

@@ -52,7 +52,8 @@ def ask_sheet(request: UserRequest, pk: int) -> HttpResponse:
 def ask_batch(request: UserRequest) -> HttpResponse:
     """Service sheets of many machines of one depot: what is due, or a list of numbers."""
     anywhere(request.user, Right.PRINT_MANY)
-    form = BatchForm(request.POST or None, user=request.user, at=now())
+    sent = request.POST if request.method == "POST" else None
+    form = BatchForm(sent, user=request.user, at=now())
     status = 200
     if request.method == "POST":
         if form.is_valid():

@@ -1,0 +1,188 @@
+"""A machine's label: it opens that machine, takes entries, frees nothing, and is held back."""
+
+import uuid
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+
+from maintenance.actions.fault import report_fault
+from maintenance.actions.stop import decide_stop
+from maintenance.models import Stop
+from make import make_machine
+from plant.models import Depot, Machine, Record, SignInAttempt, User
+from plant.models.attempt import ENTRIES_BY_LABEL, LABEL_TIME
+from plant.models.machine import new_label_code
+
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+PAGES = ("label", "label_check", "label_fault", "label_stop")
+pytestmark = pytest.mark.usefixtures("rule_sheet")
+
+
+def at(code: str, name: str = "label_stop") -> str:
+    return reverse(f"maintenance:{name}", args=[code])
+
+
+def send(code: str, *, by: User | None = None, address: str = "192.0.2.1", **other: Any) -> Any:
+    client = Client()
+    if by is not None:
+        client.force_login(by)
+    data = {"entry": str(uuid.uuid4()), "told": "smells of burning", "by_name": "Ola"} | other
+    return client.post(at(code), data, REMOTE_ADDR=address)
+
+
+@pytest.mark.parametrize(
+    "odd",
+    ["A" * 22, "a", "A" * 23, "A" * 5000, "' OR 1=1 --", "%", "_" * 22, "🔧", "..", "%2e%2e"],
+)
+def test_codes_that_open_nothing_are_answered_alike(machine: Machine, odd: str) -> None:
+    revoked = machine.label_code
+    machine.label_code = new_label_code()
+    machine.save()
+    for name in PAGES:
+        answers = [
+            getattr(Client(), method)(at(code, name))
+            for code in (odd, revoked)
+            for method in (("get",) if name == "label" else ("get", "post"))
+        ]
+        assert {answer.status_code for answer in answers} == {302}
+        assert {answer["Location"] for answer in answers} == {reverse("plant:sign_in")}
+        assert len({tuple(sorted(answer.headers.items())) for answer in answers}) == 1
+        assert {answer.content for answer in answers} == {b""}
+
+
+def test_a_code_in_other_letters_is_another_code(machine: Machine) -> None:
+    Machine.objects.filter(pk=machine.pk).update(label_code="abcdefghijklmnopqrstuv")
+
+    assert Client().get(at("ABCDEFGHIJKLMNOPQRSTUV")).status_code == 302
+    assert Client().get(at("abcdefghijklmnopqrstuv")).status_code == 200
+
+
+def test_a_closed_depots_label_takes_nothing_either(machine: Machine, depot: Depot) -> None:
+    depot.checks_by_label = False
+    depot.save()
+
+    answer = send(machine.label_code)
+
+    assert (answer.status_code, answer["Location"]) == (302, reverse("plant:sign_in"))
+    assert not Record.objects.exists()
+    assert not SignInAttempt.objects.exists()
+
+
+def test_an_account_of_another_depot_gets_no_more_than_anybody(
+    machine: Machine, depot: Depot, outsider: User
+) -> None:
+    client = Client()
+    client.force_login(outsider)
+    page = client.get(at(machine.label_code, "label")).content.decode()
+    assert reverse("maintenance:machine", args=[machine.pk]) not in page
+    assert send(machine.label_code, by=outsider, by_name="").status_code == 422
+
+    depot.checks_by_label = False
+    depot.save()
+
+    assert client.get(at(machine.label_code, "label")).status_code == 302
+
+
+def test_no_page_behind_a_label_names_anybody_or_another_machine(
+    depot: Depot, operator: User, foreman: User
+) -> None:
+    machine = make_machine(
+        depot, "MX-1", nickname="The old one", site="Harbour", note="Secret note"
+    )
+    make_machine(depot, "QQ-999")
+    for part in ("drum", "stands_level"):
+        report_fault(machine=machine, part=part, told="grinds", stop_now=False, at=NOW, by=operator)
+    decide_stop(
+        stop=Stop.objects.get(item_key="stands_level"),
+        carry_on_until=(NOW + timedelta(days=30)).date(),
+        reason="Level ground only, says Freya.", at=NOW, by=foreman,
+    )  # fmt: skip
+    answer = send(machine.label_code, by_name="Ola")
+    sent = answer["Location"]
+
+    for address in (*(at(machine.label_code, name) for name in PAGES), sent):
+        page = Client().get(address).content.decode()
+        for hidden in (
+            operator.name, foreman.name, "Freya", "QQ-999", "Harbour", "Secret", "grinds",
+            "smells of burning", "Ola", machine.short_code, f"/machines/{machine.pk}",
+        ):  # fmt: skip
+            assert hidden not in page, (address, hidden)
+
+
+def test_only_what_was_sent_by_this_label_is_told_by_it(
+    machine: Machine, depot: Depot, operator: User
+) -> None:
+    other = make_machine(depot)
+    send(other.label_code)
+    theirs = Record.objects.get()
+
+    for number in (theirs.pk, uuid.uuid4()):
+        address = reverse("maintenance:label_sent", args=[machine.label_code, number])
+        assert Client().get(address).status_code == 404
+
+
+def test_too_much_by_one_label_is_held_back_and_nothing_typed_is_lost(machine: Machine) -> None:
+    with time_machine.travel(NOW, tick=False) as clock:
+        for _ in range(ENTRIES_BY_LABEL):
+            assert send(machine.label_code).status_code == 302
+
+        answer = send(machine.label_code, told="it still <smokes>")
+
+        assert answer.status_code == 429
+        assert answer["Retry-After"] == str(int(LABEL_TIME.total_seconds()))
+        page = answer.content.decode()
+        assert "it still &lt;smokes&gt;" in page
+        assert "Not saved. Wait 10 minutes." in page
+        assert Record.objects.count() == ENTRIES_BY_LABEL
+
+        clock.shift(LABEL_TIME)
+        assert send(machine.label_code).status_code == 302
+
+
+def test_what_is_put_right_counts_too(machine: Machine) -> None:
+    for _ in range(ENTRIES_BY_LABEL):
+        assert send(machine.label_code, told="").status_code == 422
+
+    assert send(machine.label_code).status_code == 429
+
+
+def test_others_are_not_held_back_with_them(machine: Machine, depot: Depot, operator: User) -> None:
+    other = make_machine(depot)
+    for _ in range(ENTRIES_BY_LABEL + 1):
+        last = send(machine.label_code)
+    assert last.status_code == 429
+
+    assert send(machine.label_code, address="192.0.2.2").status_code == 302
+    assert send(other.label_code).status_code == 302
+    assert send(machine.label_code, by=operator).status_code == 302
+    assert Client().get(at(machine.label_code), REMOTE_ADDR="192.0.2.1").status_code == 200
+
+
+def test_entries_by_label_keep_nobody_from_signing_in(machine: Machine, operator: User) -> None:
+    operator.set_password("a long enough one")
+    operator.save()
+    for _ in range(ENTRIES_BY_LABEL + 5):
+        send(machine.label_code)
+
+    answer = Client().post(
+        reverse("plant:sign_in"),
+        {"sign_in": operator.sign_in, "password": "a long enough one"},
+        REMOTE_ADDR="192.0.2.1",
+    )
+
+    assert answer.status_code == 302
+
+
+def test_neither_the_code_nor_the_address_stands_in_what_is_counted(machine: Machine) -> None:
+    send(machine.label_code)
+
+    counted = SignInAttempt.objects.get()
+    assert counted.address == ""
+    assert machine.label_code not in counted.name_key
+    with time_machine.travel(datetime.now(UTC) + timedelta(days=1, minutes=1), tick=False):
+        send(machine.label_code)
+    assert SignInAttempt.objects.count() == 1

@@ -45,7 +45,11 @@ SELDOM: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Methods and speed", (*_METHODS, "driven_speed")),
 )
 
+_RIM = "For 3V, 5V and 8V the outside diameter, for ribbed belts the effective one."
 _HINTS = {
+    "driver": _RIM,
+    "driven": _RIM,
+    "length": "For 3V, 5V, 8V and ribbed belts the effective length.",
     "driver_depth": "Below the datum line. Left empty, the standard's least depth is a guess.",
     "driven_depth": "Below the datum line. Left empty, the standard's least depth is a guess.",
     "width_new": "This belt's own, measured when it was fitted. Left empty, the nominal is taken.",

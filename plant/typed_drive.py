@@ -257,7 +257,7 @@ _READERS: dict[str, Callable[[str, Any], Any]] = {
 def _from_mark(
     mark: str, *, values: dict[str, Any], typed: dict[str, str], wrong: dict[str, str]
 ) -> None:
-    """Takes section and datum length from what stands on the belt, where they are not given."""
+    """Takes section and length from what stands on the belt, where they are not given."""
     wanted = System(values.get("length_system", System.ISO_DIN.value))
     try:
         found = marks.read(mark, system=wanted)
@@ -274,8 +274,10 @@ def _from_mark(
         )
         return
     values["section"] = belt.section
-    if "length" not in values and belt.datum is not None:
-        values["length"] = belt.datum
+    # Belts whose pulleys are sized at the rim have an effective length, and the sums go by it.
+    length = belt.datum if belt.effective is None else belt.effective
+    if "length" not in values and length is not None:
+        values["length"] = length
         values["length_system"] = belt.system.value
         typed["length"] = mark
         values["marks"] = {"length": "plate"} | values.get("marks", {})

@@ -41,8 +41,8 @@ def key_of(reading: BeltReading) -> str:
 
 
 def length_of(reading: BeltReading) -> float | None:
-    """The length [m] to work with: the datum length, or the effective one where there is none."""
-    return reading.datum if reading.datum is not None else reading.effective
+    """The length [m] to work with: the effective one of belts sized at the rim, else the datum."""
+    return reading.datum if reading.effective is None else reading.effective
 
 
 def belt_of(

@@ -17,6 +17,7 @@ from plant.drives.outcome import (
     DriveWorkout,
     Geometry,
     Missing,
+    Reading,
     Seat,
     Setting,
     TensionPart,
@@ -223,7 +224,8 @@ def belt_words(given: DriveGiven) -> str:
         return "belt not known"
     words = given.section
     if given.length is not None:
-        words += f", datum length {given.length * 1e3:.0f} mm ({given.length_system})"
+        name = given.label("length").removesuffix(" of the belt")
+        words += f", {name} {given.length * 1e3:.0f} mm ({given.length_system})"
     return f"{given.belts} × {words}" if given.belts > 1 else words
 
 
@@ -261,7 +263,7 @@ def pictures(drive: ToldDrive) -> tuple[Picture, ...]:
         title = "The drive and its slot" if drive.layout.slot_high is not None else "The drive"
         made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
     if drive.band is not None:
-        words = _band_words(drive.band)
+        words = _band_words(drive.band, was_read=drive.result("tension_read") is not None)
         drawing = tension_band(**asdict(drive.band), height=60.0)
         title = "Static tension of one belt"
         made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
@@ -335,6 +337,8 @@ def _results(workout: DriveWorkout) -> Iterable[ToldResult]:
         yield from _of_geometry(workout.geometry)
     if workout.tension is not None:
         yield from _of_tension(workout.tension)
+    if workout.unjudged is not None:
+        yield _as_read(workout.unjudged)
     power, driven = workout.power, workout.driven
     if power is not None:
         yield ToldResult(
@@ -379,6 +383,8 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
         note = f"of {mm(take_up.travel.value)} with a new belt"
         if take_up.ended:
             note = "the slot is at its end"
+            if take_up.travel_from_geometry:
+                note += f" by the belt's nominal length, odds {_odds(take_up.odds_ended)}"
         yield _length("left", "take-up left", take_up.left, note=note)
 
 
@@ -431,17 +437,21 @@ def _of_tension(part: TensionPart) -> Iterable[ToldResult]:
         )
     yield ToldResult("frequency", f"or frequency of the span{of}", _range(setting, "frequency"))
     yield ToldResult(
-        "hub_load", "pull on each shaft, at most", units.show(setting.hub_load, TENSION)
+        "hub_load", "pull on each shaft, at the high end", units.show(setting.hub_load, TENSION)
     )
     if part.reading is not None:
-        value, u = part.reading.tension
-        yield ToldResult(
-            "tension_read",
-            "tension as read",
-            units.show(value, TENSION),
-            f"± {2 * u:.0f} N" if u else "",
-            part.reading.words,
-        )
+        yield _as_read(part.reading)
+
+
+def _as_read(reading: Reading) -> ToldResult:
+    value, u = reading.tension
+    return ToldResult(
+        "tension_read",
+        "tension as read",
+        units.show(value, TENSION),
+        f"± {2 * u:.0f} N" if u else "",
+        reading.words,
+    )
 
 
 def _range(setting: Setting, what: str) -> str:
@@ -485,7 +495,10 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
         if worn is not None and worn.take_up is not None and worn.take_up.to_tight is not None:
             out = worn.take_up.to_tight
             if out.value > 0:
-                yield f"Move the motor outwards, about {mm(out.value)}."
+                yield (
+                    "Move the motor outwards until the tension is right: about "
+                    f"{_once(mm(out.value), doubt_mm(out))} by the belt's length."
+                )
         if tension is not None and tension.this_belt is not None:
             yield f"Set it: {_setting_words(tension.this_belt)}."
         yield "Read the tension again afterwards."
@@ -616,8 +629,10 @@ def _band(part: TensionPart | None) -> BandShown | None:
     )
 
 
-def _band_words(shown: BandShown) -> str:
+def _band_words(shown: BandShown, *, was_read: bool) -> str:
     words = f"The tension should be {shown.low:.0f} to {shown.high:.0f} N."
+    if shown.reading is None and was_read:
+        return f"{words} That is of a new belt; the reading is of the belt that is on."
     if shown.reading is None:
         return f"{words} It was not read."
     return f"{words} It was read as {shown.reading:.0f} ± {shown.reading_doubt:.0f} N."

@@ -198,7 +198,7 @@ def what_fits(
         mates=mates(code),
         cautions=(
             *cautions(code, small=min(small, large), pulley=pulley),
-            *_rims(belt, small=small, large=large, closest=closest),
+            *rims_touch(code, small=small, large=large, centres=closest),
         ),
     )
 
@@ -315,18 +315,48 @@ def cautions(code: str, *, small: float, pulley: str | None = None) -> tuple[str
     return tuple(text for text in found if text)
 
 
-def _rims(belt: Section, *, small: float, large: float, closest: float) -> tuple[str, ...]:
-    """Datum circles may clear each other where the rims, a little larger, already touch."""
+def rims_touch(
+    code: str,
+    *,
+    small: float,
+    large: float,
+    centres: float,
+    where: str = "With the slot fully in",
+) -> tuple[str, ...]:
+    """Datum circles may clear each other where the rims, a little larger, already touch.
+
+    Args:
+        code: section of the belt.
+        small: [m] datum diameter of one pulley, 0.001 to 20.
+        large: [m] datum diameter of the other.
+        centres: [m] centre distance looked at, 0.001 to 20.
+        where: where that is, to begin the sentence with.
+
+    Returns:
+        A sentence when the rims would touch, else empty; empty too for sections that ISO 4183 does
+        not hold, such as those sized at the rim.
+
+    Raises:
+        UnknownSection: no such section is held.
+        OutOfRange: a length is no number or out of range.
+
+    Source:
+        ISO 4183:1995 (from memory): rims stand at least 2.75 mm above the datum line for A. Pulleys
+        cut with taller rims touch sooner.
+    """
+    belt = section(code)
+    for name, value in (("one pulley", small), ("other pulley", large), ("centres", centres)):
+        finite(name, value, low=0.001, high=20, unit="m")
     if ISO not in systems(belt.code):
         return ()
     above = groove(belt.code, diameter=0.2).above_datum.value
     touching = (small + large) / 2 + 2 * above
-    if closest > touching:
+    if centres > touching:
         return ()
     return (
-        f"With the slot fully in the pulley rims would touch: they stand at least "
-        f"{above * 1e3:g} mm above the datum line, so {touching * 1e3:.1f} mm between centres is "
-        "the closest. Measure the diameters again.",
+        f"{where} the pulley rims would touch: they stand at least {above * 1e3:g} mm above the "
+        f"datum line, so {touching * 1e3:.1f} mm between centres is the closest. Most often a "
+        "diameter across the rim was given as datum diameter: measure the diameters again.",
     )
 
 

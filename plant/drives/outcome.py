@@ -7,7 +7,7 @@ from enum import StrEnum
 from plant.drives import grooves, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
-from plant.drives.sections import System
+from plant.drives.sections import SECTIONS, Family, System
 
 MARKS = ("measured", "plate", "guess")
 
@@ -29,8 +29,9 @@ class DriveGiven:
     Lengths [m], angles [rad], power [W], speed [rad/s], force [N], frequency [Hz]; every
     ``..._u`` is a standard uncertainty in the unit of its figure, and None takes it from the mark.
 
-    driver, driven: datum diameters; the driver is on the motor. depths: of the groove below the
-    datum line. groove_system: the standard that stands in for an angle or depth not given.
+    driver, driven: datum diameters; the driver is on the motor. Narrow inch belts (3V, 5V, 8V) and
+    ribbed ones go by outside or effective diameters and effective length. depths: of the groove
+    below the datum line. groove_system: the standard that stands in for what is not given of it.
     length: datum length of the belt; length_system: "ISO/DIN", "RMA" or "IS". width_new: this
     belt's own, else the nominal of its system is taken. rides: top of the belt above the rim,
     below it negative; ride_new the same with this belt when new. centres: now. slot_in, slot_out:
@@ -87,6 +88,30 @@ class DriveGiven:
     driven_speed: float | None = None
     marks: Mapping[str, str] = field(default_factory=dict)
     typed: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def sized_at(self) -> str:
+        """Line at which pulleys and belt are sized: "datum", "rim", "effective" or "pitch"."""
+        held = SECTIONS.get(self.section.upper())
+        return _SIZED_AT.get(held.family, "datum") if held is not None else "datum"
+
+    def label(self, name: str) -> str:
+        """What a field is called for this belt: some are sized by other lines than the datum."""
+        words = LABELS[name]
+        diameter, length = _SIZES.get(self.sized_at, ("datum diameter", "datum length"))
+        return words.replace("datum diameter", diameter).replace("datum length", length)
+
+
+_SIZED_AT = {
+    Family.INCH_NARROW: "rim",
+    Family.RIBBED: "effective",
+    Family.SYNCHRONOUS: "pitch",
+}
+_SIZES = {
+    "rim": ("outside diameter", "effective length"),
+    "effective": ("effective diameter", "effective length"),
+    "pitch": ("pitch diameter", "pitch length"),
+}
 
 
 # What every field is called on screen and paper.
@@ -197,7 +222,8 @@ class Seat:
     rim; odds_bottoms: that it stands on the floor; diameter_now: that the cord runs on;
     measured: the ride was measured and outranks the model; depth_guessed, and then
     deeper_depth, deeper_room, deeper_bottoms: the same in the deepest standard groove;
-    width_bottoms: [m] width at which it reaches the floor.
+    width_bottoms: [m] width at which it reaches the floor, None past a quarter of the width, where
+    the sums no longer hold.
     """
 
     name: str
@@ -230,7 +256,8 @@ class TakeUp:
     """The slot and what the worn belt takes of it, all [m].
 
     low, high: centre distance at the ends; travel: what a new belt has when just tensioned;
-    used: extra centre distance; left: below 0, past the end; to_tight: how much further out the
+    used: extra centre distance; left: below 0, past the end; ended: no slot is left by the best
+    figure, odds_ended: how sure that is; to_tight: how much further out the
     motor has to go for a tight belt; agrees: with the slot as read, None when that cannot be told.
     """
 
@@ -255,8 +282,9 @@ class WearPart:
     extra_free: centre distance that the flanks alone ask for, extra: as it really sits (floor or
     measured ride); per_width: centre distance for each unit of width. driven_slower: share by
     which the driven shaft turns slower, before slip. width_bottoms, width_ends_slot: widths at
-    which the floor and the end of the slot are reached, None when never or not known;
-    first: "slot", "floor", "" when neither comes or not known; first_words in words.
+    which the floor and the end of the slot are reached, None when not within a quarter of the
+    width or not known; first: "slot", "floor", "" when neither comes or not known; first_words in
+    words.
     deeper_extra: extra centre distance in the deepest standard groove where a depth is a guess.
     """
 
@@ -359,7 +387,8 @@ class Setting:
 @dataclass(frozen=True, slots=True)
 class Reading:
     """A tension reading against the band. tension [N] one belt; verdict: "under", "within",
-    "high" or "over"; under, over: odds; sure: at least 19 in 20; ratio: to the required."""
+    "high" or "over", empty when no band is known; under, over: odds; sure: at least 19 in 20;
+    ratio: to the required. span, length [m], mass [kg/m], stiffness [N]: what it was read by."""
 
     kind: str
     tension: Doubtful
@@ -369,6 +398,9 @@ class Reading:
     sure: bool
     ratio: float
     span: float
+    length: float
+    mass: float
+    stiffness: float | None
     words: str
 
 
@@ -376,8 +408,9 @@ class Reading:
 class TensionPart:
     """Tension. this_belt: its setting, None when tensioning again is not to be offered;
     new_belt: the first setting of a new one; offered: whether the slot and the belt allow it;
-    slip_new, slip_now: margins at the low end of the band (now: at the reading where there is
-    one); reading: judged against the run-in band even when tensioning again is not offered."""
+    slip_new, slip_now: margins at the required tension (now: at the reading where there is one);
+    reading: judged against the band of the stage given, of this belt as it stands, even when
+    tensioning again is not offered."""
 
     this_belt: Setting | None
     new_belt: Setting
@@ -411,7 +444,10 @@ class DrivenPart:
 
 @dataclass(frozen=True, slots=True)
 class DriveWorkout:
-    """Everything the sums can say of one drive; a part is None when figures for it are missing."""
+    """Everything the sums can say of one drive; a part is None when figures for it are missing.
+
+    unjudged: a tension that was read where motor power or speed is missing to judge it by.
+    """
 
     given: DriveGiven
     sums_version: str
@@ -427,3 +463,4 @@ class DriveWorkout:
     verdict: Verdict
     verdict_words: tuple[str, ...]
     lines: tuple[FormulaLine, ...]
+    unjudged: Reading | None = None

@@ -60,6 +60,8 @@ def lines(found: DriveWorkout) -> tuple[FormulaLine, ...]:
         done += _rated(found.power)
     if found.tension is not None:
         done += _pulled(found, found.tension)
+    if found.unjudged is not None:
+        done += _readings(found, found.unjudged)
     done += _turned(found)
     return tuple(done)
 
@@ -206,7 +208,8 @@ def _shape(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
         done.append(
             _line(
                 "Lc",
-                "datum length that is tight at the centre distance now, new belt",
+                f"{given.label('length').removesuffix(' of the belt')} that is tight at the centre "
+                "distance now, new belt",
                 f"Lc = {_LENGTH}",
                 "2 × √({C}² − (({D} − {d}) / 2)²) + π × ({D} + {d}) / 2 "
                 "+ ({D} − {d}) × asin(({D} − {d}) / (2 × {C}))",
@@ -259,7 +262,7 @@ def _ratio(symbol: str, name: str, *, driver: float, driven: float) -> FormulaLi
         scale=1,
         unit="",
         decimals=3,
-        source="datum diameters, ISO 4183",
+        source="equal belt speed on both pulleys",
         validity="slip left out",
         D=(driven * _MM, 1),
         d=(driver * _MM, 1),
@@ -785,7 +788,8 @@ def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
             )
         )
     done += _band(setting, whose)
-    done += _readings(found, setting, pulled)
+    if pulled.reading is not None:
+        done += _readings(found, pulled.reading)
     done += _margin(pulled, shape, setting, whose, found)
     return done
 
@@ -907,9 +911,8 @@ def _force(word: str, value: float, force: float, setting: Setting, whose: str) 
     )
 
 
-def _readings(found: DriveWorkout, setting: Setting, pulled: TensionPart) -> list[FormulaLine]:
-    reading = pulled.reading
-    if reading is None or reading.tension.value == 0:
+def _readings(found: DriveWorkout, reading: Reading) -> list[FormulaLine]:
+    if reading.tension.value == 0:
         return []
     given = found.given
     if reading.kind == "frequency":
@@ -928,28 +931,28 @@ def _readings(found: DriveWorkout, setting: Setting, pulled: TensionPart) -> lis
                 source=_STRING,
                 validity="l in m, first mode, belt at rest; stiffness left out",
                 u=reading.tension.u,
-                m=(setting.mass, 3),
+                m=(reading.mass, 3),
                 l=(reading.span, 4),
                 f=(given.reading_frequency, 1),
             )
         ]
-    return [_by_force(found, setting, reading)]
+    return [_by_force(found, reading)]
 
 
-def _by_force(found: DriveWorkout, setting: Setting, reading: Reading) -> FormulaLine:
+def _by_force(found: DriveWorkout, reading: Reading) -> FormulaLine:
     given = found.given
     assert given.reading_force is not None
-    assert setting.stiffness is not None
-    rma = setting.force_form == tension.StiffnessForm.RMA
+    assert reading.stiffness is not None
+    rma = given.force_form == tension.StiffnessForm.RMA
     depth = reading.span / 64 if given.reading_depth is None else given.reading_depth
     inputs = {
         "F": (given.reading_force, 1),
-        "Y": (setting.stiffness, 1),
+        "Y": (reading.stiffness, 1),
         "l": (reading.span * _MM, 1),
         "q": (depth * _MM, 1),
     }
     if rma:
-        inputs["L"] = (setting.length * _MM, 1)
+        inputs["L"] = (reading.length * _MM, 1)
     return _line(
         "T",
         "tension read, by force",

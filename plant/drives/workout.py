@@ -3,7 +3,18 @@
 from dataclasses import dataclass, replace
 from math import hypot, pi, sin, sqrt, tan
 
-from plant.drives import doubt, driven, geometry, grooves, lengths, power, tension, wear, working
+from plant.drives import (
+    doubt,
+    driven,
+    fits,
+    geometry,
+    grooves,
+    lengths,
+    power,
+    tension,
+    wear,
+    working,
+)
 from plant.drives.doubt import Doubtful, probability_below
 from plant.drives.errors import NotSourced, OutOfRange, finite
 from plant.drives.facts import Fact, Trust
@@ -40,6 +51,7 @@ WATCH_ODDS = Fact(0.05, "odds of standing on the floor, to watch from", Trust.PR
 UNDECIDED_ODDS = Fact(
     0.20, "odds between this and one less this decide nothing: measure again", Trust.PRACTICE
 )
+SURE_ODDS = Fact(0.95, "odds from which a thing is said without its odds", Trust.PRACTICE)
 # What stands in for a figure that nobody gave.
 SLIP = Fact(0.01, "slip of a healthy V-belt, the middle of 0.5 to 1.5 %", Trust.PRACTICE)
 HEIGHT_SPREAD = Fact(0.3e-3, "height of new belts of one section, half width", Trust.PRACTICE)
@@ -121,9 +133,9 @@ def work_out(given: DriveGiven) -> DriveWorkout:
 
     Source:
         The formulas and sources named in each line of the working; the limits of the verdict are
-        ``WATCH_TAKE_UP``, ``WATCH_ODDS`` and ``UNDECIDED_ODDS`` here and those of ``wear``
-        (common practice, no source). Holds for two pulleys on fixed parallel shafts, an open
-        V-belt and a slide along the line of centres.
+        ``WATCH_TAKE_UP``, ``WATCH_ODDS``, ``UNDECIDED_ODDS`` and ``SURE_ODDS`` here and those of
+        ``wear`` (common practice, no source). Holds for two pulleys on fixed parallel shafts, an
+        open V-belt and a slide along the line of centres.
     """
     drive = _known(given)
     worn = _wear(drive)
@@ -131,7 +143,8 @@ def work_out(given: DriveGiven) -> DriveWorkout:
     rated = _power(drive, shape)
     verdict, why, offered = _wear_verdict(drive, worn)
     pulled = _tension(drive, worn, shape, rated, offered=offered)
-    verdict, why = _verdict(drive, worn, pulled, verdict, why)
+    unjudged = _unjudged(drive, worn, shape) if pulled is None else None
+    verdict, why = _verdict(drive, worn, pulled, verdict, why, unjudged=unjudged)
     turned = _driven(drive, shape)
     _warn(drive, worn, shape, rated, turned)
     result = DriveWorkout(
@@ -149,6 +162,7 @@ def work_out(given: DriveGiven) -> DriveWorkout:
         verdict=verdict,
         verdict_words=tuple(dict.fromkeys(why)),
         lines=(),
+        unjudged=unjudged,
     )
     return replace(result, lines=working.lines(result))
 
@@ -253,7 +267,8 @@ def _check(given: DriveGiven) -> None:
     for name, (low, high, unit) in _RANGES.items():
         value = getattr(given, name)
         if value is not None:
-            finite(LABELS.get(name, name.replace("_", " ")), value, low=low, high=high, unit=unit)
+            known = given.label(name) if name in LABELS else name.replace("_", " ")
+            finite(known, value, low=low, high=high, unit=unit)
     for name, value, accepted in (
         ("length system", given.length_system, [one.value for one in System]),
         ("groove standard", given.groove_system, list(grooves.SYSTEMS)),
@@ -283,7 +298,7 @@ def _use(
     drive.used.append(
         Used(
             field=name,
-            label=LABELS[name],
+            label=drive.given.label(name),
             value=value,
             u=u,
             unit=unit,
@@ -565,7 +580,9 @@ def _seat(drive: _Drive, side: _Side, model: wear.InGroove | None, reading: floa
         measured=reading is not None,
         ride_new_measured=new_reading is not None,
         above_datum=groove.above_datum,
-        width_bottoms=drive.width_new.value - loss_to_floor,
+        width_bottoms=drive.width_new.value - loss_to_floor
+        if loss_to_floor <= wear.MOST_WIDTH_LOSS.value * drive.width_new.value
+        else None,
         deeper_depth=deeper_depth,
         deeper_room=deeper_room,
         deeper_bottoms=deeper_bottoms,
@@ -624,7 +641,7 @@ def _tight(drive: _Drive) -> bool:
     """Whether the belt is tight at the centre distance given; a tension reading says so too."""
     given = drive.given
     if given.belt_tight is None:
-        return given.reading_force is not None or given.reading_frequency is not None
+        return _was_read(given)
     return given.belt_tight
 
 
@@ -662,10 +679,16 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
         left = Doubtful(high - needed.value, hypot(needed.u, u_centres, u_slot))
         travel = Doubtful(high - new, hypot(u_new, u_centres, u_slot))
     ended = left.value <= 0
-    if ended:
+    odds = probability_below(limit=0, mean=left.value, u=left.u)
+    if ended and (_tight(drive) or odds >= SURE_ODDS.value):
         words = (
             f"The slot is used up: change the belt. Tensioning again is not possible. {words}"
         ).strip()
+    elif ended:
+        words = (
+            f"By the belt's nominal length the slot is used up (odds {odds * 100:.0f} %). Look "
+            "whether the belt is still slack with the motor at the end of the slot."
+        )
     return TakeUp(
         low=None if given.slot_in is None else given.centres - given.slot_in,
         high=high,
@@ -674,7 +697,7 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
         left=left,
         to_tight=to_tight,
         ended=ended,
-        odds_ended=probability_below(limit=0, mean=left.value, u=left.u),
+        odds_ended=odds,
         agrees=agrees,
         travel_from_geometry=not _tight(drive),
         words=words,
@@ -697,7 +720,12 @@ def _which_first(
     assert drive.below_cord is not None
     soonest = max(seats, key=lambda seat: seat.width_bottoms or 0.0)
     floor = soonest.width_bottoms or 0.0
-    at_floor = f"it reaches the floor of the {soonest.name}'s groove at {floor * 1e3:.1f} mm"
+    # Past a quarter of the width the sums no longer hold, and a figure would only mislead.
+    at_floor = (
+        f"it reaches the floor of the {soonest.name}'s groove at {floor * 1e3:.1f} mm"
+        if floor
+        else "it does not reach the floor within a quarter of its width"
+    )
     if floor >= drive.width_new.value:
         return None, "floor", "Even a new belt stands on the floor of a groove this shallow."
     if take_up is None:
@@ -712,6 +740,8 @@ def _which_first(
         width_new=drive.width_new.value,
         below_cord=drive.below_cord.value,
     )
+    if loss is None and not floor:
+        return None, "", "Neither floor nor end of the slot comes within a quarter of its width."
     if loss is None:
         return None, "floor", f"The floor comes before the end of the slot: {at_floor}."
     ends = drive.width_new.value - loss
@@ -811,13 +841,13 @@ def _power(drive: _Drive, shape: Geometry | None) -> PowerPart | None:
     counted = next((one for one in ratings if one.method == chosen and one.each is not None), None)
     needed = counted.belts if counted else None
     if ratings and counted is None:
-        words.append("The number of belts is not worked out: no published rating holds here.")
-    given_each = [one.each for one in ratings if one.each is not None]
-    if len(given_each) > 1:
+        refused = next((one for one in ratings if one.method == chosen), ratings[0])
         words.append(
-            f"The published methods differ: one belt here carries {min(given_each) / 1e3:.2f} to "
-            f"{max(given_each) / 1e3:.2f} kW. A rating and its factors are kept to one method."
+            f"The number of belts is not worked out. {power.METHODS[refused.method].title}: "
+            f"{refused.words}."
         )
+    if counted is not None:
+        words += _spread(counted, ratings, named=bool(given.power_method))
     return PowerPart(
         power=given.motor_power,
         service_factor=factor.value,
@@ -830,6 +860,35 @@ def _power(drive: _Drive, shape: Geometry | None) -> PowerPart | None:
         belts_needed=needed,
         words=tuple(words),
     )
+
+
+def _spread(counted: Rating, ratings: list[Rating], *, named: bool) -> list[str]:
+    """Which rating counts and why, and how far the others lie from it."""
+    held = [(one.each, one) for one in ratings if one.each is not None]
+    if len(held) < 2 or counted.each is None:
+        return []
+    (least, weakest), (most, _) = min(held, key=_first), max(held, key=_first)
+    why = "as chosen" if named else "the first of those held that rates this belt"
+    where = "the highest of them; " if counted.each == most else ""
+    where = "the lowest of them; " if counted.each == least else where
+    words = (
+        f"{power.METHODS[counted.method].title} counts here, {why}: {counted.each / 1e3:.2f} kW a "
+        f"belt, {where}{counted.trust}."
+    )
+    if weakest.belts is not None and weakest.belts != counted.belts:
+        words += (
+            f" By the lowest, {power.METHODS[weakest.method].title}, it would be "
+            f"{weakest.belts} {'belt' if weakest.belts == 1 else 'belts'}."
+        )
+    return [
+        words,
+        f"The published methods differ: one belt here carries {least / 1e3:.2f} to "
+        f"{most / 1e3:.2f} kW. A rating and its factors are kept to one method.",
+    ]
+
+
+def _first(pair: tuple[float, Rating]) -> float:
+    return pair[0]
 
 
 def _ratings(
@@ -926,28 +985,11 @@ def _tension(
         stage=tension.Stage.NEW.value,
         words=words,
     )
-    if worn is not None and shape.centres_needed is not None:
-        here = _setting(
-            drive,
-            rated,
-            driver=worn.driver.diameter_now,
-            driven=worn.driven.diameter_now,
-            centres=shape.centres_needed.value,
-            stage=given.stage,
-            words=words,
-        )
-    else:
-        here = _setting(
-            drive,
-            rated,
-            driver=drive.driver.diameter.value,
-            driven=drive.driven.diameter.value,
-            centres=given.centres if given.centres is not None else at_new,
-            stage=given.stage,
-            words=words,
-        )
+    d1, d2, at = _as_it_stands(drive, worn, shape)
+    here = _setting(drive, rated, driver=d1, driven=d2, centres=at, stage=given.stage, words=words)
+    if worn is None:
         words.append("The belt's width is not known: its tension is worked out as for a new belt.")
-    reading = _reading(drive, here, new, offered)
+    reading = _reading(drive, here)
     mu = power.ASSUMED_MU.value if given.friction is None else given.friction
     _use(
         drive,
@@ -974,8 +1016,7 @@ def _tension(
         )
     if not offered:
         words.append(
-            "Tensioning this belt again is not offered: change it. The figures are those of the "
-            "new belt."
+            "Tensioning this belt again is not offered. The figures are those of the new belt."
         )
     elif here.stage == tension.Stage.NEW.value:
         words.append("A new belt: look at it again after 4 to 24 hours of running, and set it.")
@@ -991,6 +1032,21 @@ def _tension(
         reading=reading,
         words=tuple(dict.fromkeys(words)),
     )
+
+
+def _as_it_stands(
+    drive: _Drive, worn: WearPart | None, shape: Geometry
+) -> tuple[float, float, float]:
+    """Diameters that the cord runs on and centre distance [m] of the belt that is on."""
+    assert drive.driver is not None
+    assert drive.driven is not None
+    if worn is not None and shape.centres_needed is not None:
+        return worn.driver.diameter_now, worn.driven.diameter_now, shape.centres_needed.value
+    at = drive.given.centres
+    if at is None:
+        assert shape.centres_new is not None
+        at = shape.centres_new.value
+    return drive.driver.diameter.value, drive.driven.diameter.value, at
 
 
 def _small_angle(drive: _Drive, shape: Geometry) -> float | None:
@@ -1110,38 +1166,114 @@ def _slip(
     )
 
 
-def _reading(drive: _Drive, here: Setting, new: Setting, offered: bool) -> Reading | None:
-    """The tension that was read, against the band of the belt as it is."""
+def _was_read(given: DriveGiven) -> bool:
+    return given.reading_force is not None or given.reading_frequency is not None
+
+
+def _read(
+    drive: _Drive,
+    *,
+    span: float,
+    length: float,
+    stiffness: float | None,
+    expected: float | None,
+) -> Reading | None:
+    """The tension that was read, not yet judged; None when it cannot be told, with a word why."""
     given = drive.given
-    wanted = tension.band(required=here.required.value, stage=here.stage)
+    assert drive.belt is not None
+    assert drive.belt.mass_held is not None
+    mass = drive.belt.mass_held.value
     if given.reading_force is not None:
-        if here.stiffness is None:
+        if stiffness is None:
             drive.warnings.append(
                 "The force reading is not turned into tension: no stiffness term is held for this "
                 "section in the chosen form. Read the frequency of the span instead."
             )
             return None
         kind, said = "force", ""
-        found = _from_force(drive, here)
+        found = _from_force(given, span=span, length=length, stiffness=stiffness)
     elif given.reading_frequency is not None:
         kind = "frequency"
         u = given.reading_frequency_u
         share = doubt.tool("span frequency, share of the reading").value
-        assert drive.belt is not None
         read = tension.read_frequency(
             frequency=given.reading_frequency,
-            mass=here.mass,
-            span=here.span,
+            mass=mass,
+            span=span,
             height=drive.belt.height,
-            expected=here.required.value,
+            expected=expected,
             u_frequency=given.reading_frequency * share if u is None else u,
-            u_mass=0.05 * here.mass,
+            u_mass=0.05 * mass,
             u_span=1e-3,
         )
         found, said = read.tension, read.words
     else:
         return None
-    judged = tension.judge(reading=found, against=wanted)
+    return Reading(
+        kind=kind,
+        tension=found,
+        verdict="",
+        under=0.0,
+        over=0.0,
+        sure=False,
+        ratio=0.0,
+        span=span,
+        length=length,
+        mass=mass,
+        stiffness=stiffness,
+        words=said,
+    )
+
+
+def _unjudged(drive: _Drive, worn: WearPart | None, shape: Geometry | None) -> Reading | None:
+    """The tension that was read where there is no band to judge it by."""
+    given, belt = drive.given, drive.belt
+    if not _was_read(given) or (belt is not None and not belt.wedges):
+        return None
+    if belt is None or belt.mass_held is None or shape is None or shape.span_new is None:
+        drive.warnings.append(
+            "The tension reading is not turned into tension: that needs section, both pulleys, and "
+            "belt length or centre distance."
+        )
+        return None
+    d1, d2, at = _as_it_stands(drive, worn, shape)
+    length = given.length
+    if length is None:
+        length = geometry.open_length(small=d1, large=d2, centres=at)
+    found = _read(
+        drive,
+        span=geometry.span(small=d1, large=d2, centres=at),
+        length=length,
+        stiffness=_stiffness(drive, []),
+        expected=None,
+    )
+    if found is None:
+        return None
+    value, u = found.tension
+    if value <= 0:
+        words = "No tension is left in the belt by the reading: it is slack."
+    else:
+        words = (
+            f"The tension was read as {value:.0f} ± {2 * u:.0f} N. Whether that is enough cannot "
+            "be judged without motor power and speed."
+        )
+        drive.warnings.append(words)
+    return replace(found, words=f"{words} {found.words}".strip())
+
+
+def _reading(drive: _Drive, here: Setting) -> Reading | None:
+    """The tension that was read, against the band of the belt as it is, at the stage given."""
+    wanted = tension.band(required=here.required.value, stage=here.stage)
+    read = _read(
+        drive,
+        span=here.span,
+        length=here.length,
+        stiffness=here.stiffness,
+        expected=here.required.value,
+    )
+    if read is None:
+        return None
+    judged = tension.judge(reading=read.tension, against=wanted)
     words = {
         tension.Verdict.UNDER: "The belt is slacker than its band.",
         tension.Verdict.WITHIN: "The tension is within its band.",
@@ -1150,33 +1282,30 @@ def _reading(drive: _Drive, here: Setting, new: Setting, offered: bool) -> Readi
     }[judged.verdict]
     if not judged.sure:
         words += " The doubt of the reading is too large to be sure of that."
-    return Reading(
-        kind=kind,
-        tension=found,
+    return replace(
+        read,
         verdict=str(judged.verdict),
         under=judged.under,
         over=judged.over,
         sure=judged.sure,
-        ratio=found.value / here.required.value if here.required.value > 0 else 0.0,
-        span=here.span,
-        words=f"{words} {said}".strip(),
+        ratio=read.tension.value / here.required.value if here.required.value > 0 else 0.0,
+        words=f"{words} {read.words}".strip(),
     )
 
 
-def _from_force(drive: _Drive, here: Setting) -> Doubtful:
-    given = drive.given
+def _from_force(given: DriveGiven, *, span: float, length: float, stiffness: float) -> Doubtful:
     assert given.reading_force is not None
-    assert here.stiffness is not None
     form, depth = given.force_form, given.reading_depth
-    share = 1.0 if depth is None else depth / here.deflection
+    usual = tension.deflection(span=span)
+    share = 1.0 if depth is None else depth / usual
     u_force = given.reading_force_u
     if u_force is None:
         u_force = doubt.tool("spring gauge").value
     stiff = tension.deflection_force(
         tension=0,
-        span=here.span,
-        length=here.length,
-        stiffness=here.stiffness,
+        span=span,
+        length=length,
+        stiffness=stiffness,
         form=form,
         deflection=depth,
     )
@@ -1184,9 +1313,9 @@ def _from_force(drive: _Drive, here: Setting) -> Doubtful:
         return Doubtful(0.0, 16 * u_force / share)
     value = tension.from_deflection_force(
         force=given.reading_force,
-        span=here.span,
-        length=here.length,
-        stiffness=here.stiffness,
+        span=span,
+        length=length,
+        stiffness=stiffness,
         form=form,
         deflection=depth,
     )
@@ -1194,7 +1323,7 @@ def _from_force(drive: _Drive, here: Setting) -> Doubtful:
     by_depth = 16 * given.reading_force / share**2
     if form == tension.StiffnessForm.RMA.value:
         by_depth += 32 * stiff / share**2
-    u_share = doubt.tool("steel rule").value / here.deflection
+    u_share = doubt.tool("steel rule").value / usual
     return Doubtful(value, hypot(16 * u_force / share, by_depth * u_share))
 
 
@@ -1229,20 +1358,7 @@ def _driven(drive: _Drive, shape: Geometry | None) -> DrivenPart | None:
         heat = driven.slip_heat(power=given.motor_power, slip=slip)
     measured, words = None, ""
     if given.driven_speed is not None:
-        # Worn diameters, or the sinking of the belt would read as slip.
-        found = driven.slip_from_speeds(
-            driving_speed=Doubtful(
-                given.motor_speed,
-                given.motor_speed * drive.half_width("motor_speed", "speed, share") / sqrt(3),
-            ),
-            driven_speed=Doubtful(
-                given.driven_speed,
-                given.driven_speed * drive.half_width("driven_speed", "speed, share") / sqrt(3),
-            ),
-            driving=d1,
-            driven=Doubtful(d1.value * (ratio_now or shape.ratio_new), d2.u),
-        )
-        measured, words = found.slip.value, found.words
+        measured, words = _slip_counted(drive, given.motor_speed, given.driven_speed, shape)
     return DrivenPart(
         slip=slip,
         driven_new=new,
@@ -1254,6 +1370,32 @@ def _driven(drive: _Drive, shape: Geometry | None) -> DrivenPart | None:
         slip_measured=measured,
         words=words,
     )
+
+
+def _slip_counted(
+    drive: _Drive, motor: float, counted: float, shape: Geometry
+) -> tuple[float | None, str]:
+    """Slip by the counted speed, and in words; None when no slip explains that speed."""
+    assert drive.driver is not None
+    assert drive.driven is not None
+    d1, d2 = drive.driver.diameter, drive.driven.diameter
+    try:
+        # Worn diameters, or the sinking of the belt would read as slip.
+        found = driven.slip_from_speeds(
+            driving_speed=Doubtful(
+                motor, motor * drive.half_width("motor_speed", "speed, share") / sqrt(3)
+            ),
+            driven_speed=Doubtful(
+                counted, counted * drive.half_width("driven_speed", "speed, share") / sqrt(3)
+            ),
+            driving=d1,
+            driven=Doubtful(d1.value * (shape.ratio_now or shape.ratio_new), d2.u),
+        )
+    except OutOfRange as refused:
+        # One odd count must not cost the rest of the answer.
+        drive.warnings.append(f"The counted speed is left out: {refused}.")
+        return None, ""
+    return found.slip.value, found.words
 
 
 # --- warnings and what is missing ----------------------------------------------------------------
@@ -1288,6 +1430,9 @@ def _warn(
             said.extend(one.words for one in found)
         except NotSourced:
             pass
+    said.extend(_rims(drive, shape))
+    if shape is not None and given.sized_at in ("rim", "effective"):
+        said.extend(_sized_elsewhere(drive, shape))
     for side in (drive.driver, drive.driven):
         if side is not None and side.depth_guessed and side.groove is not None:
             said.append(
@@ -1330,6 +1475,53 @@ def _warn(
         said.append(turned.words)
 
 
+def _rims(drive: _Drive, shape: Geometry | None) -> tuple[str, ...]:
+    """Whether the pulley rims would touch where the shafts stand, or with the slot fully in."""
+    given, belt = drive.given, drive.belt
+    if belt is None or shape is None or drive.driver is None or drive.driven is None:
+        return ()
+    places: list[tuple[str, float]] = []
+    if given.centres is not None:
+        places.append(("At the centre distance given", given.centres))
+        if given.slot_in is not None:
+            places.append(("With the slot fully in", given.centres - given.slot_in))
+    if shape.centres_new is not None:
+        places.append(("At the centres that this belt asks for when new", shape.centres_new.value))
+    for where, centres in places:
+        if centres <= 1e-3:
+            continue
+        found = fits.rims_touch(
+            belt.code,
+            small=drive.driver.diameter.value,
+            large=drive.driven.diameter.value,
+            centres=centres,
+            where=where,
+        )
+        if found:
+            return found
+    return ()
+
+
+def _sized_elsewhere(drive: _Drive, shape: Geometry) -> tuple[str, ...]:
+    """How far off the ratio is for pulleys sized at the rim, inside or outside of the cords."""
+    assert drive.belt is not None
+    assert drive.driver is not None
+    assert drive.driven is not None
+    d1, d2 = drive.driver.diameter.value, drive.driven.diameter.value
+    # On every pulley the cords run on a circle smaller by this much; lengths differ by pi times it.
+    inward = (1.0 - lengths.cord_from_effective(drive.belt.code, 1.0)) / pi
+    if inward >= min(d1, d2):
+        return ()
+    speeds = abs(inward) / min(d1, d2)
+    ratio = abs((d2 - inward) / (d1 - inward) / (d2 / d1) - 1)
+    return (
+        f"{drive.belt.code} pulleys go by {'outside' if inward > 0 else 'effective'} diameter and "
+        f"effective length; the cords run {abs(inward) / 2 * 1e3:.2f} mm "
+        f"{'inside' if inward > 0 else 'outside'} of that line. Centres come out right; belt speed "
+        f"is out by {speeds * 100:.1f} % and the ratio by {ratio * 100:.1f} %.",
+    )
+
+
 # Field, what it would settle, what stands in for it.
 _SETTLES: tuple[tuple[str, str, str], ...] = (
     ("driver", "every sum on the drive", ""),
@@ -1361,8 +1553,8 @@ def _missing(drive: _Drive) -> tuple[Missing, ...]:
         if name == "width_now" and rides:
             instead = "the ride measured on both pulleys"
         assumed = any(one.field == name for one in drive.used)
-        found.append(Missing(name, LABELS[name], settles, instead if assumed or rides else ""))
-    if given.reading_force is None and given.reading_frequency is None:
+        found.append(Missing(name, given.label(name), settles, instead if assumed or rides else ""))
+    if not _was_read(given):
         found.append(
             Missing("reading_force", LABELS["reading_force"], "whether the belt is tight enough")
         )
@@ -1393,7 +1585,8 @@ def _wear_verdict(drive: _Drive, worn: WearPart | None) -> tuple[Verdict | None,
     if change:
         return Verdict.CHANGE, change + again, False
     if again:
-        return Verdict.AGAIN, again + watch, True
+        # With the slot at its end by the best figure, tensioning again waits for a look at it.
+        return Verdict.AGAIN, again + watch, not slot_ended
     if watch:
         return Verdict.WATCH, watch, True
     return None, [], True
@@ -1437,15 +1630,29 @@ def _judge_seat(seat: Seat, *, change: list[str], again: list[str], watch: list[
     elif odds > WATCH_ODDS.value:
         watch.append(f"{room}: the floor is near (odds of standing on it {odds * 100:.0f} %).")
     flush = seat.ride_new.value >= FLUSH.value
-    if flush and seat.ride.value < wear.CHANGE_RIDE.value:
-        change.append(
-            f"It rides {-seat.ride.value * 1e3:.1f} mm below the rim of the {seat.name}; change at "
-            f"{-wear.CHANGE_RIDE.value * 1e3:.1f} mm ({wear.CHANGE_RIDE.trust})."
-        )
+    if flush:
+        _judge_ride(seat, change=change, watch=watch)
     if seat.groove_worn is not None and seat.groove_worn.shown:
         watch.append(f"{seat.name.capitalize()}: {seat.groove_worn.words}")
     elif seat.groove_worn is not None and seat.groove_worn.words.startswith("The belt rides"):
         again.append(f"{seat.name.capitalize()}: {seat.groove_worn.words}")
+
+
+def _judge_ride(seat: Seat, *, change: list[str], watch: list[str]) -> None:
+    """A ride that was measured stands; one worked out from the width only has odds."""
+    limit = wear.CHANGE_RIDE
+    below = f"{-seat.ride.value * 1e3:.1f} mm below the rim of the {seat.name}"
+    at = f"change at {-limit.value * 1e3:.1f} mm ({limit.trust})"
+    if seat.measured:
+        if seat.ride.value < limit.value:
+            change.append(f"It rides {below}; {at}.")
+        return
+    odds = probability_below(limit=limit.value, mean=seat.ride.value, u=seat.ride.u)
+    modelled = f"By its width it rides {below} (± {2 * seat.ride.u * 1e3:.1f} mm); {at}"
+    if odds >= 1 - UNDECIDED_ODDS.value:
+        change.append(f"{modelled}; odds {odds * 100:.0f} %.")
+    elif seat.ride.value < limit.value:
+        watch.append(f"{modelled}. Measure the ride: that decides.")
 
 
 def _judge_slot(found: TakeUp, *, change: list[str], again: list[str], watch: list[str]) -> None:
@@ -1453,7 +1660,8 @@ def _judge_slot(found: TakeUp, *, change: list[str], again: list[str], watch: li
     if found.ended:
         more = -found.left.value
         asks = f" It asks for {more * 1e3:.1f} mm more than the slot has." if more > 5e-5 else ""
-        change.append(f"{found.words}{asks}")
+        undecided = found.travel_from_geometry and found.odds_ended < 1 - UNDECIDED_ODDS.value
+        (again if undecided else change).append(f"{found.words}{asks}")
         return
     if found.agrees is False:
         again.append(found.words)
@@ -1461,6 +1669,12 @@ def _judge_slot(found: TakeUp, *, change: list[str], again: list[str], watch: li
         watch.append(
             f"Take-up left is {left}, no more than the error of the wear: the slot may be at its "
             "end. Have a belt ready."
+        )
+    elif found.odds_ended > UNDECIDED_ODDS.value:
+        watch.append(
+            f"Take-up left is {left} by the belt's nominal length, known to "
+            f"± {2 * found.left.u * 1e3:.1f} mm: the slot may be at its end (odds "
+            f"{found.odds_ended * 100:.0f} %). Read the slot with the belt tight."
         )
     elif found.left.value <= WATCH_TAKE_UP.value * found.travel.value:
         watch.append(
@@ -1475,15 +1689,20 @@ def _verdict(
     pulled: TensionPart | None,
     verdict: Verdict | None,
     why: list[str],
+    *,
+    unjudged: Reading | None,
 ) -> tuple[Verdict, list[str]]:
     """Puts the tension beside what the wear says."""
-    reading = pulled.reading if pulled is not None else None
-    slack = _slack_words(worn)
+    reading = pulled.reading if pulled is not None else unjudged
+    slack = _slack_words(drive, worn)
     if verdict in (Verdict.CHANGE, Verdict.AGAIN):
         if reading is not None:
             why = [*why, reading.words]
         return verdict, why
-    loose = reading is not None and reading.verdict == tension.Verdict.UNDER
+    # A belt that holds no tension at all is slack, whatever the motor's power.
+    loose = reading is not None and (
+        reading.verdict == tension.Verdict.UNDER or reading.tension.value <= 0
+    )
     slips = bool(
         reading is not None
         and pulled is not None
@@ -1502,9 +1721,10 @@ def _verdict(
     if reading is not None and reading.verdict == tension.Verdict.OVER:
         return Verdict.WATCH, [reading.words, *why]
     if verdict is not None:
-        return verdict, why
-    if worn is None and reading is None:
-        return Verdict.AGAIN, [_nothing_to_judge(drive)]
+        return verdict, [*why, unjudged.words] if unjudged is not None else why
+    if worn is None and (reading is None or unjudged is not None):
+        said = [unjudged.words] if unjudged is not None else []
+        return Verdict.AGAIN, [_nothing_to_judge(drive), *said]
     said = []
     if worn is not None and worn.loss is not None:
         said.append(
@@ -1527,24 +1747,32 @@ def _verdict(
     return Verdict.FIT_ON, ["The belt may stay on.", *said]
 
 
-def _slack_words(worn: WearPart | None) -> str:
+def _slack_words(drive: _Drive, worn: WearPart | None) -> str:
     if worn is None or worn.take_up is None or worn.take_up.to_tight is None:
         return ""
     out, u = worn.take_up.to_tight
     if out <= 0 or out <= 2 * u:
         return ""
+    # Nobody said that it is slack: then it is only so by the length that its mark names.
+    said = drive.given.belt_tight is False
     return (
-        f"It is slack as it stands: the motor has to go {out * 1e3:.1f} mm further out "
-        f"(± {2 * u * 1e3:.1f} mm)."
+        f"{'It' if said else 'By its nominal length it'} is slack as it stands: the motor has to "
+        f"go {out * 1e3:.1f} mm further out (± {2 * u * 1e3:.1f} mm)."
     )
 
 
 def _nothing_to_judge(drive: _Drive) -> str:
+    seated = drive.belt is None or drive.below_cord is not None
     wanted = [
-        LABELS[name]
+        drive.given.label(name)
         for name in ("driver", "driven", "section", "length", "width_now")
-        if getattr(drive.given, name) in (None, "")
+        if getattr(drive.given, name) in (None, "") and (seated or name != "width_now")
     ]
     if wanted:
         return f"There is too little to judge the belt by. Needed: {', '.join(wanted)}."
+    if not seated:
+        return (
+            "Wear of a belt of this section is not worked out here: read its tension, and look for "
+            "cracks, bare cords and glazing."
+        )
     return "There is nothing to judge the belt by: read its tension, or measure the ride."

@@ -43,6 +43,7 @@ RECOMPUTED: dict[str, str] = {
     "fits.cautions": "test_wrong_belts_for_the_pulley",
     "fits.mates": "test_mates_of_an_a_groove",
     "fits.neighbours": "test_next_lengths_each_side",
+    "fits.rims_touch": "test_rims_touch_where_circles_of_the_rim_overlap",
     "fits.what_fits": "test_every_listed_length_in_the_slot_is_given_and_placed",
     "forecast.chi_square_tail": "test_chi_square_tail_agrees_with_scipy",
     "forecast.days_left": "test_days_left",

@@ -506,6 +506,9 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
     if verdict == Verdict.WATCH:
         yield "Have a belt ready, and measure the width at the next service."
         return
+    if workout.wear is None and all(each.field != "width_now" for each in workout.missing):
+        yield "Nothing now. Look at the belt and read its tension at the next service."
+        return
     yield "Nothing now. Measure the width at the next service."
 
 

@@ -206,6 +206,11 @@ class _Drive:
         return self.driver.diameter.value <= self.driven.diameter.value
 
     @property
+    def seat_known(self) -> bool:
+        """Whether it can be said how a belt of this section sits in its groove."""
+        return self.belt is None or self.below_cord is not None
+
+    @property
     def min_diameter(self) -> float | None:
         held = self.belt.min_diameter if self.belt is not None else None
         return held.value if held is not None else None
@@ -1542,13 +1547,25 @@ _SETTLES: tuple[tuple[str, str, str], ...] = (
 )
 
 
+# What settles nothing for a section whose seat in the groove cannot be worked out.
+_OF_SEAT = (
+    "width_now",
+    "width_new",
+    "driver_depth",
+    "driven_depth",
+    "driver_angle",
+    "driven_angle",
+)
+
+
 def _missing(drive: _Drive) -> tuple[Missing, ...]:
     given = drive.given
     found: list[Missing] = []
+    of_seat = () if drive.seat_known else _OF_SEAT
     rides = given.driver_ride is not None and given.driven_ride is not None
     for name, settles, instead in _SETTLES:
         value = getattr(given, name)
-        if value is not None and value != "":
+        if (value is not None and value != "") or name in of_seat:
             continue
         if name == "width_now" and rides:
             instead = "the ride measured on both pulleys"
@@ -1739,7 +1756,11 @@ def _verdict(
     elif pulled is not None:
         said.append("The tension was not read.")
     if worn is None:
-        said.append("The width was not measured: wear is not judged.")
+        said.append(
+            "The width was not measured: wear is not judged."
+            if drive.seat_known
+            else "How far a belt of this section has worn is not judged here."
+        )
     said.append(
         "Not judged here: cracks, bare cords, glazing, oil. Any of them, and the belt is changed "
         f"({Trust.PRACTICE})."
@@ -1762,15 +1783,14 @@ def _slack_words(drive: _Drive, worn: WearPart | None) -> str:
 
 
 def _nothing_to_judge(drive: _Drive) -> str:
-    seated = drive.belt is None or drive.below_cord is not None
     wanted = [
         drive.given.label(name)
         for name in ("driver", "driven", "section", "length", "width_now")
-        if getattr(drive.given, name) in (None, "") and (seated or name != "width_now")
+        if getattr(drive.given, name) in (None, "") and (drive.seat_known or name != "width_now")
     ]
     if wanted:
         return f"There is too little to judge the belt by. Needed: {', '.join(wanted)}."
-    if not seated:
+    if not drive.seat_known:
         return (
             "Wear of a belt of this section is not worked out here: read its tension, and look for "
             "cracks, bare cords and glazing."

@@ -68,6 +68,12 @@ def test_the_length_system_decides_an_inch_mark() -> None:
     assert inch.length == pytest.approx(0.69342)
 
 
+def test_belts_sized_at_the_rim_give_their_effective_length() -> None:
+    """3V500 is 50.0 in, and a 6PJ1200 1200 mm, of effective length (ANSI/RMA IP-22, ISO 9982)."""
+    assert given_from_typed({"belt_mark": "3V500"}).length == pytest.approx(50.0 * 0.0254)
+    assert given_from_typed({"belt_mark": "6PJ1200"}).length == pytest.approx(1.2)
+
+
 def test_a_length_that_is_typed_outranks_the_mark() -> None:
     assert given_from_typed({"belt_mark": "A26", "length": "700 mm"}).length == 0.7
 

@@ -186,6 +186,72 @@ def test_a_measured_ride_outranks_the_model_in_words_and_picture() -> None:
     assert said.grooves[0].ride == -0.002
 
 
+def test_a_reading_that_was_taken_is_never_called_not_read() -> None:
+    said = told(work_out(replace(WORN, reading_force=8.0)))
+    unread = told(work_out(WORN))
+
+    assert said.result("tension_read") is not None
+    assert "not read" not in pictures(said)[-1].words
+    assert "of a new belt" in pictures(said)[-1].words
+    assert pictures(unread)[-1].words.endswith("It was not read.")
+
+
+def test_the_way_to_go_is_until_the_tension_is_right_with_its_doubt() -> None:
+    given = replace(
+        WORN, width_now=0.0128, length=0.800, centres=0.170, slot_out=0.040, belt_tight=False
+    )
+    found = work_out(given)
+    assert found.wear is not None
+    assert found.wear.take_up is not None
+    out = found.wear.take_up.to_tight
+    assert out is not None
+
+    step = told(found).to_do[0]
+
+    assert step == (
+        "Move the motor outwards until the tension is right: about "
+        f"{out.value * 1e3:.1f} ± {2 * out.u * 1e3:.1f} mm by the belt's length."
+    )
+
+
+def test_a_pull_is_that_of_the_high_end_and_not_called_the_most() -> None:
+    pull = told(work_out(WORN)).result("hub_load")
+
+    assert pull is not None
+    assert pull.name == "pull on each shaft, at the high end"
+
+
+def test_a_tension_without_power_is_told() -> None:
+    read = told(
+        work_out(replace(WORN, width_now=0.0129, motor_power=None, reading_frequency=120.0))
+    ).result("tension_read")
+
+    assert read is not None
+    assert "cannot be judged" in read.note
+    assert "±" in read.figure
+
+
+def test_a_slot_ended_by_the_nominal_length_says_its_odds() -> None:
+    left = told(work_out(replace(WORN, width_now=0.0122, slot_out=0.003))).result("left")
+
+    assert left is not None
+    assert "by the belt's nominal length, odds" in left.note
+
+
+def test_a_narrow_inch_belt_is_told_by_its_effective_length() -> None:
+    drive = DriveGiven(
+        driver=0.0838, driven=0.1422, section="3V", length=1.27, motor_power=1500,
+        motor_speed=146.6, reading_force=17.0, reading_force_u=0.1,
+    )  # fmt: skip
+    assert told(work_out(drive)).to_do == (
+        "Nothing now. Look at the belt and read its tension at the next service.",
+    )
+    assert (
+        belt_words(DriveGiven(section="3V", length=1.27, length_system="RMA"))
+        == "3V, effective length 1270 mm (RMA)"
+    )
+
+
 def test_several_belts_are_counted_in_the_words() -> None:
     assert belt_words(replace(WORN, belts=2)) == "2 × A, datum length 690 mm (ISO/DIN)"
     assert (

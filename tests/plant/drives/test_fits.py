@@ -4,10 +4,11 @@ from math import asin, cos, pi
 
 import pytest
 from scipy.optimize import brentq
+from shapely import Point
 
 from plant.drives import lengths
 from plant.drives.errors import NotSourced, OutOfRange, PulleysOverlap
-from plant.drives.fits import allowances, cautions, mates, neighbours, what_fits
+from plant.drives.fits import allowances, cautions, mates, neighbours, rims_touch, what_fits
 from plant.drives.lengths import INCH, System
 
 ISO, RMA = System.ISO_DIN, System.RMA
@@ -174,6 +175,23 @@ def test_rims_that_touch_before_the_datum_circles_are_named():
 
     assert any("rims would touch" in text for text in choice.cautions)
     assert not any("rims" in text for text in what_fits("A", system=ISO, **DRIVE).cautions)
+
+
+@pytest.mark.parametrize("centres", [0.1300, 0.1354, 0.1356, 0.1400])
+def test_rims_touch_where_circles_of_the_rim_overlap(centres):
+    """Rims of A grooves stand 2.75 mm above the datum line (ISO 4183, from memory)."""
+    small, large = (
+        Point(at, 0).buffer(datum / 2 + 0.00275, quad_segs=4096)
+        for at, datum in ((0.0, 0.08), (centres, 0.18))
+    )
+
+    said = rims_touch("A", small=0.08, large=0.18, centres=centres, where="Here")
+
+    assert bool(said) is small.intersects(large)
+    assert not said or ("135.5 mm" in said[0] and said[0].startswith("Here the pulley rims"))
+    assert rims_touch("3V", small=0.08, large=0.18, centres=centres) == ()
+    with pytest.raises(OutOfRange, match="centres"):
+        rims_touch("A", small=0.08, large=0.18, centres=float("nan"))
 
 
 def test_refusals():

@@ -369,6 +369,178 @@ def test_take_up_is_watched_in_its_last_quarter() -> None:
     assert any("Have a belt ready" in words for words in low.verdict_words)
 
 
+def ride_odds(found: DriveWorkout) -> float:
+    """Odds of 1.5 mm or more below the rim of the motor pulley (common practice, no source)."""
+    ride = worn(found).driver.ride
+    return float(norm.cdf(-1.5 * MM, loc=ride.value, scale=ride.u))
+
+
+def test_a_ride_worked_out_from_the_width_has_its_odds() -> None:
+    """9 % of the width of an A belt puts it at the limit of the ride, give or take as much."""
+    free = replace(GOOD, slot_out=40 * MM, belt_tight=True, centres=137 * MM)
+    found = work_out(replace(free, width_now=11.8 * MM))
+
+    assert worn(found).driver.ride.value < -1.5 * MM
+    assert 0.5 < ride_odds(found) < 0.8
+    assert found.verdict == Verdict.WATCH
+    assert any("Measure the ride: that decides" in words for words in found.verdict_words)
+    less = work_out(replace(free, width_now=12.0 * MM))
+    assert ride_odds(less) < 0.5
+    assert not any("Measure the ride" in words for words in less.verdict_words)
+
+
+@pytest.mark.parametrize(("ride", "verdict"), [(-1.4, Verdict.WATCH), (-1.6, Verdict.CHANGE)])
+def test_a_ride_that_was_measured_stands(ride: float, verdict: Verdict) -> None:
+    found = work_out(
+        replace(
+            GOOD, slot_out=40 * MM, belt_tight=True, centres=137 * MM, width_now=11.9 * MM,
+            driver_ride=ride * MM, driven_ride=-1.2 * MM,
+        )
+    )  # fmt: skip
+
+    assert found.verdict == verdict
+    assert any("It rides 1.6 mm" in words for words in found.verdict_words) is (ride == -1.6)
+
+
+def test_a_tall_belt_is_not_changed_for_a_twenty_fifth_of_its_width() -> None:
+    given = DriveGiven(
+        driver=0.4, driven=0.6, section="D", length=3.2, length_system="RMA",
+        width_new=0.0318, width_now=0.0305,
+    )  # fmt: skip
+
+    assert 0.5 < ride_odds(work_out(given)) < 0.8
+    assert work_out(given).verdict == Verdict.WATCH
+    narrower = work_out(replace(given, width_now=0.0299))
+    assert ride_odds(narrower) >= 0.8
+    assert narrower.verdict == Verdict.CHANGE
+    assert any(f"odds {ride_odds(narrower) * 100:.0f} %" in it for it in narrower.verdict_words)
+
+
+def test_no_width_is_told_past_a_quarter_of_it() -> None:
+    deep = work_out(replace(GOOD, driver_depth=22 * MM, driven_depth=22 * MM, slot_out=30 * MM))
+    shallow = work_out(replace(GOOD, driver_depth=9.2 * MM, driven_depth=9.2 * MM))
+
+    # On the floor at 13 mm - 2 tan 17° x (22 - 30/(2 pi)) mm = 2.5 mm: no such belt.
+    assert 13 - 2 * tan(radians(17)) * (22 - 30 / (2 * pi)) < 0.75 * 13
+    assert worn(deep).width_bottoms is worn(deep).driver.width_bottoms is None
+    assert worn(deep).first == ""
+    assert worn(deep).first_words.startswith("Neither floor nor end of the slot comes within")
+    assert "wf1" not in {line.symbol for line in deep.lines}
+    assert worn(shallow).width_bottoms == pytest.approx(
+        13 * MM - 2 * tan(radians(17)) * (9.2 * MM - 30 * MM / (2 * pi)), abs=1e-12
+    )
+    slot = work_out(replace(GOOD, driver_depth=22 * MM, driven_depth=22 * MM))
+    assert worn(slot).first == "slot"
+    assert "does not reach the floor within a quarter" in worn(slot).first_words
+    unknown = work_out(
+        replace(GOOD, driver_depth=22 * MM, driven_depth=22 * MM, centres=None, slot_out=None)
+    )
+    assert worn(unknown).first_words.endswith("not reach the floor within a quarter of its width.")
+
+
+def slot_odds(found: DriveWorkout) -> float:
+    left = worn(found).take_up.left
+    return float(norm.cdf(0, loc=left.value, scale=left.u))
+
+
+@pytest.mark.parametrize(
+    ("left_mm", "verdict", "said"),
+    [
+        (2.0, Verdict.WATCH, "the slot may be at its end"),
+        (-1.5, Verdict.AGAIN, "By the belt's nominal length the slot is used up (odds"),
+        (-4.5, Verdict.CHANGE, "By the belt's nominal length the slot is used up (odds"),
+        (-8.0, Verdict.CHANGE, "The slot is used up: change the belt."),
+    ],
+)
+def test_a_slot_known_by_the_nominal_length_has_its_odds(
+    left_mm: float, verdict: Verdict, said: str
+) -> None:
+    needed = centres(0.730, *(d - 0.5 * MM / tan(radians(h)) for d, h in ((0.08, 17), (0.18, 19))))
+    given = replace(
+        GOOD, length=0.730, width_now=12.5 * MM, centres=needed + (left_mm - 1) * MM,
+        slot_out=1 * MM,
+    )  # fmt: skip
+    found = work_out(given)
+    odds, slot = slot_odds(found), worn(found).take_up
+
+    assert slot.left.value == pytest.approx(left_mm * MM, abs=1e-9)
+    assert slot.odds_ended == pytest.approx(odds, abs=1e-12)
+    assert found.verdict == verdict
+    assert any(said in words for words in found.verdict_words)
+    assert slot.ended is (odds >= 0.5)
+    assert any("not possible" in words for words in found.verdict_words) is (odds >= 0.95)
+    if slot.ended:
+        assert found.tension.offered is False
+    if "(odds" in said:
+        assert any(f"(odds {odds * 100:.0f} %)" in words for words in found.verdict_words)
+
+
+def test_slack_by_the_nominal_length_says_so_unless_somebody_saw_it() -> None:
+    given = replace(GOOD, length=0.8, centres=170 * MM, slot_out=40 * MM)
+
+    nominal = work_out(given)
+    seen = work_out(replace(given, belt_tight=False))
+
+    assert nominal.verdict == seen.verdict == Verdict.TIGHTEN
+    assert nominal.verdict_words[0].startswith("By its nominal length it is slack as it stands")
+    assert seen.verdict_words[0].startswith("It is slack as it stands")
+
+
+@pytest.mark.parametrize(
+    ("changes", "where"),
+    [
+        ({"centres": 131.14 * MM}, "At the centre distance given"),
+        ({"centres": 140 * MM, "slot_in": 6 * MM}, "With the slot fully in"),
+        ({"centres": None}, "At the centres that this belt asks for when new"),
+    ],
+)
+def test_rims_that_cannot_clear_each_other_are_named(
+    changes: dict[str, float | None], where: str
+) -> None:
+    """80 and 180 mm with rims 2.75 mm above the datum line: 40 + 90 + 5.5 mm is the closest."""
+    said = [words for words in work_out(replace(GOOD, **changes)).warnings if "rims" in words]
+
+    assert len(said) == 1
+    assert said[0].startswith(f"{where} the pulley rims would touch")
+    assert "135.5 mm" in said[0]
+    assert "diameter across the rim" in said[0]
+    apart = replace(GOOD, length=0.8, centres=190 * MM)
+    assert not any("rims" in words for words in work_out(apart).warnings)
+
+
+def test_narrow_inch_belts_go_by_outside_diameter_and_effective_length() -> None:
+    """The cords run 0.025 in inside the rim (ANSI/RMA IP-22, from memory)."""
+    given = DriveGiven(driver=0.0838, driven=0.1422, section="3V", length=1.27, motor_speed=146.6)
+    found = work_out(given)
+    inside = 0.05 * 0.0254
+    by_cords = brentq(
+        lambda c: length(c, 0.0838 - inside, 0.1422 - inside) - (1.27 - pi * inside), 0.2, 1.0
+    )
+    labels = {one.field: one.label for one in found.used}
+    ratio = (0.1422 - inside) / (0.0838 - inside) / (0.1422 / 0.0838) - 1
+
+    assert found.geometry.centres_new.value == pytest.approx(by_cords, abs=1e-9)
+    assert labels["driver"] == "motor pulley, outside diameter"
+    assert labels["length"] == "effective length of the belt"
+    said = next(words for words in found.warnings if "cords run" in words)
+    assert "0.64 mm inside" in said or "0.63 mm inside" in said
+    assert f"belt speed is out by {inside / 0.0838 * 100:.1f} %" in said
+    assert f"ratio by {ratio * 100:.1f} %" in said
+    assert "top width" not in found.verdict_words[0]
+    assert "read its tension" in found.verdict_words[0]
+    # Width and grooves settle nothing where the seat cannot be worked out; the slot still does.
+    missing = {miss.field for miss in found.missing}
+    assert missing.isdisjoint({"width_now", "width_new", "driver_depth", "driven_angle"})
+    assert "slot_out" in missing
+    tight = work_out(replace(given, motor_power=1500, reading_force=17.0, reading_force_u=0.1))
+    assert tight.verdict == Verdict.FIT_ON
+    assert any("of this section has worn is not judged" in it for it in tight.verdict_words)
+    ribbed = replace(given, section="PJ")
+    assert ribbed.label("driven") == "driven pulley, effective diameter"
+    assert replace(given, section="8M").label("length") == "pitch length of the belt"
+    assert replace(given, section="A").label("length") == "datum length of the belt"
+
+
 def test_a_floor_that_hangs_on_a_guessed_depth_is_measured_first() -> None:
     given = replace(
         GOOD,
@@ -503,6 +675,54 @@ def test_doubt_of_the_required_tension_agrees_with_small_steps() -> None:
     assert setting.required.u == pytest.approx(u, rel=0.15)
 
 
+@pytest.mark.parametrize(
+    "reading", [{"reading_force": 8.0}, {"reading_frequency": 120.0}], ids=["force", "frequency"]
+)
+@pytest.mark.parametrize("missing", ["motor_power", "motor_speed"])
+def test_a_tension_read_without_power_is_told_and_not_judged(
+    reading: dict[str, float], missing: str
+) -> None:
+    given = replace(GOOD, belt_tight=True, centres=137 * MM, **reading)
+    found = work_out(replace(given, **{missing: None}))
+
+    # A string's own frequency, or three forces in balance, with no power in it.
+    d, D = found.wear.driver.diameter_now, found.wear.driven.diameter_now
+    span = 137 * MM * cos(asin((D - d) / 2 / (137 * MM)))
+    stiff = 6.0 * 4.4482216  # Y of A in pounds-force: ANSI/RMA IP-20 (from memory)
+    hand = 16 * 8.0 - stiff * span / 0.690
+    if "reading_frequency" in reading:
+        hand = 0.105 * (2 * span * 120.0) ** 2
+    assert found.tension is None
+    assert found.unjudged.tension.value == pytest.approx(hand, rel=1e-6)
+    assert found.unjudged.tension == work_out(given).tension.reading.tension
+    assert found.unjudged.verdict == ""
+    for said in (found.warnings, found.verdict_words):
+        assert any("cannot be judged without motor power" in words for words in said)
+    assert "T" in {line.symbol for line in found.lines}
+    assert work_out(given).unjudged is None
+
+
+def test_a_belt_that_holds_no_tension_is_slack_whatever_the_power() -> None:
+    given = replace(GOOD, belt_tight=True, centres=137 * MM, motor_power=None, reading_force=0.2)
+    found = work_out(given)
+
+    assert found.unjudged.tension.value == 0
+    assert found.verdict == Verdict.TIGHTEN
+    assert "slack" in found.verdict_words[0]
+
+
+def test_a_reading_alone_judges_nothing_and_one_that_cannot_be_turned_says_so() -> None:
+    drive = DriveGiven(driver=0.08, driven=0.18, section="A", length=0.69, reading_frequency=120.0)
+
+    alone = work_out(drive)
+    lost = work_out(replace(drive, length=None))
+
+    assert alone.verdict == Verdict.AGAIN
+    assert any("cannot be judged" in words for words in alone.verdict_words)
+    assert lost.unjudged is None
+    assert any("not turned into tension" in words for words in lost.warnings)
+
+
 # --- power and the driven side -------------------------------------------------------------------
 
 
@@ -538,6 +758,34 @@ def test_a_section_nobody_rates_says_so_in_words() -> None:
     assert found.tension is not None
 
 
+def test_a_rating_without_its_factors_is_not_called_unpublished() -> None:
+    """For SPA a bare rating is held; its arc and length factors are not."""
+    given = DriveGiven(
+        driver=0.100, driven=0.180, section="SPA", length=1.0, motor_power=1500, motor_speed=146.6
+    )
+    words = " ".join(work_out(given).power.words)
+
+    assert "no published rating" not in words
+    assert "The number of belts is not worked out. SPA table of one maker" in words
+    assert "factors are not held" in words
+
+
+def test_the_rating_that_counts_is_named_with_its_place_among_the_others() -> None:
+    power = work_out(MIXER).power
+    each = {one.method: one.each for one in power.ratings if one.each is not None}
+    said = " ".join(power.words)
+
+    assert power.chosen == max(each, key=each.get) == "rma-1988"
+    assert "RMA 1988 counts here, the first of those held that rates this belt: " in said
+    assert f"{each[power.chosen] / 1000:.2f} kW a belt, the highest of them; from memory." in said
+    lowest = min(each, key=each.get)
+    belts = -(-power.design_power.value // each[lowest])
+    assert f"it would be {belts:.0f} belts" in said
+    chosen = " ".join(work_out(replace(MIXER, power_method=lowest)).power.words)
+    assert "counts here, as chosen" in chosen
+    assert "the lowest of them" in chosen
+
+
 def test_the_drum_turns_by_belt_gears_and_slip() -> None:
     given = DriveGiven(
         driver=75 * MM, driven=150 * MM, motor_speed=1400 * pi / 30, slip=0.01,
@@ -552,6 +800,19 @@ def test_slip_is_told_from_sinking() -> None:
     given = replace(MIXER, driven_speed=work_out(replace(MIXER, slip=0.0)).driven.driven_now)
 
     assert work_out(given).driven.slip_measured == pytest.approx(0.0, abs=1e-12)
+
+
+def test_an_odd_counted_speed_costs_only_itself() -> None:
+    """A fifth faster than the pulleys allow: a figure is wrong, the belt is judged all the same."""
+    fast = 1.2 * 1400 * pi / 30 * 80 / 180
+    base = replace(GOOD, belt_tight=True, centres=137 * MM)
+    found = work_out(replace(base, driven_speed=fast))
+
+    assert found.driven.slip_measured is None
+    assert any("counted speed is left out" in words for words in found.warnings)
+    assert (found.verdict, found.wear, found.tension) == (
+        work_out(base).verdict, work_out(base).wear, work_out(base).tension,
+    )  # fmt: skip
 
 
 # --- little known, and the impossible ------------------------------------------------------------

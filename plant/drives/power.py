@@ -312,7 +312,8 @@ def _grid(
     total = 0.0
     for r, share_r in ((i, 1 - up), (i + 1, up)):
         for c, share_c in ((j, 1 - across), (j + 1, across)):
-            if share_r * share_c == 0:
+            # A speed of 1500.0000000000002 rpm stands in the row of 1500, not in an empty one.
+            if share_r * share_c < 1e-9:
                 continue
             cell = cells[r][c]
             if cell is None:

@@ -12,8 +12,9 @@ from django.utils.safestring import SafeString
 
 from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
-from maintenance.models import DueLine, Job
-from plant.models import Machine
+from maintenance.models import DueLine, Job, Stay, Transfer
+from plant.models import Machine, User
+from plant.rights import Right, may
 from plant.templatetags.marks import mark
 
 PAGE = 50
@@ -145,3 +146,131 @@ class JobTable(tables.Table):
         if record.state == Job.State.WAITING:
             return format_html("{} for {}", shown, record.waiting_for)
         return shown
+
+
+class StayTable(tables.Table):
+    """What is out: with whom, where, and until when."""
+
+    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
+    hirer = tables.Column(accessor="hirer__name", verbose_name="With", default="our own site")
+    site = tables.Column(verbose_name="Site")
+    site_phone = tables.Column(verbose_name="Site phone", default="not told", orderable=False)
+    due_back_on = tables.DateColumn(format="j M Y", verbose_name="Due back", attrs=DAY)
+    fitness = tables.Column(verbose_name="May it be used", orderable=False, empty_values=())
+    due = tables.Column(verbose_name="What is due", orderable=False, empty_values=())
+
+    noun, nouns = "machine", "machines"
+
+    class Meta:
+        empty_text = "Nothing stands here. A machine that is issued stands here until it is back."
+        order_by = "due_back_on"
+
+    def __init__(self, stays: QuerySet[Stay], *, on: date, **more: Any) -> None:
+        super().__init__(stays, **more)
+        self.on = on
+
+    def before_render(self, request: HttpRequest) -> None:
+        shown = [row.record.machine for row in self.page.object_list]
+        self.fitness_of = fitness_of_many(shown, self.on)
+        self.due_of = due_state_of_many(shown, self.on)
+
+    def render_machine(self, record: Stay) -> SafeString:
+        return _machine_link(record.machine)
+
+    def render_due_back_on(self, record: Stay) -> str:
+        late = (self.on - record.due_back_on).days
+        day = f"{record.due_back_on:%-d %b %Y}"
+        if late <= 0:
+            return day
+        return f"{day}, {late} day{'' if late == 1 else 's'} late"
+
+    def render_fitness(self, record: Stay) -> SafeString:
+        return mark(self.fitness_of[record.machine_id].mark)
+
+    def render_due(self, record: Stay) -> SafeString:
+        return mark(self.due_of[record.machine_id])
+
+
+class OutTable(tables.Table):
+    """Machines that are out with no word of who has them."""
+
+    number = tables.Column(verbose_name="Machine", order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
+    site = tables.Column(verbose_name="Site", default="not told")
+    tell = tables.Column(verbose_name="What to do", orderable=False, empty_values=())
+
+    noun, nouns = "machine", "machines"
+
+    class Meta:
+        empty_text = "Of every machine that is out it is known who has it."
+        order_by = "number"
+
+    def render_number(self, record: Machine) -> SafeString:
+        return _machine_link(record)
+
+    def render_tell(self, record: Machine) -> SafeString:
+        address = reverse("maintenance:tell_stay", args=[record.pk])
+        return format_html('<a href="{}">Say who has {}</a>', address, record.number)
+
+
+class TransferTable(tables.Table):
+    """What is on the way between depots, with what stands open on it."""
+
+    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
+    from_depot = tables.Column(accessor="from_depot__name", verbose_name="From")
+    to_depot = tables.Column(accessor="to_depot__name", verbose_name="To")
+    sent_at = tables.DateTimeColumn(format="j M Y", verbose_name="Sent", attrs=DAY)
+    stands = tables.Column(verbose_name="Goes with it", orderable=False, empty_values=())
+    act = tables.Column(verbose_name="What to do", orderable=False, empty_values=())
+
+    noun, nouns = "machine", "machines"
+
+    class Meta:
+        empty_text = "Nothing is on the way. Begin with “Move” on a machine's page."
+        order_by = "sent_at"
+
+    def __init__(self, transfers: QuerySet[Transfer], *, user: User, **more: Any) -> None:
+        super().__init__(transfers, **more)
+        self.user = user
+
+    def render_machine(self, record: Transfer) -> str | SafeString:
+        if may(self.user, Right.SEE, record.machine.depot_id):
+            return _machine_link(record.machine)
+        return record.machine.number
+
+    def render_stands(self, record: Transfer) -> str:
+        told: Any = record
+        stops, jobs = told.stop_count or 0, told.job_count or 0
+        return f"{stops} fault{'' if stops == 1 else 's'}, {jobs} job{'' if jobs == 1 else 's'}"
+
+    def render_act(self, record: Transfer) -> SafeString:
+        name, word = ("turn_back", "Take in again")
+        if may(self.user, Right.MOVE, record.to_depot_id):
+            name, word = ("receive", "Receive")
+        address = reverse(f"maintenance:{name}", args=[record.pk])
+        return format_html('<a href="{}">{} {}</a>', address, word, record.machine.number)
+
+
+class MissingTable(tables.Table):
+    """Machines that are not where they should be: since when, and who said so."""
+
+    number = tables.Column(verbose_name="Machine", order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
+    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
+    site = tables.Column(verbose_name="Last known at", default="not told")
+    since = tables.DateTimeColumn(
+        format="j M Y", verbose_name="Since", default="not told", attrs=DAY
+    )
+    told_by = tables.Column(verbose_name="Told by", default="not told")
+    told = tables.Column(verbose_name="What is known", default="nothing")
+
+    noun, nouns = "machine", "machines"
+
+    class Meta:
+        empty_text = "Nothing is missing. Anybody signed in can say so, by “Move” on its page."
+        order_by = "-since"
+
+    def render_number(self, record: Machine) -> SafeString:
+        return _machine_link(record)

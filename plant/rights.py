@@ -26,6 +26,8 @@ class Right(StrEnum):
     STOP = "stop"
     DECIDE = "decide"
     MOVE = "move"
+    LAY_UP = "lay up"
+    WRITE_OFF = "write off"
     WORK = "work"
     RELEASE = "release"
     GIVE_OUT = "give out"
@@ -45,6 +47,8 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     Right.STOP: (frozenset({O, D, F, M, X}), "Stop a machine at once."),
     Right.DECIDE: (frozenset({M, X}), "Decide on a fault: stop it, or carry on with a note."),
     Right.MOVE: (frozenset({D, M, X}), "Issue, take back, send and receive machines."),
+    Right.LAY_UP: (frozenset({M, X}), "Lay machines up, bring them back, take in the found."),
+    Right.WRITE_OFF: (frozenset({X}), "Write a machine off: it is gone for good."),
     Right.WORK: (frozenset({F, M, X}), "Work on jobs, measure belts, enter drives, test."),
     Right.RELEASE: (frozenset({F, M, X}), "Do the release check that frees a stopped machine."),
     Right.GIVE_OUT: (frozenset({M, X}), "Give out jobs, call them off, accept questioned meters."),

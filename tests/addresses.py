@@ -8,7 +8,7 @@ import io
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.test import Client
@@ -20,7 +20,8 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
 from maintenance.actions.meter import record_meter
-from maintenance.models import Job, MeterReading, Stop
+from maintenance.actions.place import Going, send, tell_stay
+from maintenance.models import Job, MeterReading, Stop, Transfer
 from maintenance.rules.check import Given
 from make import make_drive, make_machine, make_user
 from plant import photos
@@ -30,6 +31,7 @@ from plant.rights import TABLE, Right
 from reports.actions.sheet import ask_sheets, print_batch
 from reports.models import Batch, Sheet
 
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 EVERYBODY, SIGNED_IN = "everybody", "signed in"
 
 
@@ -106,6 +108,16 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:phone": _read(EVERYBODY),
     "maintenance:phone_pack": _read(EVERYBODY),
     "maintenance:phone_entries": _act(EVERYBODY),
+    "maintenance:out_in": _read(Right.MOVE),
+    "maintenance:issue": _form(Right.MOVE, "machine"),
+    "maintenance:take_back": _form(Right.MOVE, "machine"),
+    "maintenance:pass_on": _form(Right.MOVE, "machine"),
+    "maintenance:tell_stay": _form(Right.MOVE, "machine"),
+    "maintenance:send": _form(Right.MOVE, "machine"),
+    "maintenance:move": _form(Right.CHECK, "machine"),
+    "maintenance:write_off": _form(Right.WRITE_OFF, "machine"),
+    "maintenance:receive": _form(Right.MOVE, "coming"),
+    "maintenance:turn_back": _form(Right.MOVE, "leaving"),
     "maintenance:add_job": _form(Right.WORK, "machine"),
     "maintenance:job": _read(Right.SEE, "job"),
     "maintenance:give_out_job": _form(Right.GIVE_OUT, "job"),
@@ -165,16 +177,19 @@ class World:
     batch: Batch
     sheet: Sheet
     run: MachineImport
+    coming: Transfer
+    leaving: Transfer
 
     def fill(self, thing: str) -> dict[str, Any]:
         """What fills an address that is about this thing."""
         code = self.machine.label_code
-        return {
+        several: dict[str, dict[str, Any]] = {
             "": {},
             "label": {"code": code},
             "label_record": {"code": code, "pk": self.record.pk},
             "photo": {"pk": self.record.pk, "name": "photo"},
-        }.get(thing) or ({} if not thing else {"pk": getattr(self, thing).pk})
+        }
+        return several[thing] if thing in several else {"pk": getattr(self, thing).pk}
 
     def address(self, name: str) -> str:
         return reverse(name, kwargs=self.fill(ADDRESSES[name].fills))
@@ -254,12 +269,33 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     )  # fmt: skip
     read_import(run=run, at=at)
     run.refresh_from_db()
+    coming, leaving = _on_the_way(depot, people[Role.DESK], marker=marker, at=at)
+    tell_stay(
+        machine=machine, at=at - timedelta(days=1), by=people[Role.DESK],
+        going=Going(
+            site=f"Site {marker}", site_phone=f"1{marker}", hirer=f"Hirer {marker}",
+            due_back_on=at.date() + timedelta(days=2),
+        ),
+    )  # fmt: skip
     machine.refresh_from_db()
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
+        coming=coming, leaving=leaving,
     )  # fmt: skip
+
+
+def _on_the_way(
+    depot: Depot, desk: User, *, marker: str, at: datetime
+) -> tuple[Transfer, Transfer]:
+    """A machine that comes to the depot from one beside it, and one that leaves for it."""
+    beside = Depot.objects.create(code=f"{depot.code}-2", name=f"Beside {marker}")
+    other = make_user(f"Sender {marker}", (beside, Role.DESK))
+    comes = make_machine(beside, f"{marker[:8].upper()}-2")
+    leaves = make_machine(depot, f"{marker[:8].upper()}-3")
+    coming = send(machine=comes, to=depot, at=at - timedelta(days=1), by=other)
+    return coming, send(machine=leaves, to=beside, at=at - timedelta(days=1), by=desk)
 
 
 def signed_in(user: User | None, **more: Any) -> Client:

@@ -1,4 +1,4 @@
-"""The list of machines: filtered in the database, its marks read for a page or a chunk at a time."""
+"""The list of machines: filtered in the database, marks read for a page or a chunk at a time."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -23,19 +23,35 @@ USES: dict[str, rule.Mark] = {
 
 def with_use(machines: QuerySet[Machine], mark: rule.Mark, on: date) -> QuerySet[Machine]:
     """Only the machines with that mark: the rule of ``rules.fitness``, said in SQL."""
-    standing = Stop.objects.standing().filter(machine=OuterRef("pk"))
-    carried = Q(kind=Stop.Kind.CARRY_ON, always=False, until__gte=on)
-    stopped = Exists(standing.exclude(carried))
+    stopped = _stopped(on)
     if mark == rule.DO_NOT_USE:
         return machines.filter(stopped)
-    free = machines.filter(~stopped)
-    passed = Q(passed_at__isnull=False) & (
-        Q(look_wanted_at__isnull=True) | Q(passed_at__gt=F("look_wanted_at"))
-    )
     if mark == rule.NOT_YET_PASSED:
-        return free.exclude(passed)
-    noted = Exists(standing.filter(carried))
-    return free.filter(passed).filter(noted if mark == rule.WITH_A_NOTE else ~noted)
+        return machines.filter(~stopped).exclude(_PASSED)
+    noted = Exists(_standing().filter(_carried(on)))
+    return usable(machines, on).filter(noted if mark == rule.WITH_A_NOTE else ~noted)
+
+
+def usable(machines: QuerySet[Machine], on: date) -> QuerySet[Machine]:
+    """Only the machines that may be used, with a note or without."""
+    return machines.filter(~_stopped(on)).filter(_PASSED)
+
+
+_PASSED = Q(passed_at__isnull=False) & (
+    Q(look_wanted_at__isnull=True) | Q(passed_at__gt=F("look_wanted_at"))
+)
+
+
+def _standing() -> QuerySet[Stop]:
+    return Stop.objects.standing().filter(machine=OuterRef("pk"))
+
+
+def _carried(on: date) -> Q:
+    return Q(kind=Stop.Kind.CARRY_ON, always=False, until__gte=on)
+
+
+def _stopped(on: date) -> Exists:
+    return Exists(_standing().exclude(_carried(on)))
 
 
 def with_marks(machines: QuerySet[Machine], on: date) -> Iterator[tuple[Machine, str, str]]:

@@ -16,14 +16,22 @@ _LABELS: dict[str, str] = {
     "asked": "Questions asked",
     "by_label": "By label",
     "calibrated_until": "Calibrated until",
+    "came_with": "What came with it",
     "cause": "Cause",
+    "condition": "Condition",
     "decision": "Decision",
     "dial": "On the dial",
+    "due_back": "Due back on",
+    "falls_due": "Falls due while out",
     "five": "At five times the rated current",
     "frees": "Frees",
+    "from": "From",
+    "from_depot": "From depot",
     "given": "Answers",
     "guards_on": "Guards and covers on",
     "half": "At half the rated current",
+    "hirer": "Hirer",
+    "hirer_phone": "Hirer's phone",
     "instrument": "Instrument",
     "isolated_at": "Isolated at",
     "isolated_by": "Isolated by, account number",
@@ -37,12 +45,18 @@ _LABELS: dict[str, str] = {
     "limit": "Limit",
     "looks": "Looked at",
     "mark": "Outcome",
+    "meter": "On the dial",
     "minutes": "Minutes",
+    "move": "Move",
     "note": "Note",
+    "note_shown": "Note was shown",
     "own_work": "Released own work",
     "part": "Part",
     "parts": "Parts",
     "passed": "Passed",
+    "passport": "Passport goes with it",
+    "plan": "What is done about it",
+    "plan_reason": "Why it goes all the same",
     "profile": "Device standard, key",
     "quantity": "Quantity",
     "questioned": "Questioned because",
@@ -51,9 +65,12 @@ _LABELS: dict[str, str] = {
     "readings": "Readings",
     "reason": "Reason",
     "record": "Record",
+    "refused": "Refused",
     "runs": "Runs as it should",
     "sheet": "Rule sheet",
     "short": "In short",
+    "site": "Site",
+    "site_phone": "Site phone",
     "source": "Source of the limit",
     "standard": "Device standard",
     "stop": "Stop",
@@ -61,11 +78,15 @@ _LABELS: dict[str, str] = {
     "stop_works": "Stop control works",
     "stops": "Stops freed",
     "symptom": "Symptom",
+    "taken_by": "Taken over by",
     "text": "Words in",
+    "to": "To",
+    "to_depot": "To depot",
     "told": "What was said",
     "total": "Running hours",
     "trust": "How far the source was seen",
     "until": "Until",
+    "went_with": "What went with it",
     "why": "Why",
     "words": "As it was asked",
 }
@@ -135,7 +156,17 @@ def summary(record: Record) -> str:
     if record.kind == Record.Kind.RELEASE:
         jobs = [each["job"] for each in data.get("stops", []) if each["job"]] + data["jobs"]
         return f"{kind}: after {', '.join(dict.fromkeys(jobs)) or 'a stop without a job'}"
+    if record.kind == Record.Kind.PLACE:
+        return _moved(record, data)
     return str(kind)
+
+
+def _moved(record: Record, data: dict[str, Any]) -> str:
+    if data.get("refused"):
+        return f"{data['move']} refused: {_text(record, 'why')}"
+    where = _text(record, "site") or data.get("to_depot") or ""
+    told = f"{data['move']}: {data['from']} to {data['to']}{f', {where}' if where else ''}"
+    return f"{told}: {_text(record, 'reason')}" if _text(record, "reason") else told
 
 
 @dataclass(frozen=True)

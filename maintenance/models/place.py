@@ -41,7 +41,7 @@ class MoveQuerySet(models.QuerySet["Move"]):
 
 
 class Move(models.Model):
-    """One change of place, as its record tells it. The newest says since when a machine is there."""
+    """One change of place, as its record tells it. The newest says since when."""
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="moves")
     start = models.CharField("from", max_length=8, choices=Place)
@@ -70,7 +70,7 @@ class StayQuerySet(models.QuerySet["Stay"]):
 
 
 class Stay(models.Model):
-    """One stay of a machine with a hirer or on a site of our own, until it goes on or comes back."""
+    """One stay with a hirer or on a site of our own, until it goes on or comes back."""
 
     class Plan(models.TextChoices):
         NOTHING = "", "Nothing falls due"

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
 from maintenance.contents.record import story
-from maintenance.models import DueLine, Job, Stop
+from maintenance.models import DueLine, Job, Stay, Stop
 from maintenance.rules.due import NOTHING
 from plant.http import UserRequest, find
 from plant.models import Machine, Record
@@ -63,6 +63,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "jobs": Job.objects.open().filter(machine=found).select_related("given_to"),
             "last_check": checks.first(),
             "drives": found.drives.all(),
+            "stay": Stay.objects.open().filter(machine=found).select_related("hirer").first(),
             "story": story(page.object_list),
             "story_page": page,
             "can": {

@@ -8,9 +8,8 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.record import answers, facts, summary, who, words
-from plant.http import UserRequest, find
+from plant.http import UserRequest, see
 from plant.models import Record
-from plant.rights import Right
 
 
 @login_required
@@ -48,12 +47,10 @@ def record_photo(request: UserRequest, pk: uuid.UUID, name: str) -> FileResponse
 
 
 def _found(request: UserRequest, pk: uuid.UUID) -> Record:
-    return find(
+    return see(
         Record.objects.visible_to(request.user)
         .select_related("depot", "machine", "by", "corrects__depot")
         .prefetch_related("texts"),
         request.user,
-        Right.SEE,
-        depot="depot_id",
         pk=pk,
     )

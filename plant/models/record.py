@@ -3,6 +3,7 @@
 from typing import Self
 
 from django.db import models
+from django.db.models import Q
 
 from plant.models.machine import Machine
 from plant.models.people import Depot, User
@@ -23,7 +24,9 @@ class Chain(models.Model):
 
 class RecordQuerySet(models.QuerySet["Record"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
-        return self.filter(depot_id__in=depots_where(user, right))
+        """Records of the person's depots, and those that a machine of theirs brought with it."""
+        depots = depots_where(user, right)
+        return self.filter(Q(depot_id__in=depots) | Q(machine__depot_id__in=depots))
 
 
 class Record(models.Model):

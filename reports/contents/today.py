@@ -1,26 +1,33 @@
 """Today: what needs somebody now, read with a handful of queries whatever the size of the fleet."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, Exists, OuterRef
 
 from maintenance.contents.due import DueWork, announced, coming, past, told
-from maintenance.models import Job, Stop
+from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
 from plant.models import Machine, Place, User
+from plant.rights import Right
 from reports.models import Batch, Sheet
 
 SHOWN = 8
+# A print that failed is shown for this long, or until it is tried again.
+FAILED_FOR = timedelta(days=1)
 
 
 @dataclass(frozen=True)
 class Stopped:
-    """A machine with what stands against it."""
+    """A machine with what stands against it, and who has it where it is out.
+
+    site_phone: shown only to who issues machines and takes them back.
+    """
 
     machine: Machine
     stops: list[Stop]
+    site_phone: str = ""
 
 
 @dataclass(frozen=True)
@@ -64,7 +71,7 @@ def today(user: User, *, at: datetime) -> Today:
     silence = background_silence(at)
     return Today(
         on=on,
-        stopped=_stopped(list(stopped.order_by("number_key")[:SHOWN])),
+        stopped=_stopped(list(stopped.order_by("number_key")[:SHOWN]), user),
         stopped_count=stopped.count(),
         overdue=told(overdue[:SHOWN], on),
         overdue_count=overdue.count(),
@@ -73,28 +80,26 @@ def today(user: User, *, at: datetime) -> Today:
         in_store_count=in_store.count(),
         jobs=list(jobs[:SHOWN]),
         jobs_count=jobs.count(),
-        batches=in_progress(user),
+        batches=in_progress(user, at=at),
         silent=silence is None or silence > LATE,
     )
 
 
-def _stopped(machines: list[Machine]) -> list[Stopped]:
+def _stopped(machines: list[Machine], user: User) -> list[Stopped]:
     stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
     for stop in Stop.objects.standing().filter(machine__in=machines).select_related("job"):
         stops[stop.machine_id].append(stop)
-    return [Stopped(machine, stops[machine.pk]) for machine in machines]
+    stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine__in=machines)
+    phones = dict(stays.values_list("machine_id", "site_phone"))
+    return [Stopped(machine, stops[machine.pk], phones.get(machine.pk, "")) for machine in machines]
 
 
-def in_progress(user: User) -> list[Batch]:
-    """The person's own prints that are not finished, or that failed, with how far each is."""
-    return with_progress(
-        list(
-            Batch.objects.visible_to(user)
-            .filter(asked_by=user)
-            .exclude(state=Batch.State.DONE)
-            .order_by("-asked_at")[:SHOWN]
-        )
-    )
+def in_progress(user: User, *, at: datetime) -> list[Batch]:
+    """The person's own prints, with how far each is: the open ones, then what failed of late."""
+    own = Batch.objects.visible_to(user).filter(asked_by=user)
+    shown = own.open() | own.filter(state=Batch.State.FAILED, ended_at__gte=at - FAILED_FOR)
+    batches = sorted(shown.order_by("-asked_at")[:SHOWN], key=lambda batch: not batch.is_open)
+    return with_progress(batches)
 
 
 def with_progress(batches: list[Batch]) -> list[Batch]:

@@ -1,0 +1,885 @@
+"""Moves: issue, take back, pass on, send, receive, and the plain ones. A move frees nothing."""
+
+import logging
+import uuid
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+
+from maintenance.actions.job import call_off_job
+from maintenance.actions.meter import record_meter
+from maintenance.actions.signing import locked, sealed_before, words
+from maintenance.contents.due import past
+from maintenance.contents.fitness import fitness_of
+from maintenance.contents.out_in import FallsDue, can_go, falls_due
+from maintenance.models import DueLine, Hirer, Job, Move, PlanStep, Stay, Stop, Transfer
+from maintenance.rules import fitness as fitness_rule
+from maintenance.rules import place as rule
+from maintenance.rules.words import day_text, list_text
+from plant import units
+from plant.actions.record import seal
+from plant.actions.refusal import Refused
+from plant.models import Depot, Machine, Membership, Place, Record, User
+from plant.rights import Right, role_for, roles
+from plant.sealing import Canonical
+
+log = logging.getLogger("security")
+LONGEST_HIRE_DAYS = 730
+
+
+class NotFit(Refused):
+    """The machine may not leave; reasons says why, one by one. The attempt is kept on record."""
+
+    def __init__(self, reasons: Sequence[str]) -> None:
+        super().__init__(" ".join(f"{reason.rstrip('.')}." for reason in reasons))
+        self.reasons = tuple(reasons)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Going:
+    """Who gets a machine, where it goes, and until when.
+
+    hirer: empty for a site of our own; went_with: leads, guards, keys, fuel, in words.
+    """
+
+    site: str
+    due_back_on: date
+    hirer: str = ""
+    hirer_phone: str = ""
+    site_phone: str = ""
+    went_with: str = ""
+    condition: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dial:
+    """What the meter shows: [0.1 h] and as it was typed; confirmed: read again and right."""
+
+    tenths: int
+    typed: str
+    confirmed: bool = False
+
+
+# The right behind each allowed move; a test holds this to the roles of rules/place.py.
+RIGHTS: dict[tuple[rule.PlaceKey, rule.PlaceKey], Right] = {
+    (each.start, each.to): (
+        Right.WRITE_OFF
+        if each.to == "gone"
+        else Right.CHECK
+        if each.to == "missing"
+        else Right.LAY_UP
+        if "laid up" in (each.start, each.to) or each.start == "missing"
+        else Right.WORK
+        if {each.start, each.to} == {"in yard", "in workshop"}
+        else Right.MOVE
+    )
+    for each in rule.MOVES
+}
+
+
+# --- Out: issue, pass on, and what is told of a machine that is out -------------------------
+
+
+def issue(
+    *,
+    machine: Machine,
+    going: Going,
+    at: datetime,
+    by: User,
+    dial: Dial | None = None,
+    plan: str = Stay.Plan.NOTHING,
+    plan_reason: str = "",
+    note_shown: bool = False,
+    passport: bool = False,
+    photos: Mapping[str, bytes] | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Stay:
+    """Issues a machine to a hirer or a site of our own.
+
+    Args:
+        plan: what is done about work that falls due while it is out; see Stay.Plan.
+        plan_reason: why it goes all the same, in 10 letters or more.
+        note_shown: the hirer was shown the note that the machine carries.
+        passport: the passport goes with it, printed or sent.
+
+    Raises:
+        NotFit: Do not use, not yet passed, or work that is needed first; kept on record, whoever
+            tries.
+        Refused: not in the yard, no plan for what falls due, or something is missing.
+    """
+    try:
+        with transaction.atomic():
+            return _issue(
+                machine=machine, going=going, at=at, by=by, dial=dial, plan=plan,
+                plan_reason=plan_reason, note_shown=note_shown, passport=passport,
+                photos=photos, record_id=record_id,
+            )  # fmt: skip
+    except NotFit as refused:
+        _keep_attempt(machine, refused, "Issue", at=at, by=by, record_id=record_id)
+        raise
+
+
+def _issue(
+    *,
+    machine: Machine,
+    going: Going,
+    at: datetime,
+    by: User,
+    dial: Dial | None,
+    plan: str,
+    plan_reason: str,
+    note_shown: bool,
+    passport: bool,
+    photos: Mapping[str, bytes] | None,
+    record_id: uuid.UUID | None,
+) -> Stay:
+    machine = locked(machine)
+    role = role_for(by, Right.MOVE, machine.depot_id)
+    going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
+    told = _told("Issue", going, plan=plan) | {
+        "note_shown": note_shown, "passport": passport, "meter": _figure(dial),
+    }  # fmt: skip
+    texts = _texts(going, plan_reason=plan_reason)
+    if before := _before(machine, record_id, by=by, told=told, texts=texts):
+        return before.stay_begun
+    if machine.place != Place.YARD:
+        raise Refused(f"{machine} is {_word(machine)}. Only a machine in the yard is issued.")
+    on = machine.depot.day_of(at)
+    answer = can_go(machine, on)
+    if not answer.yes:
+        raise NotFit(answer.reasons)
+    has_note = bool(answer.notes)
+    if has_note and not note_shown:
+        raise Refused("Show the hirer the note first, then tick it.", field="note_shown")
+    if not passport:
+        raise Refused("The passport goes with it. Print or send it, then tick.", field="passport")
+    _refuse_move(
+        machine, "out", by=by, mark=answer.mark, has_note=has_note,
+        met={"passport", *(["note shown"] if note_shown else [])},
+    )  # fmt: skip
+    due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
+    machine = _dialled(machine, dial, at=at, by=by)
+    record = _seal(
+        machine, "Out", told=told | {"falls_due": due} | _open_on(machine), texts=texts,
+        photos=photos, at=at, by=by, role=role, record_id=record_id,
+    )  # fmt: skip
+    _go(machine, Place.OUT, record, at=at, site=going.site)
+    return _stay(machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason)
+
+
+def pass_on(
+    *,
+    machine: Machine,
+    going: Going,
+    taken_by: str,
+    at: datetime,
+    by: User,
+    plan: str = Stay.Plan.NOTHING,
+    plan_reason: str = "",
+    note_shown: bool = False,
+    record_id: uuid.UUID | None = None,
+) -> Stay:
+    """Passes a machine from one site to another without its coming home.
+
+    It is *Not yet passed* from then on, until whoever takes it over has checked it.
+
+    Args:
+        taken_by: who takes it over and checks it before use.
+
+    Raises:
+        NotFit: Do not use, or a test is out of date; kept on record, whoever tries.
+        Refused: not out, no plan for what falls due, or something is missing.
+    """
+    try:
+        with transaction.atomic():
+            return _pass_on(
+                machine=machine, going=going, taken_by=taken_by, at=at, by=by, plan=plan,
+                plan_reason=plan_reason, note_shown=note_shown, record_id=record_id,
+            )  # fmt: skip
+    except NotFit as refused:
+        _keep_attempt(machine, refused, "Pass on", at=at, by=by, record_id=record_id)
+        raise
+
+
+def _pass_on(
+    *,
+    machine: Machine,
+    going: Going,
+    taken_by: str,
+    at: datetime,
+    by: User,
+    plan: str,
+    plan_reason: str,
+    note_shown: bool,
+    record_id: uuid.UUID | None,
+) -> Stay:
+    machine = locked(machine)
+    role = role_for(by, Right.MOVE, machine.depot_id)
+    going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
+    taken_by = words(taken_by, field="taken_by", what="who takes it over", low=1, high=80)
+    told = _told("Pass on", going, plan=plan) | {"note_shown": note_shown}
+    texts = _texts(going, plan_reason=plan_reason) | {"taken_by": taken_by}
+    if before := _before(machine, record_id, by=by, told=told, texts=texts):
+        return before.stay_begun
+    if machine.place != Place.OUT:
+        raise Refused(f"{machine} is {_word(machine)}. Only a machine that is out is passed on.")
+    on = machine.depot.day_of(at)
+    fit = fitness_of(machine, on)
+    if fit.mark == fitness_rule.DO_NOT_USE:
+        raise NotFit([f"{fit.mark}: {reason}" for reason in fit.reasons])
+    lines = DueLine.objects.filter(machine=machine, line__is_test=True).select_related("line")
+    if tests := list(past(lines, on)):
+        raise NotFit([f"Needed before use: {line.line.title}" for line in tests])
+    has_note = any(each.startswith("Carry on") for each in fit.reasons)
+    if has_note and not note_shown:
+        raise Refused("Show the new site the note first, then tick it.", field="note_shown")
+    _refuse_move(
+        machine, "out", by=by, mark=fit.mark, has_note=has_note,
+        met={"check by receiver", *(["note shown"] if note_shown else [])},
+    )  # fmt: skip
+    due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
+    record = _seal(
+        machine, "Out", told=told | {"falls_due": due}, texts=texts, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    _end_stay(machine, record, at=at)
+    _go(machine, Place.OUT, record, at=at, site=going.site, look=True)
+    return _stay(machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason)
+
+
+@transaction.atomic
+def tell_stay(
+    *,
+    machine: Machine,
+    going: Going,
+    at: datetime,
+    by: User,
+    out_at: datetime | None = None,
+    plan: str = Stay.Plan.NOTHING,
+    plan_reason: str = "",
+    record_id: uuid.UUID | None = None,
+) -> Stay:
+    """Says who has a machine that is out already, or that it stays longer. It moves nothing.
+
+    Args:
+        out_at: since when, for a machine that was brought in from a list; None: since now.
+
+    Raises:
+        Refused: not out, or no plan for what falls due until it is back.
+    """
+    machine = locked(machine)
+    role = role_for(by, Right.MOVE, machine.depot_id)
+    going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
+    told = _told("Told who has it", going, plan=plan)
+    texts = _texts(going, plan_reason=plan_reason)
+    if before := _before(machine, record_id, by=by, told=told, texts=texts):
+        found = Stay.objects.filter(machine=machine).first()
+        return Stay.objects.filter(record=before).first() or _known(found)
+    if machine.place != Place.OUT:
+        raise Refused(f"{machine} is {_word(machine)}. This is for a machine that is out.")
+    on = machine.depot.day_of(at)
+    due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
+    record = _seal(
+        machine, "Out", told=told | {"falls_due": due}, texts=texts, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    machine.site = going.site
+    machine.save(update_fields=["site"])
+    stay = Stay.objects.open().filter(machine=machine).first()
+    plan = plan if due else ""
+    if stay is None:
+        return _stay(machine, going, record, at=out_at or at, plan=plan, plan_reason=plan_reason)
+    stay.hirer = _hirer(machine.depot, going)
+    stay.site, stay.site_phone = going.site, going.site_phone
+    stay.due_back_on, stay.plan, stay.plan_reason = going.due_back_on, plan, plan_reason
+    stay.went_with = going.went_with or stay.went_with
+    stay.record = record
+    stay.save()
+    return stay
+
+
+@transaction.atomic
+def work_first(
+    *,
+    machine: Machine,
+    until: date,
+    at: datetime,
+    by: User,
+    record_id: uuid.UUID | None = None,
+) -> list[Job]:
+    """The choice not to let it go before its work is done: a job for each line that falls due.
+
+    Args:
+        until: the day on which it was to be back.
+
+    Raises:
+        Refused: nothing falls due until that day.
+    """
+    machine = locked(machine)
+    role = role_for(by, Right.MOVE, machine.depot_id)
+    on = machine.depot.day_of(at)
+    told: dict[str, Canonical] = {"decision": "done before it goes", "until": until.isoformat()}
+    due = [each for each in falls_due(machine, on=on, until=until) if each.needs_plan]
+    before = sealed_before(
+        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
+        told=told, texts={},
+    )  # fmt: skip
+    if before is None:
+        if not due:
+            raise Refused("Nothing falls due until then, so nothing has to be done first.")
+        seal(
+            kind=Record.Kind.DECISION, depot=machine.depot, machine=machine,
+            data=told | {"falls_due": [each.words for each in due]}, happened_at=at,
+            received_at=at, by=by, role=role, record_id=record_id,
+        )  # fmt: skip
+    return [_job_for(each.line, at=at) for each in due]
+
+
+def _job_for(due_line: DueLine, *, at: datetime) -> Job:
+    """The job of this cycle of the line; the timed raising finds it there and adds none."""
+    line = due_line.line
+    return Job.objects.get_or_create(
+        due_line=due_line,
+        cycle=due_line.cycle,
+        defaults={
+            "machine_id": due_line.machine_id,
+            "kind": Job.Kind.TEST if line.is_test else Job.Kind.SERVICE,
+            "state": Job.State.LOOKED_AT,
+            "title": line.title,
+            "due_on": due_line.due_on,
+            "due_tenths": due_line.due_tenths,
+            "opened_at": at,
+            "is_safety": PlanStep.objects.filter(line=line, opens_guard=True).exists(),
+        },
+    )[0]
+
+
+# --- In: take back, and between depots ------------------------------------------------------
+
+
+@transaction.atomic
+def take_back(
+    *,
+    machine: Machine,
+    at: datetime,
+    by: User,
+    dial: Dial | None = None,
+    came_with: str = "",
+    condition: str = "",
+    photos: Mapping[str, bytes] | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Move:
+    """Takes a machine back into the yard. It is *Not yet passed* until it is looked over.
+
+    Raises:
+        Refused: it is not out, or its meter figure is questioned and nobody has looked again.
+    """
+    machine = locked(machine)
+    role = role_for(by, Right.MOVE, machine.depot_id)
+    came_with = words(came_with, field="came_with", what="what came with it")
+    condition = words(condition, field="condition", what="condition")
+    told: dict[str, Canonical] = {"move": "Take back", "meter": _figure(dial)}
+    texts = {"came_with": came_with, "condition": condition}
+    if before := _before(machine, record_id, by=by, told=told, texts=texts):
+        return before.move_row
+    if machine.place != Place.OUT:
+        raise Refused(f"{machine} is {_word(machine)}. Only a machine that is out comes back.")
+    _refuse_move(machine, "in yard", by=by, mark=_mark(machine, at))
+    machine = _dialled(machine, dial, at=at, by=by)
+    record = _seal(
+        machine, "In yard", told=told, texts=texts, photos=photos, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    _end_stay(machine, record, at=at, came_with=came_with, condition=condition)
+    return _go(machine, Place.YARD, record, at=at, look=True)
+
+
+@transaction.atomic
+def send(
+    *,
+    machine: Machine,
+    to: Depot,
+    at: datetime,
+    by: User,
+    went_with: str = "",
+    record_id: uuid.UUID | None = None,
+) -> Transfer:
+    """Sends a machine to another depot. It counts here until it is received there.
+
+    Raises:
+        Refused: it is not in the yard or the workshop, or that is the depot where it is.
+    """
+    machine = locked(machine)
+    role = role_for(by, Right.MOVE, machine.depot_id)
+    went_with = words(went_with, field="went_with", what="what goes with it")
+    told: dict[str, Canonical] = {"move": "Send", "to_depot": to.code}
+    texts = {"went_with": went_with}
+    # What stands against it is written by us, from the rows, and so is no part of what was sent.
+    if before := _before(machine, record_id, by=by, told=told, texts=texts):
+        return before.transfer_sent
+    if to.pk == machine.depot_id:
+        raise Refused("It is at this depot already. Choose another.", field="to")
+    if machine.place not in (Place.YARD, Place.WORKSHOP):
+        raise Refused(f"{machine} is {_word(machine)}. It is sent from the yard or the workshop.")
+    _refuse_move(
+        machine, "moving", by=by, mark=_mark(machine, at), met={"destination", "faults listed"}
+    )
+    record = _seal(
+        machine, "Moving", told=told | _open_on(machine), texts=texts, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    _go(machine, Place.MOVING, record, at=at)
+    return Transfer.objects.create(
+        machine=machine, from_depot=machine.depot, to_depot=to, sent_at=at, went_with=went_with,
+        record=record,
+    )  # fmt: skip
+
+
+@transaction.atomic
+def receive(
+    *,
+    transfer: Transfer,
+    at: datetime,
+    by: User,
+    workshop: bool = False,
+    came_with: str = "",
+    condition: str = "",
+    record_id: uuid.UUID | None = None,
+) -> Transfer:
+    """Receives a machine at the depot to which it was sent. From then on it counts there.
+
+    Its faults, jobs and due work come with it; it is *Not yet passed* until it is looked over.
+
+    Raises:
+        Refused: it was received, turned back or lost meanwhile.
+    """
+    machine = locked(transfer.machine)
+    transfer = Transfer.objects.select_related("to_depot", "from_depot").get(pk=transfer.pk)
+    role = role_for(by, Right.MOVE, transfer.to_depot_id)
+    came_with = words(came_with, field="came_with", what="what came with it")
+    condition = words(condition, field="condition", what="condition")
+    to = Place.WORKSHOP if workshop else Place.YARD
+    told: dict[str, Canonical] = {
+        "move": "Receive", "from_depot": transfer.from_depot.code, "to": to.label,
+    }  # fmt: skip
+    texts = {"came_with": came_with, "condition": condition}
+    if _before(machine, record_id, by=by, told=told, texts=texts):
+        return transfer
+    _refuse_ended(transfer)
+    _refuse_move(
+        machine, _key(to), by=by, mark=_mark(machine, at), met={"received"},
+        depot_id=transfer.to_depot_id,
+    )  # fmt: skip
+    start = _word(machine)
+    machine.depot = transfer.to_depot
+    record = _seal(
+        machine, to.label, told=told | {"from": start} | _open_on(machine), texts=texts, at=at,
+        by=by, role=role, record_id=record_id,
+    )  # fmt: skip
+    _go(machine, to, record, at=at, look=True)
+    _hand_over_jobs(machine, at=at)
+    return _end_transfer(transfer, record, at=at, end=Transfer.End.RECEIVED)
+
+
+@transaction.atomic
+def turn_back(
+    *,
+    transfer: Transfer,
+    reason: str,
+    at: datetime,
+    by: User,
+    record_id: uuid.UUID | None = None,
+) -> Transfer:
+    """The sender takes a machine in again that never got there.
+
+    Raises:
+        Refused: no reason, or it was received, turned back or lost meanwhile.
+    """
+    machine = locked(transfer.machine)
+    transfer = Transfer.objects.select_related("to_depot", "from_depot").get(pk=transfer.pk)
+    role = role_for(by, Right.MOVE, transfer.from_depot_id)
+    reason = words(reason, field="reason", what="reason", low=1)
+    told: dict[str, Canonical] = {"move": "Turned back", "from_depot": transfer.from_depot.code}
+    if _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
+        return transfer
+    _refuse_ended(transfer)
+    _refuse_move(machine, "in yard", by=by, mark=_mark(machine, at), met={"received"})
+    record = _seal(
+        machine, "In yard", told=told, texts={"reason": reason}, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    _go(machine, Place.YARD, record, at=at, look=True, reason=reason)
+    return _end_transfer(transfer, record, at=at, end=Transfer.End.TURNED_BACK)
+
+
+# --- The plain moves ------------------------------------------------------------------------
+
+
+def to_workshop(**given: Any) -> Move:
+    """From the yard into the workshop; see _plain."""
+    return _plain("To the workshop", Place.YARD, Place.WORKSHOP, **given)
+
+
+def to_yard(**given: Any) -> Move:
+    """From the workshop into the yard. It frees nothing."""
+    return _plain("To the yard", Place.WORKSHOP, Place.YARD, **given)
+
+
+def lay_up(**given: Any) -> Move:
+    """Stores a machine on purpose; its services rest, its tests are needed before use."""
+    return _plain("Lay up", Place.YARD, Place.LAID_UP, **given)
+
+
+def bring_back(**given: Any) -> Move:
+    """Brings a machine back from lay-up; it is *Not yet passed*."""
+    return _plain("Bring back", Place.LAID_UP, Place.YARD, look=True, **given)
+
+
+def found(**given: Any) -> Move:
+    """A missing machine is in the yard again; it is *Not yet passed*."""
+    return _plain("Found", Place.MISSING, Place.YARD, look=True, **given)
+
+
+def report_missing(**given: Any) -> Move:
+    """A machine is not where it should be. A stay or a way that it was on ends with it."""
+    return _plain("Missing", None, Place.MISSING, low=1, **given)
+
+
+@transaction.atomic
+def _plain(
+    move: str,
+    start: Place | None,
+    to: Place,
+    *,
+    machine: Machine,
+    at: datetime,
+    by: User,
+    reason: str = "",
+    look: bool = False,
+    low: int = 0,
+    record_id: uuid.UUID | None = None,
+) -> Move:
+    """One move that needs nothing but the right to it.
+
+    Args:
+        start: where it has to be; None: anywhere that allows the move.
+        reason: why, or what is known; needed where ``low`` says so.
+
+    Raises:
+        NotAllowed: no role of the person's carries it.
+        Refused: the machine is elsewhere, or the words are missing.
+    """
+    machine = locked(machine)
+    right = RIGHTS[(_key(start or Place.YARD), _key(to))]
+    role = role_for(by, right, machine.depot_id)
+    reason = words(reason, field="reason", what="reason", low=low)
+    told: dict[str, Canonical] = {"move": move}
+    if before := _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
+        return before.move_row
+    if start is not None and machine.place != start:
+        raise Refused(f"{machine} is {_word(machine)}, not {start.label}. Nothing was changed.")
+    _refuse_move(machine, _key(to), by=by, mark=_mark(machine, at))
+    record = _seal(
+        machine, to.label, told=told, texts={"reason": reason}, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    if to == Place.MISSING:
+        _end_stay(machine, record, at=at)
+        for transfer in Transfer.objects.open().filter(machine=machine):
+            _end_transfer(transfer, record, at=at, end=Transfer.End.LOST)
+    return _go(machine, to, record, at=at, look=look, reason=reason)
+
+
+@transaction.atomic
+def write_off(
+    *,
+    machine: Machine,
+    reason: str,
+    jobs: Collection[Job],
+    at: datetime,
+    by: User,
+    record_id: uuid.UUID | None = None,
+) -> Move:
+    """Writes a machine off: it is gone for good, and its history stays.
+
+    Args:
+        jobs: every job that is open on it, each named; they are called off with the reason.
+
+    Raises:
+        Refused: no reason, a job not named or under way, or it is out or moving.
+    """
+    machine = locked(machine)
+    role = role_for(by, Right.WRITE_OFF, machine.depot_id)
+    reason = words(reason, field="reason", what="reason", low=10)
+    numbers: list[Canonical] = [*sorted(job.number for job in jobs)]
+    told: dict[str, Canonical] = {"move": "Write off", "jobs": numbers}
+    if before := _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
+        return before.move_row
+    open_jobs = list(Job.objects.open().filter(machine=machine).order_by("pk"))
+    named = {job.pk for job in jobs}
+    if left := [job.number for job in open_jobs if job.pk not in named]:
+        raise Refused(f"Still open: {list_text(left)}. Tick each to call it off.", field="jobs")
+    _refuse_move(machine, "gone", by=by, mark=_mark(machine, at), met={"reason", "jobs called off"})
+    for job in open_jobs:
+        call_off_job(job=job, reason=f"Machine written off: {reason}"[:400], at=at, by=by)
+    record = _seal(
+        machine, "Gone", told=told, texts={"reason": reason}, at=at, by=by, role=role,
+        record_id=record_id,
+    )  # fmt: skip
+    return _go(machine, Place.GONE, record, at=at, reason=reason)
+
+
+# --- What they share ------------------------------------------------------------------------
+
+
+def _key(place: str) -> rule.PlaceKey:
+    label = Place(place).label.lower()
+    return next(each.key for each in rule.PLACES if each.key == label)
+
+
+def _word(machine: Machine) -> str:
+    return str(Place(machine.place).label)
+
+
+def _mark(machine: Machine, at: datetime) -> fitness_rule.Mark:
+    return fitness_of(machine, machine.depot.day_of(at)).mark
+
+
+def _known(stay: Stay | None) -> Stay:
+    if stay is None:
+        raise Refused("This was saved before. Open the page afresh.")
+    return stay
+
+
+def _refuse_move(
+    machine: Machine,
+    to: rule.PlaceKey,
+    *,
+    by: User,
+    mark: fitness_rule.Mark,
+    met: Collection[Any] = (),
+    has_note: bool = False,
+    depot_id: int | None = None,
+) -> None:
+    held = roles(by).get(depot_id or machine.depot_id, frozenset())
+    refused = rule.refusal(
+        start=_key(machine.place), to=to, roles=[str(role) for role in held], mark=mark,
+        met=met, has_note=has_note,
+    )  # fmt: skip
+    if refused:
+        raise Refused(refused)
+
+
+def _refuse_unplanned(
+    machine: Machine, going: Going, *, on: date, plan: str, plan_reason: str
+) -> list[Canonical]:
+    """What falls due until it is back, in words; refused where nothing is chosen about it."""
+    days = (going.due_back_on - on).days
+    if days < 0:
+        raise Refused(f"Give {day_text(on)} or a later day.", field="due_back_on")
+    if days > LONGEST_HIRE_DAYS:
+        raise Refused("Give a day within two years.", field="due_back_on")
+    due = falls_due(machine, on=on, until=going.due_back_on)
+    asked = [each for each in due if each.needs_plan]
+    if asked and plan not in (Stay.Plan.VISIT, Stay.Plan.SWAP, Stay.Plan.ANYWAY):
+        raise Refused(f"Falls due while out: {_listed(asked)}. Choose what is done.", field="plan")
+    if asked and plan == Stay.Plan.ANYWAY:
+        if tests := [each for each in asked if each.is_test]:
+            raise Refused(f"A test cannot be put off: {_listed(tests)}.", field="plan")
+        if len(plan_reason) < 10:
+            raise Refused("Write the reason, in 10 letters or more.", field="plan_reason")
+    return [each.words for each in asked]
+
+
+def _listed(due: Sequence[FallsDue]) -> str:
+    return "; ".join(each.words for each in due)
+
+
+def _refuse_ended(transfer: Transfer) -> None:
+    if transfer.ended_at is not None:
+        raise Refused(f"{transfer.get_end_display()} already. Nothing was changed.")
+
+
+def _clean(going: Going) -> Going:
+    def text(name: str, what: str, low: int = 0, high: int = 400) -> str:
+        return words(getattr(going, name), field=name, what=what, low=low, high=high)
+
+    return Going(
+        site=text("site", "site", 1, 120),
+        due_back_on=going.due_back_on,
+        hirer=text("hirer", "hirer", 0, 80),
+        hirer_phone=text("hirer_phone", "hirer's phone", 0, 40),
+        site_phone=text("site_phone", "site phone", 0, 40),
+        went_with=text("went_with", "what goes with it"),
+        condition=text("condition", "condition"),
+    )
+
+
+def _told(move: str, going: Going, *, plan: str) -> dict[str, Canonical]:
+    return {"move": move, "due_back": going.due_back_on.isoformat(), "plan": str(plan)}
+
+
+def _texts(going: Going, *, plan_reason: str) -> dict[str, str]:
+    return {
+        "hirer": going.hirer, "hirer_phone": going.hirer_phone, "site": going.site,
+        "site_phone": going.site_phone, "went_with": going.went_with,
+        "condition": going.condition, "plan_reason": plan_reason,
+    }  # fmt: skip
+
+
+def _before(
+    machine: Machine,
+    record_id: uuid.UUID | None,
+    *,
+    by: User,
+    told: Mapping[str, Canonical],
+    texts: Mapping[str, str],
+) -> Record | None:
+    return sealed_before(
+        record_id=record_id, kind=Record.Kind.PLACE, machine=machine, by=by, by_name="",
+        told=told, texts=texts,
+    )  # fmt: skip
+
+
+def _seal(
+    machine: Machine,
+    to: str,
+    *,
+    told: Mapping[str, Canonical],
+    texts: Mapping[str, str],
+    at: datetime,
+    by: User,
+    role: str,
+    record_id: uuid.UUID | None,
+    photos: Mapping[str, bytes] | None = None,
+) -> Record:
+    return seal(
+        kind=Record.Kind.PLACE, depot=machine.depot, machine=machine,
+        data={"from": _word(machine), "to": to} | dict(told), happened_at=at, received_at=at,
+        by=by, role=role, texts=texts, photos=photos, record_id=record_id,
+    )  # fmt: skip
+
+
+def _go(
+    machine: Machine,
+    to: Place,
+    record: Record,
+    *,
+    at: datetime,
+    site: str = "",
+    look: bool = False,
+    reason: str = "",
+) -> Move:
+    """Writes where it is now. Of the mark it touches only the wish for a look, never the rest."""
+    move = Move.objects.create(
+        machine=machine, start=machine.place, to=to, at=at, record=record, reason=reason
+    )
+    machine.place = to
+    machine.site = machine.site if to == Place.MISSING else site
+    if look and (machine.look_wanted_at is None or at > machine.look_wanted_at):
+        machine.look_wanted_at = at
+    machine.save(update_fields=["place", "site", "depot", "look_wanted_at"])
+    return move
+
+
+def _dialled(machine: Machine, dial: Dial | None, *, at: datetime, by: User) -> Machine:
+    if dial is None:
+        return machine
+    record_meter(
+        machine=machine, dial_tenths=dial.tenths, typed=dial.typed, at=at, by=by,
+        confirmed=dial.confirmed,
+    )  # fmt: skip
+    return locked(machine)
+
+
+def _figure(dial: Dial | None) -> Canonical:
+    if dial is None:
+        return None
+    si = units.decimal_string(units.seconds_of_tenths(dial.tenths))
+    return {"typed": dial.typed, "si": si, "unit": "s"}
+
+
+def _hirer(depot: Depot, going: Going) -> Hirer | None:
+    if not going.hirer:
+        return None
+    hirer, _ = Hirer.objects.get_or_create(depot=depot, name=going.hirer)
+    if going.hirer_phone and going.hirer_phone != hirer.phone:
+        hirer.phone = going.hirer_phone
+        hirer.save(update_fields=["phone"])
+    return hirer
+
+
+def _stay(
+    machine: Machine, going: Going, record: Record, *, at: datetime, plan: str, plan_reason: str
+) -> Stay:
+    return Stay.objects.create(
+        machine=machine, hirer=_hirer(machine.depot, going), site=going.site,
+        site_phone=going.site_phone, out_at=at, due_back_on=going.due_back_on,
+        out_tenths=machine.hours_tenths, went_with=going.went_with,
+        condition_out=going.condition, plan=plan, plan_reason=plan_reason if plan else "",
+        record=record,
+    )  # fmt: skip
+
+
+def _end_stay(
+    machine: Machine, record: Record, *, at: datetime, came_with: str = "", condition: str = ""
+) -> None:
+    Stay.objects.open().filter(machine=machine).update(
+        back_at=at, back_tenths=machine.hours_tenths, ended=record, came_with=came_with,
+        condition_in=condition,
+    )  # fmt: skip
+
+
+def _end_transfer(
+    transfer: Transfer, record: Record, *, at: datetime, end: Transfer.End
+) -> Transfer:
+    transfer.ended_at, transfer.end, transfer.ended = at, end, record
+    transfer.save(update_fields=["ended_at", "end", "ended"])
+    return transfer
+
+
+def _open_on(machine: Machine) -> dict[str, Canonical]:
+    """What stands open on it and goes with it: stops by their records, jobs by their numbers."""
+    stops = Stop.objects.standing().filter(machine=machine).order_by("pk")
+    jobs = Job.objects.open().filter(machine=machine).order_by("pk")
+    carried: list[Canonical] = [str(stop.record_id) for stop in stops]
+    numbers: list[Canonical] = [job.number for job in jobs]
+    return {"stops": carried, "jobs": numbers}
+
+
+def _hand_over_jobs(machine: Machine, *, at: datetime) -> None:
+    """Jobs in the hands of somebody who has no role at the new depot wait to be given out again."""
+    here = Membership.objects.filter(depot_id=machine.depot_id).values("user")
+    given = Job.objects.open().filter(machine=machine, given_to__isnull=False)
+    theirs = given.exclude(given_to__in=here)
+    theirs.filter(state=Job.State.GIVEN_OUT).update(
+        state=Job.State.LOOKED_AT, state_since=at, given_to=None, given_for=None
+    )
+    theirs.filter(~Q(state=Job.State.GIVEN_OUT)).update(given_to=None, given_for=None)
+
+
+def _keep_attempt(
+    machine: Machine,
+    refused: NotFit,
+    move: str,
+    *,
+    at: datetime,
+    by: User,
+    record_id: uuid.UUID | None,
+) -> None:
+    """Whoever tries to let a machine go that may not leave stands on record, once an entry."""
+    log.warning("machine not fit to leave", extra={"machine": machine.pk, "user": by.pk})
+    with transaction.atomic():
+        machine = locked(machine)
+        number = None if record_id is None else uuid.uuid5(record_id, "refused")
+        if number is not None and Record.objects.filter(pk=number).exists():
+            return
+        _seal(
+            machine, _word(machine), told={"move": move, "refused": True},
+            texts={"why": "\n".join(refused.reasons)}, at=at, by=by,
+            role=role_for(by, Right.MOVE, machine.depot_id), record_id=number,
+        )  # fmt: skip

@@ -1,0 +1,257 @@
+"""Out and in: who gets a machine and until when, how it comes back, and the plain moves."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Q
+
+from maintenance.actions.place import Dial, Going
+from maintenance.forms.entry import DayField, EntryForm, PhotoField, words_field
+from maintenance.models import Hirer, Job, Stay
+from plant import units
+from plant.fields import QuantityField
+from plant.models import Depot, Machine, User
+from plant.rights import Right, depots_where
+from plant.units import HOURS
+
+BEFORE = "before"
+
+
+class CanGoForm(forms.Form):
+    """Three figures of a machine's number are enough."""
+
+    q = forms.CharField(
+        label="Machine",
+        required=False,
+        max_length=80,
+        help_text="Three figures of its number, its nickname or serial.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "type": "search"}),
+    )
+
+
+class _DialForm(EntryForm):
+    """A form with the meter in it, for machines that have one, and perhaps a photo."""
+
+    def add_dial(self, machine: Machine) -> None:
+        if machine.kind.has_meter:
+            self.fields["dial"] = QuantityField(HOURS, label="What the meter shows", required=False)
+            if "confirmed" in self.data:
+                self.ask_again()
+
+    def ask_again(self) -> None:
+        self.fields["confirmed"] = forms.BooleanField(
+            label="I have read the meter again and it is right", required=False
+        )
+
+    def dial(self) -> Dial | None:
+        typed = self.cleaned_data.get("dial")
+        if typed is None:
+            return None
+        return Dial(
+            tenths=units.tenths_of_hour(typed.value_si),
+            typed=typed.text_as_typed,
+            confirmed=bool(self.cleaned_data.get("confirmed")),
+        )
+
+    def photos(self) -> dict[str, bytes]:
+        photo = self.cleaned_data.get("photo")
+        return {"photo": photo} if photo else {}
+
+
+class GoingForm(_DialForm):
+    """Who gets it, where, until when. The plan is asked for once something falls due meanwhile.
+
+    Args:
+        ways: which choices there are for what falls due; none where nothing can be chosen.
+    """
+
+    hirer = forms.CharField(
+        label="Hirer",
+        required=False,
+        max_length=80,
+        help_text="Leave it empty for a site of our own.",
+        widget=forms.TextInput(attrs={"list": "hirers", "autocomplete": "off"}),
+    )
+    hirer_phone = forms.CharField(
+        label="Hirer's phone",
+        required=False,
+        max_length=40,
+        widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "off"}),
+    )
+    site = forms.CharField(
+        label="Site", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    site_phone = forms.CharField(
+        label="Site phone",
+        max_length=40,
+        help_text="Rung when the machine is stopped there.",
+        widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "off"}),
+    )
+    due_back_on = DayField(label="Due back on")
+    went_with = words_field(
+        "What goes with it", high=400, rows=2, required=False,
+        help_text="Leads, guards, keys, fuel.",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        *args: Any,
+        machine: Machine,
+        notes: Sequence[str] = (),
+        issues: bool = False,
+        passes: bool = False,
+        **more: Any,
+    ) -> None:
+        super().__init__(*args, **more)
+        self.notes, self.issues = notes, issues
+        self.hirers = Hirer.objects.filter(depot_id=machine.depot_id)
+        if issues:
+            self.add_dial(machine)
+            self.fields["condition"] = words_field(
+                "Condition", high=400, rows=2, required=False,
+                help_text="Dents, marks, what is missing already.",
+            )  # fmt: skip
+            self.fields["photo"] = PhotoField(label="Photo of its condition")
+        if passes:
+            self.fields["taken_by"] = forms.CharField(
+                label="Who takes it over",
+                max_length=80,
+                help_text="They check it before use. Until then it is Not yet passed.",
+                widget=forms.TextInput(attrs={"autocomplete": "off"}),
+            )
+        if notes:
+            self.fields["note_shown"] = forms.BooleanField(
+                label="Whoever takes it was shown the note", required=False,
+                help_text=" ".join(f"{note}." for note in notes),
+            )  # fmt: skip
+        if issues:
+            self.fields["passport"] = forms.BooleanField(
+                label="The passport goes with it, printed or sent", required=False
+            )
+        if "plan" in self.data:
+            self.ask_plan()
+
+    def ask_plan(self) -> None:
+        """Asks what is done about work that falls due while it is out."""
+        ways = [way for way in Stay.Plan.choices if way[0]]
+        if self.issues:
+            ways = [(BEFORE, "Do the work before it goes: it stays here now"), *ways]
+        self.fields["plan"] = forms.ChoiceField(
+            label="What is done about it?",
+            required=False,
+            choices=ways,
+            widget=forms.RadioSelect(attrs={"class": "choices"}),
+        )
+        self.fields["plan_reason"] = words_field(
+            "Why it goes all the same", high=400, rows=2, required=False,
+            help_text="Needed for that choice alone: 10 letters or more.",
+        )  # fmt: skip
+
+    def going(self) -> Going:
+        kept = self.cleaned_data
+        return Going(
+            hirer=kept["hirer"],
+            hirer_phone=kept["hirer_phone"],
+            site=kept["site"],
+            site_phone=kept["site_phone"],
+            due_back_on=kept["due_back_on"],
+            went_with=kept["went_with"],
+            condition=kept.get("condition", ""),
+        )
+
+
+class BackForm(_DialForm):
+    """How a machine came back."""
+
+    came_with = words_field("What came back with it", high=400, rows=2, required=False)
+    condition = words_field("Condition", high=400, rows=2, required=False)
+    photo = PhotoField(label="Photo of its condition")
+
+    def __init__(self, *args: Any, machine: Machine, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.add_dial(machine)
+        self.order_fields(["entry", "dial", "confirmed"])
+
+
+class SendForm(EntryForm):
+    """To which depot, and what goes with it. Depots of one's own are offered, others are typed."""
+
+    to = forms.CharField(
+        label="To which depot",
+        max_length=80,
+        help_text="Its name or its code.",
+        widget=forms.TextInput(attrs={"list": "depots", "autocomplete": "off"}),
+    )
+    went_with = words_field("What goes with it", high=400, rows=2, required=False)
+
+    def __init__(self, *args: Any, machine: Machine, user: User, **more: Any) -> None:
+        super().__init__(*args, **more)
+        known = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
+        self.depots = known.exclude(pk=machine.depot_id)
+
+    def clean_to(self) -> Depot:
+        typed = self.cleaned_data["to"]
+        depot = Depot.objects.filter(Q(code__iexact=typed) | Q(name__iexact=typed)).first()
+        if depot is None:
+            raise ValidationError("No depot has this name or code. Look at its paper.")
+        return depot
+
+
+class ReceiveForm(EntryForm):
+    """Where it stands now, and how it came."""
+
+    where = forms.ChoiceField(
+        label="Where does it stand now?",
+        choices=(("yard", "In yard"), ("workshop", "In workshop")),
+        initial="yard",
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+    )
+    came_with = words_field("What came with it", high=400, rows=2, required=False)
+    condition = words_field("Condition", high=400, rows=2, required=False)
+
+
+class TurnBackForm(EntryForm):
+    reason = words_field("Why it comes back", high=400, rows=2)
+
+
+class MoveForm(EntryForm):
+    """One of the plain moves that this person may make from here."""
+
+    move = forms.ChoiceField(
+        label="What happens to it?", widget=forms.RadioSelect(attrs={"class": "choices"})
+    )
+    reason = words_field(
+        "Why, or what is known", high=400, rows=2, required=False,
+        help_text="Needed when it is missing.",
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, moves: Sequence[tuple[str, str]], **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["move"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = list(moves)
+
+
+class WriteOffForm(EntryForm):
+    """Gone for good: why, and each open job called off by name."""
+
+    def __init__(self, *args: Any, jobs: Sequence[Job], **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.jobs = {str(job.pk): job for job in jobs}
+        if jobs:
+            self.fields["jobs"] = forms.MultipleChoiceField(
+                label="Which open jobs are called off?",
+                help_text="All of them have to be named.",
+                required=False,
+                choices=[(key, str(job)) for key, job in self.jobs.items()],
+                widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
+            )
+        self.fields["reason"] = words_field(
+            "Why it is gone", high=300, rows=2,
+            help_text="Sold, scrapped, stolen and settled. 10 letters or more.",
+        )  # fmt: skip
+
+    def named(self) -> list[Job]:
+        return [self.jobs[key] for key in self.cleaned_data.get("jobs", [])]

@@ -19,6 +19,7 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
 from maintenance.actions.meter import record_meter
+from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
 from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
@@ -47,12 +48,16 @@ class Story:
     dice: Random
     people: dict[str, User] = field(default_factory=dict)
     busy: frozenset[int] = frozenset()
+    folder: Path = FOLDER
 
     def fitter(self, depot: Depot) -> User:
         return self.people[{"qm": "lukasz", "ow": "ewa", "pl": "petra"}[depot.code]]
 
     def foreman(self, depot: Depot) -> User:
         return self.people["petra" if depot.code == "pl" else "sorcha"]
+
+    def desk(self, depot: Depot) -> User:
+        return self.people["petra" if depot.code == "pl" else "dragan"]
 
     def operator(self, depot: Depot) -> User:
         return self.people[{"qm": "kofi", "ow": "dragan", "pl": "petra"}[depot.code]]
@@ -81,7 +86,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
         raise ValueError("The demo firm goes into an empty system only.")
     start = now - timedelta(days=365 * YEARS_BACK)
     with transaction.atomic():
-        story = Story(now=now, dice=Random(20261125))  # noqa: S311 - a story, not a secret
+        story = Story(now=now, dice=Random(20261125), folder=folder)  # noqa: S311 - a story, not a secret
         story.people = _make_people(folder)
         count = _bring_in(story, folder / "machines.xlsx", at=start)
         say(f"{count} machines brought in from machines.xlsx by the importer.")
@@ -282,6 +287,37 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     )  # fmt: skip
     for depot in Depot.objects.order_by("code"):
         raise_due_work(depot=depot, at=now)
+    _places(story, by_number)
+
+
+def _places(story: Story, by_number: dict[str, Machine]) -> None:
+    """Who has what is out, one machine on the way, one missing, one gone."""
+    told = json.loads((story.folder / "stays.json").read_text(encoding="utf-8"))
+    now = story.now
+    out = Machine.objects.filter(place=Place.OUT).exclude(number__in=told["untold"])
+    for nth, machine in enumerate(out.select_related("depot").order_by("number_key")):
+        # Back yesterday at the earliest, so that somebody is to be rung this morning.
+        since = now - timedelta(days=2 + nth * 7 % 19)
+        tell_stay(
+            machine=machine, at=since, by=story.desk(machine.depot), plan="visit",
+            going=Going(
+                site=machine.site, due_back_on=(now + timedelta(days=nth * 5 % 23 - 1)).date(),
+                **told["sites"][machine.site],
+            ),
+        )  # fmt: skip
+    sent, missing, gone = (by_number[told[part]["number"]] for part in ("sent", "missing", "gone"))
+    at = now - timedelta(minutes=50)
+    send(
+        machine=sent, to=Depot.objects.get(code=told["sent"]["to"]), by=story.desk(sent.depot),
+        went_with=told["sent"]["went_with"], at=at,
+    )  # fmt: skip
+    report_missing(
+        machine=missing, reason=told["missing"]["told"], at=at, by=story.desk(missing.depot)
+    )
+    jobs = list(Job.objects.open().filter(machine=gone))
+    write_off(
+        machine=gone, reason=told["gone"]["told"], jobs=jobs, at=at, by=story.people["marit"]
+    )
 
 
 def _wrong_this_morning(by_number: dict[str, Machine]) -> Iterator[tuple[str, str, str]]:

@@ -21,7 +21,7 @@ from django.utils.timezone import now  # noqa: E402
 from maintenance.actions.check import questions, record_check  # noqa: E402
 from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
-from maintenance.models import DueLine, Job, Stop  # noqa: E402
+from maintenance.models import DueLine, Job, Stop, Transfer  # noqa: E402
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.models import Depot, Machine, User  # noqa: E402
@@ -144,6 +144,9 @@ def arrange() -> dict[str, Any]:
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
     found["stop"] = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0].pk
+    found["transfer"] = Transfer.objects.open()[0].pk
+    found["in_yard"] = Machine.objects.get(number="DR-101").pk
+    found["out"] = Machine.objects.get(number="BR-202").pk
     found["stopped"] = Machine.objects.get(number="PC-103").pk
     found["numbers"] = dict(Machine.objects.values_list("number", "pk"))
     found["labels"] = dict(Machine.objects.values_list("number", "label_code"))

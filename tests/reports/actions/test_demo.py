@@ -6,7 +6,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from maintenance.actions.reference import load_reference
-from maintenance.models import DueLine, Job, Stop
+from maintenance.contents.out_in import can_go_many, machines_out, stopped_out
+from maintenance.models import DueLine, Job, Stay, Stop
 from plant.models import Chain, Depot, Drive, Machine, MachineImport, Place, Record, Role, User
 from plant.sealing import Link, verify
 from reports.actions.demo import live, names, password
@@ -32,6 +33,17 @@ def test_the_demo_firm_stands_as_a_depot_does_on_a_working_morning(firm: None) -
     places = Counter(machines.values_list("place", flat=True))
     assert places[Place.OUT] > 5
     assert places[Place.YARD] > 5
+    assert (places[Place.MOVING], places[Place.MISSING], places[Place.GONE]) == (1, 1, 1)
+    stays = Stay.objects.open()
+    assert places[Place.OUT] - stays.count() == 1
+    assert not stays.exclude(site_phone__startswith="01632 960 1").exists()
+    assert stays.filter(due_back_on__lt=NOW.date()).exists()
+    desk = User.objects.get(sign_in="dragan")
+    can = [each.yes for each in can_go_many(list(machines.filter(place="yard")), NOW.date())]
+    assert sum(can) > 5
+    assert can.count(False) >= 1
+    told = stopped_out(machines_out(desk), NOW.date())
+    assert told.filter(number="MX-203").exists()
     held = {role for role in User.objects.values_list("memberships__role", flat=True) if role}
     assert held == {str(role) for role in Role}
 

@@ -23,4 +23,4 @@ def today_page(request: UserRequest) -> HttpResponse:
 def prints(request: UserRequest) -> HttpResponse:
     """The lines of prints in progress alone, asked for again while they are open."""
     anywhere(request.user, Right.SEE)
-    return render(request, "reports/_prints.html", {"batches": in_progress(request.user)})
+    return render(request, "reports/_prints.html", {"batches": in_progress(request.user, at=now())})

@@ -17,7 +17,7 @@ from typing import Any, cast
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from tests.browser.seen import DESK, PHONE, Depot, Opener
+from browser.seen import DESK, PHONE, Depot, Opener
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent

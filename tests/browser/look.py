@@ -65,6 +65,13 @@ _WORDLESS = """() => [...document.querySelectorAll(".mark")]
 _BLACK = """() => [...document.querySelectorAll("main svg *")]
   .filter((one) => one.getAttribute("style")).map((one) => one.outerHTML.slice(0, 100))"""
 
+# A shape that nothing gives a colour is drawn as one black spot.
+_UNPAINTED = """() => [...document.querySelectorAll(
+    "main svg :is(path, rect, circle, ellipse, polygon)")]
+  .filter((one) => getComputedStyle(one).fill === "rgb(0, 0, 0)" && !one.closest("[fill]"))
+  .filter((one) => one.getBoundingClientRect().width * one.getBoundingClientRect().height > 150)
+  .map((one) => one.outerHTML.slice(0, 120))"""
+
 # Text spacing of WCAG 2.2, 1.4.12; constructed style sheets are not inline styles.
 _SPACED = """() => {
   const wide = new CSSStyleSheet();
@@ -106,6 +113,7 @@ def looked_at(page: Page, address: str, *, phone: bool, check_screen: bool) -> F
     problems += [f"low: {each}" for each in page.evaluate(_LOW_TICKS, least)]
     problems += [f"no word beside the shape: {each}" for each in page.evaluate(_WORDLESS)]
     problems += [f"style attribute in a drawing: {each}" for each in page.evaluate(_BLACK)]
+    problems += [f"without a colour: {each}" for each in page.evaluate(_UNPAINTED)]
     problems += [f"cut off: {each}" for each in page.evaluate(_CUT)]
     problems += _axe_says(page, check_screen=check_screen)
     page.emulate_media(color_scheme="dark")

@@ -18,7 +18,7 @@ Opener: TypeAlias = Callable[..., Page]
 
 @dataclass(frozen=True)
 class Depot:
-    """The running depot: where it answers, where it keeps its data, and the objects of scenes.py."""
+    """The running depot: its address, its data, and the objects of scenes.py."""
 
     address: str
     folder: Path

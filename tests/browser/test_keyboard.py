@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.seen import Depot, Opener
+from browser.seen import Depot, Opener
 
 pytestmark = pytest.mark.browser
 
@@ -16,7 +16,8 @@ _FOCUS = """() => {
   const box = one.getBoundingClientRect();
   return {
     name: one.tagName,
-    ring: drawn.some((style) => style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2),
+    ring: drawn.some((style) =>
+      style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2),
     inside: box.bottom > 0 && box.top < innerHeight,
     on_top: one.contains(document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2))
       || one.matches("input[type=radio], input[type=checkbox]") || one.id === "main",
@@ -39,7 +40,7 @@ def step_to(page: Page, wanted: Locator) -> None:
     raise AssertionError(f"{wanted} is not reached by {MOST_STEPS} steps")
 
 
-def test_the_first_step_leads_past_the_menu(open_page: Opener):
+def test_the_first_step_leads_past_the_menu(open_page: Opener) -> None:
     page = open_page(name="marit")
     page.goto("/")
     page.keyboard.press("Tab")
@@ -52,7 +53,7 @@ def test_the_first_step_leads_past_the_menu(open_page: Opener):
     assert page.evaluate("document.activeElement.closest('main') !== null")
 
 
-def test_a_stroke_goes_to_the_find_box_but_is_a_letter_in_a_field(open_page: Opener):
+def test_a_stroke_goes_to_the_find_box_but_is_a_letter_in_a_field(open_page: Opener) -> None:
     page = open_page(name="marit")
     page.goto("/machines")
     find = page.get_by_role("searchbox", name="Find a machine")
@@ -64,7 +65,7 @@ def test_a_stroke_goes_to_the_find_box_but_is_a_letter_in_a_field(open_page: Ope
 
 
 @pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])
-def test_a_check_by_keyboard(phone: bool, open_page: Opener, depot: Depot):
+def test_a_check_by_keyboard(phone: bool, open_page: Opener, depot: Depot) -> None:
     page = open_page(phone=phone)
     number = "SP-101" if phone else "SP-102"
     page.goto(f"/q/{depot.found['labels'][number]}")
@@ -82,11 +83,12 @@ def test_a_check_by_keyboard(phone: bool, open_page: Opener, depot: Depot):
     expect(page.locator(".lead").first).to_have_text("OK to use")
 
 
-def test_a_job_is_finished_by_keyboard(open_page: Opener, depot: Depot):
+def test_a_job_is_finished_by_keyboard(open_page: Opener, depot: Depot) -> None:
     page = open_page(name="lukasz")
     page.goto(f"/jobs/{depot.found['job_by_keys']}")
     step_to(page, page.get_by_role("link", name="Work done"))
     page.keyboard.press("Enter")
+    expect(page.get_by_label("Symptom")).to_be_visible()
     for label, words in (
         ("Symptom", "Due by plan"), ("Cause", "Due by plan"), ("Action", "All steps done"),
         ("Your minutes", "x"),

@@ -5,9 +5,9 @@ from typing import Any
 import pytest
 from django.urls import URLResolver, get_resolver, reverse
 
-from tests.browser.addresses import NO_PAGE, PAGES, Seen
-from tests.browser.look import looked_at
-from tests.browser.seen import Depot, Opener
+from browser.addresses import NO_PAGE, PAGES, Seen
+from browser.look import looked_at
+from browser.seen import Depot, Opener
 
 pytestmark = pytest.mark.browser
 
@@ -35,14 +35,14 @@ def address_of(name: str, page: Seen, found: dict[str, Any]) -> str:
     return f"{address}?{page.query}" if page.query else address
 
 
-def test_the_table_knows_every_address_of_the_site():
+def test_the_table_knows_every_address_of_the_site() -> None:
     assert named(get_resolver("plant.config.urls")) == set(PAGES) | set(NO_PAGE)
     assert not set(PAGES) & set(NO_PAGE)
 
 
 @pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])
 @pytest.mark.parametrize(("name", "page"), LOOKS)
-def test_page(name: str, page: Seen, phone: bool, open_page: Opener, depot: Depot):
+def test_page(name: str, page: Seen, phone: bool, open_page: Opener, depot: Depot) -> None:
     opened = open_page(phone=phone, name=page.who)
     address = address_of(name, page, depot.found)
     found = looked_at(opened, address, phone=phone, check_screen=page.check_screen)

@@ -11,8 +11,8 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 from pypdf import PdfReader
 
-from tests.browser.conftest import sign_in
-from tests.browser.seen import Depot, Opener
+from browser.conftest import sign_in
+from browser.seen import Depot, Opener
 
 pytestmark = pytest.mark.browser
 
@@ -43,7 +43,7 @@ def marks(page: Page) -> dict[str, str]:
 
 
 @BOTH
-def test_a_manager_finds_a_machine_and_reads_how_it_stands(phone: bool, open_page: Opener):
+def test_a_manager_finds_a_machine_and_reads_how_it_stands(phone: bool, open_page: Opener) -> None:
     page = open_page(phone=phone)
     sign_in(page, "marit")
     expect(page.get_by_role("heading", name="Today", level=1)).to_be_visible()
@@ -75,7 +75,7 @@ def test_a_manager_finds_a_machine_and_reads_how_it_stands(phone: bool, open_pag
 )
 def test_an_operator_checks_by_label_and_is_told_what_to_do(
     phone: bool, good: str, bad: str, open_page: Opener, depot: Depot
-):
+) -> None:
     page = open_page(phone=phone)
     tap = Taps() if phone else lambda on: on.click()
 
@@ -116,13 +116,15 @@ def test_an_operator_checks_by_label_and_is_told_what_to_do(
     expect(desk.locator(".lead").first).to_contain_text("Gone, only two bolts left")
 
 
-def test_a_fitter_repairs_the_mixer_whose_drum_does_not_turn(open_page: Opener, depot: Depot):
+def test_a_fitter_repairs_the_mixer_whose_drum_stands_still(
+    open_page: Opener, depot: Depot
+) -> None:
     page = open_page(phone=True, name="lukasz")
     page.goto("/")
     stopped = page.locator("section", has=page.get_by_role("heading", name="Stopped")).locator("li")
     stopped.filter(has_text="drum does not turn").get_by_role("link", name=re.compile("^J-")).tap()
-    job = page.url
     expect(page.get_by_role("heading", level=1)).to_contain_text("Motor runs, drum does not turn")
+    job = page.url
 
     # Nothing begins before the machine is isolated.
     page.get_by_role("link", name="Start").tap()
@@ -136,7 +138,6 @@ def test_a_fitter_repairs_the_mixer_whose_drum_does_not_turn(open_page: Opener, 
     expect(page.locator(".lead").first).to_contain_text("Under way")
 
     page.get_by_role("link", name="Belt drive: width and tension").tap()
-    drive = page.url
     enter_the_drive(page)
     measure_the_width(page)
     read_the_verdict(page)
@@ -162,7 +163,7 @@ def test_a_fitter_repairs_the_mixer_whose_drum_does_not_turn(open_page: Opener, 
     foreman = open_page(name="sorcha")
     foreman.goto(f"/machines/{machine}")
     assert marks(foreman)["May it be used"] == "Do not use"
-    foreman.get_by_role("link", name="Release check").click()
+    foreman.get_by_role("link", name="Release check", exact=True).click()
     foreman.get_by_label(re.compile("Motor runs, drum does not turn")).check()
     for question in foreman.get_by_role("group").filter(has=foreman.get_by_role("radio")).all():
         question.get_by_label("Yes, it is right").check()
@@ -171,7 +172,6 @@ def test_a_fitter_repairs_the_mixer_whose_drum_does_not_turn(open_page: Opener, 
     assert marks(foreman)["May it be used"] == "OK to use"
     foreman.goto(job)
     expect(foreman.locator(".lead").first).to_contain_text("Checked and closed")
-    assert drive.startswith(depot.address)
 
 
 def enter_the_drive(page: Page) -> None:
@@ -187,7 +187,7 @@ def enter_the_drive(page: Page) -> None:
         "Centre distance now": "136 kg",
         "Slot: room inwards from here": "14 mm",
         "Slot: room left outwards from here": "6 mm",
-        "Motor power": "3/4 hp",
+        "Motor power": "0.75 hp",
         "Motor speed": "1400",
     }
     for label, typed in figures.items():
@@ -256,7 +256,7 @@ def set_the_tension(page: Page) -> None:
 
 def test_the_timer_raises_due_work_by_itself(
     open_page: Opener, depot: Depot, ask: Callable[..., list[tuple[Any, ...]]]
-):
+) -> None:
     since = datetime.fromisoformat(depot.found["due_since"])
     page = open_page(name="lukasz")
     listed = page.locator("section", has=page.get_by_role("heading", name="Open jobs")).locator(
@@ -278,7 +278,7 @@ def test_the_timer_raises_due_work_by_itself(
     assert timedelta(0) < waited <= timedelta(seconds=LONGEST_WAIT_FOR_TIMER_S)
 
 
-def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot):
+def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot) -> None:
     page = open_page(phone=True, name="marit")
     page.goto(f"/machines/{depot.found['machine']}")
     page.get_by_role("button", name="Service sheet").tap()
@@ -310,9 +310,8 @@ def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot):
     if not take.count():
         desk.get_by_role("link", name="Look again").click()
     reader = PdfReader(printed(desk))
-    assert [
-        str(mark.title).split()[0] for mark in reader.outline if not isinstance(mark, list)
-    ] == (sorted(numbers))
+    marked = [str(mark.title) for mark in reader.outline if not isinstance(mark, list)]
+    assert [mark.split()[0] for mark in marked] == sorted(numbers)
     text = "\n".join(leaf.extract_text() for leaf in reader.pages)
     assert all(number in text for number in numbers)
 

@@ -3,13 +3,13 @@
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import sign_in
-from tests.browser.seen import Depot, Opener
+from browser.conftest import sign_in
+from browser.seen import Depot, Opener
 
 pytestmark = pytest.mark.browser
 
 
-def test_a_check_is_sent_and_a_wrong_answer_stops_the_machine(open_page: Opener, depot: Depot):
+def test_a_check_is_sent_and_a_wrong_answer_stops_it(open_page: Opener, depot: Depot) -> None:
     page = open_page(phone=True, script=False)
     label = depot.found["labels"]["CS-103"]
     page.goto(f"/q/{label}")
@@ -28,7 +28,7 @@ def test_a_check_is_sent_and_a_wrong_answer_stops_the_machine(open_page: Opener,
     expect(page.locator(".lead").first).to_have_text("Do not use")
 
 
-def test_signing_in_and_the_end_of_a_job(open_page: Opener, depot: Depot):
+def test_signing_in_and_the_end_of_a_job(open_page: Opener, depot: Depot) -> None:
     page = open_page(script=False)
     sign_in(page, "lukasz")
     page.goto(f"/jobs/{depot.found['job_without_script']}")
@@ -42,7 +42,7 @@ def test_signing_in_and_the_end_of_a_job(open_page: Opener, depot: Depot):
     expect(page.locator(".lead").first).to_contain_text("Work done")
 
 
-def test_a_print_is_looked_at_again_by_a_press(open_page: Opener, depot: Depot):
+def test_a_print_is_looked_at_again_by_a_press(open_page: Opener, depot: Depot) -> None:
     page = open_page(name="marit", script=False)
     page.goto(f"/machines/{depot.found['stopped']}")
     page.get_by_role("button", name="Service sheet").click()

@@ -12,7 +12,14 @@ from pathlib import Path
 
 import pypdfium2
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Locator,
+    Page,
+    ViewportSize,
+    sync_playwright,
+)
 
 ROOT = Path(__file__).parent.parent.parent
 FOLDER = ROOT / "fixtures" / "pictures"
@@ -112,8 +119,8 @@ def drive(browser: Browser, address: str) -> bytes:
     page.get_by_label("Top width of the belt").fill("11.2 mm")
     page.get_by_role("button", name="Save this width").click()
     page.get_by_role("heading", name="Drawn to scale").wait_for()
-    drawn = page.locator(".two-columns").first
-    return under(page.locator(".opening").screenshot(), drawn.screenshot())
+    whole = page.screenshot(full_page=True)
+    return under(cut(whole, page.locator(".opening")), cut(whole, page.locator(".two-columns")))
 
 
 def due(browser: Browser, address: str) -> bytes:
@@ -163,6 +170,15 @@ def under(above: bytes, below: bytes) -> bytes:
     both.paste(one, (0, 0))
     both.paste(two, (0, one.height))
     return as_png(both)
+
+
+def cut(whole: bytes, part: Locator) -> bytes:
+    """That part of a picture of the whole page, with a margin."""
+    box = part.first.bounding_box()
+    assert box is not None
+    left, top = box["x"] - 16, box["y"] - 4
+    frame = (left, top, left + box["width"] + 32, top + box["height"] + 8)
+    return as_png(Image.open(io.BytesIO(whole)).crop(tuple(round(each) for each in frame)))
 
 
 def as_png(picture: Image.Image) -> bytes:

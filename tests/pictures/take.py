@@ -85,7 +85,7 @@ def machine(browser: Browser, address: str) -> bytes:
 
 
 def check(browser: Browser, address: str) -> bytes:
-    """A check on a phone, begun by the label: the question, a wrong answer, what comes of it."""
+    """A check on a phone: the question, a wrong answer, what comes of it."""
     page = signed_in(browser, address, name="kofi", size=PHONE)
     page.goto("/machines?q=PC-101")
     page.get_by_role("link", name="Start check").click()
@@ -176,9 +176,9 @@ def cut(whole: bytes, part: Locator) -> bytes:
     """That part of a picture of the whole page, with a margin."""
     box = part.first.bounding_box()
     assert box is not None
-    left, top = box["x"] - 16, box["y"] - 4
-    frame = (left, top, left + box["width"] + 32, top + box["height"] + 8)
-    return as_png(Image.open(io.BytesIO(whole)).crop(tuple(round(each) for each in frame)))
+    left, top = round(box["x"]) - 16, round(box["y"]) - 4
+    frame = (left, top, left + round(box["width"]) + 32, top + round(box["height"]) + 8)
+    return as_png(Image.open(io.BytesIO(whole)).crop(frame))
 
 
 def as_png(picture: Image.Image) -> bytes:

@@ -151,11 +151,15 @@ class JobTable(tables.Table):
 class StayTable(tables.Table):
     """What is out: with whom, where, and until when."""
 
-    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    machine = tables.Column(
+        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+    )
     kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
     hirer = tables.Column(accessor="hirer__name", verbose_name="With", default="our own site")
     site = tables.Column(verbose_name="Site")
-    site_phone = tables.Column(verbose_name="Site phone", default="not told", orderable=False)
+    site_phone = tables.Column(
+        verbose_name="Site phone", default="not told", orderable=False, attrs=DAY
+    )
     due_back_on = tables.DateColumn(format="j M Y", verbose_name="Due back", attrs=DAY)
     fitness = tables.Column(verbose_name="May it be used", orderable=False, empty_values=())
     due = tables.Column(verbose_name="What is due", orderable=False, empty_values=())
@@ -217,7 +221,9 @@ class OutTable(tables.Table):
 class TransferTable(tables.Table):
     """What is on the way between depots, with what stands open on it."""
 
-    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
+    machine = tables.Column(
+        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+    )
     kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
     from_depot = tables.Column(accessor="from_depot__name", verbose_name="From")
     to_depot = tables.Column(accessor="to_depot__name", verbose_name="To")

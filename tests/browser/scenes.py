@@ -145,7 +145,7 @@ def arrange() -> dict[str, Any]:
     found |= bring_in(people["marit"])
     found["stop"] = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0].pk
     found["transfer"] = Transfer.objects.open()[0].pk
-    found["in_yard"] = Machine.objects.get(number="DR-101").pk
+    found["in_yard"] = Machine.objects.get(number="PC-106").pk
     found["out"] = Machine.objects.get(number="BR-202").pk
     found["stopped"] = Machine.objects.get(number="PC-103").pk
     found["numbers"] = dict(Machine.objects.values_list("number", "pk"))

@@ -37,7 +37,9 @@ from plant.actions.refusal import Refused
 from plant.models import Chain, Depot, Machine, Place, Record, Role, User
 from plant.sealing import Link, verify
 
-WORK = {"symptom": "as found", "cause": "not found", "action": "put right", "minutes": 5}
+WORK: dict[str, Any] = {
+    "symptom": "as found", "cause": "not found", "action": "put right", "minutes": 5
+}  # fmt: skip
 ITEMS = ("cable_plug", "mixer_guards", "drum", "stands_level")
 _items = st.sampled_from(ITEMS)
 _answers = st.sampled_from(["ok", "ok", "wrong", "could not check"])

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 
 from maintenance.contents.fitness import due_state_of
 from maintenance.models import DueLine
@@ -36,9 +36,36 @@ def announced(user: User, on: date) -> QuerySet[DueLine]:
     )
 
 
+@dataclass(frozen=True)
+class DueCounts:
+    """How many lines are past on machines that are out, past on those that are in, and coming."""
+
+    in_use: int
+    in_store: int
+    soon: int
+
+
+def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:
+    """The three counts in one pass, since each pass looks at every line of the depot."""
+    found = lines.aggregate(
+        all=Count("pk"),
+        past=Count("pk", filter=_past(on)),
+        in_use=Count("pk", filter=_past(on) & Q(machine__place=Place.OUT)),
+    )
+    return DueCounts(
+        in_use=found["in_use"],
+        in_store=found["past"] - found["in_use"],
+        soon=found["all"] - found["past"],
+    )
+
+
 def past(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
     """Of these, the ones whose day or figure has passed."""
-    return lines.filter(Q(due_on__lt=on) | Q(due_tenths__lt=F("machine__hours_tenths")))
+    return lines.filter(_past(on))
+
+
+def _past(on: date) -> Q:
+    return Q(due_on__lt=on) | Q(due_tenths__lt=F("machine__hours_tenths"))
 
 
 def coming(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import islice
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from maintenance.contents.fitness import due_state_of_many, fitness_of_many
 from maintenance.models import Stop
@@ -28,7 +28,7 @@ def with_use(machines: QuerySet[Machine], mark: rule.Mark, on: date) -> QuerySet
         return machines.filter(stopped)
     if mark == rule.NOT_YET_PASSED:
         return machines.filter(~stopped).exclude(_PASSED)
-    noted = Exists(_standing().filter(_carried(on)))
+    noted = Q(pk__in=Stop.objects.standing().filter(_carried(on)).values("machine"))
     return usable(machines, on).filter(noted if mark == rule.WITH_A_NOTE else ~noted)
 
 
@@ -42,16 +42,13 @@ _PASSED = Q(passed_at__isnull=False) & (
 )
 
 
-def _standing() -> QuerySet[Stop]:
-    return Stop.objects.standing().filter(machine=OuterRef("pk"))
-
-
 def _carried(on: date) -> Q:
     return Q(kind=Stop.Kind.CARRY_ON, always=False, until__gte=on)
 
 
-def _stopped(on: date) -> Exists:
-    return Exists(_standing().exclude(_carried(on)))
+def _stopped(on: date) -> Q:
+    # The few that stand are read once, by their own index; not looked up for each machine.
+    return Q(pk__in=Stop.objects.standing().exclude(_carried(on)).values("machine"))
 
 
 def with_marks(machines: QuerySet[Machine], on: date) -> Iterator[tuple[Machine, str, str]]:

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
-from maintenance.contents.due import announced, coming, past
+from maintenance.contents.due import announced, coming, counted, past
 from maintenance.forms.filters import DueFilter
 from maintenance.tables import DueTable, paged
 from plant.http import UserRequest, anywhere, today_at
@@ -32,9 +32,7 @@ def due_list(request: UserRequest) -> HttpResponse:
     in_store = past(lines, on).exclude(machine__place=Place.OUT)
     soon = coming(lines, on)
     shown = {form.OVERDUE: in_use, form.STORE: in_store, form.SOON: soon}
-    counts = {
-        "overdue": in_use.count(), "store": in_store.count(), "soon": soon.count(),
-    }  # fmt: skip
+    counts = counted(lines, on)
     table = paged(DueTable(shown.get(kept.get("state", ""), lines), on=on), request, at=at)
     return render(
         request, "maintenance/due_list.html", {"form": form, "table": table, "counts": counts}

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Exists, OuterRef
+from django.db.models import Count
 
-from maintenance.contents.due import DueWork, announced, coming, past, told
+from maintenance.contents.due import DueWork, announced, coming, counted, past, told
 from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
@@ -54,12 +54,11 @@ def today(user: User, *, at: datetime) -> Today:
     stopped = (
         Machine.objects.visible_to(user)
         .in_fleet()
-        .filter(Exists(standing.filter(machine=OuterRef("pk"))))
+        .filter(pk__in=standing.values("machine"))
         .select_related("kind", "depot")
     )
     lines = announced(user, on)
     overdue = past(lines, on).filter(machine__place=Place.OUT)
-    in_store = past(lines, on).exclude(machine__place=Place.OUT)
     soon = coming(lines, on)
     jobs = (
         Job.objects.visible_to(user)
@@ -68,16 +67,17 @@ def today(user: User, *, at: datetime) -> Today:
         .select_related("machine", "given_to")
         .order_by("opened_at")
     )
+    counts = counted(lines, on)
     silence = background_silence(at)
     return Today(
         on=on,
         stopped=_stopped(list(stopped.order_by("number_key")[:SHOWN]), user),
         stopped_count=stopped.count(),
         overdue=told(overdue[:SHOWN], on),
-        overdue_count=overdue.count(),
+        overdue_count=counts.in_use,
         soon=told(soon[:SHOWN], on),
-        soon_count=soon.count(),
-        in_store_count=in_store.count(),
+        soon_count=counts.soon,
+        in_store_count=counts.in_store,
         jobs=list(jobs[:SHOWN]),
         jobs_count=jobs.count(),
         batches=in_progress(user, at=at),

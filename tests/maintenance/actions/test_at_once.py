@@ -9,11 +9,13 @@ from django.db import connection
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
-from maintenance.models import Check, Job, Labour, PartUsed, Stop
+from maintenance.actions.place import Going, issue, receive, send, turn_back
+from maintenance.models import Check, Job, Labour, PartUsed, Stay, Stop
 from maintenance.rules.check import Given
 from make import MONDAY
 from plant.actions.record import new_id
-from plant.models import Chain, Machine, Record, User
+from plant.actions.refusal import Refused
+from plant.models import Chain, Depot, Machine, Record, User
 from plant.sealing import Link, verify
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("rule_sheet")]
@@ -85,3 +87,56 @@ def test_two_people_finish_one_job_together(machine: Machine, fitter: User, fore
     assert Labour.objects.count() == 2
     assert PartUsed.objects.count() == 2
     assert chain_is_whole(machine.depot_id)
+
+
+def test_two_desks_issue_one_machine_at_the_same_moment(machine: Machine, desk: User) -> None:
+    machine.refresh_from_db()
+
+    def press(site: str, record_id: Any) -> Any:
+        def go() -> str:
+            going = Going(site=site, site_phone="1", due_back_on=MONDAY.date())
+            try:
+                stay = issue(
+                    machine=machine, going=going, at=MONDAY, by=desk, passport=True,
+                    record_id=record_id,
+                )  # fmt: skip
+            except Refused as refused:
+                return str(refused)
+            return stay.site
+
+        return go
+
+    first, second = new_id(), new_id()
+    told = at_once([press("Plot 1", first), press("Plot 2", second), press("Plot 1", first)])
+
+    assert Stay.objects.count() == 1
+    assert Record.objects.filter(kind=Record.Kind.PLACE).count() == 1
+    assert told[0] == told[2]
+    assert sum("Only a machine in the yard" in each for each in told) in (1, 2)
+    assert chain_is_whole(machine.depot_id)
+
+
+def test_a_machine_is_received_and_turned_back_at_the_same_moment(
+    machine: Machine, desk: User, other_depot: Depot, outsider: User
+) -> None:
+    transfer = send(machine=machine, to=other_depot, at=MONDAY, by=desk)
+
+    def there() -> str:
+        try:
+            return receive(transfer=transfer, at=MONDAY, by=outsider).end
+        except Refused:
+            return "refused"
+
+    def here() -> str:
+        try:
+            return turn_back(transfer=transfer, reason="no room", at=MONDAY, by=desk).end
+        except Refused:
+            return "refused"
+
+    told = at_once([there, here])
+
+    machine.refresh_from_db()
+    transfer.refresh_from_db()
+    assert sorted(told) == sorted(["refused", transfer.end])
+    assert (machine.depot_id == other_depot.pk) == (transfer.end == "received")
+    assert Record.objects.filter(kind=Record.Kind.PLACE).count() == 2

@@ -1,4 +1,4 @@
-"""Prints line N of the code in the README's section Quick start, so that what is run is what is read."""
+"""Prints line N of the code in the README's Quick start, so that what is run is what is read."""
 
 import re
 import sys

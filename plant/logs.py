@@ -4,7 +4,12 @@ import json
 import logging
 from datetime import UTC, datetime
 
-_PLAIN = frozenset(vars(logging.makeLogRecord({}))) | {"message", "asctime", "request", "server_time"}
+_PLAIN = frozenset(vars(logging.makeLogRecord({}))) | {
+    "message",
+    "asctime",
+    "request",
+    "server_time",
+}
 
 
 class JsonLines(logging.Formatter):

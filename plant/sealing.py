@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TypeAlias
 
-Canonical: TypeAlias = "str | bool | None | list[Canonical] | dict[str, Canonical]"
+Canonical: TypeAlias = "str | bool | list[Canonical] | dict[str, Canonical] | None"
 
 NO_HASH = "0" * 64
 _FIELD_NAME = re.compile(r"[a-z][a-z0-9_]*", re.ASCII)
@@ -36,7 +36,11 @@ def canonical(content: Mapping[str, Canonical]) -> str:
         ValueError: a key that is not a plain name, or a lone surrogate.
     """
     return json.dumps(
-        _checked(content), ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
+        _checked(content),
+        ensure_ascii=False,
+        sort_keys=True,
+        separators=(",", ":"),
+        allow_nan=False,
     )
 
 

@@ -1,14 +1,17 @@
 """The cast of most tests, and what every test run needs of the database."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
-from django.db import connection
-from django.test import TransactionTestCase
-from make import make_depot, make_machine, make_user
+import time_machine
+from django.db import connection, transaction
+from django.test import TransactionTestCase, override_settings
 
+from addresses import NOW, World, make_world
 from maintenance.actions.reference import load_reference
 from maintenance.models import RuleSheet
+from make import make_depot, make_machine, make_user
 from plant import seals
 from plant.models import Depot, Machine, Role, User
 
@@ -85,3 +88,24 @@ def machine(depot: Depot) -> Machine:
 def rule_sheet(db: None) -> RuleSheet:
     """The rule sheet, kinds and plans that come with the program."""
     return load_reference()
+
+
+@pytest.fixture(scope="module")
+def _ours_lived(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[World]:
+    """Made once for a module that walks a whole depot many times, and rolled back after it."""
+    media = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("media"))
+    with django_db_blocker.unblock(), media, transaction.atomic():
+        with time_machine.travel(NOW, tick=False):
+            load_reference()
+            world = make_world(code="ours", marker="quolm", at=NOW)
+        yield world
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def ours(_ours_lived: World, db: None) -> Iterator[World]:
+    """A depot with one of everything, at one moment; what a test does to it is rolled back."""
+    with time_machine.travel(NOW, tick=False):
+        yield _ours_lived

@@ -8,8 +8,8 @@ os.environ.setdefault("DATA_DIR", tempfile.mkdtemp(prefix="plant-tests-"))
 os.environ.setdefault("SECRET_KEY", "tests only, never used to serve anybody")
 os.environ.setdefault("LOG_LEVEL", "WARNING")
 
-from plant.config.settings import *  # noqa: E402, F403
-from plant.config.settings import DATA_DIR, DATABASES, STORAGES  # noqa: E402
+from plant.config.settings import *  # noqa: F403
+from plant.config.settings import DATA_DIR, DATABASES, STORAGES
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # Real files, so that a second process or thread sees what the first has saved.

@@ -4,25 +4,21 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
-from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
-import time_machine
 from django.apps import apps
 from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
-from addresses import ADDRESSES, EVERYBODY, World, make_world, signed_in
+from addresses import ADDRESSES, EVERYBODY, World, signed_in
 from make import make_user
 from plant.models import Role, User
 from test_access import everybody_of, visit
 
-NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
     "font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
@@ -36,18 +32,6 @@ ALWAYS = {
     "Permissions-Policy": "camera=(self), geolocation=(), microphone=()",
 }
 FILES = {"maintenance:record_photo", "reports:batch_file", "reports:sheet_file"}
-
-
-@pytest.fixture(autouse=True)
-def _now(settings: Any, tmp_path: Any) -> Iterator[None]:
-    settings.MEDIA_ROOT = tmp_path
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def ours(rule_sheet: object) -> World:
-    return make_world(code="ours", marker="quolm", at=NOW)
 
 
 def is_dressed(response: Any, name: str) -> None:
@@ -196,7 +180,7 @@ def test_looking_changes_nothing(ours: World) -> None:
         for sender in (client, anybody):
             for query in ("", "?csv=1&job=1&code=x&q=1&next=/&confirmed=on&told=smokes&yes=1"):
                 # Without undoing anything, unlike the other walks.
-                response = sender.get(ours.address(name) + query)
+                response: Any = sender.get(ours.address(name) + query)
                 b"".join(response.streaming_content) if response.streaming else response.content
                 if page.get and page.who == EVERYBODY:
                     sender.head(ours.address(name))
@@ -213,7 +197,7 @@ def test_looking_changes_nothing(ours: World) -> None:
         "https:/evil.example", "//evil.example/%2f..", "/\n/evil.example", "@evil.example",
     ],
 )  # fmt: skip
-def test_signing_in_never_leads_off_the_site(db: None, onward: str) -> None:
+def test_signing_in_never_leads_off_the_site(ours: World, onward: str) -> None:
     user = make_user("Ida Brandt", password="a long enough one")
     entered = {"sign_in": user.sign_in, "password": "a long enough one", "next": onward}
 

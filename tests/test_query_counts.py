@@ -2,6 +2,7 @@
 
 import io
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -61,7 +62,7 @@ LISTS = [
 
 def queries(client: Client, address: str) -> int:
     with CaptureQueriesContext(connection) as asked:
-        response = client.get(address)
+        response: Any = client.get(address)
         b"".join(response.streaming_content) if response.streaming else response.content
     assert response.status_code == 200, address
     return len(asked)

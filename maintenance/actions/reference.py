@@ -57,9 +57,16 @@ def _load_line(kind: MachineKind, row: dict[str, Any], *, dated: str) -> None:
             **{
                 name: row[name]
                 for name in (
-                    "first_months", "every_months", "first_days", "every_days",
-                    "counts_from", "minutes", "is_test", "source", "trust",
-                )  # fmt: skip
+                    "first_months",
+                    "every_months",
+                    "first_days",
+                    "every_days",
+                    "counts_from",
+                    "minutes",
+                    "is_test",
+                    "source",
+                    "trust",
+                )
             },
         },
     )

@@ -57,7 +57,9 @@ class PlanLine(models.Model):
                 condition=Q(kind__isnull=False) ^ Q(machine__isnull=False),
                 name="plan_line_of_a_kind_or_a_machine",
             ),
-            models.UniqueConstraint(fields=("kind", "key", "from_on"), name="plan_line_once_a_kind"),
+            models.UniqueConstraint(
+                fields=("kind", "key", "from_on"), name="plan_line_once_a_kind"
+            ),
         )
 
     def __str__(self) -> str:

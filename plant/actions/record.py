@@ -85,9 +85,12 @@ def seal(
             "received_at": moment(received_at),
             "corrects": str(corrects.pk) if corrects else None,
             "data": dict(data),
-            "texts": {name: commitment(salt=salt, text=text) for name, (salt, text) in salted.items()},
+            "texts": {
+                name: commitment(salt=salt, text=text) for name, (salt, text) in salted.items()
+            },
             "photos": {
-                name: file_commitment(salt=salt, data=file) for name, (salt, file) in pictures.items()
+                name: file_commitment(salt=salt, data=file)
+                for name, (salt, file) in pictures.items()
             },
         }
     )

@@ -29,9 +29,7 @@ def begin_attempt(*, sign_in: str, address: str, at: datetime) -> SignInAttempt:
         HeldBack: the name or the address has failed too often; this try is not counted.
     """
     SignInAttempt.objects.older_than_kept(at).delete()
-    mine = SignInAttempt.objects.create(
-        name_key=name_key(sign_in), address=network(address), at=at
-    )
+    mine = SignInAttempt.objects.create(name_key=name_key(sign_in), address=network(address), at=at)
     others = SignInAttempt.objects.exclude(pk=mine.pk)
     free_at = max(
         others.name_free_at(mine.name_key, at=at), others.address_free_at(mine.address, at=at)

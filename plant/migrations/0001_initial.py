@@ -26,7 +26,7 @@ class Migration(migrations.Migration):
                 ('phone', models.CharField(blank=True, max_length=40)),
                 ('time_zone', models.CharField(default='Europe/London', max_length=64, validators=[plant.models.people.is_time_zone])),
                 ('checks_by_label', models.BooleanField(default=True, help_text="Anybody holding a machine's label may check it and report a fault.")),
-                ('one_person', models.BooleanField(default=False, help_text='One person may act where two are asked for, with a written reason on the record.')),
+                ('one_person', models.BooleanField(default=False, help_text='One person may act where two are asked for; the record says why in writing.')),
                 ('length_system', models.CharField(choices=[('ISO/DIN', 'ISO/DIN (A: datum = inside + 30 mm)'), ('RMA', 'RMA (A: datum = inside + 1.3 in)')], default='ISO/DIN', max_length=8)),
             ],
             options={

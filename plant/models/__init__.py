@@ -9,7 +9,23 @@ from plant.models.record import Chain, Record, RecordPhoto, RecordText
 from plant.models.work import BackgroundWork, Heartbeat
 
 __all__ = [
-    "BackgroundWork", "Chain", "Depot", "Drive", "Heartbeat", "Machine", "MachineImport",
-    "MachineImportRow", "MachineKind", "Membership", "Meter", "Place", "Record", "RecordPhoto",
-    "RecordText", "Role", "SignInAttempt", "Supply", "User",
+    "BackgroundWork",
+    "Chain",
+    "Depot",
+    "Drive",
+    "Heartbeat",
+    "Machine",
+    "MachineImport",
+    "MachineImportRow",
+    "MachineKind",
+    "Membership",
+    "Meter",
+    "Place",
+    "Record",
+    "RecordPhoto",
+    "RecordText",
+    "Role",
+    "SignInAttempt",
+    "Supply",
+    "User",
 ]

@@ -110,7 +110,9 @@ class Machine(models.Model):
     power_w = models.FloatField("power", null=True, blank=True)
     speed_rpm = models.FloatField("motor speed", null=True, blank=True)
     mass_kg = models.FloatField("mass", null=True, blank=True)
-    plate_typed = models.JSONField(default=dict, blank=True, help_text="Figures as they were typed.")
+    plate_typed = models.JSONField(
+        default=dict, blank=True, help_text="Figures as they were typed."
+    )
     photo = models.FileField(upload_to="machines/", blank=True)
     note = models.CharField(max_length=2000, blank=True)
 

@@ -45,7 +45,7 @@ class Depot(models.Model):
     )
     one_person = models.BooleanField(
         default=False,
-        help_text="One person may act where two are asked for, with a written reason on the record.",
+        help_text="One person may act where two are asked for; the record says why in writing.",
     )
     length_system = models.CharField(
         max_length=8, choices=LengthSystem, default=LengthSystem.ISO_DIN

@@ -37,8 +37,20 @@ YEARS_BACK = 2
 STEP = timedelta(weeks=4)
 LATELY = timedelta(weeks=10)
 FULLY_TOLD = frozenset(
-    {"MX-201", "MX-203", "MX-206", "MX-301", "PC-101", "PC-103", "MS-101", "GN-101", "AC-201", "00412"}
+    {
+        "MX-201",
+        "MX-203",
+        "MX-206",
+        "MX-301",
+        "PC-101",
+        "PC-103",
+        "MS-101",
+        "GN-101",
+        "AC-201",
+        "00412",
+    }
 )
+
 
 @dataclass
 class Story:
@@ -114,7 +126,9 @@ def _make_people(folder: Path) -> dict[str, User]:
         )
         people[user.sign_in] = user
         Membership.objects.bulk_create(
-            Membership(user=user, depot=depots[code], role=Role(role), learner=row.get("learner", False))
+            Membership(
+                user=user, depot=depots[code], role=Role(role), learner=row.get("learner", False)
+            )
             for code, held in row["roles"].items()
             for role in held
         )
@@ -162,10 +176,12 @@ def _working_moment(story: Story, at: datetime) -> datetime:
 
 
 def _before_work(story: Story, *, days_ago: int) -> datetime:
-    """Between ten to seven and half past eight of that day, or a while ago where that is to come."""
+    """Between ten to seven and half past eight of that day, or some hours ago."""
     day = (story.now - timedelta(days=days_ago)).date()
     minutes = story.dice.randrange(100)
-    moment = datetime.combine(day, time(6, 50), tzinfo=story.now.tzinfo) + timedelta(minutes=minutes)
+    moment = datetime.combine(day, time(6, 50), tzinfo=story.now.tzinfo) + timedelta(
+        minutes=minutes
+    )
     return min(moment, story.now - timedelta(hours=2, minutes=30))
 
 
@@ -204,9 +220,7 @@ def _measure(story: Story, machine: Machine, *, at: datetime) -> None:
             loss = story.dice.uniform(0.0, 0.1)  # a new belt went on in between
         tool, digits = story.dice.choice([("calliper", 1), ("steel rule", 1)])
         widths = [read(f"{new - loss + story.dice.gauss(0, 0.04):.{digits}f} mm", WIDTH)]
-        record_width(
-            drive=drive, widths=widths, tool=tool, at=at, by=story.fitter(machine.depot)
-        )
+        record_width(drive=drive, widths=widths, tool=tool, at=at, by=story.fitter(machine.depot))
 
 
 def _serve(story: Story, *, at: datetime, share: float) -> None:
@@ -214,7 +228,9 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
     moment = min(at, story.now - timedelta(hours=1))
     jobs = Job.objects.open().filter(due_line__isnull=False, opened_at__lt=moment)
     # The larger services first: each carries the smaller of its machine with it.
-    for job in jobs.select_related("machine__depot", "due_line").order_by("-due_line__line__level", "pk"):
+    for job in jobs.select_related("machine__depot", "due_line").order_by(
+        "-due_line__line__level", "pk"
+    ):
         job.refresh_from_db(fields=["state"])
         if not job.is_open:
             continue
@@ -315,9 +331,7 @@ def _places(story: Story, by_number: dict[str, Machine]) -> None:
         machine=missing, reason=told["missing"]["told"], at=at, by=story.desk(missing.depot)
     )
     jobs = list(Job.objects.open().filter(machine=gone))
-    write_off(
-        machine=gone, reason=told["gone"]["told"], jobs=jobs, at=at, by=story.people["marit"]
-    )
+    write_off(machine=gone, reason=told["gone"]["told"], jobs=jobs, at=at, by=story.people["marit"])
 
 
 def _wrong_this_morning(by_number: dict[str, Machine]) -> Iterator[tuple[str, str, str]]:

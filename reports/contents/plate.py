@@ -15,7 +15,8 @@ def plate_of(machine: Machine) -> Plate:
         serial=machine.serial,
         depot=machine.depot.name,
         supply=machine.get_supply_display(),
-        power=typed.get("power") or ("" if machine.power_w is None else show(machine.power_w, POWER)),
+        power=typed.get("power")
+        or ("" if machine.power_w is None else show(machine.power_w, POWER)),
         speed="" if machine.speed_rpm is None else f"{machine.speed_rpm:g} rpm",
         mass=typed.get("mass") or ("" if machine.mass_kg is None else show(machine.mass_kg, MASS)),
         meter="" if machine.hours_tenths is None else f"{machine.hours_tenths / 10:.1f} h",

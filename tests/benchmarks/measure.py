@@ -31,7 +31,9 @@ def empty_database() -> Iterator[None]:
     from django.db import connection
     from django.test.utils import setup_databases, teardown_databases
 
-    made = setup_databases(verbosity=0, interactive=False) if connection.vendor != "sqlite" else None
+    made = (
+        setup_databases(verbosity=0, interactive=False) if connection.vendor != "sqlite" else None
+    )
     if made is None:
         from django.core.management import call_command
 
@@ -65,7 +67,7 @@ def cpu(act: Callable[[], object], *, runs: int = 1) -> float:
 
 
 def table(title: str, rows: list[tuple[str, float, str]]) -> None:
-    """Prints name, figure and unit; the last row is the bound, and each other row shows its ratio."""
+    """Prints name, figure and unit; the last row is the bound, to which the others are held."""
     print(f"\n{title}")
     bound = rows[-1][1]
     for name, figure, unit in rows:

@@ -44,7 +44,7 @@ def depot(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Depot]:
     port = _free_port()
     ours = {"SECRET_KEY", "DJANGO_SETTINGS_MODULE", "DATABASE_URL", "BROKER_URL", "LOG_LEVEL"}
     environment = {name: value for name, value in os.environ.items() if name not in ours}
-    environment["DATA_DIR"] = str(folder)
+    environment |= {"DATA_DIR": str(folder), "PYTHONPATH": str(ROOT)}
     log = folder / "log.txt"
     with log.open("wb") as out:
         started = subprocess.Popen(

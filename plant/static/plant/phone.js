@@ -346,10 +346,7 @@
     } catch {
       button.disabled = false;
       if (navigator.onLine && !body.dataset.bare) form.submit(); // the plain way
-      else {
-        showProblems(form, [[button.parentElement, ""]]);
-        say("This phone has no room left. Not kept. Tell your foreman by word, and free some room.");
-      }
+      else say("This phone has no room left. Not kept. Tell your foreman by word, and free some room.");
       return;
     }
     await drop("drafts", draftKey(form)).catch(() => {});

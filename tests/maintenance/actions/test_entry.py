@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 from django.db import connection, connections
-from make import MONDAY, make_depot, make_machine, make_user
 
 from maintenance.actions.check import questions
 from maintenance.actions.entry import take
@@ -17,6 +16,7 @@ from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.actions.reference import load_reference
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import Check, RuleSheet, Stop
+from make import MONDAY, make_depot, make_machine, make_user
 from plant.models import Chain, Depot, Machine, Membership, Place, Record, Role, User
 from plant.sealing import Link, verify
 

@@ -8,10 +8,10 @@ from io import BytesIO
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from make import make_machine
 from PIL import Image
 
 from maintenance.models import RuleSheet
+from make import make_machine
 from plant.models import Depot, Machine, Record, User
 
 NOW = datetime(2026, 11, 25, 9, tzinfo=UTC)

@@ -6,8 +6,8 @@ from threading import Thread
 
 import pytest
 from django.db import DatabaseError, connection, connections, transaction
-from make import MONDAY, make_depot
 
+from make import MONDAY, make_depot
 from plant.actions.record import new_id, seal
 from plant.models import Chain, Depot, Machine, Record, RecordText, User
 from plant.sealing import Link, commitment, verify
@@ -77,9 +77,12 @@ def test_a_record_outside_a_transaction_is_refused(transactional_db: None) -> No
 
 
 def test_an_effect_that_fails_takes_its_record_with_it(depot: Depot) -> None:
-    with pytest.raises(RuntimeError), transaction.atomic():
+    def effect() -> None:
         seal_one(depot)
         raise RuntimeError
+
+    with pytest.raises(RuntimeError), transaction.atomic():
+        effect()
 
     seal_one(depot)
     assert [link.seq for link in links_of(depot)] == [1]
@@ -104,7 +107,7 @@ def test_an_effect_that_fails_takes_its_record_with_it(depot: Depot) -> None:
 def test_the_database_refuses_to_change_what_is_sealed(depot: Depot, change: str) -> None:
     seal_one(depot)
 
-    with pytest.raises(DatabaseError, match="sealed|erased|chain"), transaction.atomic():
+    with pytest.raises(DatabaseError, match=r"sealed|erased|chain"), transaction.atomic():
         connection.cursor().execute(change)
 
     assert chain_report(depot).bad_seq is None
@@ -118,7 +121,9 @@ def test_replacing_a_record_does_not_slip_past_the_seal(depot: Depot) -> None:
     seal_one(depot)
 
     with pytest.raises(DatabaseError, match="sealed"), transaction.atomic():
-        connection.cursor().execute("INSERT OR REPLACE INTO plant_record SELECT * FROM plant_record")
+        connection.cursor().execute(
+            "INSERT OR REPLACE INTO plant_record SELECT * FROM plant_record"
+        )
 
 
 def test_a_name_can_be_erased_and_the_chain_still_verifies(depot: Depot) -> None:

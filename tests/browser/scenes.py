@@ -21,7 +21,6 @@ from django.utils.timezone import now  # noqa: E402
 from maintenance.actions.check import questions, record_check  # noqa: E402
 from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
-from maintenance.actions.place import send  # noqa: E402
 from maintenance.models import DueLine, Job, Stop, Transfer  # noqa: E402
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
@@ -120,17 +119,6 @@ def bring_in(by: User) -> dict[str, Any]:
     return {"import": run.pk}
 
 
-def places(by: User) -> dict[str, Any]:
-    """One in the yard, one out, and one on its way to another depot."""
-    other = Depot.objects.get(code="ow")
-    sent = send(machine=Machine.objects.get(number="GN-101"), to=other, at=AT, by=by)
-    return {
-        "in_yard": Machine.objects.get(number="BR-101").pk,
-        "out": Machine.objects.get(number="MX-205").pk,
-        "transfer": sent.pk,
-    }
-
-
 def make_due() -> dict[str, Any]:
     """A service that nobody has raised comes due today; the timer is to find it by itself."""
     open_jobs = Job.objects.open().filter(due_line__isnull=False).values("due_line")
@@ -155,7 +143,6 @@ def arrange() -> dict[str, Any]:
     found |= checks(people["kofi"])
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
-    found |= places(people["marit"])
     found["stop"] = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0].pk
     found["transfer"] = Transfer.objects.open()[0].pk
     found["in_yard"] = Machine.objects.get(number="PC-106").pk

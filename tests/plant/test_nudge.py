@@ -27,7 +27,7 @@ def task_sent_to(port: int) -> Any:
 
     def waits(pk: int) -> None: ...
 
-    return app.task(name="waits")(waits)
+    return app.task(name="waits", shared=False)(waits)
 
 
 def seconds_for(task: object, commit: Any) -> float:

@@ -158,6 +158,9 @@ def readable(world: World) -> dict[str, str]:
     for name in lists:
         for query in (f"?q={THEIRS}", f"?q={THEIRS[:5]}-1", "?q=zv", "?state=all", "?csv=1"):
             found[name + query] = reverse(name) + query
+    out_in = reverse("maintenance:out_in")
+    for query in (f"?q={THEIRS}", f"?q={THEIRS[:5]}-1", "?list=moving", "?list=untold"):
+        found[f"out and in {query} {THEIRS}"] = out_in + query
     for query in ("?place=out&csv=1", "?use=do-not-use", "?sort=-depot"):
         found["list" + query] = reverse("maintenance:machine_list") + query
     return found
@@ -321,6 +324,7 @@ def test_a_disabled_account_is_out_at_the_next_request(ours: World) -> None:
 def test_another_password_ends_the_sessions(ours: World) -> None:
     user = ours.people[Role.MANAGER]
     client = signed_in(user)
+    user = User.objects.get(pk=user.pk)  # the other tests go on with the one as it was
     user.set_password("a quite different one")
     user.save()
 
@@ -375,6 +379,7 @@ def test_changing_a_machine_changes_only_what_its_form_shows(ours: World, theirs
     )
 
     assert response.status_code == 302
+    assert response["Location"] == ours.address("maintenance:machine")
     after = Machine.objects.filter(pk=machine.pk).values().get()
     assert after == {**before, "nickname": "New"}
 

@@ -55,6 +55,8 @@ LISTS = [
     ("maintenance:machine_list", "?use=do-not-use&place=out"), ("maintenance:due_list", ""),
     ("maintenance:due_list", "?state=overdue"), ("maintenance:job_list", "?state=all"),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
+    ("maintenance:out_in", ""),
+    ("maintenance:out_in", "?list=untold"),
     ("reports:today", ""), ("reports:prints", ""), ("plant:import_list", ""),
     ("reports:ask_batch", ""), ("maintenance:add_machine", ""), ("plant:add_import", ""),
 ]  # fmt: skip

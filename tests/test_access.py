@@ -177,7 +177,8 @@ def test_not_a_byte_of_another_depot_is_in_any_answer(ours: World) -> None:
         beside = told(visit(client, "GET", address))
         # What was looked for stands in the box it was typed into.
         asked = beside.count(THEIRS.encode()) if THEIRS in name else 0
-        assert beside == alone[name], name
+        # How full the disk is changes by itself, and is of no depot.
+        assert beside == alone[name] or name == "plant:health", name
         assert asked or THEIRS.encode() not in beside, name
     assert theirs.marker.encode() in told(
         visit(signed_in(everybody_of(theirs)), "GET", reverse("maintenance:machine_list"))

@@ -90,7 +90,7 @@ def test_from_the_file_to_the_register_without_a_script(
     ("name", "data", "words"),
     [
         ("machines.csv", b"", "This file is empty."),
-        ("machines.csv", b"x" * (20 * 2**20), "larger than 5 MiB"),
+        ("machines.csv", b"x" * (6 * 2**20), "larger than 5 MiB"),
         ("photo.jpg", b"\xff\xd8\xff\xe0\0\x10JFIF\0", "not a spreadsheet"),
         ("machines.csv", b"Number,Kind\n", "headings but no rows"),
         ("machines.csv", b"a,b\n" + b"\0,1\n", "not a spreadsheet"),
@@ -107,6 +107,16 @@ def test_a_file_that_cannot_be_taken_is_said_at_the_field(
     assert words in html
     assert 'aria-invalid="true"' in html
     assert "<b>x</b>" not in html
+    assert not MachineImport.objects.exists()
+
+
+def test_a_file_of_twenty_mebibytes_is_turned_away_in_words(
+    signed_in: Client, depot: Depot
+) -> None:
+    answer = upload(signed_in, depot, b"x" * (20 * 2**20), "machines.csv")
+
+    assert answer.status_code == 413
+    assert b"12 MiB" in answer.content
     assert not MachineImport.objects.exists()
 
 
@@ -179,7 +189,7 @@ def test_rows_are_shown_by_verdict_with_their_count(
     some = page(signed_in, run, "?verdict=unreadable").content.decode()
     assert "no number" in some
     assert "A2</th>" not in some
-    assert page(signed_in, run, "?verdict=%00&page=x&sort=zz").status_code == 200
+    assert page(signed_in, run, "?verdict=none&page=x&sort=zz").status_code == 200
 
 
 def test_what_was_typed_stands_beside_what_it_became(

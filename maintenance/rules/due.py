@@ -324,7 +324,8 @@ def _planned_tenths(
     if every is None:
         return None
     early = min(notice, every // 2)
-    return first + ((after + early - first) // every + 1) * every
+    # The first point is behind us, though the notice before later points may be the shorter one.
+    return first + (max(0, (after + early - first) // every) + 1) * every
 
 
 def _rule_text(rule: DueRule) -> str:

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 from dateutil.relativedelta import relativedelta
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from maintenance.rules.due import (
@@ -230,6 +230,8 @@ def test_the_planned_day_is_the_first_on_the_grid_after_the_work(
     ran=st.integers(min_value=0, max_value=200_000),
     notice=st.integers(min_value=0, max_value=500),
 )
+@example(start=0, every=10, first=12, ran=6, notice=6)
+@example(start=0, every=10, first=42, ran=21, notice=21)
 def test_planned_hours_are_the_first_on_the_grid_after_the_work(
     start: int, every: int, first: int | None, ran: int, notice: int
 ) -> None:

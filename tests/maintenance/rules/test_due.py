@@ -242,7 +242,7 @@ def test_planned_hours_are_the_first_on_the_grid_after_the_work(
 
     lead = first or every
     grid = [start, start + lead]
-    while grid[-1] <= start + ran + 2 * every:
+    while grid[-1] <= start + ran + 2 * every + lead:
         grid.append(grid[-1] + every)
     open_points = [
         point

@@ -205,3 +205,52 @@ def test_refusals():
         what_fits("4L", system=ISO, **DRIVE)
     with pytest.raises(NotSourced):
         allowances("3V", datum=1.0, system=ISO)
+
+
+def test_the_inch_row_is_counted_in_inches_whatever_the_system():
+    # C55: 1.5 in up to number 55, 2.0 in from 56; counted back by DIN it would be number 56
+    datum = (55 + 2.9) * INCH
+
+    for system in (ISO, RMA):
+        assert allowances("C", datum=datum, system=system)[-1].take_up == pytest.approx(1.5 * INCH)
+
+
+def test_every_room_keeps_its_trust():
+    for number in (60, 420):
+        datum = lengths.datum_from_inside("C", number * INCH, system=RMA)
+        found = allowances("C", datum=datum, system=RMA)
+        assert len(found) == 3
+        assert {one.trust.value for one in found} == {"from memory"}
+
+
+@pytest.mark.parametrize(
+    ("made_for", "other", "equal", "words"),
+    [
+        ("3V", "3VX", True, "never mix"),
+        ("AX", "A", True, "larger small pulley"),
+        ("SPA", "XPA", True, "never mix"),
+        ("SPA", "A", False, "carries less"),
+        ("A", "SPA", False, "Measure the groove"),
+        ("4L", "A", False, "heavier than 4L"),
+        ("A", "4L", False, "light-duty"),
+        ("A", "AA", False, "not changed for one another"),
+        ("AA", "A", False, "not changed for one another"),
+    ],
+)
+def test_what_each_mate_is_worth(made_for, other, equal, words):
+    found = {mate.section: mate for mate in mates(made_for)}[other]
+
+    assert found.equal is equal
+    assert words in found.caution
+
+
+@pytest.mark.parametrize("off", [-1e-6, 1e-6])
+def test_rims_touch_at_twice_their_height_over_the_datum_circles(off):
+    # ISO 4183 (from memory): 2.75 mm for A, so 130 + 5.5 mm between centres
+    found = rims_touch("A", small=0.08, large=0.18, centres=0.1355 + off)
+
+    assert bool(found) is (off < 0)
+    if found:
+        assert "2.75 mm" in found[0]
+        assert "135.5 mm" in found[0]
+    assert rims_touch("3V", small=0.08, large=0.18, centres=0.14) == ()

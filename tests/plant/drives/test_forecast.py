@@ -369,3 +369,48 @@ def test_hours_that_lie_behind_are_said_to_be_ago() -> None:
 
     assert "-" not in passed.words
     assert passed.words.count(" h ago") == 3
+
+
+def test_a_line_says_what_it_rests_on() -> None:
+    line = forecast.wear_line(READINGS[::-1])
+
+    assert (line.readings, line.first, line.last) == (4, 10.0, 300.0)
+
+
+@pytest.mark.parametrize("last", [1e-4, 4e-4])
+def test_the_hours_to_measure_again_after_are_enough_and_not_far_too_many(last: float) -> None:
+    """With one more reading by the last tool, on the line, the date is given."""
+    thin = [(0.0, 0.01300, 2e-4), (50.0, 0.01292, 2e-4), (100.0, 0.01286, last)]
+    with pytest.raises(TooFewReadings, match="again after ") as refused:
+        forecast.wear_line(thin)
+    hours = float(str(refused.value).split("again after ")[1].split()[0])
+    x, y, u = (np.array(column) for column in zip(*thin, strict=True))
+    slope, middle = np.polyfit(x, y, 1, w=1 / u)
+
+    def strength(extra: float) -> float:
+        at = np.append(x, 100 + extra)
+        _, covariance = np.polyfit(
+            at, middle + slope * at, 1, w=1 / np.append(u, last), cov="unscaled"
+        )
+        return float(abs(slope) / np.sqrt(covariance[0, 0]))
+
+    assert strength(hours) >= 3
+    # steps of 15 % and a rounding up to 10 h at most
+    assert strength((hours - 10) / 1.15 - 1) < 3 or hours <= 100
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [(0.2, 1), (17.2, 18), (19.9, 20), (20.1, 25), (96, 100), (100.1, 110), (104, 110), (250, 250)],
+)
+def test_hours_are_rounded_up_as_a_fitter_would_say_them(hours: float, said: int) -> None:
+    assert forecast._rounded(hours) == said
+
+
+def test_a_doubt_over_five_millimetres_and_a_day_over_24_hours_are_refused() -> None:
+    with pytest.raises(OutOfRange, match="accepted"):
+        forecast.wear_line([*READINGS, (310.0, 0.0122, 0.006)])
+    crossing = forecast.when(forecast.wear_line(READINGS), width_limit=0.011, now=300)
+    assert forecast.days_left(crossing, now=300, hours_a_day=24).likely > 0
+    with pytest.raises(OutOfRange, match="accepted"):
+        forecast.days_left(crossing, now=300, hours_a_day=24.5)

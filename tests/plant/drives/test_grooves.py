@@ -135,3 +135,20 @@ def test_every_groove_keeps_source_and_trust():
             assert system in SYSTEMS
             assert found.source
             assert found.depth_below_datum.trust
+
+
+def test_heights_in_a_groove_end_at_twice_its_depth_and_well_above_the_rim():
+    found = groove("A", diameter=0.1)
+
+    # 8.7 mm below and 2.75 mm above the datum line: -17.4 to 3 x 2.75 + 20 = 28.25 mm
+    for rise in (-0.01739, 0.02824):
+        assert found.width_at(rise) == pytest.approx(0.011 + 2 * rise * tan(radians(17)))
+    for rise in (-0.01741, 0.02826):
+        with pytest.raises(OutOfRange):
+            found.width_at(rise)
+
+
+def test_the_smallest_rim_leaves_ten_millimetres_of_pulley():
+    assert datum_diameter("A", outside=0.01551) == pytest.approx(0.01001)
+    with pytest.raises(OutOfRange, match="leaves no pulley"):
+        datum_diameter("A", outside=0.01549)

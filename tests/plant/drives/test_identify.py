@@ -223,3 +223,103 @@ def test_refusals():
         identify(good, system=ISO, drive=Witness(0.1, 0.2, 0.1, 0.2))
     with pytest.raises(OutOfRange):
         identify(good, system=ISO, most=0)
+
+
+@pytest.mark.parametrize(("gap", "error"), [(-0.0004, 0.0003), (0.0, 0.002), (0.003, 0.0011)])
+def test_densities_and_shares_of_the_bell_agree_with_scipy(gap, error):
+    assert identify_module._log_normal(gap, error) == pytest.approx(norm.logpdf(gap, scale=error))
+    assert identify_module._below(gap, error) == pytest.approx(norm.cdf(gap, scale=error))
+
+
+def test_new_belts_lie_about_the_middle_of_their_tolerance():
+    # DIN 2215 (second hand), over 630 to 800 mm: +15/-7, so 4 mm over the name, two sigma 11 mm
+    for system in (ISO, RMA):
+        assert identify_module._give("A", 0.69, 0.71, system) == pytest.approx((0.004, 0.0055))
+    # no tolerance is held over 2.5 m, nor for light duty: half a per cent
+    assert identify_module._give("A", 3.0, 3.02, ISO) == pytest.approx((0.0, 0.0151))
+    assert identify_module._give("4L", None, 0.66, RMA) == pytest.approx((0.0, 0.0033))
+
+
+def belt(mark, system=ISO):
+    return next(one for one in identify_module._belts(system) if one.mark == mark)
+
+
+def test_misses_are_counted_from_the_nearest_printed_size():
+    # B is 17 mm wide in DIN and 16.7 in inches; 11, 11.1 and 10.3 mm high
+    readings = {
+        "top width": (0.0170, 0.0003), "height": (0.0103, 0.0003), "belt angle": (0.72, 0.02),
+    }  # fmt: skip
+    _, misses = identify_module._score(belt("B42"), readings, used=False)
+    assert dict(misses) == pytest.approx(
+        {
+            "top width": 0.0,
+            "height": 0.0,
+            "belt angle": (0.72 - radians(40)) / (0.02**2 + 0.035**2) ** 0.5,
+        },
+        abs=1e-9,
+    )
+    wide, _ = readings["top width"]
+    for off in (0.0005, -0.0009):
+        readings["top width"] = (wide + off, 0.0003)
+        _, misses = identify_module._score(belt("B42"), readings, used=False)
+        gap = off if off > 0 else -0.0006  # 16.1 mm lies nearer to 16.7
+        assert dict(misses)["top width"] == pytest.approx(gap / (0.0003**2 + 0.0002**2) ** 0.5)
+
+
+def test_used_belts_miss_only_past_a_worn_out_quarter_of_their_width():
+    for width, miss in ((0.0126, 0.0), (0.0120, 0.00045)):
+        readings = {"top width": (width, 0.0003)}
+        _, misses = identify_module._score(belt("B42"), readings, used=True)
+        expected = -max(0.0167 - width - 0.25 * 0.017, 0.0) / (0.0003**2 + 0.0002**2) ** 0.5
+        assert dict(misses)["top width"] == pytest.approx(expected, abs=1e-9)
+        assert abs(expected) == pytest.approx(miss / (0.0003**2 + 0.0002**2) ** 0.5, abs=1e-9)
+
+
+def test_a_candidate_carries_its_three_lengths():
+    found = identify(measured(0.0129, 0.008, 0.711), system=ISO, cogged=False).candidates[0]
+
+    # 26 in round the inside, DIN 30 mm more at the cords, a belt 8 mm high
+    assert found.mark == "A26"
+    assert (found.inside, found.datum) == pytest.approx((0.6604, 0.6904))
+    assert found.outside == pytest.approx(0.6604 + 2 * pi * 0.008)
+
+
+def test_the_next_measurement_by_hand():
+    a26, a27, spz, ax = belt("A26"), belt("A27"), belt("SPZ 710"), belt("AX26")
+    # rims by ISO 4183: 11 + 2 x 2.75 tan 19 and 8.5 + 2 x 2.0 tan 19; good to half a millimetre
+    rims = 0.011 + 0.0055 * 0.34432761, 0.0085 + 0.004 * 0.34432761
+    split = identify_module._best_split(a26, spz, {}, pulley_known=False)
+    assert split.quantity == "groove width"
+    assert (split.first, split.second) == pytest.approx(rims)
+    assert split.apart == pytest.approx((rims[0] - rims[1]) / 0.0005)
+    # with the pulley known the belt's own width is next: 12.7 to 13 against 9.7 to 10
+    split = identify_module._best_split(a26, spz, {}, pulley_known=True)
+    assert split.quantity == "top width"
+    assert (split.first, split.second) == pytest.approx((0.01285, 0.00985))
+    spread = 0.0002 + 0.04 * 0.01285
+    assert split.apart == pytest.approx(0.003 / (0.0003**2 + spread**2) ** 0.5)
+    # taken with a tool twice as coarse, a second time is worth sqrt(3/4) of it
+    split = identify_module._best_split(a26, spz, {"top width": (0.012, 0.0006)}, pulley_known=True)
+    assert split.apart == pytest.approx(0.75**0.5 * 0.003 / (0.0003**2 + spread**2) ** 0.5)
+    # an inch of length, each belt out by 5.5 mm on its own and the tape by 2 mm
+    split = identify_module._best_split(a26, a27, {}, pulley_known=True)
+    assert split.quantity == "outside length"
+    assert split.second - split.first == pytest.approx(0.0254)
+    assert split.apart == pytest.approx(0.0254 / (0.002**2 + 2 * 0.0055**2) ** 0.5)
+    split = identify_module._best_split(a26, ax, {}, pulley_known=True)
+    assert (split.quantity, split.first, split.second, split.apart) == ("cogs", 0.0, 0.0, 10.0)
+    assert "cogs or smooth" in split.words
+    assert identify_module._best_split(a26, a26, {}, pulley_known=True) is None
+
+
+def test_the_drive_gives_odds_that_the_belt_is_taut_within_the_slot():
+    drive = Witness(small=0.08, large=0.18, closest=0.25, farthest=0.35)
+    one = belt("A 990 Ld")
+    # DIN 2215 (second hand), 900 to 1250 mm: +19/-10, so 4.5 mm over the name and 7.25 mm sigma
+    error = (0.004**2 + 0.00725**2) ** 0.5
+    for ends in ((0.99, 1.2), (0.8, 1.0), (0.985, 1.005)):
+        expected = norm.cdf((0.9945 - ends[0]) / error) * norm.cdf((ends[1] - 0.9945) / error)
+        found = identify_module._drive_score(one, drive, ends, None)
+        assert found == pytest.approx(log(expected))
+        wrong = identify_module._drive_score(one, drive, ends, frozenset({"B"}))
+        assert wrong - found == pytest.approx(log(0.03))

@@ -5,9 +5,9 @@ from math import acos, atan2, cos, hypot, inf, nan, pi, sin, sqrt
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import MultiPoint, Point
+from shapely.geometry import LineString, MultiPoint, Point
 
-from plant.drives import geometry
+from plant.drives import geometry, layout
 from plant.drives.errors import BeltTooShort, DriveError, OutOfRange, PulleysOverlap
 from plant.drives.layout import Pulley, belt_path, travel_for_length
 
@@ -163,3 +163,37 @@ def test_a_slot_that_points_nowhere_is_refused(heading):
     two = [Pulley(0, 0, 0.05), Pulley(0.3, 0, 0.08)]
     with pytest.raises(OutOfRange, match="accepted"):
         travel_for_length(two, moved=1, heading=heading, length=1.1, travel=0.1)
+
+
+def test_a_belt_just_taut_at_an_end_of_the_slot_is_taut_there():
+    first = belt_path(IDLER).length
+    last = belt_path((Pulley(0.3, 0, 0.06), *IDLER[1:])).length
+
+    slot = {"moved": 0, "heading": 0, "travel": 0.1}
+    assert travel_for_length(IDLER, length=first, **slot) == pytest.approx(0, abs=1e-9)
+    assert travel_for_length(IDLER, length=last, **slot) == pytest.approx(0.1, abs=1e-9)
+    with pytest.raises(BeltTooShort):
+        travel_for_length(IDLER, length=first - 1e-9, **slot)
+    with pytest.raises(DriveError, match="slack"):
+        travel_for_length(IDLER, length=last + 1e-9, **slot)
+
+
+@pytest.mark.parametrize(("turned", "wrap"), [(-1e-12, 0.0), (1.0, 1.0), (-1.0, 2 * pi - 1.0)])
+def test_a_wrap_a_rounding_short_of_a_turn_is_none(turned, wrap):
+    assert layout._wrap(turned) == pytest.approx(wrap, abs=1e-15)
+
+
+@given(*[st.floats(-2, 2)] * 6)
+def test_distance_to_a_span_agrees_with_shapely(px, py, ax, ay, bx, by):
+    found = layout._distance((px, py), (ax, ay), (bx, by))
+
+    expected = Point(px, py).distance(LineString([(ax, ay), (bx, by)]))
+    assert found == pytest.approx(expected, abs=1e-9)
+
+
+def test_the_way_is_followed_along_real_crossings_only():
+    square = (0.0, 0.0), (1.0, 1.0)
+    assert layout._cross(*square, (0.0, 1.0), (1.0, 0.0))
+    assert not layout._cross(*square, (0.0, 1.0), (0.4, 0.6))
+    assert not layout._cross(*square, (2.0, 1.0), (3.0, 0.0))
+    assert not layout._cross((0.0, 1.0), (0.4, 0.6), *square)

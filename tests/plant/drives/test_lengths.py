@@ -243,3 +243,32 @@ def test_no_inch_tolerance_where_the_table_has_no_column():
         lengths.tolerance("E", datum=4.686, system=RMA)
     with pytest.raises(NotSourced):
         lengths.tolerance("D", datum=17.5, system=RMA)
+
+
+def test_figures_drawn_between_two_of_the_print_are_marked_as_worked_out():
+    found = lengths.inside_offset("B", inside=225 * INCH, system=RMA)
+
+    assert found.trust is Trust.COMPUTED
+    assert "between numbers 210 and 240" in found.source
+
+
+@pytest.mark.parametrize(
+    ("code", "system", "source", "trust"),
+    [
+        ("A", ISO, "DIN 2215", Trust.SECOND_HAND),
+        ("SPA", ISO, "DIN 7753-1", Trust.SECOND_HAND),
+        ("A", RMA, "Machinery's Handbook", Trust.SEEN),
+    ],
+)
+def test_a_tolerance_keeps_its_source(code, system, source, trust):
+    found = lengths.tolerance(code, datum=1.0, system=system)
+
+    assert source in found.source
+    assert found.trust is trust
+
+
+def test_a_narrow_belt_may_be_off_by_a_hundredth_either_way():
+    # DIN 7753-1 (second hand)
+    found = lengths.tolerance("SPA", datum=2.0, system=ISO)
+
+    assert (found.over, found.under) == pytest.approx((0.02, 0.02))

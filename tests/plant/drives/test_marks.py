@@ -421,3 +421,36 @@ def test_an_equal_sign_between_two_marks_parts_them():
     assert one("A Li 660").datum == pytest.approx(0.690)
     assert one("SPZ Lw: 1000").datum == pytest.approx(1.0)
     assert marks.read("A 660Li / 690Ld", system=ISO).unread == ()
+
+
+def test_a_vehicle_belt_goes_by_its_outside_unless_its_mark_says_otherwise():
+    assert (one("AVX13x1000").basis, one("AVX13x1000").outside) == ("outside", 1.0)
+    assert one("AVX13x1000 La").basis == "outside"
+    with suppress(UnknownMark):
+        assert marks.read("AVX13x1000 Li", system=ISO).readings[0].basis == "inside"
+
+
+def test_readings_say_their_form_and_system():
+    assert one("AA96").form == "double, inches"
+    assert one("HBB 2500").form == "double, millimetres"
+    assert one("HBB 2500").assumed
+    assert not one("HBB 2500 Ld").assumed
+    # millimetres are DIN's, whatever system is chosen for inches
+    for system in (ISO, RMA):
+        found = one("A690 Ld", system=system)
+        assert found.system is ISO
+        assert (found.inside, found.outside) == pytest.approx((0.66, 0.71))
+        assert "(ISO/DIN)" in found.words
+    assert "(RMA)" in one("A26", system=RMA).words
+    assert "(" not in one("3V250").words
+
+
+@pytest.mark.parametrize(
+    ("text", "basis"), [("690 Ld", "datum"), ("660 Li", "inside"), ("710 La", "outside")]
+)
+def test_a_bare_length_keeps_the_name_it_bears(text, basis):
+    found = marks.read(text, system=ISO).readings[0]
+
+    stated = int(text[:3]) / 1000
+    held = {name: getattr(found, name) for name in ("inside", "datum", "outside", "effective")}
+    assert {name: value for name, value in held.items() if value is not None} == {basis: stated}

@@ -152,3 +152,35 @@ def test_the_text_gives_force_and_number_of_belts() -> None:
 
     assert "Press one belt in by 1.9 mm at mid-span: " in text
     assert "Belts needed by rma-1988: 1; fitted: 1" in text
+
+
+def test_json_is_written_in_plain_letters() -> None:
+    written = to_json(work_out(DRIVE))
+
+    assert "±" in written
+    assert "\\u" not in written
+
+
+def test_every_line_of_the_text_has_its_doubt_and_its_note_where_it_has_one() -> None:
+    found = work_out(DRIVE)
+    text = to_text(found)
+
+    assert any(line.doubt for line in found.lines)
+    assert not all(line.doubt for line in found.lines)
+    for line in found.lines:
+        told = f" ({line.doubt})" if line.doubt else ""
+        assert f"gives  {line.result}{told}\n" in text
+    assert any(miss.instead for miss in found.missing)
+    assert not all(miss.instead for miss in found.missing)
+    for miss in found.missing:
+        told = f" (taken instead: {miss.instead})" if miss.instead else ""
+        assert f"  {miss.label}: would settle {miss.settles}{told}\n" in text
+    for used in found.used:
+        assert used_words(used).endswith(
+            f"({used.note}, {used.trust})" if used.note else used.mark
+        ) or (used.mark == "plate" and used_words(used).endswith("from plate"))
+
+
+def test_a_refused_text_is_shown_in_its_own_letters() -> None:
+    with pytest.raises(OutOfRange, match='driver is "große Scheibe"; accepted: a number'):
+        given_from_plain({"driver": "große Scheibe"})

@@ -56,27 +56,33 @@ _KEPT = """() => new Promise((done) => {
 })"""
 
 
+_READY = """async () => {
+    const page = await caches.match('/phone');
+    const packs = await new Promise((done) => {
+        const open = indexedDB.open('site-plant');
+        open.onsuccess = () => {
+            const all = open.result.transaction('packs').objectStore('packs').getAllKeys();
+            all.onsuccess = () => { open.result.close(); done(all.result); };
+        };
+    });
+    const wanted = new URLSearchParams(document.body.dataset.pack?.split('?')[1]).has('code')
+        ? document.body.dataset.pack : `who-${document.body.dataset.who}`;
+    return Boolean(page) && packs.includes(wanted);
+}"""
+
+
 def ready(page: Page) -> None:
-    """Waits until the phone has what it needs without signal."""
+    """Waits until the phone has what it needs without signal: the bare page, and this pack."""
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function(
-        """async () => {
-            const names = await caches.keys();
-            const page = names.length && await caches.match('/phone');
-            const packs = await new Promise((done) => {
-                const open = indexedDB.open('site-plant');
-                open.onsuccess = () => {
-                    const all = open.result.transaction('packs').objectStore('packs').count();
-                    all.onsuccess = () => { open.result.close(); done(all.result); };
-                };
-            });
-            return Boolean(page) && packs > 0;
-        }"""
-    )
+    for _ in range(150):
+        if page.evaluate(_READY):
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("the phone has not taken along what it needs")
 
 
 def sent(page: Page) -> None:
-    """Waits until nothing is kept on the phone any more; asks anew, since a page may be replaced."""
+    """Waits until nothing is kept on the phone any more; asks anew."""
     for _ in range(150):
         if page.evaluate(_KEPT) == 0:
             return

@@ -396,7 +396,7 @@ def test_the_hours_to_measure_again_after_are_enough_and_not_far_too_many(last: 
 
     assert strength(hours) >= 3
     # steps of 15 % and a rounding up to 10 h at most
-    assert strength((hours - 10) / 1.15 - 1) < 3 or hours <= 100
+    assert strength((hours - 10) / 1.15 - 1) < 3
 
 
 @pytest.mark.parametrize(

@@ -423,11 +423,19 @@ def test_an_equal_sign_between_two_marks_parts_them():
     assert marks.read("A 660Li / 690Ld", system=ISO).unread == ()
 
 
-def test_a_vehicle_belt_goes_by_its_outside_unless_its_mark_says_otherwise():
-    assert (one("AVX13x1000").basis, one("AVX13x1000").outside) == ("outside", 1.0)
-    assert one("AVX13x1000 La").basis == "outside"
-    with suppress(UnknownMark):
-        assert marks.read("AVX13x1000 Li", system=ISO).readings[0].basis == "inside"
+@pytest.mark.parametrize(
+    ("text", "basis", "stated"),
+    [
+        ("AVX13x1000", "outside", 1.0),
+        ("AVX13x1000 La", "outside", 1.0),
+        ("AVX13x1000 Li", "inside", 1.0),
+        ("AVX10-850 Lp", "datum", 0.85),
+    ],
+)
+def test_a_vehicle_belt_goes_by_its_outside_unless_its_mark_says_otherwise(text, basis, stated):
+    found = marks.read(text, system=ISO).readings[0]
+
+    assert (found.basis, getattr(found, basis)) == (basis, pytest.approx(stated))
 
 
 def test_readings_say_their_form_and_system():

@@ -225,3 +225,75 @@ def test_the_place_of_the_cord_carries_its_doubt() -> None:
 
     # Half a millimetre either way: twice 0.5/sqrt(3).
     assert lines["t"].doubt == lines["b"].doubt == "± 0.58 mm"
+
+
+def doubts(drive: DriveGiven) -> list[str]:
+    return [line.symbol for line in work_out(drive).lines if line.doubt]
+
+
+# The lines of a worn drive in the order of the working, and those that carry a doubt.
+WORN = (
+    "i C Lc v B Δw t b y1 r1 e1 d1' y2 r2 e2 d2' C' x Cf xf i' v' wf1 wf2 s ws Pd P1 N P1 P1 P1 P1 "
+    "P1 K Ts Ts Tl Th δ F f F f H R M n2 n3 n2 n3"
+)
+DOUBTED = "C Lc Δw t b y1 r1 e1 d1' y2 r2 e2 d2' x xf s Pd Ts"
+
+
+def test_every_step_of_a_worn_drive_is_there_with_its_doubt() -> None:
+    assert [line.symbol for line in work_out(MIXER).lines] == WORN.split()
+    assert doubts(MIXER) == DOUBTED.split()
+    # without the centre distance neither its length nor what is left of the slot can be told
+    assert not {"Lc", "s"} & {line.symbol for line in work_out(replace(MIXER, centres=None)).lines}
+
+
+def test_printed_doubts_are_twice_the_standard_one() -> None:
+    found = work_out(MIXER)
+    worn, shape, power = found.wear, found.geometry, found.power
+    assert worn is not None
+    assert worn.extra is not None
+    assert worn.extra_free is not None
+    assert worn.loss is not None
+    assert worn.take_up is not None
+    assert shape is not None
+    assert shape.length_for_centres is not None
+    assert power is not None
+    held = {
+        "Lc": (shape.length_for_centres.u * 1e3, 0),
+        "Δw": (worn.loss.u * 1e3, 2),
+        "y1": (worn.driver.drop_free.u * 1e3 if worn.driver.drop_free else 0, 2),
+        "r2": (worn.driven.room.u * 1e3, 1),
+        "d1'": (2 * worn.driver.drop.u * 1e3, 1),
+        "x": (worn.extra.u * 1e3, 1),
+        "xf": (worn.extra_free.u * 1e3, 1),
+        "s": (worn.take_up.left.u * 1e3, 1),
+        "Pd": (power.design_power.u * 1e-3, 3),
+    }
+    printed = {line.symbol: line.doubt.split()[1] for line in found.lines if line.doubt}
+    for symbol, (u, decimals) in held.items():
+        assert float(printed[symbol]) == pytest.approx(2 * u, abs=0.51 * 10.0**-decimals), symbol
+
+
+def test_speeds_are_printed_as_a_tachometer_shows_them() -> None:
+    shown = [line.result for line in work_out(MIXER).lines if line.symbol in ("n2", "n3")]
+
+    assert [text.split()[1] for text in shown] == ["rpm"] * 4
+    assert ["." in text for text in shown] == [False, True, False, True]
+    # 1400 rpm over 180/80 less 1 % of slip; then over 4 x 7
+    assert float(shown[0].split()[0]) == round(1400 * 80 / 180 * 0.99)
+    assert float(shown[1].split()[0]) == pytest.approx(1400 * 80 / 180 * 0.99 / 28, abs=0.051)
+
+
+def test_each_centre_distance_stands_on_its_own_diameters() -> None:
+    found = work_out(MIXER)
+    worn = found.wear
+    assert worn is not None
+    small, large = worn.driver, worn.driven
+    assert small.drop_free is not None
+    assert large.drop_free is not None
+    lines = {line.symbol: line.figures for line in found.lines}
+    for symbol, one, other in (
+        ("C", 0.080, 0.180),
+        ("C'", small.diameter_now, large.diameter_now),
+        ("Cf", 0.080 - 2 * small.drop_free.value, 0.180 - 2 * large.drop_free.value),
+    ):
+        assert f"(({other * 1e3:.2f} − {one * 1e3:.2f}) / 2)" in lines[symbol], symbol

@@ -19,11 +19,10 @@ def locked(machine: Machine) -> Machine:
 
     Always the first lock that is taken, so that two actions never wait for each other.
     """
-    return (
-        Machine.objects.select_for_update(of=("self",))
-        .select_related("depot", "kind")
-        .get(pk=machine.pk)
-    )
+    # First the lock on its own, then the reading: who waited for a move to another depot must read
+    # the machine with its new depot, which a lock taken across the join would not find.
+    Machine.objects.select_for_update().only("pk").get(pk=machine.pk)
+    return Machine.objects.select_related("depot", "kind").get(pk=machine.pk)
 
 
 def signing_role(*, machine: Machine, by: User | None, by_name: str, right: Right) -> str:

@@ -4,6 +4,7 @@ import hashlib
 import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -136,3 +137,27 @@ def test_reading_the_canonical_form_back_and_writing_it_again_changes_nothing(co
     assert canonical(json.loads(once)) == once
     assert "\n" not in once
     assert moment(datetime(2026, 1, 1, tzinfo=UTC)).endswith("Z")
+
+
+GOLDEN = json.loads((Path(__file__).parent / "golden_records.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("row", GOLDEN, ids=lambda row: row["content"]["kind"])
+def test_the_twenty_golden_records_keep_their_text_and_their_hashes(row) -> None:
+    """Made once with json and hashlib alone. Never change that file: records are sealed by it."""
+    text = canonical(row["content"])
+
+    assert text == row["text"]
+    assert content_hash(text) == row["content_hash"]
+    assert chain_hash(previous=row["previous"], content=row["content_hash"]) == row["hash"]
+
+
+def test_the_golden_records_are_one_whole_chain() -> None:
+    links = [
+        Link(n, row["text"], row["content_hash"], row["previous"], row["hash"])
+        for n, row in enumerate(GOLDEN, 1)
+    ]
+
+    report = report_of(links, links[-1])
+
+    assert (report.count, report.bad_seq) == (20, None)

@@ -27,6 +27,7 @@ urlpatterns = [
     path("drives/<int:pk>/tension", drive.add_tension, name="add_tension"),
     path("machines", machine_list.machine_list, name="machine_list"),
     path("machines/new", machine_form.add_machine, name="add_machine"),
+    path("machines/<int:pk>/photo", machine_form.machine_photo, name="machine_photo"),
     path("machines/<int:pk>/edit", machine_form.edit_machine, name="edit_machine"),
     path("machines/<int:pk>", machine.machine, name="machine"),
     path("machines/<int:pk>/check", check.check, name="check"),

@@ -100,6 +100,7 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:record": _read(Right.SEE, "record"),
     "maintenance:sent": _read(Right.SEE, "record"),
     "maintenance:record_photo": _read(Right.SEE, "photo"),
+    "maintenance:machine_photo": _read(Right.SEE, "machine"),
     "maintenance:label": _read(EVERYBODY, "label"),
     "maintenance:label_check": _form(EVERYBODY, "label"),
     "maintenance:label_fault": _form(EVERYBODY, "label"),

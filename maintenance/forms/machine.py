@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from maintenance.forms.entry import PhotoField
 from plant.actions.machine import NewMachine
 from plant.fields import QuantityField, WholeField, WordsField
 from plant.machine_columns import FIRST_YEAR, QUESTIONED
@@ -61,12 +62,13 @@ class MachineForm(forms.Form):
         required=False, label="I have looked again: the figure is right as it stands"
     )
     note = WordsField(high=2000, lines=True, required=False)
+    photo = PhotoField(label="Photo of the machine or its plate")
 
     main = ("number", "kind", "supply", "depot", "meter")
     plate = (
         "maker", "type_name", "serial", "year", "protection", "power", "speed", "mass",
     )  # fmt: skip
-    rest = ("nickname", "note")
+    rest = ("nickname", "note", "photo")
 
     def __init__(
         self, *args: Any, user: User, on: date, machine: Machine | None = None, **more: Any
@@ -138,7 +140,8 @@ class MachineForm(forms.Form):
 
     def changes(self) -> tuple[dict[str, Any], Mapping[str, str | None]]:
         """What was changed: fields of Machine, and plate figures as they were typed."""
-        changed = [name for name in self.changed_data if name != "right_as_it_stands"]
+        beside = ("right_as_it_stands", "photo")
+        changed = [name for name in self.changed_data if name not in beside]
         figures = [name for name in changed if name in _FIGURES]
         fields: dict[str, Any] = {
             name: self.cleaned_data[name] for name in changed if name not in _FIGURES

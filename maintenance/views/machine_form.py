@@ -2,12 +2,15 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.views.decorators.http import require_safe
 
 from maintenance.actions import machine as actions
 from maintenance.forms.machine import MachineForm
+from plant.actions.machine import set_photo
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.models import Machine
@@ -22,11 +25,12 @@ def add_machine(request: UserRequest) -> HttpResponse:
     on = today_at(request.user, at)
     if request.method != "POST":
         return _page(request, MachineForm(user=request.user, on=on))
-    form = MachineForm(request.POST, user=request.user, on=on)
+    form = MachineForm(request.POST, request.FILES, user=request.user, on=on)
     if not form.is_valid():
         return _page(request, form, status=422)
     try:
         machine = actions.add_machine(form.new_machine(), by=request.user, at=at)
+        _keep_photo(form, machine, request)
     except Refused as wrong:
         form.add_error(wrong.field or None, str(wrong))
         return _page(request, form, status=422)
@@ -45,10 +49,11 @@ def edit_machine(request: UserRequest, pk: int) -> HttpResponse:
     on = today_at(request.user, at)
     if request.method != "POST":
         return _page(request, MachineForm(user=request.user, on=on, machine=machine))
-    form = MachineForm(request.POST, user=request.user, on=on, machine=machine)
+    form = MachineForm(request.POST, request.FILES, user=request.user, on=on, machine=machine)
     if not form.is_valid():
         return _page(request, form, status=422)
     changes, typed = form.changes()
+    _keep_photo(form, machine, request)
     if not changes:
         return redirect("maintenance:machine", machine.pk)
     try:
@@ -60,6 +65,24 @@ def edit_machine(request: UserRequest, pk: int) -> HttpResponse:
         return _page(request, form, status=422)
     messages.success(request, "The register entry was changed.")
     return redirect("maintenance:machine", machine.pk)
+
+
+@login_required
+@require_safe
+def machine_photo(request: UserRequest, pk: int) -> HttpResponseBase:
+    """The photo, to who may see the machine; never as a page of its own."""
+    seen = Machine.objects.visible_to(request.user)
+    machine = find(seen, request.user, Right.SEE, depot="depot_id", pk=pk)
+    if not machine.photo:
+        return redirect("maintenance:machine", pk)
+    response = FileResponse(machine.photo.open("rb"), content_type="image/jpeg")
+    response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return response
+
+
+def _keep_photo(form: MachineForm, machine: Machine, request: UserRequest) -> None:
+    if form.cleaned_data["photo"]:
+        set_photo(machine=machine, photo=form.cleaned_data["photo"], by=request.user)
 
 
 def _page(request: UserRequest, form: MachineForm, *, status: int = 200) -> HttpResponse:

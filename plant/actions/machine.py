@@ -1,10 +1,12 @@
 """Adds machines to the register and changes them, by hand or many at once."""
 
+import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
 from plant.actions.refusal import Refused
@@ -133,6 +135,26 @@ def change_machine(
             machine.save(update_fields=list(changed))
     except IntegrityError as taken:
         raise Refused("This number is taken.", field="number") from taken
+    return machine
+
+
+@transaction.atomic
+def set_photo(*, machine: Machine, photo: bytes, by: User) -> Machine:
+    """Puts a photo on the machine's page in place of the one before.
+
+    Args:
+        photo: a picture already cleaned (plant/photos.py).
+
+    Raises:
+        PermissionError: the person may not change machines of this depot.
+    """
+    machine = Machine.objects.select_for_update().get(pk=machine.pk)
+    role_for(by, Right.REGISTER, machine.depot_id)
+    storage, before = machine.photo.storage, machine.photo.name
+    machine.photo.save(f"{secrets.token_hex(16)}.jpg", ContentFile(photo), save=False)
+    machine.save(update_fields=["photo"])
+    if before:
+        transaction.on_commit(lambda: storage.delete(before))
     return machine
 
 

@@ -118,6 +118,7 @@ NO_PAGE: dict[str, str] = {
     "maintenance:phone_pack": "what a phone takes along",
     "maintenance:phone_entries": "what a phone sends when it has signal again",
     "maintenance:record_photo": "a picture",
+    "maintenance:machine_photo": "a picture",
     "reports:prints": "a part of a page",
     "reports:batch_progress": "a part of a page",
     "reports:retry_batch": "an act",

@@ -1,8 +1,12 @@
 """One machine is added and changed by hand; what was typed is never lost."""
 
+from io import BytesIO
+
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from PIL import Image
 
 from make import make_kind, make_machine
 from plant.models import Depot, Machine, MachineKind, User
@@ -165,3 +169,66 @@ def test_who_may_not_is_refused_and_a_stranger_finds_nothing(
     assert client.get(edit).status_code == 404
     assert add(client, given(depot, machine.kind)).status_code == 422
     assert Machine.objects.count() == 1
+
+
+def photo() -> SimpleUploadedFile:
+    exif = Image.Exif()
+    exif[0x010E] = "Taken at Heron Mews"
+    data = BytesIO()
+    Image.new("RGB", (64, 48), "grey").save(data, "JPEG", exif=exif)
+    return SimpleUploadedFile("plate.jpg", data.getvalue(), "image/jpeg")
+
+
+def test_a_photo_of_the_plate_stands_on_the_machines_page_without_its_position(
+    signed_in: Client, depot: Depot, kind: MachineKind
+) -> None:
+    add(signed_in, given(depot, kind, photo=photo()))
+    machine = Machine.objects.get()
+
+    page = signed_in.get(reverse("maintenance:machine", args=[machine.pk])).content.decode()
+    address = reverse("maintenance:machine_photo", args=[machine.pk])
+    answer = signed_in.get(address)
+    data = b"".join(answer.streaming_content)
+    answer.close()
+
+    assert address in page
+    assert Image.open(BytesIO(data)).size == (64, 48)
+    assert b"Heron" not in data
+
+
+def test_another_photo_takes_the_place_of_the_one_before(
+    signed_in: Client, depot: Depot, kind: MachineKind, django_capture_on_commit_callbacks
+) -> None:
+    add(signed_in, given(depot, kind, photo=photo()))
+    machine = Machine.objects.get()
+    before = machine.photo.path
+
+    with django_capture_on_commit_callbacks(execute=True):
+        signed_in.post(
+            reverse("maintenance:edit_machine", args=[machine.pk]),
+            given(depot, kind, photo=photo()),
+        )
+
+    machine.refresh_from_db()
+    assert machine.photo.path != before
+    assert not machine.photo.storage.exists(before)
+    assert machine.photo.storage.exists(machine.photo.name)
+
+
+def test_what_is_no_photo_is_said_at_the_field_and_adds_no_machine(
+    signed_in: Client, depot: Depot, kind: MachineKind
+) -> None:
+    no_photo = SimpleUploadedFile("plate.jpg", b"words", "image/jpeg")
+    answer = add(signed_in, given(depot, kind, photo=no_photo))
+
+    assert answer.status_code == 422
+    assert "GN-7" in answer.content.decode()
+    assert not Machine.objects.exists()
+
+
+def test_a_machine_without_a_photo_leads_back_to_its_page(
+    signed_in: Client, machine: Machine
+) -> None:
+    answer = signed_in.get(reverse("maintenance:machine_photo", args=[machine.pk]))
+
+    assert answer.url == reverse("maintenance:machine", args=[machine.pk])

@@ -150,5 +150,6 @@ def test_heights_in_a_groove_end_at_twice_its_depth_and_well_above_the_rim():
 
 def test_the_smallest_rim_leaves_ten_millimetres_of_pulley():
     assert datum_diameter("A", outside=0.01551) == pytest.approx(0.01001)
-    with pytest.raises(OutOfRange, match="leaves no pulley"):
-        datum_diameter("A", outside=0.01549)
+    for outside in (0.01549, 2 * 0.00275 + 0.01):  # the end itself is refused, as its words say
+        with pytest.raises(OutOfRange, match="leaves no pulley"):
+            datum_diameter("A", outside=outside)

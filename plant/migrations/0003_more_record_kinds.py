@@ -4,15 +4,40 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('plant', '0002_seals'),
+        ("plant", "0002_seals"),
     ]
 
     operations = [
         migrations.AlterField(
-            model_name='record',
-            name='kind',
-            field=models.CharField(choices=[('check', 'Check'), ('fault', 'Fault report'), ('meter', 'Meter figure'), ('width', 'Belt width reading'), ('tension', 'Belt tension reading'), ('drive', 'Drive data'), ('test', 'Electrical test'), ('decision', 'Decision on a fault'), ('stop', 'Stopped by a person'), ('job', 'Job done'), ('release', 'Release check'), ('place', 'Move'), ('inspection', 'Look-over or inspection'), ('answer', 'Answer to a report'), ('competence', 'Competence of a person'), ('instrument', 'Test instrument'), ('label', 'Label replaced'), ('put off', 'Work put off'), ('plan', 'Plan of a machine changed'), ('sheet', 'Printed sheet'), ('import', 'Brought in from a file'), ('correction', 'Correction')], max_length=12),
+            model_name="record",
+            name="kind",
+            field=models.CharField(
+                choices=[
+                    ("check", "Check"),
+                    ("fault", "Fault report"),
+                    ("meter", "Meter figure"),
+                    ("width", "Belt width reading"),
+                    ("tension", "Belt tension reading"),
+                    ("drive", "Drive data"),
+                    ("test", "Electrical test"),
+                    ("decision", "Decision on a fault"),
+                    ("stop", "Stopped by a person"),
+                    ("job", "Job done"),
+                    ("release", "Release check"),
+                    ("place", "Move"),
+                    ("inspection", "Look-over or inspection"),
+                    ("answer", "Answer to a report"),
+                    ("competence", "Competence of a person"),
+                    ("instrument", "Test instrument"),
+                    ("label", "Label replaced"),
+                    ("put off", "Work put off"),
+                    ("plan", "Plan of a machine changed"),
+                    ("sheet", "Printed sheet"),
+                    ("import", "Brought in from a file"),
+                    ("correction", "Correction"),
+                ],
+                max_length=12,
+            ),
         ),
     ]

@@ -37,6 +37,7 @@ class Right(StrEnum):
     PRINT = "print"
     PRINT_MANY = "print many"
     CORRECT = "correct"
+    PEOPLE = "people"
     RUN_SYSTEM = "run the system"
 
 
@@ -58,6 +59,7 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     Right.PRINT: (frozenset({D, F, M, X}), "Print a sheet of a machine."),
     Right.PRINT_MANY: (frozenset({M, X}), "Print sheets for many machines at once."),
     Right.CORRECT: (frozenset({F, M, X}), "Correct a record by a new one, with a reason."),
+    Right.PEOPLE: (frozenset({X, A}), "Give and end competences; enrol and withdraw phones."),
     Right.RUN_SYSTEM: (frozenset({A}), "See and run the system itself."),
 }
 

@@ -21,9 +21,9 @@ from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
-from maintenance.models import Job, MeterReading, Stop, Transfer
+from maintenance.models import Job, MeterReading, Skill, Stop, Transfer
 from maintenance.rules.check import Given
-from make import make_drive, make_machine, make_user
+from make import make_competence, make_drive, make_machine, make_user
 from plant import photos
 from plant.actions.machine_import import ask_import, read_import
 from plant.models import Depot, Drive, Machine, MachineImport, MachineKind, Record, Role, User
@@ -216,6 +216,12 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     depot = Depot.objects.create(code=code, name=f"Yard {marker}", phone=f"0{marker}")
     people = {role: make_user(f"{role.label} {marker}", (depot, role)) for role in Role}
     operator, fitter, manager = (people[r] for r in (Role.OPERATOR, Role.FITTER, Role.MANAGER))
+    for role in (Role.FITTER, Role.FOREMAN, Role.MANAGER):
+        for skill in Skill:
+            make_competence(
+                people[role], depot, skill, told=f"Card {marker}", at=at - timedelta(days=20),
+                by=people[Role.ADMINISTRATOR],
+            )  # fmt: skip
     machine = make_machine(
         depot,
         f"{marker[:8].upper()}-1",

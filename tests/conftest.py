@@ -10,8 +10,8 @@ from django.test import TransactionTestCase, override_settings
 
 from addresses import NOW, World, make_world
 from maintenance.actions.reference import load_reference
-from maintenance.models import RuleSheet
-from make import make_depot, make_machine, make_user
+from maintenance.models import RuleSheet, Skill
+from make import make_competence, make_depot, make_machine, make_user
 from plant import seals
 from plant.models import Depot, Machine, Role, User
 
@@ -71,6 +71,14 @@ def manager(depot: Depot) -> User:
 @pytest.fixture
 def administrator(depot: Depot) -> User:
     return make_user("Ada Administrator", (depot, Role.ADMINISTRATOR))
+
+
+@pytest.fixture
+def competent(depot: Depot, fitter: User, foreman: User, manager: User) -> None:
+    """Fitter, foreman and manager may sign for everything that asks for a competence."""
+    for person in (fitter, foreman, manager):
+        for skill in Skill:
+            make_competence(person, depot, skill)
 
 
 @pytest.fixture

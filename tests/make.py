@@ -4,6 +4,8 @@ from datetime import UTC, date, datetime
 from itertools import count
 from typing import Any
 
+from maintenance.actions.competence import give
+from maintenance.models import Competence, Skill
 from plant.models import Depot, Drive, Machine, MachineKind, Membership, Meter, Role, User
 from plant.text import number_key
 
@@ -24,6 +26,15 @@ def make_user(name: str, *roles: tuple[Depot, Role], password: str | None = None
     for depot, role in roles:
         Membership.objects.create(user=user, depot=depot, role=role)
     return user
+
+
+def make_competence(person: User, depot: Depot, skill: Skill, **more: Any) -> Competence:
+    """A competence without a last day for every family, given by a manager of the depot."""
+    giver = more.pop("by", None) or User.objects.filter(sign_in="gwen.giver").first()
+    giver = giver or make_user("Gwen Giver")
+    Membership.objects.get_or_create(user=giver, depot=depot, role=Role.MANAGER)
+    given = {"valid_from": date(2020, 1, 1), "valid_until": None, "told": "Card seen", "at": MONDAY}
+    return give(person=person, depot=depot, skill=skill, by=giver, **given | more)
 
 
 def make_kind(key: str = "mixer_electric", **more: Any) -> MachineKind:

@@ -8,7 +8,8 @@ from django.db import transaction
 
 from maintenance.actions.job import close, worked_on
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
-from maintenance.models import ElectricalTest, Job, Stop
+from maintenance.contents.competence import standing
+from maintenance.models import ElectricalTest, Job, Skill, Stop
 from maintenance.rules import release as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -52,7 +53,7 @@ def release_machine(
 
     Raises:
         Refused: nothing named, something not right, a job still open, a failed test not passed
-            again, a learner, or the person did the work.
+            again, a learner, no competence that counts, or the person did the work.
     """
     machine = locked(machine)
     role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
@@ -84,12 +85,17 @@ def release_machine(
     _refuse_looks(looks)
     concerned = {stop.job.pk: stop.job for stop in stops if stop.job} | {j.pk: j for j in bare}
     done_by = worked_on(concerned.values())
+    competence = standing(
+        by, depot_id=machine.depot_id, skill=Skill.RELEASE, family=machine.kind.family,
+        on=machine.depot.day_of(at),
+    )  # fmt: skip
     refused = rule.refusal(
         releaser=str(by.pk),
         done_by=[str(pk) for pk in done_by],
         learner=is_learner(by, machine.depot_id),
         one_person_depot=machine.depot.one_person,
         reason=reason,
+        not_competent=competence.refusal,
         jobs_open=[job.number for job in concerned.values() if job.state not in _ENDED],
         frees=[str(stop.pk) for stop in stops] + [job.number for job in bare],
         tests_open=_tests_open(stops),
@@ -106,6 +112,7 @@ def release_machine(
                 for stop in sorted(stops, key=lambda stop: stop.pk)
             ],
             "own_work": by.pk in done_by,
+            "competence": competence.kept,
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,

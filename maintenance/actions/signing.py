@@ -61,7 +61,7 @@ def sealed_before(
     *,
     record_id: uuid.UUID | None,
     kind: Record.Kind,
-    machine: Machine,
+    machine: Machine | None,
     by: User | None,
     by_name: str,
     told: Mapping[str, Canonical],
@@ -84,7 +84,7 @@ def sealed_before(
     content = json.loads(record.content)
     same = (
         record.kind == kind
-        and record.machine_id == machine.pk
+        and record.machine_id == (machine.pk if machine else None)
         and record.by_id == (by.pk if by else None)
         and all(content["data"].get(key) == value for key, value in told.items())
         and _same_texts(record, {**texts, "by_name": by.name if by else by_name})

@@ -9,7 +9,8 @@ from django.db import transaction
 
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
 from maintenance.actions.stop import raise_stop
-from maintenance.models import ElectricalTest, RuleSheet, Stop
+from maintenance.contents.competence import standing
+from maintenance.models import ElectricalTest, RuleSheet, Skill, Stop
 from maintenance.rules import electrical as rule
 from plant import units
 from plant.actions.record import seal
@@ -99,6 +100,10 @@ def record_rcd_test(
         raise Refused("Choose the standard that is marked on the device.", field="profile")
     judged = {name: _judge(device, factor, readings[name], name) for name, factor, _ in FACTORS}
     passed = rule.outcome(list(judged.values()))
+    competence = standing(
+        by, depot_id=machine.depot_id, skill=Skill.TEST, family=machine.kind.family,
+        on=machine.depot.day_of(at),
+    )  # fmt: skip
     if passed:
         refused = rule.instrument_refusal(
             calibrated_until=calibrated_until, on=machine.depot.day_of(at)
@@ -107,12 +112,15 @@ def record_rcd_test(
             raise Refused(refused, field="calibrated_until")
         if is_learner(by, machine.depot_id):
             raise Refused("A learner cannot pass a test alone. A competent person enters it.")
+        if competence.refusal:
+            raise Refused(competence.refusal)
     record = seal(
         kind=Record.Kind.TEST, depot=machine.depot, machine=machine,
         data={
             **told,
             "standard": device.name,
             "passed": passed,
+            "competence": competence.kept or None,
             "judged": [
                 {
                     "reading": name,

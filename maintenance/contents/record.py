@@ -3,26 +3,32 @@
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
+from maintenance.models import Skill
+from maintenance.rules.words import day_text
 from plant.models import Record
 
 Fact = tuple[str, str]
 
 _LABELS: dict[str, str] = {
+    "account": "Account number",
     "action": "Action",
     "answer": "Answer",
     "asked": "Questions asked",
+    "because": "Why it was ended",
     "by_label": "By label",
     "calibrated_until": "Calibrated until",
     "came_with": "What came with it",
     "cause": "Cause",
+    "competence": "Competence",
     "condition": "Condition",
     "decision": "Decision",
     "dial": "On the dial",
     "due_back": "Due back on",
     "falls_due": "Falls due while out",
+    "family": "Family of machines",
     "five": "At five times the rated current",
     "frees": "Frees",
     "from": "From",
@@ -53,6 +59,7 @@ _LABELS: dict[str, str] = {
     "own_work": "Released own work",
     "part": "Part",
     "parts": "Parts",
+    "person": "Person",
     "passed": "Passed",
     "passport": "Passport goes with it",
     "plan": "What is done about it",
@@ -69,6 +76,7 @@ _LABELS: dict[str, str] = {
     "runs": "Runs as it should",
     "sheet": "Rule sheet",
     "short": "In short",
+    "skill": "For what work",
     "site": "Site",
     "site_phone": "Site phone",
     "source": "Source of the limit",
@@ -158,7 +166,22 @@ def summary(record: Record) -> str:
         return f"{kind}: after {', '.join(dict.fromkeys(jobs)) or 'a stop without a job'}"
     if record.kind == Record.Kind.PLACE:
         return _moved(record, data)
+    if record.kind == Record.Kind.COMPETENCE:
+        return f"{kind}: {_skill(data['skill'])}: {_text(record, 'person')}: {data['move']}"
     return str(kind)
+
+
+def _skill(key: str) -> str:
+    """The kind of work within a sentence; a key that is no more is shown as it stands."""
+    return Skill(key).within if key in Skill.values else key
+
+
+def _signed_with(kept: dict[str, Any]) -> Fact:
+    """The competence as it counted when the record was signed."""
+    until = kept["until"]
+    last = f"last day {day_text(date.fromisoformat(until))}" if until else "without a last day"
+    told = f"{_skill(kept['competence'])}, {last}, given in record {kept['number']}"
+    return "Competence on that day", told
 
 
 def _moved(record: Record, data: dict[str, Any]) -> str:
@@ -201,6 +224,9 @@ def facts(record: Record) -> list[Fact]:
     data = json.loads(record.content)["data"]
     if record.kind == Record.Kind.CHECK:
         data = {key: value for key, value in data.items() if key not in ("asked", "given")}
+    if record.kind == Record.Kind.COMPETENCE:
+        data["skill"] = _skill(data["skill"])
+        data["family"] = data["family"].replace("_", " ") or "every family"
     return _flat(data, before="")
 
 
@@ -223,6 +249,8 @@ def _text(record: Record, name: str) -> str:
 
 def _flat(part: Any, *, before: str) -> list[Fact]:
     if isinstance(part, dict):
+        if set(part) == {"competence", "until", "number"}:
+            return [_signed_with(part)]
         if set(part) == {"typed", "si", "unit"}:
             return [(before, f"{part['typed']} ({part['si']} {part['unit']})")]
         found = []

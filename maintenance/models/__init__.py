@@ -1,6 +1,7 @@
 """Plans and due work, checks, readings, jobs and stops."""
 
 from maintenance.models.check import Check, RuleSheet
+from maintenance.models.competence import Competence, Skill
 from maintenance.models.job import Job, Labour, PartUsed, Stop
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
@@ -8,6 +9,7 @@ from maintenance.models.reading import ElectricalTest, MeterReading, TensionRead
 
 __all__ = [
     "Check",
+    "Competence",
     "DueLine",
     "ElectricalTest",
     "Hirer",
@@ -19,6 +21,7 @@ __all__ = [
     "PlanLine",
     "PlanStep",
     "RuleSheet",
+    "Skill",
     "Stay",
     "Stop",
     "TensionReading",

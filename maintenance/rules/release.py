@@ -16,7 +16,7 @@ def refusal(
     reason: str,
     jobs_open: Sequence[str],
     frees: Collection[str] | None = None,
-    competent: bool = True,
+    not_competent: str = "",
     corrected_by: Collection[str] = (),
     tests_open: Sequence[str] = (),
 ) -> str:
@@ -30,7 +30,7 @@ def refusal(
         reason: that reason.
         jobs_open: numbers of the jobs that stopped it and are neither closed nor called off.
         frees: the stops that the release names; None where the caller has not asked yet.
-        competent: whether the releaser's competence for this kind was in date.
+        not_competent: why the releaser's competence does not count that day, in words; or empty.
         corrected_by: whoever turned a recorded failure of it into a pass.
         tests_open: failed tests without a passed retest.
     """
@@ -38,8 +38,8 @@ def refusal(
         return "Name what this release frees."
     if learner:
         return "A learner cannot release a machine. Ask a competent person."
-    if not competent:
-        return "The competence for this kind of machine is missing or out of date."
+    if not_competent:
+        return not_competent
     if releaser in corrected_by:
         return "Who turned a failure into a pass cannot also release the machine."
     if jobs_open:

@@ -8,6 +8,7 @@ from django.utils.timezone import now
 
 from maintenance.actions.meter import accept_meter, change_meter, record_meter
 from maintenance.actions.test import FACTORS, profiles_in_force, record_rcd_test
+from maintenance.contents.competence import standing
 from maintenance.forms.entry import sent
 from maintenance.forms.reading import (
     AcceptFigureForm,
@@ -15,7 +16,7 @@ from maintenance.forms.reading import (
     MeterForm,
     RcdTestForm,
 )
-from maintenance.models import MeterReading
+from maintenance.models import MeterReading, Skill
 from plant import units
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
@@ -151,6 +152,10 @@ def add_test(request: UserRequest, pk: int) -> HttpResponse:
         profiles = profiles_in_force(machine, at=at)
     except Refused as refused:
         return render(request, "maintenance/test.html", context | {"cannot": str(refused)})
+    competence = standing(
+        request.user, depot_id=machine.depot_id, skill=Skill.TEST, family=machine.kind.family,
+        on=machine.depot.day_of(at),
+    )  # fmt: skip
     form = RcdTestForm(**sent(request), profiles=profiles)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
@@ -180,6 +185,7 @@ def add_test(request: UserRequest, pk: int) -> HttpResponse:
         context
         | {
             "form": form,
+            "failures_only": competence.refusal,
             "limits": [
                 (profile.name, row)
                 for profile in profiles

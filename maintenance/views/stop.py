@@ -8,11 +8,12 @@ from django.utils.timezone import now
 
 from maintenance.actions.release import release_machine
 from maintenance.actions.stop import decide_stop
+from maintenance.contents.competence import standing
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.record import who
 from maintenance.forms.entry import sent
 from maintenance.forms.stop import DecideForm, ReleaseForm
-from maintenance.models import Job, Stop
+from maintenance.models import Job, Skill, Stop
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine
@@ -69,6 +70,11 @@ def release(request: UserRequest, pk: int) -> HttpResponse:
     stops = list(Stop.objects.standing().filter(machine=machine).select_related("job"))
     bare = Job.objects.filter(machine=machine, is_safety=True, state=Job.State.DONE)
     jobs = list(bare.exclude(kind=Job.Kind.TEST).exclude(stops__in=stops))
+    at = now()
+    competence = standing(
+        request.user, depot_id=machine.depot_id, skill=Skill.RELEASE, family=machine.kind.family,
+        on=machine.depot.day_of(at),
+    )  # fmt: skip
     form = ReleaseForm(**sent(request), stops=stops, jobs=jobs, one_person=machine.depot.one_person)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
@@ -80,7 +86,7 @@ def release(request: UserRequest, pk: int) -> HttpResponse:
                 looks=form.looks(),
                 reason=given.get("reason", ""),
                 note=given["note"],
-                at=now(),
+                at=at,
                 by=request.user,
                 record_id=given["entry"],
             )
@@ -88,12 +94,18 @@ def release(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             machine.refresh_from_db()
-            mark = fitness_of(machine, machine.depot.day_of(now())).mark
+            mark = fitness_of(machine, machine.depot.day_of(at)).mark
             messages.success(request, f"Release check sealed. {machine}: {mark}.")
             return redirect("maintenance:machine", machine.pk)
     return render(
         request,
         "maintenance/release.html",
-        {"machine": machine, "form": form, "nothing": not stops and not jobs},
+        {
+            "machine": machine,
+            "form": form,
+            "nothing": not stops and not jobs,
+            # Said before anything is filled in; what was filled in before is kept and answered.
+            "cannot": competence.refusal if request.method != "POST" else "",
+        },
         status=422 if form.errors else 200,
     )

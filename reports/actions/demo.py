@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 
 from maintenance.actions.check import questions, record_check
+from maintenance.actions.competence import give
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
 from maintenance.actions.meter import record_meter
@@ -24,7 +25,7 @@ from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop
-from maintenance.models import DueLine, Job, Stop
+from maintenance.models import DueLine, Job, Skill, Stop
 from maintenance.rules.check import Given
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
@@ -100,6 +101,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
     with transaction.atomic():
         story = Story(now=now, dice=Random(20261125), folder=folder)  # noqa: S311 - a story, not a secret
         story.people = _make_people(folder)
+        _give_competences(story, at=start)
         count = _bring_in(story, folder / "machines.xlsx", at=start)
         say(f"{count} machines brought in from machines.xlsx by the importer.")
         machines = list(Machine.objects.select_related("kind", "depot").order_by("number_key"))
@@ -133,6 +135,21 @@ def _make_people(folder: Path) -> dict[str, User]:
             for role in held
         )
     return people
+
+
+def _give_competences(story: Story, *, at: datetime) -> None:
+    """Who may sign for what; of two of them the day comes near, or has just gone by."""
+    rows = _people(story.folder)["competences"]
+    for row in rows:
+        person, by = story.people[row["person"]], story.people[row["given_by"]]
+        until = story.now.date() + timedelta(days=row["ends_in"]) if "ends_in" in row else None
+        for code in row["depots"]:
+            for skill in row["skills"]:
+                give(
+                    person=person, depot=Depot.objects.get(code=code), skill=Skill(skill),
+                    family=row.get("family", ""), valid_from=at.date(), valid_until=until,
+                    told=row["told"], reason=row.get("reason", ""), at=at, by=by,
+                )  # fmt: skip
 
 
 def _bring_in(story: Story, file: Path, *, at: datetime) -> int:

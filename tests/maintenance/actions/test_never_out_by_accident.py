@@ -29,9 +29,9 @@ from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop, stop_machine
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.out_in import can_go
-from maintenance.models import Job, Move, Stay, Stop, Transfer
+from maintenance.models import Job, Move, Skill, Stay, Stop, Transfer
 from maintenance.rules.check import Given
-from make import MONDAY, make_depot, make_machine, make_user
+from make import MONDAY, make_competence, make_depot, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.models import Chain, Depot, Machine, Place, Record, Role, User
@@ -59,6 +59,9 @@ class TwoDepots(RuleBasedStateMachine):
             depot.pk: {role: make_user(f"{role} {depot.code}", (depot, role)) for role in Role}
             for depot in self.depots
         }
+        for depot in self.depots:
+            for role in (Role.FITTER, Role.FOREMAN):
+                make_competence(self.people[depot.pk][role], depot, Skill.RELEASE)
         self.now = MONDAY
         self.newest = 0
         self.failed: dict[int, date | None] = {}

@@ -26,9 +26,9 @@ from maintenance.actions.job import ISOLATED, call_off_job, finish_job, start_jo
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop, stop_machine
 from maintenance.contents.fitness import fitness_of
-from maintenance.models import Job, Stop
+from maintenance.models import Job, Skill, Stop
 from maintenance.rules.check import Given
-from make import MONDAY, make_depot, make_machine, make_user
+from make import MONDAY, make_competence, make_depot, make_machine, make_user
 from plant.actions.refusal import Refused
 from plant.models import Chain, Machine, Record, Role
 from plant.sealing import Link, verify
@@ -52,6 +52,8 @@ class Yard(RuleBasedStateMachine):
         self.operator = make_user("Olwen", (depot, Role.OPERATOR))
         self.fitter = make_user("Finn", (depot, Role.FITTER))
         self.foreman = make_user("Freya", (depot, Role.FOREMAN))
+        for person in (self.fitter, self.foreman):
+            make_competence(person, depot, Skill.RELEASE)
         self.now = MONDAY
         self.newest = 0
         # Key of a stop to the item that failed and, where a note runs, its last day.

@@ -17,7 +17,7 @@ from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Membership, Record, Role, User
 
-pytestmark = pytest.mark.usefixtures("rule_sheet")
+pytestmark = pytest.mark.usefixtures("rule_sheet", "competent")
 LATER = MONDAY + timedelta(hours=3)
 ALL = [key for key, _ in ISOLATED]
 RIGHT = {key: "right" for key, _ in LOOKS}

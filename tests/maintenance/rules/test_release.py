@@ -28,7 +28,7 @@ def test_a_competent_second_person_may_release() -> None:
     ("changed", "words"),
     [
         ({"learner": True}, "learner"),
-        ({"competent": False}, "competence"),
+        ({"not_competent": "Your competence ended."}, "competence ended"),
         ({"done_by": ["ann", "bob"]}, "second person"),
         ({"jobs_open": ["J-7", "J-9"]}, "close or call off J-7 and J-9"),
         ({"tests_open": ["earth path"]}, "retest of earth path"),
@@ -49,7 +49,12 @@ def test_one_person_may_release_his_own_work_where_allowed_and_with_a_reason() -
 
 @pytest.mark.parametrize(
     "changed",
-    [{"learner": True}, {"competent": False}, {"jobs_open": ["J-7"]}, {"tests_open": ["RCD"]}],
+    [
+        {"learner": True},
+        {"not_competent": "Ended."},
+        {"jobs_open": ["J-7"]},
+        {"tests_open": ["RCD"]},
+    ],
 )
 def test_a_one_person_depot_excuses_nothing_else(changed: dict[str, Any]) -> None:
     reason = "Nobody else works here."

@@ -157,6 +157,7 @@ def test_carrying_on_is_not_offered_for_what_is_always_critical(
     assert stop.kind == "stop"
 
 
+@pytest.mark.usefixtures("competent")
 def test_released_from_the_page(
     machine: Machine, operator: User, fitter: User, foreman: User
 ) -> None:
@@ -171,6 +172,7 @@ def test_released_from_the_page(
     assert Job.objects.get().state == "closed"
 
 
+@pytest.mark.usefixtures("competent")
 @pytest.mark.parametrize(
     ("change", "message"),
     [

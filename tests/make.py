@@ -29,10 +29,11 @@ def make_user(name: str, *roles: tuple[Depot, Role], password: str | None = None
 
 
 def make_competence(person: User, depot: Depot, skill: Skill, **more: Any) -> Competence:
-    """A competence without a last day for every family, given by a manager of the depot."""
-    giver = more.pop("by", None) or User.objects.filter(sign_in="gwen.giver").first()
-    giver = giver or make_user("Gwen Giver")
-    Membership.objects.get_or_create(user=giver, depot=depot, role=Role.MANAGER)
+    """A competence for every family without a last day, given by a manager or by whom is said."""
+    giver = more.pop("by", None)
+    if giver is None:
+        giver = User.objects.filter(sign_in="gwen.giver").first() or make_user("Gwen Giver")
+        Membership.objects.get_or_create(user=giver, depot=depot, role=Role.MANAGER)
     given = {"valid_from": date(2020, 1, 1), "valid_until": None, "told": "Card seen", "at": MONDAY}
     return give(person=person, depot=depot, skill=skill, by=giver, **given | more)
 

@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils.timezone import now
 
-from maintenance.actions import machine
+from maintenance.actions import due, machine
 from maintenance.actions.plan import raise_due_work as raise_for
 from plant.models import Depot
 
@@ -12,6 +12,12 @@ from plant.models import Depot
 def raise_due_work() -> int:
     """Every minute: a job for each line that has come due. Running it twice is harmless."""
     return sum(raise_for(depot=depot, at=now()) for depot in Depot.objects.all())
+
+
+@shared_task
+def rework_due_dates() -> int:
+    """Every ten minutes: due dates that nobody has worked out for a day. Twice is harmless."""
+    return due.rework_old(at=now())
 
 
 @shared_task

@@ -4,7 +4,11 @@ from datetime import UTC, date, datetime
 from itertools import count
 from typing import Any
 
+from django.db import transaction
+
 from maintenance.actions.competence import give
+from maintenance.actions.due import rework
+from maintenance.actions.signing import locked
 from maintenance.models import Competence, Skill
 from plant.models import Depot, Drive, Machine, MachineKind, Membership, Meter, Role, User
 from plant.text import number_key
@@ -84,3 +88,10 @@ def make_drive(machine: Machine, **more: Any) -> Drive:
         "belt_fitted_on": date(2025, 11, 3),
     }
     return Drive.objects.create(machine=machine, **given | more)
+
+
+def set_hours(machine: Machine, tenths: int, *, at: datetime) -> None:
+    """The register's running hours, with everything that falls due by them."""
+    Machine.objects.filter(pk=machine.pk).update(hours_tenths=tenths, hours_at=at)
+    with transaction.atomic():
+        rework(locked(machine), at=at)

@@ -338,8 +338,9 @@ def close(job: Job, *, at: datetime, by: User) -> None:
         plan.record_done(
             due_line=job.due_line,
             on=job.machine.depot.day_of(done_at),
-            tenths=job.machine.hours_tenths,
+            tenths=None,
             at=at,
+            job=job,
         )
 
 

@@ -7,7 +7,9 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Exists, OuterRef
 
-from maintenance.actions.plan import give_plans, work_out
+from maintenance.actions.due import rework
+from maintenance.actions.plan import give_plans
+from maintenance.actions.signing import locked
 from maintenance.models import DueLine, Job, PlanLine
 from plant.actions import machine as register
 from plant.actions.machine import NewMachine
@@ -57,25 +59,21 @@ def change_machine(
 
 def _fit_plans(machine: Machine, *, at: datetime) -> None:
     """Rests the lines that are not of the machine any more, and starts those that are."""
-    machine = Machine.objects.select_related("kind", "depot").get(pk=machine.pk)
+    machine = locked(machine)
     lines = DueLine.objects.filter(machine=machine, line__machine__isnull=True)
     for due_line in lines.select_related("line"):
         line = due_line.line
-        if line.kind_id == machine.kind_id and line.applies_to(machine):
-            work_out(due_line, at=at)
-        else:
-            untouched = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
-            called_off = Job.objects.filter(due_line=due_line, state__in=untouched).update(
-                state=Job.State.CALLED_OFF, called_off_because=_PUT_RIGHT
-            )
+        fits = line.kind_id == machine.kind_id and line.applies_to(machine)
+        if fits == (due_line.resting_because != _PUT_RIGHT):
+            continue
+        if not fits:
             # There is one job a cycle: should the line come back, it starts another.
-            due_line.cycle += 1 if called_off else 0
-            # The line stays for its history, and never falls due.
-            due_line.due_on = due_line.due_tenths = None
-            due_line.raise_on = due_line.raise_tenths = None
-            due_line.worked_out_at = at
-        due_line.save()
+            raised = Job.objects.open().filter(due_line=due_line, cycle=due_line.cycle)
+            due_line.passed_over += 1 if raised.exists() else 0
+        due_line.resting_because = "" if fits else _PUT_RIGHT
+        due_line.save(update_fields=["passed_over", "resting_because"])
     give_plans([machine], at=at)
+    rework(machine, at=at)
 
 
 def give_missing_plans(*, at: datetime) -> int:

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from maintenance.actions import due
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import MeterReading
 from maintenance.rules import meter as rule
@@ -76,6 +77,8 @@ def record_meter(
     if not question and (machine.hours_at is None or at >= machine.hours_at):
         machine.hours_tenths, machine.hours_at = total, at
         machine.save(update_fields=["hours_tenths", "hours_at"])
+    if not question:
+        due.rework(machine, at=received_at or at)
     return reading
 
 
@@ -134,9 +137,11 @@ def change_meter(
     meter = Meter.objects.create(machine=machine, fitted_at=at, offset_tenths=offset)
     machine.hours_tenths, machine.hours_at = total, at
     machine.save(update_fields=["hours_tenths", "hours_at"])
-    return MeterReading.objects.create(
+    reading = MeterReading.objects.create(
         meter=meter, at=at, dial_tenths=dial_tenths, total_tenths=total, record=record
     )
+    due.rework(machine, at=received_at or at)
+    return reading
 
 
 @transaction.atomic
@@ -181,6 +186,7 @@ def accept_meter(
     if machine.hours_at is None or reading.at >= machine.hours_at:
         machine.hours_tenths, machine.hours_at = reading.total_tenths, reading.at
         machine.save(update_fields=["hours_tenths", "hours_at"])
+    due.rework(machine, at=received_at or at)
     return reading
 
 

@@ -1,14 +1,16 @@
 """Gives machines their plan lines, notes what was done, and raises the work that has come due."""
 
 from collections.abc import Iterable, Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db import connection, transaction
-from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, OuterRef, Value, When
 from django.db.models.fields import CharField, DateTimeField
 
-from maintenance.models import DueLine, Job, PlanLine, PlanStep
-from maintenance.rules.due import Due, includes, next_due
+from maintenance.actions.due import Known, rework, work_out
+from maintenance.actions.signing import locked
+from maintenance.models import Completion, DueLine, Job, PlanLine, PlanStep
+from maintenance.rules.due import includes
 from plant.models import Depot, Machine, Place
 
 BLOCK = 5000
@@ -24,10 +26,10 @@ def give_plans(machines: Iterable[Machine], *, at: datetime) -> int:
         machines: with kind and depot already read.
         at: the moment of starting; the day is the depot's.
     """
+    machines = list(machines)
     lines: dict[int, list[PlanLine]] = {}
-    for line in PlanLine.objects.filter(kind__isnull=False).order_by("from_on"):
-        kept = [each for each in lines.get(line.kind_id or 0, []) if each.key != line.key]
-        lines[line.kind_id or 0] = [*kept, line]  # the newest version of each line
+    for line in PlanLine.objects.filter(kind__isnull=False):
+        lines.setdefault(line.kind_id or 0, []).append(line)
     count = 0
     for block in _blocks(_new_lines(machines, lines, at=at)):
         count += len(DueLine.objects.bulk_create(block, ignore_conflicts=True))
@@ -37,16 +39,21 @@ def give_plans(machines: Iterable[Machine], *, at: datetime) -> int:
 def _new_lines(
     machines: Iterable[Machine], lines: dict[int, list[PlanLine]], *, at: datetime
 ) -> Iterator[DueLine]:
+    kept = DueLine.objects.filter(machine__in=machines, line__kind__isnull=False)
+    given = set(kept.values_list("machine_id", "line__kind_id", "line__key"))
     for machine in machines:
-        for line in lines.get(machine.kind_id, []):
-            if line.applies_to(machine):
+        on = machine.depot.day_of(at)
+        for line in PlanLine.in_force(lines.get(machine.kind_id, []), on).values():
+            is_new = (machine.pk, line.kind_id, line.key) not in given
+            if is_new and line.applies_to(machine):
                 due_line = DueLine(
                     machine=machine,
                     line=line,
                     start_on=machine.depot.day_of(at),
                     start_tenths=machine.hours_tenths,
                 )
-                work_out(due_line, at=at)
+                # Just begun: no figure was read since, and nothing was done.
+                work_out(due_line, at=at, known=Known(hours_tenths=machine.hours_tenths))
                 yield due_line
 
 
@@ -61,64 +68,33 @@ def _blocks(due_lines: Iterator[DueLine]) -> Iterator[list[DueLine]]:
         yield block
 
 
-def work_out(due_line: DueLine, *, at: datetime) -> Due:
-    """Sets when the line is due next, from what was last done. Saves nothing."""
-    due = due_of(due_line)
-    line = due_line.line
-    due_line.due_on, due_line.due_tenths = due.on, due.tenths
-    due_line.raise_on = None if due.on is None else due.on - timedelta(days=line.notice_days)
-    due_line.raise_tenths = None if due.tenths is None else due.tenths - line.notice_tenths
-    due_line.worked_out_at = at
-    return due
-
-
-def due_of(due_line: DueLine) -> Due:
-    """The next due point of a line, with the cycle that the line has reached."""
-    done = due_line.done
-    due = next_due(
-        due_line.line.rule,
-        start_on=due_line.start_on,
-        start_tenths=due_line.start_tenths,
-        done=done,
-        notice_days=due_line.line.notice_days,
-        notice_tenths=due_line.line.notice_tenths,
-    )
-    return Due(on=due.on, tenths=due.tenths, cycle=due_line.cycle)
-
-
 @transaction.atomic
-def record_done(*, due_line: DueLine, on: date, tenths: int | None, at: datetime) -> None:
-    """Moves the line, and the lower services that it includes, on to their next due point.
+def record_done(
+    *, due_line: DueLine, on: date, tenths: int | None, at: datetime, job: Job | None = None
+) -> Completion:
+    """Keeps that a line was done, and the lower services that it includes, and moves them on.
 
     Work of a lower level that was already raised is called off as included.
 
     Args:
         on: the day at the depot on which the work was done.
-        tenths: [0.1 h] running hours then, if known.
+        tenths: [0.1 h] running hours read then; None: the last figure that counted stands in.
+        job: the job that did it; told again for the same job, nothing is added.
     """
-    same_machine = DueLine.objects.select_for_update().select_related("line")
-    for each in same_machine.filter(machine_id=due_line.machine_id).order_by("pk"):
-        is_it = each.pk == due_line.pk
-        if not is_it and not _includes(due_line.line, each.line):
-            continue
-        if each.last_done_on is not None and on < each.last_done_on:
-            continue  # late paper: newer work has already moved this line on
-        if not is_it:
-            _call_off_included(each, by=due_line)
-        each.last_done_on, each.last_done_tenths = on, tenths
-        each.cycle += 1
-        work_out(each, at=at)
-        each.save()
+    machine = locked(due_line.machine)
+    before = Completion.objects.counting().filter(due_line=due_line, job=job)
+    if job is not None and (done := before.first()):
+        return done
+    done = Completion.objects.create(due_line=due_line, on=on, tenths=tenths, at=at, job=job)
+    for each in DueLine.objects.filter(machine=machine).select_related("line").order_by("pk"):
+        if each.pk != due_line.pk and _includes(due_line.line, each.line):
+            Completion.objects.create(due_line=each, on=on, tenths=tenths, at=at, included_in=done)
+    rework(machine, at=at)
+    return done
 
 
 def _includes(larger: PlanLine, smaller: PlanLine) -> bool:
     return larger.level != smaller.level and includes(larger=larger.level, smaller=smaller.level)
-
-
-def _call_off_included(due_line: DueLine, *, by: DueLine) -> None:
-    Job.objects.open().filter(due_line=due_line, cycle=due_line.cycle).update(
-        state=Job.State.CALLED_OFF, called_off_because=f"Included in: {by.line.title}."
-    )
 
 
 def raise_due_work(*, depot: Depot, at: datetime) -> int:
@@ -131,7 +107,7 @@ def raise_due_work(*, depot: Depot, at: datetime) -> int:
     text = CharField()
     rows = (
         DueLine.objects.filter(machine__depot=depot)
-        .filter(Q(raise_on__lte=on) | Q(raise_tenths__lte=F("machine__hours_tenths")))
+        .announced(on)
         .exclude(machine__place__in=_NOT_RAISED)
         .filter(~Exists(Job.objects.filter(due_line=OuterRef("pk"), cycle=OuterRef("cycle"))))
         .annotate(

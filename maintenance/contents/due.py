@@ -8,6 +8,7 @@ from django.db.models import Count, F, Q, QuerySet
 
 from maintenance.contents.fitness import due_state_of
 from maintenance.models import DueLine
+from maintenance.models.plan import DueLineQuerySet
 from maintenance.rules import due as rule
 from plant.models import Place, User
 
@@ -28,11 +29,11 @@ def announced(user: User, on: date) -> QuerySet[DueLine]:
     """
     return (
         DueLine.objects.visible_to(user)
-        .filter(Q(raise_on__lte=on) | Q(raise_tenths__lte=F("machine__hours_tenths")))
+        .announced(on)
         .exclude(machine__place__in=(Place.GONE, Place.MISSING))
         .exclude(machine__place=Place.LAID_UP, line__is_test=False)
-        .select_related("line", "machine__kind", "machine__depot")
-        .order_by(F("due_on").asc(nulls_last=True), "pk")
+        .select_related("line", "machine__kind", "machine__depot", "machine__use_rate")
+        .order_by(F("plan_on").asc(nulls_last=True), "pk")
     )
 
 
@@ -49,8 +50,8 @@ def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:
     """The three counts in one pass, since each pass looks at every line of the depot."""
     found = lines.aggregate(
         all=Count("pk"),
-        past=Count("pk", filter=_past(on)),
-        in_use=Count("pk", filter=_past(on) & Q(machine__place=Place.OUT)),
+        past=Count("pk", filter=DueLineQuerySet.is_past(on)),
+        in_use=Count("pk", filter=DueLineQuerySet.is_past(on) & Q(machine__place=Place.OUT)),
     )
     return DueCounts(
         in_use=found["in_use"],
@@ -61,16 +62,12 @@ def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:
 
 def past(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
     """Of these, the ones whose day or figure has passed."""
-    return lines.filter(_past(on))
-
-
-def _past(on: date) -> Q:
-    return Q(due_on__lt=on) | Q(due_tenths__lt=F("machine__hours_tenths"))
+    return lines.filter(DueLineQuerySet.is_past(on))
 
 
 def coming(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
     """Of these, the ones not yet past."""
-    return lines.exclude(due_on__lt=on).exclude(due_tenths__lt=F("machine__hours_tenths"))
+    return lines.exclude(past_after__lt=on).exclude(hours_past=True)
 
 
 def told(lines: Iterable[DueLine], on: date) -> list[DueWork]:
@@ -80,10 +77,16 @@ def told(lines: Iterable[DueLine], on: date) -> list[DueWork]:
 
 def why(due_line: DueLine) -> str:
     """The one sentence that says why the line is due when it is."""
+    if due_line.resting_because:
+        return due_line.resting_because
+    rate = getattr(due_line.machine, "use_rate", None)
     return rule.sentence(
         due_line.line.rule,
         rule.Due(on=due_line.due_on, tenths=due_line.due_tenths, cycle=due_line.cycle),
         start_on=due_line.start_on,
         start_tenths=due_line.start_tenths,
         done=due_line.done,
+        hours_a_day=None if rate is None else rate.likely,
+        likely_on=due_line.likely_on,
+        estimated=due_line.is_estimate,
     )

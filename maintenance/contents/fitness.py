@@ -65,6 +65,8 @@ def due_state_of(due_line: DueLine, machine: Machine, on: date) -> due_rule.DueS
         notice_tenths=line.notice_tenths,
         in_use=machine.in_use,
         calendar_stopped=machine.place == Place.LAID_UP and not line.is_test,
+        put_off_to=None if line.is_test else due_line.put_off_to,
+        estimated_on=due_line.likely_on if due_line.is_estimate else None,
     )
 
 

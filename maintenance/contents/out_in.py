@@ -8,10 +8,8 @@ from django.db.models import (
     Case,
     Count,
     Exists,
-    F,
     IntegerField,
     OuterRef,
-    Q,
     QuerySet,
     Subquery,
     Value,
@@ -21,9 +19,8 @@ from django.db.models import (
 from maintenance.contents.due import past, why
 from maintenance.contents.fitness import as_rule, fitness_of_many
 from maintenance.contents.fleet import usable, with_use
-from maintenance.models import DueLine, Job, MeterReading, Move, Stay, Stop, Transfer
+from maintenance.models import DueLine, Job, Move, Stay, Stop, Transfer
 from maintenance.rules import fitness as fitness_rule
-from maintenance.rules import usage
 from maintenance.rules.words import day_text
 from plant.models import Machine, Place, User
 from plant.rights import Right
@@ -92,7 +89,9 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
     machines = list(machines)
     fitness = fitness_of_many(machines, on)
     gone_past: dict[int, list[DueLine]] = {machine.pk: [] for machine in machines}
-    lines = DueLine.objects.filter(machine__in=machines).select_related("line", "machine__depot")
+    lines = DueLine.objects.filter(machine__in=machines).select_related(
+        "line", "machine__depot", "machine__use_rate"
+    )
     for line in past(lines, on).order_by("due_on", "pk"):
         gone_past[line.machine_id].append(line)
     stays = {
@@ -134,9 +133,7 @@ def nearest_that_can(
     seen = Machine.objects.filter(depot_id=machine.depot_id)
     if user is not None:
         seen = Machine.objects.visible_to(user, Right.MOVE)
-    needed = DueLine.objects.filter(machine=OuterRef("pk")).filter(
-        Q(due_on__lt=on) | Q(due_tenths__lt=OuterRef("hours_tenths"))
-    )
+    needed = DueLine.objects.filter(machine=OuterRef("pk")).past(on)
     like = (
         usable(seen, on)
         .filter(place=Place.YARD, kind__family=machine.kind.family)
@@ -169,25 +166,17 @@ def _not_in_yard(machine: Machine, stay: Stay | None) -> str:
 def falls_due(machine: Machine, *, on: date, until: date) -> list[FallsDue]:
     """What falls due from today to the last day out, by the calendar or likely by hours.
 
-    The day by hours is that of the recent use rate; with fewer than two figures only the calendar
-    counts. Work that is past already is not here: it keeps the machine in.
+    The day by hours is that of the recent use rate, estimated from the days out where fewer than
+    two figures were read. Work that is past already is not here: it keeps the machine in.
     """
     found = []
-    lines = DueLine.objects.filter(machine=machine).select_related("line", "machine__depot")
-    readings = list(
-        MeterReading.objects.counting()
-        .filter(meter__machine=machine)
-        .order_by("-at")
-        .values_list("at", "total_tenths")[:60]
+    lines = DueLine.objects.filter(machine=machine).select_related(
+        "line", "machine__depot", "machine__use_rate"
     )
-    rate = _rate(readings)
     for line in lines:
         days = [] if line.due_on is None else [(line.due_on, False)]
-        if rate is not None and line.due_tenths is not None and machine.hours_tenths is not None:
-            last = (readings[0][0], machine.hours_tenths)
-            told = usage.forecast(due_tenths=line.due_tenths, last=last, rate=rate)
-            if told is not None:
-                days.append((max(told.likely, on), True))
+        if line.likely_on is not None:
+            days.append((max(line.likely_on, on), True))
         if not days:
             continue
         day, by_hours = min(days)
@@ -196,13 +185,6 @@ def falls_due(machine: Machine, *, on: date, until: date) -> list[FallsDue]:
             care = not line.line.is_test and every is not None and every <= CARE_DAYS
             found.append(FallsDue(line, day, by_hours, needs_plan=not care))
     return sorted(found, key=lambda each: (each.on, each.line.pk))
-
-
-def _rate(readings: Sequence[usage.Reading]) -> usage.Rate | None:
-    try:
-        return usage.rate(usage.recent(readings))
-    except ValueError:  # too few, or figures that do not make a rate: the calendar alone counts
-        return None
 
 
 # --- The lists ----------------------------------------------------------------------------
@@ -226,9 +208,7 @@ def due_back(stays: QuerySet[Stay], on: date) -> QuerySet[Stay]:
 
 def due_for_service(stays: QuerySet[Stay], on: date) -> QuerySet[Stay]:
     """Of these, the ones on which work is announced or past."""
-    lines = DueLine.objects.filter(machine=OuterRef("machine_id")).filter(
-        Q(raise_on__lte=on) | Q(raise_tenths__lte=F("machine__hours_tenths"))
-    )
+    lines = DueLine.objects.filter(machine=OuterRef("machine_id")).announced(on)
     return stays.filter(Exists(lines.exclude(line__every_days__lte=CARE_DAYS)))
 
 

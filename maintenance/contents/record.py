@@ -168,6 +168,12 @@ def summary(record: Record) -> str:
         return _moved(record, data)
     if record.kind == Record.Kind.COMPETENCE:
         return f"{kind}: {_skill(data['skill'])}: {_text(record, 'person')}: {data['move']}"
+    if record.kind == Record.Kind.PUT_OFF:
+        return f"{kind}: {data['title']} to {_day(data['put_off_to'])}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.CORRECTION and "was_done_on" in data:
+        right = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
+        was = _day(data["was_done_on"])
+        return f"{kind}: {data['title']}: {right}, not {was}: {_text(record, 'reason')}"
     return str(kind)
 
 
@@ -182,6 +188,10 @@ def _signed_with(kept: dict[str, Any]) -> Fact:
     last = f"last day {day_text(date.fromisoformat(until))}" if until else "without a last day"
     told = f"{_skill(kept['competence'])}, {last}, given in record {kept['number']}"
     return "Competence on that day", told
+
+
+def _day(iso: str) -> str:
+    return day_text(date.fromisoformat(iso))
 
 
 def _moved(record: Record, data: dict[str, Any]) -> str:

@@ -2,6 +2,7 @@
 
 from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
+from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
 from maintenance.models.job import Job, Labour, PartUsed, Stop
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
@@ -9,7 +10,9 @@ from maintenance.models.reading import ElectricalTest, MeterReading, TensionRead
 
 __all__ = [
     "Check",
+    "ClosedDay",
     "Competence",
+    "Completion",
     "DueLine",
     "ElectricalTest",
     "Hirer",
@@ -20,11 +23,14 @@ __all__ = [
     "PartUsed",
     "PlanLine",
     "PlanStep",
+    "PutOff",
     "RuleSheet",
     "Skill",
     "Stay",
     "Stop",
     "TensionReading",
     "Transfer",
+    "UseRate",
+    "WeekDay",
     "WidthReading",
 ]

@@ -1,5 +1,6 @@
 """Service plans: lines of a kind (or one machine), their steps, and when each falls due."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Self
 
@@ -65,6 +66,15 @@ class PlanLine(models.Model):
     def __str__(self) -> str:
         return self.title
 
+    @staticmethod
+    def in_force(versions: Iterable["PlanLine"], on: date) -> dict[str, "PlanLine"]:
+        """By key, the newest version of each line that has begun; else the first there is."""
+        kept: dict[str, PlanLine] = {}
+        for line in sorted(versions, key=lambda each: each.from_on):
+            if line.key not in kept or line.from_on <= on:
+                kept[line.key] = line
+        return kept
+
     def applies_to(self, machine: Machine) -> bool:
         """Whether a machine of the line's kind is given this line."""
         return (not self.supplies or machine.supply in self.supplies) and (
@@ -111,6 +121,18 @@ class DueLineQuerySet(models.QuerySet["DueLine"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         return self.filter(machine__depot_id__in=depots_where(user, right))
 
+    def announced(self, on: date) -> Self:
+        """Inside the notice or past it, by the calendar or by hours."""
+        return self.filter(Q(raise_on__lte=on) | Q(hours_near=True))
+
+    def past(self, on: date) -> Self:
+        """Past their last day or figure."""
+        return self.filter(self.is_past(on))
+
+    @staticmethod
+    def is_past(on: date) -> Q:
+        return Q(past_after__lt=on) | Q(hours_past=True)
+
 
 class DueLine(models.Model):
     """Where one machine stands on one line: last done, next due, and how often it was done."""
@@ -122,11 +144,28 @@ class DueLine(models.Model):
     last_done_on = models.DateField(null=True, blank=True)
     last_done_tenths = models.PositiveIntegerField(null=True, blank=True)
     cycle = models.PositiveIntegerField(default=1, help_text="1 until first done, then one more.")
+    # Cycles passed over without being done, since each cycle may have one job only.
+    passed_over = models.PositiveIntegerField(default=0)
+    # Not asked of the machine at present; the line stays for its history and never falls due.
+    resting_because = models.CharField(max_length=400, blank=True)
     due_on = models.DateField(null=True, blank=True, db_index=True)
     due_tenths = models.PositiveIntegerField(null=True, blank=True)
+    put_off_to = models.DateField(null=True, blank=True)
+    # When the hours are likely up, by the use rate; no latest where use may have stopped.
+    early_on = models.DateField(null=True, blank=True)
+    likely_on = models.DateField(null=True, blank=True)
+    late_on = models.DateField(null=True, blank=True)
+    # No meter tells the hours: the days above are an estimate from the days out.
+    is_estimate = models.BooleanField(default=False)
+    # The day to plan for: due, put off to, or the hours likely up, whichever is first.
+    plan_on = models.DateField(null=True, blank=True, db_index=True)
     # The day and the figure from which the work is announced: due less the notice.
     raise_on = models.DateField(null=True, blank=True)
     raise_tenths = models.IntegerField(null=True, blank=True)
+    # The last day on which it is not past. Hours are compared when they change, not when asked.
+    past_after = models.DateField(null=True, blank=True)
+    hours_near = models.BooleanField(default=False)
+    hours_past = models.BooleanField(default=False)
     worked_out_at = models.DateTimeField()
 
     objects = DueLineQuerySet.as_manager()
@@ -136,7 +175,11 @@ class DueLine(models.Model):
         constraints = (
             models.UniqueConstraint(fields=("machine", "line"), name="line_once_a_machine"),
         )
-        indexes = (models.Index(fields=("raise_on",), name="due_line_by_notice"),)
+        indexes = (
+            models.Index(fields=("raise_on",), name="due_line_by_notice"),
+            models.Index(fields=("past_after",), name="due_line_by_last_day"),
+            models.Index(fields=("machine",), condition=Q(hours_near=True), name="hours_near"),
+        )
 
     def __str__(self) -> str:
         return f"{self.line} of {self.machine}"

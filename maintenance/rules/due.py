@@ -21,6 +21,8 @@ NEEDED_BEFORE_USE: DueState = "needed before use"
 MONTHS_RANGE = (1, 120)
 DAYS_RANGE = (1, 3650)
 HOURS_TENTHS_RANGE = (10, 200_000)
+LONGEST_PUT_OFF = 14
+"""[d] The most by which any work is put off."""
 
 
 def add_months(anchor: date, months: int) -> date:
@@ -169,6 +171,8 @@ def state(
     notice_tenths: int,
     in_use: bool,
     calendar_stopped: bool = False,
+    put_off_to: date | None = None,
+    estimated_on: date | None = None,
 ) -> DueState:
     """How a due point stands today. Due means on or before: overdue begins the day after.
 
@@ -180,7 +184,13 @@ def state(
         notice_tenths: [0.1 h] how many hours ahead counts as due soon.
         in_use: out on hire or on the firm's own site; anything else blocks use instead.
         calendar_stopped: laid up, and this is a service: the calendar does not count.
+        put_off_to: the last day of a service that somebody put off; it stands in for the due day
+            and for the hours. Never given for a safety test.
+        estimated_on: the day on which the hours are likely up where no meter tells them. An
+            estimate announces the work; it never makes it overdue.
     """
+    if put_off_to is not None:
+        due, calendar_stopped = Due(on=put_off_to, tenths=None, cycle=due.cycle), False
     day = None if calendar_stopped else due.on
     left_days = None if day is None else (day - on).days
     left_tenths = None if due.tenths is None or tenths is None else due.tenths - tenths
@@ -189,6 +199,8 @@ def state(
     if left_days is not None and left_days <= notice_days:
         return DUE_SOON
     if left_tenths is not None and left_tenths <= notice_tenths:
+        return DUE_SOON
+    if put_off_to is None and estimated_on is not None and (estimated_on - on).days <= notice_days:
         return DUE_SOON
     return NOTHING
 
@@ -202,6 +214,7 @@ def sentence(
     done: tuple[Done, ...],
     hours_a_day: float | None = None,
     likely_on: date | None = None,
+    estimated: bool = False,
 ) -> str:
     """Why the work is due when it is: the rule, what it was counted from, and the answer.
 
@@ -209,11 +222,17 @@ def sentence(
         rule, due, start_on, start_tenths, done: as given to and by next_due().
         hours_a_day: [h/d] use rate, said when the hours have a likely day.
         likely_on: the day on which the meter is likely to reach the figure.
+        estimated: the rate stands on the days out, not on a meter; it is said.
     """
     told = f"{_rule_text(rule)}: {_counted_text(rule, start_on, start_tenths, done)}, "
     if due.on is None and due.tenths is None:
         if rule.once and done:
             return told + "so nothing more is due."
+        if likely_on is not None and hours_a_day is not None:
+            return (
+                f"{told}so by {hours_a_day:.1f} h for each day out (estimated, there is no meter "
+                f"figure) the hours are likely up {day_text(likely_on)}."
+            )
         return told + "so no due point can be worked out without a meter figure."
     points = []
     if due.tenths is not None:
@@ -222,7 +241,8 @@ def sentence(
         points.append(day_text(due.on) if points else f"on {day_text(due.on)}")
     told += f"so due {' or '.join(points)}"
     if due.tenths is not None and likely_on is not None and hours_a_day is not None:
-        told += f" (at {hours_a_day:.1f} h a day, the hours are likely up {day_text(likely_on)})"
+        rate = f"at {hours_a_day:.1f} h a day{', estimated' if estimated else ''}"
+        told += f" ({rate}, the hours are likely up {day_text(likely_on)})"
     return told + "."
 
 
@@ -237,6 +257,20 @@ def do_by(due_on: date, *, is_open: Callable[[date], bool]) -> date:
         if is_open(day):
             return day
     raise ValueError(f"no open day in the 31 days up to {day_text(due_on)}")
+
+
+def put_off_limit(rule: DueRule) -> int:
+    """By how many days work may be put off: a tenth of its interval, from 1 to 14 days.
+
+    Source:
+        Common practice, no source: service intervals bear 10 %, at most 14 days.
+    """
+    if rule.every_days is not None:
+        return max(1, min(LONGEST_PUT_OFF, rule.every_days // 10))
+    months = rule.every_months or rule.first_months
+    if months is not None:
+        return max(1, min(LONGEST_PUT_OFF, months * 3))
+    return LONGEST_PUT_OFF
 
 
 def put_off_refusal(

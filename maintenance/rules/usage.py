@@ -14,8 +14,19 @@ HOURS_IN_A_DAY = 24.0
 FEW_READINGS = 4
 
 
+# From when a machine first goes out, so long counts for the share of its days out.
+DAYS_OUT_WINDOW = 90
+HOURS_A_DAY_OUT = 4.0
+"""[h/d] Running hours of a day out, where nothing of the machine says more.
+
+Common practice, no source: half a working day.
+"""
+BAND_OF_AN_ESTIMATE = 2.0
+"""The band of an estimate runs from the likely figure divided by this to it times this."""
+
+
 class TooFewReadings(ValueError):
-    """Fewer than two readings at different times: use the days on hire instead."""
+    """Fewer than two readings at different times: use the days out instead."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +103,50 @@ def rate(readings: Sequence[Reading], *, confidence: float = 0.9) -> Rate:
         raise ValueError(f"{likely:.1f} h a day is more than a day has")
     low, high = _band(slopes, likely=likely, count=len(ordered), confidence=confidence)
     return Rate(low=low, likely=likely, high=min(high, HOURS_IN_A_DAY), readings=len(ordered))
+
+
+def days_out(spans: Sequence[tuple[date, date | None]], *, since: date, until: date) -> int:
+    """How many calendar days the machine was out, both ends counted, each day once.
+
+    Args:
+        spans: first and last day of each stay; None: it is still out.
+        since, until: the window, both days counted.
+    """
+    days = set()
+    for first, last in spans:
+        day, end = max(first, since), min(last or until, until)
+        while day <= end:
+            days.add(day)
+            day += timedelta(days=1)
+    return len(days)
+
+
+def rate_from_days_out(
+    *, out: int, of: int, hours_a_day_out: float = HOURS_A_DAY_OUT
+) -> Rate | None:
+    """Hours a day where no readings tell: the share of days out times the hours of a day out.
+
+    An estimate, and it is to be called one wherever it is shown.
+
+    Args:
+        out: days out in the window; of: days in the window.
+        hours_a_day_out: [h/d] running hours of one day out.
+
+    Returns:
+        A rate with no readings; None for a machine that was never out in the window.
+
+    Raises:
+        ValueError: more days out than days, or hours that no day has.
+    """
+    if not 0 <= out <= of:
+        raise ValueError(f"{out} days out of {of} cannot be")
+    if not 0 < hours_a_day_out <= HOURS_IN_A_DAY:
+        raise ValueError(f"a day out has 0 to 24 h, not {hours_a_day_out}")
+    if out == 0:
+        return None
+    likely = hours_a_day_out * out / of
+    high = min(likely * BAND_OF_AN_ESTIMATE, HOURS_IN_A_DAY)
+    return Rate(low=likely / BAND_OF_AN_ESTIMATE, likely=likely, high=high, readings=0)
 
 
 def forecast(*, due_tenths: int, last: Reading, rate: Rate) -> Forecast | None:

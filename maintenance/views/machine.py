@@ -38,8 +38,8 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
     )
     lines = list(
         DueLine.objects.filter(machine=found)
-        .select_related("line", "machine__depot")
-        .order_by("due_on", "pk")
+        .select_related("line", "machine__depot", "machine__use_rate")
+        .order_by("plan_on", "pk")
     )
     records = (
         Record.objects.filter(machine=found)

@@ -131,7 +131,7 @@ def _print(pk: int, *, claimed_at: datetime, clock: Clock) -> None:
     held = Sheet.objects.held(pk, claimed_at=claimed_at)
     try:
         sheet = Sheet.objects.select_related(
-            "machine__kind", "machine__depot", "asked_by", "depot"
+            "machine__kind", "machine__depot", "machine__use_rate", "asked_by", "depot"
         ).get(pk=pk)
         content = sheet.content if sheet.content is not None else _freeze(sheet, at=claimed_at)
         data = render(_content.validate_python(content))

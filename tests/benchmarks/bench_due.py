@@ -53,7 +53,7 @@ def main(machines: int) -> None:
                     due = day + timedelta(days=0 if m == n % 3 else 60)
                     yield DueLine(
                         machine_id=pk, line=line, start_on=date(2026, 1, 1), due_on=due,
-                        raise_on=due, worked_out_at=NOW,
+                        past_after=due, raise_on=due, worked_out_at=NOW,
                     )  # fmt: skip
 
         DueLine.objects.bulk_create(due_lines(), batch_size=5000)

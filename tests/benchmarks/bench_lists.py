@@ -76,7 +76,8 @@ def fill(machines: int) -> None:
                 due = day + timedelta(days=in_days)
                 yield DueLine(
                     machine_id=pk, line=line, start_on=day - timedelta(days=90), due_on=due,
-                    due_tenths=9000, raise_on=due - timedelta(days=14), raise_tenths=8900,
+                    past_after=due, due_tenths=9000, raise_on=due - timedelta(days=14),
+                    raise_tenths=8900,
                     worked_out_at=NOW,
                 )  # fmt: skip
 

@@ -120,7 +120,8 @@ class TwoDepots(RuleBasedStateMachine):
             self.note_new()
         if made.mark == "passed":
             self.passed_at = at if self.passed_at is None else max(self.passed_at, at)
-        if answer == "could not check" and item not in ("drum", "stands_level"):
+        level = next(each.level for each in asked if each.key == item)
+        if answer == "could not check" and level != "decide":
             self.wants_look(at)
 
     @rule()

@@ -5,8 +5,9 @@ from typing import Any
 
 import pytest
 
-from maintenance.actions import place
+from maintenance.actions import place, signing
 from maintenance.actions.check import questions, record_check
+from maintenance.actions.due import rework
 from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Dial, Going, NotFit
@@ -56,8 +57,8 @@ def add_line(machine: Machine, *, due_on: date | None = None, **more: Any) -> Du
     }  # fmt: skip
     line = PlanLine.objects.create(kind=machine.kind, **given | more)
     return DueLine.objects.create(
-        machine=machine, line=line, start_on=MONDAY.date(), due_on=due_on, due_tenths=tenths,
-        worked_out_at=MONDAY,
+        machine=machine, line=line, start_on=MONDAY.date(), due_on=due_on, past_after=due_on,
+        due_tenths=tenths, worked_out_at=MONDAY,
     )  # fmt: skip
 
 
@@ -215,7 +216,9 @@ def test_work_by_hours_falls_due_on_its_likely_day(
     for days, tenths in ((0, 1000), (2, 1120), (4, 1240)):
         at = MONDAY + timedelta(days=days)
         record_meter(machine=machine, dial_tenths=tenths, typed="x", at=at, by=operator)
-    add_line(machine, due_tenths=1500, every_months=None, every_tenths=1500)
+    line = add_line(machine, every_months=None, every_tenths=1500)
+    DueLine.objects.filter(pk=line.pk).update(start_tenths=0)
+    rework(signing.locked(machine), at=LATER + timedelta(days=4))
 
     with pytest.raises(Refused, match="Service A: 10 Mar 2026, likely, by its hours"):
         issue(machine, desk, at=LATER + timedelta(days=4))

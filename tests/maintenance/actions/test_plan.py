@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.models import DueLine, Job, PlanLine, RuleSheet
-from make import MONDAY, make_depot, make_kind, make_machine
+from make import MONDAY, make_depot, make_kind, make_machine, set_hours
 from plant.models import Depot, Machine, MachineKind, Place
 
 
@@ -89,7 +89,7 @@ def test_work_is_raised_by_the_meter_when_that_comes_first(machine: Machine) -> 
     make_line(machine.kind, every_tenths=500, every_months=12, notice_tenths=50)
     give(machine)
     assert raise_due_work(depot=machine.depot, at=MONDAY) == 0
-    Machine.objects.update(hours_tenths=1450)
+    set_hours(machine, 1450, at=MONDAY)
 
     assert raise_due_work(depot=machine.depot, at=MONDAY) == 1
     assert Job.objects.get().due_tenths == 1500
@@ -135,7 +135,7 @@ def test_a_larger_service_carries_the_smaller_with_it(machine: Machine) -> None:
     big = make_line(machine.kind, "big", level=2, every_tenths=1000, every_months=None)
     alone = make_line(machine.kind, "alone", level=0, every_tenths=500, every_months=None)
     give(machine)
-    Machine.objects.update(hours_tenths=1600)
+    set_hours(machine, 1600, at=MONDAY)
     raise_due_work(depot=machine.depot, at=MONDAY)
 
     record_done(due_line=big.due_lines.get(), on=MONDAY.date(), tenths=1600, at=MONDAY)

@@ -35,6 +35,7 @@ def past_due(machine: Machine) -> DueLine:
     )  # fmt: skip
     return DueLine.objects.create(
         machine=machine, line=line, start_on=date(2025, 1, 1), due_on=ON - timedelta(days=3),
+        past_after=ON - timedelta(days=3),
         raise_on=ON - timedelta(days=9), worked_out_at=MONDAY,
     )  # fmt: skip
 

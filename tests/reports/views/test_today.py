@@ -40,7 +40,7 @@ def due_line(machine: Machine, *, in_days: int) -> DueLine:
     )  # fmt: skip
     on = localdate() + timedelta(days=in_days)
     return DueLine.objects.create(
-        machine=machine, line=line, start_on=on - timedelta(days=91), due_on=on,
+        machine=machine, line=line, start_on=on - timedelta(days=91), due_on=on, past_after=on,
         raise_on=on - timedelta(days=14), worked_out_at=now(),
     )  # fmt: skip
 

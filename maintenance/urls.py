@@ -7,6 +7,7 @@ from maintenance.views import (
     drive,
     due,
     job,
+    label,
     machine,
     machine_form,
     machine_list,
@@ -15,6 +16,7 @@ from maintenance.views import (
     place,
     reading,
     record,
+    scan,
     stop,
 )
 
@@ -43,6 +45,8 @@ urlpatterns = [
     path("records/<uuid:pk>", record.record, name="record"),
     path("records/<uuid:pk>/sent", check.sent_entry, name="sent"),
     path("records/<uuid:pk>/photo/<slug:name>", record.record_photo, name="record_photo"),
+    path("machines/<int:pk>/label/replace", label.replace_label, name="replace_label"),
+    path("scan", scan.scan, name="scan"),
     path("q/<str:code>", check.label, name="label"),
     path("q/<str:code>/check", check.label_check, name="label_check"),
     path("q/<str:code>/fault", check.label_fault, name="label_fault"),
@@ -63,7 +67,6 @@ urlpatterns = [
     path("jobs/<int:pk>/call-off", job.call_off_job, name="call_off_job"),
     path("due", due.due_list, name="due_list"),
     path("out-and-in", out_in.out_in, name="out_in"),
-    path("machines/<int:pk>/issue", place.issue, name="issue"),
     path("machines/<int:pk>/take-back", place.take_back, name="take_back"),
     path("machines/<int:pk>/pass-on", place.pass_on, name="pass_on"),
     path("machines/<int:pk>/who-has-it", place.tell_stay, name="tell_stay"),

@@ -165,25 +165,29 @@ def anywhere(user: User, right: Right) -> frozenset[int]:
 
 
 # Page, its address name, and the right that shows it; at most five of them for any role. Who moves
-# machines but works on none has "Out and in" where others have "Jobs"; see _pages.
+# machines but works on none has "Out and in" where others have "Jobs", and who prints no labels has
+# "Scan" where others have "Paper"; see _pages.
 _PAGES = (
+    ("Scan", "maintenance:scan", Right.SEE),
     ("Out and in", "maintenance:out_in", Right.MOVE),
     ("Today", "reports:today", Right.SEE),
     ("Machines", "maintenance:machine_list", Right.SEE),
     ("Jobs", "maintenance:job_list", Right.SEE),
     ("Due", "maintenance:due_list", Right.SEE),
-    ("Paper", "reports:batch_list", Right.PRINT),
+    ("Paper", "reports:batch_list", Right.LABEL),
 )
 
 
 def _pages(user: User) -> list[tuple[str, str]]:
     """The pages of the menu. Foremen and managers find "Out and in" at the foot of each page."""
     desk = bool(depots_where(user, Right.MOVE)) and not depots_where(user, Right.WORK)
-    left_out = "Jobs" if desk else "Out and in"
+    left_out = {"Jobs" if desk else "Out and in"}
+    if depots_where(user, Right.LABEL):
+        left_out.add("Scan")
     return [
         (word, name)
         for word, name, right in _PAGES
-        if word != left_out and depots_where(user, right)
+        if word not in left_out and depots_where(user, right)
     ]
 
 

@@ -36,6 +36,9 @@ class Right(StrEnum):
     IMPORT = "import"
     PRINT = "print"
     PRINT_MANY = "print many"
+    PASSPORT = "print passports"
+    LABEL = "print labels"
+    REPLACE_LABEL = "replace labels"
     CORRECT = "correct"
     PEOPLE = "people"
     RUN_SYSTEM = "run the system"
@@ -58,6 +61,12 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     Right.IMPORT: (frozenset({X, A}), "Bring in machines from a spreadsheet; send lists out."),
     Right.PRINT: (frozenset({D, F, M, X}), "Print a sheet of a machine."),
     Right.PRINT_MANY: (frozenset({M, X}), "Print sheets for many machines at once."),
+    Right.PASSPORT: (frozenset({O, D, F, M, X}), "Print the passport of a machine."),
+    Right.LABEL: (frozenset({D, F, M, X, A}), "Print labels of machines, one or many."),
+    Right.REPLACE_LABEL: (
+        frozenset({M, X}),
+        "Replace a label's link: the old labels stop opening.",
+    ),
     Right.CORRECT: (frozenset({F, M, X}), "Correct a record by a new one, with a reason."),
     Right.PEOPLE: (frozenset({X, A}), "Give and end competences; enrol and withdraw phones."),
     Right.RUN_SYSTEM: (frozenset({A}), "See and run the system itself."),

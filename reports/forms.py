@@ -1,4 +1,4 @@
-"""The form that asks for many sheets."""
+"""The form that asks for paper of many machines."""
 
 from datetime import datetime
 from typing import Any
@@ -7,21 +7,37 @@ from django import forms
 
 from maintenance.contents.due import announced
 from plant.models import Depot, Machine, User
-from plant.rights import Right, depots_where
-from plant.text import TextRefused, number_key
+from plant.rights import Right, depots_where, may
+from plant.text import LONGEST_NUMBER, TextRefused, number_key
 from reports.actions.sheet import MOST_SHEETS
+from reports.models import Batch
+from reports.models.sheet import RIGHTS
 
 
 class BatchForm(forms.Form):
-    """Which machines of one depot get a service sheet."""
+    """Which paper, and for which machines of one depot."""
 
-    DUE, LISTED = "due", "listed"
+    DUE, ALL, LISTED = "due", "all", "listed"
+    kind = forms.ChoiceField(
+        label="What is printed", widget=forms.RadioSelect(attrs={"class": "choices"})
+    )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
     which = forms.ChoiceField(
         label="Machines",
-        choices=((DUE, "All that are due soon or past"), (LISTED, "The numbers written below")),
+        choices=(
+            (DUE, "All that are due soon or past"),
+            (ALL, "All, or those whose number begins as written below"),
+            (LISTED, "The numbers written below"),
+        ),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
         initial=DUE,
+    )
+    begins = forms.CharField(
+        required=False,
+        max_length=LONGEST_NUMBER,
+        label="Number begins with",
+        help_text="For example MX. Empty for all machines of the depot.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     numbers = forms.CharField(
         required=False,
@@ -34,7 +50,13 @@ class BatchForm(forms.Form):
     def __init__(self, *args: Any, user: User, at: datetime, **more: Any) -> None:
         super().__init__(*args, **more)
         self.user, self.at = user, at
-        depots = Depot.objects.filter(pk__in=depots_where(user, Right.PRINT_MANY))
+        kinds = [kind for kind, (_, many) in RIGHTS.items() if depots_where(user, many)]
+        asked = self.fields["kind"]
+        assert isinstance(asked, forms.ChoiceField)
+        asked.choices = [(kind.value, kind.label) for kind in kinds]
+        if kinds:
+            self.initial.setdefault("kind", kinds[0])
+        depots = Depot.objects.filter(pk__in=depots_where(user, Right.LABEL))
         field = self.fields["depot"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = depots
@@ -43,13 +65,21 @@ class BatchForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         depot, which = cleaned.get("depot"), cleaned.get("which")
-        if depot is None or which is None:
+        kind = cleaned.get("kind")
+        if depot is None or which is None or kind is None:
             return cleaned
-        if which == self.DUE:
+        if not may(self.user, RIGHTS[Batch.Kind(kind)][1], depot.pk):
+            self.add_error("kind", f"Your role at {depot} prints others of these.")
+        elif which == self.DUE:
             self._due(depot)
+        elif which == self.ALL:
+            self._beginning(depot, cleaned.get("begins", ""))
         else:
             self._listed(depot, cleaned.get("numbers", ""))
         return cleaned
+
+    def kind_asked(self) -> Batch.Kind:
+        return Batch.Kind(self.cleaned_data["kind"])
 
     def machines(self) -> list[Machine]:
         """The machines asked for, in the order of their numbers."""
@@ -65,6 +95,24 @@ class BatchForm(forms.Form):
         )
         if not self._machines:
             self.add_error("which", f"Nothing is due at {depot}. Write machine numbers instead.")
+
+    def _beginning(self, depot: Depot, begins: str) -> None:
+        machines = Machine.objects.filter(depot=depot).in_fleet().order_by("number_key")
+        if begins.strip():
+            try:
+                machines = machines.filter(number_key__startswith=number_key(begins))
+            except TextRefused as refused:
+                self.add_error("begins", str(refused))
+                return
+        count = machines.count()
+        if not count:
+            self.add_error("begins", f"No machine of {depot} has such a number.")
+        elif count > MOST_SHEETS:
+            self.add_error(
+                "begins",
+                f"{count} machines fit; at most {MOST_SHEETS} at a time. Write more of the number.",
+            )
+        self._machines = list(machines[: MOST_SHEETS + 1])
 
     def _listed(self, depot: Depot, numbers: str) -> None:
         wanted: dict[str, str] = {}

@@ -1,8 +1,8 @@
-"""Addresses of Today and of paper."""
+"""Addresses of Today and of paper, and of the issue, since a passport goes with it."""
 
 from django.urls import path
 
-from reports.views import sheet, today
+from reports.views import issue, sheet, today
 
 app_name = "reports"
 urlpatterns = [
@@ -16,4 +16,7 @@ urlpatterns = [
     path("paper/<int:pk>/file", sheet.batch_file, name="batch_file"),
     path("sheets/<int:pk>/file", sheet.sheet_file, name="sheet_file"),
     path("machines/<int:pk>/sheet", sheet.ask_sheet, name="ask_sheet"),
+    path("machines/<int:pk>/passport", sheet.ask_passport, name="ask_passport"),
+    path("machines/<int:pk>/label", sheet.ask_label, name="ask_label"),
+    path("machines/<int:pk>/issue", issue.issue, name="issue"),
 ]

@@ -210,9 +210,12 @@ def test_refusals_tell_nothing_of_the_other_depot(ours: World, theirs: World) ->
         client.post(ours.address("maintenance:edit_machine"), entered),
         client.post(
             ours.address("reports:ask_batch"),
-            {"depot": ours.depot.pk, "which": "listed", "numbers": number},
+            {"depot": ours.depot.pk, "kind": "service", "which": "listed", "numbers": number},
         ),
-        client.post(ours.address("reports:ask_batch"), {"depot": theirs.depot.pk, "which": "due"}),
+        client.post(
+            ours.address("reports:ask_batch"),
+            {"depot": theirs.depot.pk, "kind": "service", "which": "due"},
+        ),
         client.post(
             ours.address("plant:add_import"),
             {"depot": theirs.depot.pk, "file": SimpleUploadedFile("a.csv", b"Number\n1\n")},

@@ -38,7 +38,8 @@ SLOWEST_S = 2.0
 # They act at a press, or show no form of their own.
 WITHOUT_A_FORM = {
     "plant:sign_out", "plant:save_import", "plant:drop_import", "reports:retry_batch",
-    "reports:ask_sheet", "maintenance:close_job", "maintenance:phone_entries",
+    "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
+    "maintenance:phone_entries",
 }  # fmt: skip
 # They may be sent as they are: what they tell is all optional.
 NOTHING_NEEDED = {"maintenance:take_back"}
@@ -178,6 +179,8 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
         "plant:sort_import",  # two columns cannot both be the number
         "maintenance:add_meter_figure",  # lower than the last, so asked about
         "maintenance:accept_meter_figure",  # it lies below the one before
+        "maintenance:scan",  # no machine has that number
+        "maintenance:replace_label",  # too short a reason
         "maintenance:add_test",  # no instrument in calibration, no time
         "maintenance:release",  # the job is not done
         "maintenance:give_out_job", "maintenance:start_job",  # a foreman has to decide first
@@ -185,7 +188,7 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
         "maintenance:send_back_job",  # it is not begun
         "maintenance:add_tension",  # a force or a frequency
         "maintenance:add_drive", "maintenance:edit_drive",  # no mark, no section
-        "maintenance:issue", "maintenance:pass_on",  # it is stopped
+        "reports:issue", "maintenance:pass_on",  # it is stopped
         "maintenance:send", "maintenance:move",  # it is out
         "maintenance:write_off", "reports:ask_batch",
     }  # fmt: skip
@@ -256,8 +259,9 @@ def test_a_machine_that_may_move_moves_for_no_unfit_words(
         "reason": "sold at the auction",
         "to": ours.depot.code,
     }
-    for name in ("issue", "send", "move", "write_off"):
-        address = reverse(f"maintenance:{name}", args=[machine.pk])
+    for name in ("issue", "send", "move", "write_off", "replace_label"):
+        app = "reports" if name == "issue" else "maintenance"
+        address = reverse(f"{app}:{name}", args=[machine.pk])
         form = client.get(address).context["form"]
         filled = usual(form) | {key: more[key] for key in more if key in form.fields}
         if name != "send":  # to nowhere but its own depot

@@ -2,7 +2,7 @@
 
 import logging
 import uuid
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -97,6 +97,7 @@ def issue(
     passport: bool = False,
     photos: Mapping[str, bytes] | None = None,
     record_id: uuid.UUID | None = None,
+    also: Callable[[Stay], None] | None = None,
 ) -> Stay:
     """Issues a machine to a hirer or a site of our own.
 
@@ -105,6 +106,7 @@ def issue(
         plan_reason: why it goes all the same, in 10 letters or more.
         note_shown: the hirer was shown the note that the machine carries.
         passport: the passport goes with it, printed or sent.
+        also: what is done with the new stay in the same transaction.
 
     Raises:
         NotFit: Do not use, not yet passed, or work that is needed first; kept on record, whoever
@@ -113,11 +115,14 @@ def issue(
     """
     try:
         with transaction.atomic():
-            return _issue(
+            stay = _issue(
                 machine=machine, going=going, at=at, by=by, dial=dial, plan=plan,
                 plan_reason=plan_reason, note_shown=note_shown, passport=passport,
                 photos=photos, record_id=record_id,
             )  # fmt: skip
+            if also is not None:
+                also(stay)
+            return stay
     except NotFit as refused:
         _keep_attempt(machine, refused, "Issue", at=at, by=by, record_id=record_id)
         raise

@@ -24,6 +24,7 @@ _LABELS: dict[str, str] = {
     "cause": "Cause",
     "competence": "Competence",
     "condition": "Condition",
+    "content_sha256": "SHA-256 of what it says",
     "decision": "Decision",
     "dial": "On the dial",
     "due_back": "Due back on",
@@ -47,6 +48,7 @@ _LABELS: dict[str, str] = {
     "joins": "Joins earlier work",
     "judged": "Judged",
     "kind": "Kind of work",
+    "label": "Link of the label",
     "level": "What a wrong answer does",
     "limit": "Limit",
     "looks": "Looked at",
@@ -76,6 +78,7 @@ _LABELS: dict[str, str] = {
     "runs": "Runs as it should",
     "sheet": "Rule sheet",
     "short": "In short",
+    "short_code": "The four characters",
     "skill": "For what work",
     "site": "Site",
     "site_phone": "Site phone",
@@ -164,6 +167,10 @@ def summary(record: Record) -> str:
     if record.kind == Record.Kind.RELEASE:
         jobs = [each["job"] for each in data.get("stops", []) if each["job"]] + data["jobs"]
         return f"{kind}: after {', '.join(dict.fromkeys(jobs)) or 'a stop without a job'}"
+    if record.kind == Record.Kind.LABEL:
+        return f"{kind}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.SHEET:
+        return f"{kind}: {data.get('sheet')} {data.get('number')}"
     if record.kind == Record.Kind.PLACE:
         return _moved(record, data)
     if record.kind == Record.Kind.COMPETENCE:

@@ -128,8 +128,9 @@ class GoingForm(_DialForm):
             )  # fmt: skip
         if issues:
             self.fields["passport"] = forms.BooleanField(
-                label="The passport goes with it, printed or sent", required=False
-            )
+                label="The passport goes with it, printed or sent", required=False,
+                help_text="It is asked for with the issue; the page after this one has it.",
+            )  # fmt: skip
         if "plan" in self.data:
             self.ask_plan()
 

@@ -42,9 +42,14 @@ PLAIN: dict[str, tuple[Callable[..., Any], Place | None, Place, str]] = {
 }
 
 
-@login_required
-@form_page
-def issue(request: UserRequest, pk: int) -> HttpResponse:
+def issue(
+    request: UserRequest, pk: int, *, also: Callable[[Stay], None] | None = None
+) -> HttpResponse:
+    """The form of the issue and the act. Its address lies with the paper that goes with it.
+
+    Args:
+        also: what is done with the new stay, in the transaction of the issue.
+    """
     machine = _found(request, pk, Right.MOVE)
     at = now()
     answer = can_go(machine, machine.depot.day_of(at), user=request.user)
@@ -64,7 +69,7 @@ def issue(request: UserRequest, pk: int) -> HttpResponse:
                 machine=machine, going=going, at=at, by=request.user, dial=form.dial(),
                 plan=given.get("plan", ""), plan_reason=given.get("plan_reason", ""),
                 note_shown=bool(given.get("note_shown")), passport=given["passport"],
-                photos=form.photos(), record_id=given["entry"],
+                photos=form.photos(), record_id=given["entry"], also=also,
             )  # fmt: skip
         except Refused as refused:
             _refuse(form, refused)
@@ -373,7 +378,7 @@ def _links(request: UserRequest, machine: Machine) -> list[tuple[str, str]]:
     may_move = may(request.user, Right.MOVE, machine.depot_id)
     links: list[tuple[str, str]] = []
     if may_move and machine.place == Place.YARD:
-        links.append(("maintenance:issue", "Issue"))
+        links.append(("reports:issue", "Issue"))
     if may_move and machine.place == Place.OUT:
         links += [
             ("maintenance:take_back", "Take back"),

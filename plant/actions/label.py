@@ -1,9 +1,10 @@
-"""Holding back who sends too much by one label without an account."""
+"""Holding back who sends too much by one label without an account, or guesses short codes."""
 
 from datetime import datetime, timedelta
 
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
+from plant.models import User
 from plant.models.attempt import SignInAttempt, label_key
 
 
@@ -36,3 +37,34 @@ def count_label_entry(*, code: str, address: str, at: datetime) -> None:
     if free_at > at:
         mine.delete()
         raise TooManyEntries(free_at - at)
+
+
+class TooManyCodes(Refused):
+    """This person typed too many codes that open nothing; wait tells how long."""
+
+    def __init__(self, wait: timedelta) -> None:
+        self.wait = wait
+        minutes = -(-wait // timedelta(minutes=1))
+        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
+        super().__init__(f"Too many codes that open nothing. Wait {told}, or look under Machines.")
+
+
+def count_code(*, user: User, at: datetime) -> SignInAttempt:
+    """Counts one code typed by a person, before it is looked for; see forget_code.
+
+    Raises:
+        TooManyCodes: so many opened nothing lately; this one is not counted.
+    """
+    SignInAttempt.objects.older_than_kept(at).delete()
+    key = label_key("typed codes", str(user.pk))
+    mine = SignInAttempt.objects.create(name_key=key, at=at)
+    free_at = SignInAttempt.objects.exclude(pk=mine.pk).label_free_at(key, at=at)
+    if free_at > at:
+        mine.delete()
+        raise TooManyCodes(free_at - at)
+    return mine
+
+
+def forget_code(mine: SignInAttempt) -> None:
+    """It opened a machine, so it counts for nothing: a yard of a hundred is walked in an hour."""
+    mine.delete()

@@ -62,7 +62,7 @@ def add_machines(new: Sequence[NewMachine], *, at: datetime) -> list[Machine]:
     Raises:
         IntegrityError: a number is taken after all; nothing was added.
     """
-    codes = _free_short_codes(len(new))
+    codes = free_short_codes(len(new))
     machines = Machine.objects.bulk_create(
         _machine(one, short_code=code, at=at) for one, code in zip(new, codes, strict=True)
     )
@@ -178,7 +178,7 @@ def _refuse_taken(number: str, *, by: User) -> None:
     )
 
 
-def _free_short_codes(count: int) -> list[str]:
+def free_short_codes(count: int) -> list[str]:
     """So many codes that no machine has; the database still refuses one given meanwhile."""
     free: list[str] = []
     while len(free) < count:

@@ -1,4 +1,4 @@
-"""Sheets: asked for in a batch, each sealed and printed once, then merged into one file."""
+"""Sheets: asked for in a batch, each kept and printed once, then put into one file."""
 
 import hashlib
 import logging
@@ -11,50 +11,59 @@ from typing import Any, cast
 
 from django.core.files.storage import FileSystemStorage
 from django.db import DatabaseError, transaction
-from pydantic import TypeAdapter
 
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Record, User
 from plant.models.work import LEASE
-from plant.rights import Right, may, role_for
-from reports.contents.service_sheet import service_sheet
+from plant.rights import may, role_for
+from reports.contents.paper import Leaf, paper_of
 from reports.models import Batch, Sheet
-from reports.pdf.batch import Part, merge, page_count
-from reports.pdf.service_sheet import ServiceSheet, render
+from reports.models.sheet import RIGHTS
+from reports.pdf.batch import page_count
+from reports.pdf.page import Printed
 
 log = logging.getLogger(__name__)
 MOST_SHEETS = 500
 # A batch gets this long from its message before the timer looks after it.
 GRACE = timedelta(seconds=30)
-_content = TypeAdapter(ServiceSheet)
 Clock = Callable[[], datetime]
 
 
 @transaction.atomic
-def ask_sheets(*, depot: Depot, machines: Sequence[Machine], by: User, at: datetime) -> Batch:
-    """Asks for a service sheet of each machine. The rows are the promise; the background prints.
+def ask_sheets(
+    *,
+    depot: Depot,
+    machines: Sequence[Machine],
+    by: User,
+    at: datetime,
+    kind: Batch.Kind = Batch.Kind.SERVICE,
+    issue: Record | None = None,
+) -> Batch:
+    """Asks for a sheet of each machine. The rows are the promise; the background prints.
+
+    Args:
+        kind: which paper.
+        issue: the record of the issue that a passport goes with.
 
     Raises:
         Refused: no machine, too many, or one of another depot.
-        PermissionError: no role of theirs prints here.
+        PermissionError: no role of theirs prints this here.
     """
-    role_for(by, Right.PRINT if len(machines) == 1 else Right.PRINT_MANY, depot.pk)
+    one = len(machines) == 1
+    role_for(by, RIGHTS[kind][0 if one else 1], depot.pk)
     if not machines:
         raise Refused("Choose at least one machine. Nothing was asked for.", field="machines")
     if len(machines) > MOST_SHEETS:
-        raise Refused(f"At most {MOST_SHEETS} sheets at a time. Choose fewer.", field="machines")
+        raise Refused(f"At most {MOST_SHEETS} at a time. Choose fewer.", field="machines")
     if any(machine.depot_id != depot.pk for machine in machines):
         raise Refused("All machines of one batch belong to one depot.", field="machines")
     if len({machine.pk for machine in machines}) < len(machines):
         raise Refused("Name each machine once.", field="machines")
-    one = len(machines) == 1
-    batch = Batch.objects.create(
-        depot=depot,
-        asked_by=by,
-        asked_at=at,
-        title=f"Service sheet of {machines[0]}" if one else f"{len(machines)} service sheets",
-    )
+    batch = Batch(depot=depot, asked_by=by, asked_at=at, kind=kind, issue=issue)
+    paper = paper_of(batch)
+    batch.title = paper.one.format(machines[0]) if one else paper.many.format(len(machines))
+    batch.save()
     Sheet.objects.bulk_create(
         Sheet(
             batch=batch, depot=depot, asked_by=by, asked_at=at, machine=machine, position=position
@@ -75,7 +84,7 @@ def ask_again(*, batch: Batch, by: User) -> int:
         PermissionError: no role of theirs prints here.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
-    role_for(by, Right.PRINT, batch.depot_id)
+    role_for(by, batch.right, batch.depot_id)
     afresh: dict[str, Any] = {
         "state": Sheet.State.ASKED,
         "attempts": 0,
@@ -131,10 +140,10 @@ def _print(pk: int, *, claimed_at: datetime, clock: Clock) -> None:
     held = Sheet.objects.held(pk, claimed_at=claimed_at)
     try:
         sheet = Sheet.objects.select_related(
-            "machine__kind", "machine__depot", "machine__use_rate", "asked_by", "depot"
+            "batch", "machine__kind", "machine__depot", "machine__use_rate", "asked_by", "depot"
         ).get(pk=pk)
         content = sheet.content if sheet.content is not None else _freeze(sheet, at=claimed_at)
-        data = render(_content.validate_python(content))
+        data = draw(sheet, content)
         pages = page_count(data)
         name = _keep(data, name=f"paper/{sheet.batch_id}/{pk}")
     except (OSError, DatabaseError):
@@ -150,7 +159,7 @@ def _print(pk: int, *, claimed_at: datetime, clock: Clock) -> None:
         held.update(
             state=Sheet.State.FAILED,
             ended_at=clock(),
-            why=f"The sheet could not be drawn ({type(wrong).__name__}). Tell your administrator.",
+            why=f"It could not be drawn ({type(wrong).__name__}). Tell your administrator.",
         )
         return
     kept = held.update(
@@ -165,29 +174,54 @@ def _print(pk: int, *, claimed_at: datetime, clock: Clock) -> None:
         _storage().delete(name)
 
 
+def draw(sheet: Sheet, content: Any) -> bytes:
+    """One sheet as a PDF, from the content that was kept."""
+    paper = paper_of(sheet.batch)
+    return paper.draw(paper.content.validate_python(content))
+
+
+def gather(sheet: Sheet, *, at: datetime, by: str) -> Any:
+    """What the sheet says, read from the database now."""
+    return paper_of(sheet.batch).gather(sheet, at, by)
+
+
+def bind(batch: Batch, leaves: list[Leaf]) -> bytes:
+    """The file of the whole batch."""
+    local = batch.asked_at.astimezone(batch.depot.zone)
+    printed = Printed(
+        at=f"{local:%-d %b %Y %H:%M}", by=batch.asked_by.name if batch.asked_by else ""
+    )
+    return paper_of(batch).whole(batch.title, leaves, printed)
+
+
 def _freeze(sheet: Sheet, *, at: datetime) -> Any:
-    """Gathers the content, seals its hash, and keeps it, so that every later print is equal."""
-    machine, by = sheet.machine, sheet.asked_by
-    if by is None or not may(by, Right.PRINT, sheet.depot_id):
+    """Gathers the content and keeps it, so that every later print is equal; its hash is sealed
+    where the paper says how the machine stands."""
+    machine, by, right = sheet.machine, sheet.asked_by, sheet.batch.right
+    if by is None or not may(by, right, sheet.depot_id):
         raise Refused("Who asked for it may no longer print here. Ask for a new one.")
     if machine.depot_id != sheet.depot_id:
         raise Refused(f"{machine} has gone to another depot. Ask for its sheet there.")
-    gathered = service_sheet(machine, at=at, by=by.name, sheet_number=str(sheet.pk))
-    content = _content.dump_python(gathered, mode="json")
-    digest = hashlib.sha256(_content.dump_json(gathered)).hexdigest()
+    paper = paper_of(sheet.batch)
+    gathered = gather(sheet, at=at, by=by.name)
+    content = paper.content.dump_python(gathered, mode="json")
+    digest = hashlib.sha256(paper.content.dump_json(gathered)).hexdigest()
     with transaction.atomic():
         locked = Sheet.objects.select_for_update().get(pk=sheet.pk)
         if locked.content is not None:
             return locked.content
+        if not paper.sealed_as:
+            Sheet.objects.filter(pk=sheet.pk).update(content=content)
+            return content
         record = seal(
             kind=Record.Kind.SHEET,
             depot=sheet.depot,
             machine=machine,
-            data={"sheet": "service sheet", "number": str(sheet.pk), "content_sha256": digest},
+            data={"sheet": paper.sealed_as, "number": str(sheet.pk), "content_sha256": digest},
             happened_at=at,
             received_at=at,
             by=by,
-            role=role_for(by, Right.PRINT, sheet.depot_id),
+            role=role_for(by, right, sheet.depot_id),
         )
         content["printed"] |= {"record_number": record.number, "record_hash": record.hash}
         Sheet.objects.filter(pk=sheet.pk).update(content=content, record=record)
@@ -203,34 +237,40 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
         Batch.objects.select_for_update().filter(pk=batch_id).first()
         if sheets.open().exists() or not Batch.objects.claim(batch_id, at=at):
             return
-    batch = Batch.objects.get(pk=batch_id)
+    batch = Batch.objects.select_related("depot", "asked_by").get(pk=batch_id)
     held = Batch.objects.held(batch_id, claimed_at=at)
-    done = list(sheets.filter(state=Sheet.State.DONE).values_list("machine__number", "file"))
+    well = sheets.filter(state=Sheet.State.DONE)
+    done = list(well.values_list("pk", "machine__number", "file"))
     missing = sheets.filter(state=Sheet.State.FAILED).count()
     if not done:
         held.update(
             state=Batch.State.FAILED,
             ended_at=clock(),
-            why="None of the sheets could be printed. Each says why.",
+            why=f"None of the {batch.thing}s could be printed. Each says why.",
         )
         return
     try:
         storage = _storage()
-        data = merge(
-            (Part(number, Path(storage.path(name))) for number, name in done), title=batch.title
-        )
+        # Only labels are laid anew; the content of hundreds of sheets would be much to hold.
+        kept: dict[int, Any] = dict(well.values_list("pk", "content")) if batch.has_labels else {}
+        leaves = [Leaf(number, Path(storage.path(name)), kept.get(pk)) for pk, number, name in done]
+        data = bind(batch, leaves)
         name = _keep(data, name=f"paper/{batch_id}/all")
     except (OSError, DatabaseError):
         held.update(lease_until=at)
         raise
-    kept = held.update(
+    ours = held.update(
         state=Batch.State.DONE,
         file=name,
         sha256=hashlib.sha256(data).hexdigest(),
         ended_at=clock(),
-        why=f"{missing} of {missing + len(done)} sheets could not be printed." if missing else "",
+        why=(
+            f"{missing} of {missing + len(done)} {batch.thing}s could not be printed."
+            if missing
+            else ""
+        ),
     )
-    if not kept:
+    if not ours:
         storage.delete(name)
         return
     if batch.file.name:

@@ -1,4 +1,7 @@
-"""Fills the rating plate that opens every sheet."""
+"""Fills the rating plate that opens every sheet, and gives the link behind its code."""
+
+from django.conf import settings
+from django.urls import reverse
 
 from plant.models import Machine
 from plant.units import MASS, POWER, show
@@ -21,3 +24,8 @@ def plate_of(machine: Machine) -> Plate:
         mass=typed.get("mass") or ("" if machine.mass_kg is None else show(machine.mass_kg, MASS)),
         meter="" if machine.hours_tenths is None else f"{machine.hours_tenths / 10:.1f} h",
     )
+
+
+def link_of(machine: Machine) -> str:
+    """The address behind the machine's label. It holds no number, name or depot."""
+    return str(settings.SITE_ADDRESS + reverse("maintenance:label", args=[machine.label_code]))

@@ -3,16 +3,13 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from django.conf import settings
-from django.urls import reverse
-
 from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
 from maintenance.models import DueLine, Job, PlanStep, Stop
 from maintenance.rules import due as due_rule
 from plant.models import Machine, Place
 from reports.contents.drive_block import blocks_of
-from reports.contents.plate import plate_of
+from reports.contents.plate import link_of, plate_of
 from reports.pdf.page import Printed
 from reports.pdf.service_sheet import (
     Caution,
@@ -60,7 +57,7 @@ def service_sheet(
         plate=plate_of(machine),
         printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=by),
         job_number=job.number if job else "",
-        link=settings.SITE_ADDRESS + reverse("maintenance:label", args=[machine.label_code]),
+        link=link_of(machine),
         marks=_marks(machine, on),
         why_now=_why_now(work, left_over),
         open_faults=faults,

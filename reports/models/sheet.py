@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db import models
+from django.db.models import Q
 
 from plant.models import BackgroundWork, Machine, Record, User
 from plant.models.work import WorkQuerySet
@@ -10,20 +11,28 @@ from plant.rights import Right, depots_where
 
 
 class BatchQuerySet(WorkQuerySet):
-    def visible_to(self, user: User, right: Right = Right.PRINT) -> Any:
-        return self.filter(depot_id__in=depots_where(user, right))
+    def visible_to(self, user: User, right: Right | None = None) -> Any:
+        """Batches of the person's depots: those that they may print, or all for another right."""
+        return self.filter(_of_kinds(user, "kind", right))
 
 
 class Batch(BackgroundWork):
-    """Sheets asked for together; when all are printed they are merged into one file."""
+    """Sheets asked for together; when all are printed they are put into one file."""
 
     class Kind(models.TextChoices):
-        SERVICE = "service", "Service sheet"
+        SERVICE = "service", "Service sheets"
+        PASSPORT = "passport", "Passports"
+        LABEL = "label", "Labels, 50 x 30 mm, one a page"
+        LABEL_SHEET = "label sheet", "Labels, 50 x 30 mm, on A4 to cut"
 
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.SERVICE)
     title = models.CharField(max_length=120)
     file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
+    # The issue that a passport was asked for with; each has one.
+    issue = models.OneToOneField(
+        Record, on_delete=models.PROTECT, related_name="passport_batch", null=True, blank=True
+    )
 
     objects = BatchQuerySet.as_manager()
     # How far it is, set by contents.today.with_progress for the pages that show it.
@@ -36,10 +45,48 @@ class Batch(BackgroundWork):
     def __str__(self) -> str:
         return self.title
 
+    @property
+    def right(self) -> Right:
+        """What is needed to ask for it again and to take its file."""
+        return RIGHTS[Batch.Kind(self.kind)][0]
+
+    @property
+    def thing(self) -> str:
+        return _THINGS[Batch.Kind(self.kind)]
+
+    @property
+    def has_labels(self) -> bool:
+        return self.kind in (Batch.Kind.LABEL, Batch.Kind.LABEL_SHEET)
+
+
+# The right to print one, and the right to print many at once.
+RIGHTS: dict[Batch.Kind, tuple[Right, Right]] = {
+    Batch.Kind.SERVICE: (Right.PRINT, Right.PRINT_MANY),
+    Batch.Kind.PASSPORT: (Right.PASSPORT, Right.PRINT_MANY),
+    Batch.Kind.LABEL: (Right.LABEL, Right.LABEL),
+    Batch.Kind.LABEL_SHEET: (Right.LABEL, Right.LABEL),
+}
+_THINGS: dict[Batch.Kind, str] = {
+    Batch.Kind.SERVICE: "sheet",
+    Batch.Kind.PASSPORT: "passport",
+    Batch.Kind.LABEL: "label",
+    Batch.Kind.LABEL_SHEET: "label",
+}
+
+
+def _of_kinds(user: User, field: str, right: Right | None) -> Q:
+    if right is not None:
+        return Q(depot_id__in=depots_where(user, right))
+    found = Q(pk__in=())
+    for kind, (one, _) in RIGHTS.items():
+        found |= Q(**{field: kind}, depot_id__in=depots_where(user, one))
+    return found
+
 
 class SheetQuerySet(WorkQuerySet):
-    def visible_to(self, user: User, right: Right = Right.PRINT) -> Any:
-        return self.filter(depot_id__in=depots_where(user, right))
+    def visible_to(self, user: User, right: Right | None = None) -> Any:
+        """Sheets of the person's depots: those that they may print, or all for another right."""
+        return self.filter(_of_kinds(user, "batch__kind", right))
 
 
 class Sheet(BackgroundWork):

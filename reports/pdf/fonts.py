@@ -25,6 +25,7 @@ __all__ = [
     "SANS_BOLD",
     "SANS_BOLD_ITALIC",
     "SANS_ITALIC",
+    "capital_of",
     "face_for",
     "plain",
     "register",
@@ -88,10 +89,19 @@ def _holds(face: str, letter: str) -> bool:
     return ord(letter) in _glyphs(face)
 
 
+def capital_of(face: str) -> float:
+    """The height of the capitals of a face, in parts of its size."""
+    return float(_embedded(face).face.capHeight) / 1000
+
+
 @cache
 def _glyphs(face: str) -> frozenset[int]:
+    return frozenset(_embedded(face).face.charToGlyph)
+
+
+def _embedded(face: str) -> TTFont:
     register()
     font = pdfmetrics.getFont(face)
     if not isinstance(font, TTFont):
         raise TypeError(f"{face} is not one of the embedded faces")
-    return frozenset(font.face.charToGlyph)
+    return font

@@ -119,13 +119,18 @@ def build_counted(story: Sequence[Flowable], *, running: Running) -> tuple[bytes
         def save(self) -> None:
             for number, page in enumerate(self._kept, start=1):
                 self.__dict__.update(page)
-                _header(self, running=running)
-                _footer(self, running=running, number=number, of=len(self._kept))
+                draw_running(self, running=running, number=number, of=len(self._kept))
                 super().showPage()
             super().save()
 
     document.build(list(story), canvasmaker=NumberedCanvas)
     return file.getvalue(), document.page
+
+
+def draw_running(canvas: Canvas, *, running: Running, number: int, of: int) -> None:
+    """Header and footer of one page of A4."""
+    _header(canvas, running=running)
+    _footer(canvas, running=running, number=number, of=of)
 
 
 def fitted(words: str, *, face: str, size: float, room: float, least: float) -> tuple[str, float]:

@@ -1,44 +1,63 @@
-"""A QR code as a flowable, drawn square by square."""
+"""QR codes, drawn square by square."""
 
 import segno
 from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 QUIET = 4  # modules of white round the code: ISO/IEC 18004, quiet zone
+
+Rows = list[bytes]
+
+
+def rows_of(payload: str, *, error: str = "m") -> Rows:
+    """The squares of the code, row by row, 1 for a dark one.
+
+    Args:
+        payload: what a reader gets.
+        error: level of correction: "m" for clean paper; "q" gives back a quarter of the code, for
+            what hangs in the dirt.
+    """
+    return [bytes(row) for row in segno.make(payload, error=error, micro=False).matrix]
+
+
+def draw_rows(canvas: Canvas, rows: Rows, *, x: float, y: float, module: float) -> None:
+    """The code with its quiet zone, its lower left corner at a point, its squares so wide [pt]."""
+    top = y + (len(rows) + 2 * QUIET) * module
+    path = canvas.beginPath()
+    for number, row in enumerate(rows):
+        start = 0
+        while start < len(row):
+            if not row[start]:
+                start += 1
+                continue
+            end = start
+            while end < len(row) and row[end]:
+                end += 1
+            # One bar for each run of dark squares, so that no hair line shows between them.
+            path.rect(
+                x + (QUIET + start) * module,
+                top - (QUIET + number + 1) * module,
+                (end - start) * module,
+                module,
+            )
+            start = end
+    canvas.drawPath(path, stroke=0, fill=1)
 
 
 class QrCode(Flowable):
     """A QR code of the given side, its quiet zone within that side."""
 
-    def __init__(self, payload: str, *, side: float = 24 * mm) -> None:
-        """Args: payload: what a reader gets; side: [pt] outer size."""
+    def __init__(self, payload: str, *, side: float = 24 * mm, error: str = "m") -> None:
+        """Args: payload: what a reader gets; side: [pt] outer size; error: see rows_of."""
         super().__init__()
         self.width = side
         self.height = side
-        self._rows = [bytes(row) for row in segno.make(payload, error="m", micro=False).matrix]
+        self._rows = rows_of(payload, error=error)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return self.width, self.height
 
     def draw(self) -> None:
-        canvas = self.canv
-        size = self.width / (len(self._rows) + 2 * QUIET)
-        path = canvas.beginPath()
-        for number, row in enumerate(self._rows):
-            start = 0
-            while start < len(row):
-                if not row[start]:
-                    start += 1
-                    continue
-                end = start
-                while end < len(row) and row[end]:
-                    end += 1
-                # One bar for each run of dark squares, so that no hair line shows between them.
-                path.rect(
-                    (QUIET + start) * size,
-                    self.height - (QUIET + number + 1) * size,
-                    (end - start) * size,
-                    size,
-                )
-                start = end
-        canvas.drawPath(path, stroke=0, fill=1)
+        module = self.width / (len(self._rows) + 2 * QUIET)
+        draw_rows(self.canv, self._rows, x=0, y=0, module=module)

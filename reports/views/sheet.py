@@ -1,4 +1,4 @@
-"""Paper: ask for sheets, see how far they are, and take the files."""
+"""Paper: ask for sheets, passports and labels, see how far they are, and take the files."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -10,39 +10,64 @@ from django.utils.timezone import localtime, now
 from django.views.decorators.http import require_POST, require_safe
 
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, anywhere, find, form_page
+from plant.http import UserRequest, anywhere, find, form_page, see
 from plant.models import Machine
 from plant.nudge import nudge
-from plant.rights import Right
+from plant.rights import Right, depots_where
 from reports.actions.sheet import ask_again, ask_sheets
+from reports.contents.label import old_labels
+from reports.contents.paper import paper_of
 from reports.contents.today import with_progress
 from reports.forms import BatchForm
 from reports.models import Batch, Sheet
+from reports.models.sheet import RIGHTS
 from reports.tasks import print_batch
 
 
 @login_required
 @require_safe
 def batch_list(request: UserRequest) -> HttpResponse:
-    anywhere(request.user, Right.PRINT)
+    anywhere(request.user, Right.SEE)
     batches = Batch.objects.visible_to(request.user).select_related("depot", "asked_by")
     page = Paginator(batches, 25).get_page(request.GET.get("page"))
     page.object_list = with_progress(list(page.object_list))
-    return render(request, "reports/batch_list.html", {"page": page})
+    may_ask = bool(depots_where(request.user, Right.LABEL))
+    return render(request, "reports/batch_list.html", {"page": page, "may_ask": may_ask})
 
 
 @login_required
 @require_POST
 def ask_sheet(request: UserRequest, pk: int) -> HttpResponse:
     """One service sheet of one machine."""
+    return _ask_one(request, pk, Batch.Kind.SERVICE)
+
+
+@login_required
+@require_POST
+def ask_passport(request: UserRequest, pk: int) -> HttpResponse:
+    """The passport of one machine."""
+    return _ask_one(request, pk, Batch.Kind.PASSPORT)
+
+
+@login_required
+@require_POST
+def ask_label(request: UserRequest, pk: int) -> HttpResponse:
+    """The label of one machine, on its own or on A4. Its link stays as it is."""
+    on_a4 = request.POST.get("on") == "a4"
+    return _ask_one(request, pk, Batch.Kind.LABEL_SHEET if on_a4 else Batch.Kind.LABEL)
+
+
+def _ask_one(request: UserRequest, pk: int, kind: Batch.Kind) -> HttpResponse:
     machine = find(
         Machine.objects.visible_to(request.user).select_related("depot"),
         request.user,
-        Right.PRINT,
+        RIGHTS[kind][0],
         depot="depot_id",
         pk=pk,
     )
-    batch = ask_sheets(depot=machine.depot, machines=[machine], by=request.user, at=now())
+    batch = ask_sheets(
+        depot=machine.depot, machines=[machine], by=request.user, at=now(), kind=kind
+    )
     nudge(print_batch, batch.pk)
     return redirect("reports:batch", batch.pk)
 
@@ -50,8 +75,8 @@ def ask_sheet(request: UserRequest, pk: int) -> HttpResponse:
 @login_required
 @form_page
 def ask_batch(request: UserRequest) -> HttpResponse:
-    """Service sheets of many machines of one depot: what is due, or a list of numbers."""
-    anywhere(request.user, Right.PRINT_MANY)
+    """Paper of many machines of one depot: what is due, all of a kind of number, or a list."""
+    anywhere(request.user, Right.LABEL)
     sent = request.POST if request.method == "POST" else None
     form = BatchForm(sent, user=request.user, at=now())
     status = 200
@@ -59,7 +84,10 @@ def ask_batch(request: UserRequest) -> HttpResponse:
         if form.is_valid():
             depot = form.cleaned_data["depot"]
             try:
-                batch = ask_sheets(depot=depot, machines=form.machines(), by=request.user, at=now())
+                batch = ask_sheets(
+                    depot=depot, machines=form.machines(), by=request.user, at=now(),
+                    kind=form.kind_asked(),
+                )  # fmt: skip
             except Refused as refused:
                 field = "which" if refused.field == "machines" else None
                 form.add_error(field, str(refused))
@@ -70,14 +98,10 @@ def ask_batch(request: UserRequest) -> HttpResponse:
     return render(request, "reports/ask_batch.html", {"form": form}, status=status)
 
 
-def _batch(request: UserRequest, pk: int, right: Right = Right.PRINT) -> Batch:
-    found: Batch = find(
-        Batch.objects.visible_to(request.user, Right.SEE).select_related("depot", "asked_by"),
-        request.user,
-        right,
-        depot="depot_id",
-        pk=pk,
-    )
+def _batch(request: UserRequest, pk: int) -> Batch:
+    seen = Batch.objects.visible_to(request.user, Right.SEE).select_related("depot", "asked_by")
+    which: Batch = see(seen, request.user, pk=pk)
+    found: Batch = find(seen, request.user, which.right, depot="depot_id", pk=pk)
     return with_progress([found])[0]
 
 
@@ -87,7 +111,29 @@ def batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
     sheets = found.sheets.select_related("machine", "record", "depot").defer("content")
     page = Paginator(sheets, 100).get_page(request.GET.get("page"))
-    return render(request, "reports/batch.html", {"batch": found, "page": page})
+    return render(
+        request,
+        "reports/batch.html",
+        {
+            "batch": found,
+            "page": page,
+            "old": _old(found),
+        },
+    )
+
+
+def _old(batch: Batch) -> str:
+    """The warning that a file holds labels which open nothing any more."""
+    if not batch.has_labels:
+        return ""
+    numbers = old_labels(batch.sheets.select_related("machine"))
+    if not numbers:
+        return ""
+    more = f" and {len(numbers) - 3} more" if len(numbers) > 3 else ""
+    return (
+        f"The label of {', '.join(numbers[:3])}{more} was replaced after this was printed. "
+        "Do not fix it; print a new one."
+    )
 
 
 @login_required
@@ -107,9 +153,10 @@ def retry_batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
     count = ask_again(batch=found, by=request.user)
     nudge(print_batch, found.pk)
-    sheets = "1 sheet is" if count == 1 else f"{count} sheets are"
+    things = f"1 {found.thing} is" if count == 1 else f"{count} {found.thing}s are"
     messages.success(
-        request, f"{sheets} printed again." if count else "The sheets are put into one file again."
+        request,
+        f"{things} printed again." if count else f"The {found.thing}s are put into one file again.",
     )
     return redirect("reports:batch", pk)
 
@@ -119,20 +166,18 @@ def retry_batch(request: UserRequest, pk: int) -> HttpResponse:
 def batch_file(request: UserRequest, pk: int) -> FileResponse:
     found = _batch(request, pk)
     day = localtime(found.asked_at, found.depot.zone)
-    return _file(found.file, f"service-sheets-{day:%Y-%m-%d}-{found.pk}.pdf")
+    name = f"{paper_of(found).file_name}s-{day:%Y-%m-%d}-{found.pk}.pdf"
+    return _file(found.file, name)
 
 
 @login_required
 @require_safe
 def sheet_file(request: UserRequest, pk: int) -> FileResponse:
-    found: Sheet = find(
-        Sheet.objects.visible_to(request.user, Right.SEE).select_related("machine"),
-        request.user,
-        Right.PRINT,
-        depot="depot_id",
-        pk=pk,
-    )
-    return _file(found.file, f"service-sheet-{found.machine.number_key}-{found.pk}.pdf")
+    seen = Sheet.objects.visible_to(request.user, Right.SEE).select_related("machine", "batch")
+    which: Sheet = see(seen, request.user, pk=pk)
+    found: Sheet = find(seen, request.user, which.batch.right, depot="depot_id", pk=pk)
+    name = f"{paper_of(found.batch).file_name}-{found.machine.number_key}-{found.pk}.pdf"
+    return _file(found.file, name)
 
 
 def _file(file: FieldFile, name: str) -> FileResponse:

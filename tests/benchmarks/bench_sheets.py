@@ -85,7 +85,8 @@ def main(count: int) -> None:
         from django.conf import settings
         from django.db import connection
 
-        from reports.actions.sheet import _content, ask_sheets, print_batch
+        from reports.actions.sheet import ask_sheets, print_batch
+        from reports.contents.paper import paper_of
         from reports.models import Batch, Sheet
         from reports.pdf.service_sheet import render
 
@@ -102,7 +103,9 @@ def main(count: int) -> None:
         assert Sheet.objects.filter(state="done").count() == count
         held = peak_mb() - before
 
-        contents = [_content.validate_python(sheet.content) for sheet in batch.sheets.all()]
+        contents = [
+            paper_of(batch).content.validate_python(sheet.content) for sheet in batch.sheets.all()
+        ]
         began, cpu_began = perf_counter(), process_time()
         drawn = [render(content) for content in contents]
         drawing, drawing_cpu = perf_counter() - began, process_time() - cpu_began

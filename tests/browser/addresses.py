@@ -61,6 +61,8 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:decide": (Seen("stop"),),
     "maintenance:record": (Seen("record"),),
     "maintenance:sent": (Seen("record", check_screen=True),),
+    "maintenance:replace_label": (Seen("in_yard"),),
+    "maintenance:scan": (Seen(),),
     "maintenance:label": (Seen(_LABEL, who=NOBODY, check_screen=True),),
     "maintenance:label_check": (Seen(_LABEL, who=NOBODY, check_screen=True),),
     "maintenance:label_fault": (Seen(_LABEL, who=NOBODY, check_screen=True),),
@@ -75,7 +77,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
         Seen(again="moving", query="list=moving"),
         Seen(again="missing", query="list=missing"),
     ),
-    "maintenance:issue": (Seen("in_yard"), Seen("stopped", again="no")),
+    "reports:issue": (Seen("in_yard"), Seen("stopped", again="no")),
     "maintenance:take_back": (Seen("out"),),
     "maintenance:pass_on": (Seen("out"),),
     "maintenance:tell_stay": (Seen("out"),),
@@ -102,7 +104,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "reports:today": (Seen(),),
     "reports:batch_list": (Seen(),),
     "reports:ask_batch": (Seen(),),
-    "reports:batch": (Seen("batch"),),
+    "reports:batch": (Seen("batch"), Seen("labels", again="labels")),
 }
 
 # Addresses that show no page of their own: why.
@@ -125,4 +127,6 @@ NO_PAGE: dict[str, str] = {
     "reports:batch_file": "a file",
     "reports:sheet_file": "a file",
     "reports:ask_sheet": "an act",
+    "reports:ask_passport": "an act",
+    "reports:ask_label": "an act",
 }

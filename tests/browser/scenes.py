@@ -20,12 +20,14 @@ from django.utils.timezone import now  # noqa: E402
 
 from maintenance.actions.check import questions, record_check  # noqa: E402
 from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
+from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
 from maintenance.models import DueLine, Job, Stop, Transfer  # noqa: E402
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.models import Depot, Machine, User  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
+from reports.models import Batch  # noqa: E402
 
 AT = now()
 # Of these the walks tell their own story; no scene touches them.
@@ -108,7 +110,11 @@ def paper(by: User) -> dict[str, Any]:
     machines = list(Machine.objects.filter(depot=depot, number__startswith="MX-2"))[:3]
     batch = ask_sheets(depot=depot, machines=machines, by=by, at=AT)
     print_batch(batch.pk, clock=now, until=now() + timedelta(minutes=1))
-    return {"batch": batch.pk}
+    labels = ask_sheets(depot=depot, machines=machines, by=by, at=AT, kind=Batch.Kind.LABEL_SHEET)
+    print_batch(labels.pk, clock=now, until=now() + timedelta(minutes=1))
+    # One of them was copied meanwhile; the page of its print says so.
+    replace_label(machine=machines[-1], reason="Copied by a stranger", at=AT, by=by)
+    return {"batch": batch.pk, "labels": labels.pk}
 
 
 def bring_in(by: User) -> dict[str, Any]:

@@ -186,3 +186,27 @@ def test_neither_the_code_nor_the_address_stands_in_what_is_counted(machine: Mac
     with time_machine.travel(datetime.now(UTC) + timedelta(days=1, minutes=1), tick=False):
         send(machine.label_code)
     assert SignInAttempt.objects.count() == 1
+
+
+def test_replacing_the_link_says_before_what_it_does_and_the_old_label_opens_nothing(
+    machine: Machine, foreman: User
+) -> None:
+    client = Client()
+    client.force_login(foreman)
+    old = machine.label_code
+    address = reverse("maintenance:replace_label", args=[machine.pk])
+    before = client.get(address).content.decode()
+    assert "The old labels of MX-203 stop opening" in before
+    assert client.post(address, {"reason": "lost"}).status_code == 422
+    assert Client().get(at(old, "label")).status_code == 200
+
+    answer = client.post(address, {"reason": "Lost on the site of last week"})
+
+    machine.refresh_from_db()
+    assert answer["Location"] == reverse("maintenance:machine", args=[machine.pk]) + "#paper"
+    assert Client().get(at(machine.label_code, "label")).status_code == 200
+    for name in PAGES:
+        gone = Client().get(at(old, name))
+        assert (gone.status_code, gone["Location"]) == (302, reverse("plant:sign_in"))
+    story = client.get(reverse("maintenance:machine", args=[machine.pk])).content.decode()
+    assert "Label replaced: Lost on the site of last week" in story

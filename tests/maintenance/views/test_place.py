@@ -28,7 +28,8 @@ def signed_in(user: User) -> Client:
 
 
 def address(name: str, pk: int) -> str:
-    return reverse(f"maintenance:{name}", args=[pk])
+    # The issue lies with the paper that goes with it.
+    return reverse(f"{'reports' if name == 'issue' else 'maintenance'}:{name}", args=[pk])
 
 
 def form(**more: str) -> dict[str, str]:

@@ -25,14 +25,15 @@ from plant.models.work import LEASE, MOST_ATTEMPTS
 from plant.sealing import Link, verify
 from reports.actions import sheet as actions
 from reports.actions.sheet import ask_again, ask_sheets, left_behind, print_batch
-from reports.contents.service_sheet import service_sheet
-from reports.models import Batch
-from reports.pdf.batch import merge
+from reports.contents.paper import PAPERS
+from reports.models import Batch, Sheet
 from reports.pdf.service_sheet import ServiceSheet, render
 from reports.tasks import STRETCH
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 AFTER_LEASE = LEASE + timedelta(seconds=1)
+CONTENT = PAPERS[Batch.Kind.SERVICE].content
+real_draw, real_bind, real_gather = actions.draw, actions.bind, actions.gather
 
 
 class Killed(BaseException):
@@ -140,7 +141,7 @@ def test_a_reprint_is_equal_to_the_byte(batch: Batch) -> None:
     run(batch)
 
     for sheet in batch.sheets.all():
-        assert render(actions._content.validate_python(sheet.content)) == content(sheet.file)
+        assert render(CONTENT.validate_python(sheet.content)) == content(sheet.file)
 
 
 def test_the_sealed_hash_is_that_of_what_was_gathered(
@@ -149,24 +150,24 @@ def test_the_sealed_hash_is_that_of_what_was_gathered(
     gathered: list[ServiceSheet] = []
 
     def gather(*args: Any, **more: Any) -> ServiceSheet:
-        gathered.append(service_sheet(*args, **more))
+        gathered.append(real_gather(*args, **more))
         return gathered[-1]
 
-    monkeypatch.setattr(actions, "service_sheet", gather)
+    monkeypatch.setattr(actions, "gather", gather)
 
     run(batch)
 
     for sheet, told in zip(batch.sheets.order_by("position"), gathered, strict=True):
-        digest = hashlib.sha256(actions._content.dump_json(told)).hexdigest()
+        digest = hashlib.sha256(CONTENT.dump_json(told)).hexdigest()
         assert sheet.record is not None
         assert f'"content_sha256":"{digest}"' in sheet.record.content
 
 
 STEPS = [
-    *((step, turn) for step in ("service_sheet", "seal", "render", "_keep") for turn in (1, 2)),
+    *((step, turn) for step in ("gather", "seal", "draw", "_keep") for turn in (1, 2)),
     ("page_count", 3),
     ("_keep", 4),
-    ("merge", 1),
+    ("bind", 1),
     ("_clear", 1),
 ]
 
@@ -202,7 +203,7 @@ def test_a_dead_workers_sheet_is_left_alone_until_its_lease_is_over(
     batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", _raises(Killed))
+        patch.setattr(actions, "draw", _raises(Killed))
         with pytest.raises(Killed):
             run(batch)
 
@@ -218,13 +219,13 @@ def test_a_worker_that_was_overtaken_changes_nothing_and_leaves_no_file(
 ) -> None:
     stalled: list[int] = []
 
-    def slow(content: ServiceSheet) -> bytes:
+    def slow(sheet: Sheet, content: Any) -> bytes:
         if not stalled:
             stalled.append(1)
             run(batch, after=AFTER_LEASE)
-        return render(content)
+        return real_draw(sheet, content)
 
-    monkeypatch.setattr(actions, "render", slow)
+    monkeypatch.setattr(actions, "draw", slow)
 
     run(batch)
 
@@ -241,9 +242,9 @@ def test_who_merges_too_long_is_overtaken_and_leaves_no_file(
         if not stalled:
             stalled.append(1)
             run(batch, after=AFTER_LEASE)
-        return merge(*args, **more)  # type: ignore[arg-type]
+        return real_bind(*args, **more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(actions, "merge", slow)
+    monkeypatch.setattr(actions, "bind", slow)
 
     run(batch)
 
@@ -254,7 +255,7 @@ def test_one_machines_odd_data_keeps_no_other_sheet_back(
     batch: Batch, media: Path, foreman: User, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", _fails_for("MX-302"))
+        patch.setattr(actions, "draw", _fails_for("MX-302"))
         run(batch)
 
     assert states(batch) == ["done", "failed", "done"]
@@ -277,11 +278,11 @@ def test_sheets_asked_for_again_while_the_file_is_made_are_in_it_all_the_same(
     def interrupted(*args: object, **more: object) -> bytes:
         if not asked:
             asked.append(ask_again(batch=batch, by=foreman))
-        return merge(*args, **more)  # type: ignore[arg-type]
+        return real_bind(*args, **more)  # type: ignore[arg-type]
 
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", _fails_for("MX-301"))
-        patch.setattr(actions, "merge", interrupted)
+        patch.setattr(actions, "draw", _fails_for("MX-301"))
+        patch.setattr(actions, "bind", interrupted)
         run(batch)
 
     assert asked == [1]
@@ -295,7 +296,7 @@ def test_a_sheet_that_kills_three_workers_is_parked_and_the_others_are_merged(
     batch: Batch, foreman: User, media: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", _fails_for("MX-302", Killed()))
+        patch.setattr(actions, "draw", _fails_for("MX-302", Killed()))
         for turn in range(MOST_ATTEMPTS):
             with pytest.raises(Killed):
                 run(batch, after=turn * AFTER_LEASE)
@@ -316,7 +317,7 @@ def test_a_batch_of_which_nothing_can_be_printed_fails_and_can_be_tried_again(
     batch: Batch, foreman: User, media: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", _raises(ZeroDivisionError()))
+        patch.setattr(actions, "draw", _raises(ZeroDivisionError()))
         run(batch)
     batch.refresh_from_db()
     assert (batch.state, bool(batch.file)) == ("failed", False)
@@ -331,7 +332,7 @@ def test_a_merge_that_kills_three_workers_is_parked_and_can_be_tried_again(
     batch: Batch, foreman: User, media: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "merge", _raises(Killed))
+        patch.setattr(actions, "bind", _raises(Killed))
         for turn in range(MOST_ATTEMPTS):
             with pytest.raises(Killed):
                 run(batch, after=turn * AFTER_LEASE)
@@ -386,13 +387,13 @@ def test_nothing_is_drawn_gathered_or_merged_inside_a_transaction(
 
         monkeypatch.setattr(actions, step, watched)
 
-    for step in ("service_sheet", "render", "merge", "_keep"):
+    for step in ("gather", "draw", "bind", "_keep"):
         watch(step)
 
     run(batch)
 
     assert {step: calls.count(step) for step in calls} == {
-        "service_sheet": 3, "render": 3, "_keep": 4, "merge": 1,
+        "gather": 3, "draw": 3, "_keep": 4, "bind": 1,
     }  # fmt: skip
     assert states(batch) == ["done"] * 3
 
@@ -475,7 +476,7 @@ def test_a_batch_under_way_is_left_alone_until_the_lease_is_over(
     batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", _raises(Killed))
+        patch.setattr(actions, "draw", _raises(Killed))
         with pytest.raises(Killed):
             run(batch)
 
@@ -536,9 +537,9 @@ def _raises(wrong: BaseException | type[BaseException]) -> Callable[..., None]:
 def _fails_for(number: str, wrong: BaseException | None = None) -> Callable[..., bytes]:
     """Draws every sheet but that of one machine."""
 
-    def drawing(content: ServiceSheet) -> bytes:
-        if content.plate.number == number:
+    def drawing(sheet: Sheet, content: Any) -> bytes:
+        if sheet.machine.number == number:
             raise wrong or ZeroDivisionError
-        return render(content)
+        return real_draw(sheet, content)
 
     return drawing

@@ -12,8 +12,8 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from maintenance.actions.plan import give_plans
-from make import make_machine
-from plant.models import Depot, Machine, MachineKind, Record, User
+from make import make_machine, make_user
+from plant.models import Depot, Machine, MachineKind, Record, Role, User
 from reports import tasks
 from reports.actions import sheet as actions
 from reports.actions.sheet import ask_sheets
@@ -84,7 +84,9 @@ def test_all_that_is_due_is_printed(
     give_plans([*due, elsewhere], at=now() - timedelta(days=800))
 
     with django_capture_on_commit_callbacks(execute=True):
-        answer = signed_in(foreman).post(url("ask_batch"), {"depot": depot.pk, "which": "due"})
+        answer = signed_in(foreman).post(
+            url("ask_batch"), {"depot": depot.pk, "kind": "service", "which": "due"}
+        )
 
     assert answer.status_code == 302
     sheets = Batch.objects.get().sheets.all()
@@ -95,7 +97,12 @@ def test_numbers_are_read_however_they_are_written(
     depot: Depot, machine: Machine, foreman: User, django_capture_on_commit_callbacks: Any
 ) -> None:
     other = make_machine(depot, "PC-101")
-    typed = {"depot": depot.pk, "which": "listed", "numbers": "mx203, PC 101;\n\nMX-203"}
+    typed = {
+        "depot": depot.pk,
+        "kind": "service",
+        "which": "listed",
+        "numbers": "mx203, PC 101;\n\nMX-203",
+    }
 
     with django_capture_on_commit_callbacks():
         signed_in(foreman).post(url("ask_batch"), typed)
@@ -118,7 +125,8 @@ def test_what_cannot_be_printed_is_said_and_what_was_typed_stays(
     make_machine(other_depot, "SOUTH-1")
 
     answer = signed_in(foreman).post(
-        url("ask_batch"), {"depot": depot.pk, "which": "listed", "numbers": numbers}
+        url("ask_batch"),
+        {"depot": depot.pk, "kind": "service", "which": "listed", "numbers": numbers},
     )
 
     shown = answer.content.decode()
@@ -132,7 +140,7 @@ def test_what_cannot_be_printed_is_said_and_what_was_typed_stays(
 def test_too_many_and_nothing_due_are_said_at_the_choice(
     depot: Depot, foreman: User, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    asked = {"depot": depot.pk, "which": "due"}
+    asked = {"depot": depot.pk, "kind": "service", "which": "due"}
     answer = signed_in(foreman).post(url("ask_batch"), asked)
     assert answer.status_code == 422
     assert "Nothing is due at North yard." in answer.content.decode()
@@ -141,14 +149,17 @@ def test_too_many_and_nothing_due_are_said_at_the_choice(
     monkeypatch.setattr(actions, "MOST_SHEETS", 2)
     numbers = "\n".join(machine.number for machine in machines)
     answer = signed_in(foreman).post(
-        url("ask_batch"), {"depot": depot.pk, "which": "listed", "numbers": numbers}
+        url("ask_batch"),
+        {"depot": depot.pk, "kind": "service", "which": "listed", "numbers": numbers},
     )
     assert answer.status_code == 422
-    assert "At most 2 sheets at a time." in answer.content.decode()
+    assert "At most 2 at a time." in answer.content.decode()
 
 
 def test_another_depot_cannot_be_chosen(depot: Depot, other_depot: Depot, foreman: User) -> None:
-    answer = signed_in(foreman).post(url("ask_batch"), {"depot": other_depot.pk, "which": "due"})
+    answer = signed_in(foreman).post(
+        url("ask_batch"), {"depot": other_depot.pk, "kind": "service", "which": "due"}
+    )
 
     assert answer.status_code == 422
     assert "South" not in answer.content.decode()
@@ -169,8 +180,8 @@ def test_another_depots_paper_does_not_exist(printed: Batch, outsider: User) -> 
     assert "Nothing has been printed yet." in shown
 
 
-def test_an_operator_prints_nothing_and_a_desk_one_sheet_at_a_time(
-    printed: Batch, operator: User, desk: User
+def test_an_operator_prints_no_sheet_and_a_desk_one_at_a_time(
+    printed: Batch, depot: Depot, operator: User, desk: User
 ) -> None:
     sheet = printed.sheets.first()
     assert sheet is not None
@@ -178,12 +189,78 @@ def test_an_operator_prints_nothing_and_a_desk_one_sheet_at_a_time(
     own = {"batch": printed.pk, "batch_file": printed.pk, "sheet_file": sheet.pk}
     for name, pk in own.items():
         assert client.get(url(name, pk)).status_code == 403
-    for name in ("batch_list", "ask_batch"):
-        assert client.get(url(name)).status_code == 403
+    assert client.get(url("ask_batch")).status_code == 403
     assert client.post(url("ask_sheet", sheet.machine_id)).status_code == 403
     assert client.post(url("retry_batch", printed.pk)).status_code == 403
-    assert signed_in(desk).get(url("ask_batch")).status_code == 403
+    # The list shows an operator the passports they may print, and no service sheet.
+    assert printed.title not in page(operator, "batch_list")
+    shown = page(desk, "ask_batch")
+    assert 'value="label sheet"' in shown
+    assert 'value="service"' not in shown
+    asked = {"depot": depot.pk, "kind": "service", "which": "listed", "numbers": "MX-301, MX-302"}
+    assert signed_in(desk).post(url("ask_batch"), asked).status_code == 422
     assert Batch.objects.count() == 1
+
+
+def test_labels_are_for_the_desk_and_the_administrator_too_and_a_passport_for_operators(
+    depot: Depot, machine: Machine, operator: User, desk: User, administrator: User
+) -> None:
+    asked = {"depot": depot.pk, "kind": "label", "which": "all", "begins": "mx"}
+    for user in (desk, administrator):
+        assert signed_in(user).post(url("ask_batch"), asked).status_code == 302
+        assert signed_in(user).post(url("ask_label", machine.pk)).status_code == 302
+    assert signed_in(operator).post(url("ask_label", machine.pk)).status_code == 403
+    assert signed_in(administrator).post(url("ask_passport", machine.pk)).status_code == 403
+    assert signed_in(administrator).post(url("ask_sheet", machine.pk)).status_code == 403
+
+    answer = signed_in(operator).post(url("ask_passport", machine.pk))
+
+    batch = Batch.objects.get(kind="passport")
+    assert answer["Location"] == url("batch", batch.pk)
+    assert "Passport of MX-203" in page(operator, "batch_list")
+    assert "Label of MX-203" not in page(operator, "batch_list")
+    labels = Batch.objects.filter(kind="label")
+    assert set(labels.values_list("title", flat=True)) == {"Label of MX-203"}
+    assert signed_in(operator).get(url("batch", labels[0].pk)).status_code == 403
+    assert "Passport of" not in page(administrator, "batch_list")
+
+
+def test_who_prints_labels_in_one_depot_chooses_no_other_paper_there(
+    depot: Depot, other_depot: Depot, machine: Machine
+) -> None:
+    both = make_user("Both", (depot, Role.DESK), (other_depot, Role.MANAGER))
+    asked = {"depot": depot.pk, "kind": "service", "which": "listed", "numbers": "MX-203, MX-204"}
+
+    answer = signed_in(both).post(url("ask_batch"), asked)
+
+    assert answer.status_code == 422
+    assert "Your role at North yard prints others of these." in answer.content.decode()
+
+
+def test_all_machines_whose_number_begins_so_are_printed_and_none_that_is_gone(
+    depot: Depot, other_depot: Depot, machine: Machine, desk: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in ("MX-204", "PC-101"):
+        make_machine(depot, number)
+    make_machine(depot, "MX-205", place="gone")
+    make_machine(other_depot, "MX-901")
+    asked = {"depot": depot.pk, "kind": "label sheet", "which": "all"}
+    client = signed_in(desk)
+
+    client.post(url("ask_batch"), asked | {"begins": "m x"})
+    client.post(url("ask_batch"), asked | {"begins": ""})
+
+    some, every = Batch.objects.order_by("pk")
+    assert [s.machine.number for s in some.sheets.all()] == ["MX-203", "MX-204"]
+    assert every.sheets.count() == 3
+    none = client.post(url("ask_batch"), asked | {"begins": "ZZ"})
+    assert "No machine of North yard has such a number." in none.content.decode()
+    odd = client.post(url("ask_batch"), asked | {"begins": "é"})
+    assert (odd.status_code, "Use only A to Z" in odd.content.decode()) == (422, True)
+    monkeypatch.setattr("reports.forms.MOST_SHEETS", 2)
+    many = client.post(url("ask_batch"), asked)
+    assert "3 machines fit; at most 2 at a time." in many.content.decode()
+    assert Batch.objects.count() == 2
 
 
 def test_progress_is_asked_for_again_until_it_has_ended(batch: Batch, foreman: User) -> None:
@@ -209,7 +286,7 @@ def test_what_failed_is_named_and_tried_again(
         raise ZeroDivisionError
 
     with monkeypatch.context() as patch:
-        patch.setattr(actions, "render", broken)
+        patch.setattr(actions, "draw", broken)
         tasks.print_batch(batch.pk)
     shown = page(foreman, "batch", batch.pk)
     assert "None of the sheets could be printed." in shown

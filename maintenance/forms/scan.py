@@ -1,0 +1,16 @@
+"""The one field of Scan."""
+
+from django import forms
+
+
+class ScanForm(forms.Form):
+    """Four characters, or a machine's number."""
+
+    code = forms.CharField(
+        label="Code or machine number",
+        max_length=80,
+        help_text="The four characters beside Code on the label, or the large number.",
+        widget=forms.TextInput(
+            attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
+        ),
+    )

@@ -1,0 +1,120 @@
+"""The kinds of paper, in one table: how each is gathered, drawn, and put into one file."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from reports.contents.label import label_of
+from reports.contents.passport import passport
+from reports.contents.service_sheet import service_sheet
+from reports.models import Batch, Sheet
+from reports.pdf import label as label_pdf
+from reports.pdf import passport as passport_pdf
+from reports.pdf import service_sheet as service_pdf
+from reports.pdf.batch import Part, merge
+from reports.pdf.label import Label
+from reports.pdf.page import Printed
+from reports.pdf.passport import Passport
+from reports.pdf.service_sheet import ServiceSheet
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One printed sheet of a batch: whose it is, its file, and its frozen content."""
+
+    number: str
+    file: Path
+    content: Any
+
+
+@dataclass(frozen=True)
+class Paper:
+    """One kind of paper.
+
+    one, many: its title, with the machine's number or with how many; file_name: of what is taken;
+    sealed_as: what its record calls it, or "" for paper that states nothing about the machine;
+    gather: the content of one sheet, from the database at that moment, for who is named;
+    content: reads that content back from how it was kept; draw: one sheet as a PDF;
+    whole: the file of the batch, from its title, its leaves and the words of its printing.
+    """
+
+    one: str
+    many: str
+    file_name: str
+    sealed_as: str
+    gather: Callable[[Sheet, datetime, str], Any]
+    content: TypeAdapter[Any]
+    draw: Callable[[Any], bytes]
+    whole: Callable[[str, list[Leaf], Printed], bytes]
+
+
+def _joined(title: str, leaves: Iterable[Leaf], printed: Printed) -> bytes:
+    return merge((Part(leaf.number, leaf.file) for leaf in leaves), title=title)
+
+
+def _labels(leaves: Iterable[Leaf]) -> list[Label]:
+    return [_label.validate_python(leaf.content) for leaf in leaves]
+
+
+def _one_label(label: Label) -> bytes:
+    return label_pdf.one_a_page([label], title=f"Label of {label.number}")
+
+
+_label = TypeAdapter(Label)
+
+
+def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
+    """A label says only which machine it is fixed to, so it needs no record; replacing its link
+    is what is sealed."""
+    return Paper(
+        one="Label of {}",
+        many="{} labels",
+        file_name="label",
+        sealed_as="",
+        gather=lambda sheet, at, by: label_of(sheet.machine),
+        content=_label,
+        draw=_one_label,
+        whole=whole,
+    )
+
+
+PAPERS: dict[Batch.Kind, Paper] = {
+    Batch.Kind.SERVICE: Paper(
+        one="Service sheet of {}",
+        many="{} service sheets",
+        file_name="service-sheet",
+        sealed_as="service sheet",
+        gather=lambda sheet, at, by: service_sheet(
+            sheet.machine, at=at, by=by, sheet_number=str(sheet.pk)
+        ),
+        content=TypeAdapter(ServiceSheet),
+        draw=service_pdf.render,
+        whole=_joined,
+    ),
+    Batch.Kind.PASSPORT: Paper(
+        one="Passport of {}",
+        many="{} passports",
+        file_name="passport",
+        sealed_as="passport",
+        gather=lambda sheet, at, by: passport(sheet.machine, at=at, by=by, number=str(sheet.pk)),
+        content=TypeAdapter(Passport),
+        draw=passport_pdf.render,
+        whole=_joined,
+    ),
+    Batch.Kind.LABEL: _label_paper(
+        lambda title, leaves, printed: label_pdf.one_a_page(_labels(leaves), title=title)
+    ),
+    Batch.Kind.LABEL_SHEET: _label_paper(
+        lambda title, leaves, printed: label_pdf.on_a4(
+            _labels(leaves), title=title, printed=printed
+        )
+    ),
+}
+
+
+def paper_of(batch: Batch) -> Paper:
+    return PAPERS[Batch.Kind(batch.kind)]

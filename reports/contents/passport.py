@@ -1,0 +1,206 @@
+"""Gathers a passport: whether the machine may be used, its last looks and tests, what is next."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Literal
+
+from maintenance.contents.due import DueWork, told
+from maintenance.contents.fitness import due_state_of_many, fitness_of
+from maintenance.contents.record import summary, who
+from maintenance.models import Check, DueLine, ElectricalTest, Move, Stay
+from maintenance.rules import due as due_rule
+from maintenance.rules import fitness as rule
+from plant.models import Machine, Place, Record, Supply
+from reports.contents.plate import link_of, plate_of
+from reports.pdf.page import Printed
+from reports.pdf.passport import Coming, Passport, Proof
+from reports.pdf.plate import PlateField
+from reports.pdf.service_sheet import Caution, Mark
+
+NONE = "None on record"
+_ELECTRIC = (Supply.E230, Supply.E110, Supply.E400)
+_ENGINES = (Supply.PETROL, Supply.DIESEL, Supply.GAS)
+
+
+def passport(machine: Machine, *, at: datetime, by: str, number: str) -> Passport:
+    """The machine as it stands, for whoever takes it along.
+
+    Args:
+        machine: its depot and kind must be read already.
+        at: the moment of gathering; times are printed in the depot's zone.
+        by: the name of who asked for it.
+        number: what the passport is called.
+    """
+    on = machine.depot.day_of(at)
+    fit = fitness_of(machine, on)
+    work = _work(machine, on)
+    due = due_state_of_many([machine], on)[machine.pk]
+    weight, answer, because = _answer(fit, work)
+    local = f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
+    return Passport(
+        number=number,
+        plate=plate_of(machine),
+        printed=Printed(at=local, by=by),
+        weight=weight,
+        answer=answer,
+        because=because,
+        marks=(
+            Mark("Where it is", Place(machine.place).label, since=_since(machine)),
+            Mark("May it be used", fit.mark, since=f"as at {local}"),
+            Mark("What is due", _word(due), since=f"as at {local}"),
+        ),
+        proofs=_proofs(machine),
+        coming=tuple(Coming(each.line.line.title, _when(each), _word(each.state)) for each in work),
+        gone_to=_gone_to(machine),
+        report=(
+            "Scan the code with a phone and press Something wrong. No account is needed."
+            if machine.depot.checks_by_label
+            else "Sign in, scan the code with a phone and press Something wrong."
+        ),
+        link=link_of(machine),
+        short_code=machine.short_code,
+        phone=machine.depot.phone,
+        cautions=tuple(_cautions(machine)),
+    )
+
+
+def _answer(
+    fit: rule.Fitness, work: Iterable[DueWork]
+) -> tuple[Literal["stop", "care", "plain"], str, tuple[str, ...]]:
+    """The answer at the top. Nothing on this page reads as fit that is stopped or not looked at."""
+    reasons = tuple(f"{reason.rstrip('.')}." for reason in fit.reasons)
+    past = tuple(
+        f"{_word(each.state)}: {each.line.line.title}."
+        for each in work
+        if each.state in (due_rule.OVERDUE, due_rule.NEEDED_BEFORE_USE)
+    )
+    if fit.mark == rule.DO_NOT_USE:
+        return "stop", "DO NOT USE", (*reasons, *past)
+    if fit.mark == rule.NOT_YET_PASSED:
+        told = "Not yet passed: do not use until it is checked"
+        return "care", told, (*reasons, *past)
+    if past:
+        return "care", "Work is needed before use", (*past, *reasons)
+    if fit.mark == rule.WITH_A_NOTE:
+        return "care", "Use, with a note", reasons
+    return "plain", "OK to use when this was printed", ("Check it before each use all the same.",)
+
+
+def _work(machine: Machine, on: date) -> list[DueWork]:
+    """What the machine's plan asks for next: what is past first, then by its day."""
+    lines = list(
+        DueLine.objects.filter(machine=machine).select_related("line").order_by("due_on", "pk")
+    )
+    for line in lines:
+        line.machine = machine
+    ranked = (due_rule.OVERDUE, due_rule.NEEDED_BEFORE_USE, due_rule.DUE_SOON, due_rule.NOTHING)
+    dated = [each for each in told(lines, on) if each.line.due_on or each.line.due_tenths]
+    return sorted(dated, key=lambda each: ranked.index(each.state))
+
+
+def _word(state: str) -> str:
+    return "Not due yet" if state == due_rule.NOTHING else state.capitalize()
+
+
+def _when(work: DueWork) -> str:
+    line = work.line
+    ways = []
+    if line.due_on is not None:
+        ways.append(f"{line.due_on:%-d %b %Y}")
+    if line.due_tenths is not None:
+        ways.append(f"{line.due_tenths / 10:.1f} h")
+    return " or ".join(ways) + (", whichever is first" if len(ways) > 1 else "")
+
+
+def _since(machine: Machine) -> str:
+    move = Move.objects.filter(machine=machine, to=machine.place).first()
+    site = machine.site if machine.place == Place.OUT else ""
+    since = f"since {_local(move.at, machine)}" if move else ""
+    return ", ".join(part for part in (site, since) if part)
+
+
+def _local(at: datetime, machine: Machine) -> str:
+    return f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
+
+
+def _proofs(machine: Machine) -> tuple[Proof, ...]:
+    check = (
+        Check.objects.filter(machine=machine)
+        .select_related("record__by", "record__depot")
+        .prefetch_related("record__texts")
+        .first()
+    )
+    look = (
+        Record.objects.filter(machine=machine, kind=Record.Kind.INSPECTION)
+        .select_related("by", "depot")
+        .prefetch_related("texts")
+        .first()
+    )
+    test = (
+        ElectricalTest.objects.filter(machine=machine)
+        .select_related("record__by", "record__depot")
+        .prefetch_related("record__texts")
+        .first()
+    )
+    proofs = [
+        _proof("Last check", check.record, str(check.get_mark_display()), machine)
+        if check
+        else Proof("Last check", NONE),
+        _proof("Last look-over", look, _result(look), machine)
+        if look
+        else Proof("Last look-over", NONE),
+    ]
+    if test:
+        result = "Passed" if test.passed else "Failed"
+        proofs.append(_proof("Last electrical test", test.record, result, machine))
+    elif machine.supply in _ELECTRIC:
+        proofs.append(Proof("Last electrical test", NONE))
+    return tuple(proofs)
+
+
+def _result(look: Record) -> str:
+    """What the look-over found, without the name of its kind, which stands beside it."""
+    words = summary(look)
+    kind, colon, found = words.partition(": ")
+    return found if colon and kind == look.get_kind_display() else words
+
+
+def _proof(what: str, record: Record, result: str, machine: Machine) -> Proof:
+    role = f", {record.role}" if record.by is not None and record.role else ""
+    return Proof(
+        what,
+        result[:1].upper() + result[1:],
+        when=_local(record.happened_at, machine),
+        who=f"{who(record)}{role}",
+        record=record.number,
+    )
+
+
+def _gone_to(machine: Machine) -> tuple[PlateField, ...]:
+    if machine.place != Place.OUT:
+        return ()
+    stay = Stay.objects.open().filter(machine=machine).select_related("hirer").first()
+    if stay is None:
+        return ()
+    fields = (
+        PlateField("Who has it", stay.with_whom),
+        PlateField("Where", stay.site),
+        PlateField("Out since", _local(stay.out_at, machine)),
+        PlateField("Due back on", f"{stay.due_back_on:%-d %b %Y}"),
+        PlateField("Went with it", stay.went_with),
+    )
+    return tuple(field for field in fields if field.value)
+
+
+def _cautions(machine: Machine) -> Iterable[Caution]:
+    """Common practice, no source; hazard, harm, act, in 15 words at most."""
+    yield Caution("Stop", "Guard off or loose: moving parts take fingers. Do not start it.")
+    if machine.kind.belt_driven:
+        yield Caution(
+            "Take care", "Belt can pull fingers in. Isolate and lock off before a cover comes off."
+        )
+    if machine.supply in _ELECTRIC:
+        yield Caution("Stop", "Damaged cable or plug can kill. Leave it unplugged and tell us.")
+    if machine.supply in _ENGINES:
+        yield Caution("Stop", "Exhaust gas can kill. Run it in the open air only.")
+    yield Caution("Note", "Repairs are for a competent person. Tell us; do not mend it on site.")

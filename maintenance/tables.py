@@ -1,6 +1,8 @@
 """The lists of maintenance: machines, due work, jobs."""
 
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
@@ -12,7 +14,9 @@ from django.utils.safestring import SafeString
 
 from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
+from maintenance.contents.open_days import OpenDays
 from maintenance.models import DueLine, Job, Stay, Transfer
+from maintenance.rules.words import day_text
 from plant.models import Machine, User
 from plant.rights import Right, may
 from plant.templatetags.marks import mark
@@ -81,6 +85,7 @@ class DueTable(tables.Table):
     machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
     kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
     title = tables.Column(accessor="line__title", verbose_name="Work")
+    plan_on = tables.Column(verbose_name="Do by", attrs=DAY, empty_values=())
     due_on = tables.DateColumn(
         format="j M Y", verbose_name="Due on", default="by the meter alone", attrs=DAY
     )
@@ -91,11 +96,53 @@ class DueTable(tables.Table):
 
     class Meta:
         empty_text = "Nothing is due here. Work stands here from its notice until it is done."
-        order_by = "due_on"
+        order_by = "plan_on"
 
-    def __init__(self, lines: QuerySet[DueLine], *, on: date, **more: Any) -> None:
+    CSV = (
+        "Machine", "Kind", "Depot", "Work", "Do by", "Due on", "Due at (h)", "Put off to",
+        "Hours likely up on", "How it stands", "Why",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        lines: QuerySet[DueLine],
+        *,
+        on: date,
+        open_days: Mapping[int, OpenDays] | None = None,
+        **more: Any,
+    ) -> None:
         super().__init__(lines, **more)
         self.on = on
+        self.lines = lines
+        self.open_days = open_days or {}
+
+    def csv_rows(self) -> Iterator[tuple[object, ...]]:
+        """The same lines as on the page, all of them, for a spreadsheet."""
+        for line in self.lines:
+            machine = line.machine
+            hours = None if line.due_tenths is None else Decimal(line.due_tenths) / 10
+            yield (
+                machine.number, machine.kind.name, machine.depot.name, line.line.title,
+                self.day_to_do(line), line.due_on, hours, line.put_off_to, line.likely_on,
+                due_state_of(line, machine, self.on), why(line),
+            )  # fmt: skip
+
+    def day_to_do(self, line: DueLine) -> date | None:
+        if line.plan_on is None:
+            return None
+        days = self.open_days.get(line.machine.depot_id, OpenDays())
+        return days.do_by(line.plan_on)
+
+    def render_title(self, record: DueLine) -> SafeString:
+        address = reverse("maintenance:due_line", args=[record.pk])
+        return format_html('<a href="{}">{}</a>', address, record.line.title)
+
+    def render_plan_on(self, record: DueLine) -> str:
+        day = self.day_to_do(record)
+        if day is None:
+            return "by the meter alone"
+        likely = "" if record.put_off_to or record.plan_on == record.due_on else ", likely"
+        return f"{day_text(day)}{likely}"
 
     def render_machine(self, record: DueLine) -> SafeString:
         return _machine_link(record.machine)

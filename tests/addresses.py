@@ -21,7 +21,16 @@ from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
-from maintenance.models import Job, MeterReading, Skill, Stop, Transfer
+from maintenance.models import (
+    ClosedDay,
+    Completion,
+    DueLine,
+    Job,
+    MeterReading,
+    Skill,
+    Stop,
+    Transfer,
+)
 from maintenance.rules.check import Given
 from make import make_competence, make_drive, make_machine, make_user
 from plant import photos
@@ -85,6 +94,13 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:machine_list": _read(Right.SEE),
     "maintenance:job_list": _read(Right.SEE),
     "maintenance:due_list": _read(Right.SEE),
+    "maintenance:look_ahead": _read(Right.SEE),
+    "maintenance:due_line": _read(Right.SEE, "due_line"),
+    "maintenance:put_off": _form(Right.GIVE_OUT, "due_line"),
+    "maintenance:correct_done": _form(Right.GIVE_OUT, "completion"),
+    "maintenance:open_days": _form(Right.PLAN, "depot"),
+    "maintenance:close_day": _act(Right.PLAN, "depot"),
+    "maintenance:open_day": _act(Right.PLAN, "closed_day"),
     "maintenance:add_machine": _form(Right.REGISTER),
     "maintenance:edit_machine": _form(Right.REGISTER, "machine"),
     "maintenance:machine": _read(Right.SEE, "machine"),
@@ -184,6 +200,9 @@ class World:
     run: MachineImport
     coming: Transfer
     leaving: Transfer
+    due_line: DueLine
+    completion: Completion
+    closed_day: ClosedDay
 
     def fill(self, thing: str) -> dict[str, Any]:
         """What fills an address that is about this thing."""
@@ -242,6 +261,10 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     )
     machine.meters.update(fitted_at=at - timedelta(days=20))
     plan.give_plans([machine], at=at - timedelta(days=700))
+    due_line = DueLine.objects.filter(machine=machine).order_by("pk")[0]
+    completion = plan.record_done(
+        due_line=due_line, on=at.date() - timedelta(days=8), tenths=None, at=at
+    )
     drive = make_drive(machine, name=f"Drive {marker}")
     drive.save()
     # In the order of a week: figures, a check with a photo, a fault, and two jobs.
@@ -293,7 +316,10 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
-        coming=coming, leaving=leaving,
+        coming=coming, leaving=leaving, due_line=due_line, completion=completion,
+        closed_day=ClosedDay.objects.create(
+            depot=depot, on=at.date() + timedelta(days=9), name=f"Closed {marker}"
+        ),
     )  # fmt: skip
 
 

@@ -2,14 +2,16 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, F, Q, QuerySet
 
 from maintenance.contents.fitness import due_state_of
-from maintenance.models import DueLine
+from maintenance.contents.open_days import OpenDays
+from maintenance.models import Completion, DueLine, PlanStep, PutOff, UseRate
 from maintenance.models.plan import DueLineQuerySet
 from maintenance.rules import due as rule
+from maintenance.rules.meter import dial_at
 from plant.models import Place, User
 
 
@@ -73,6 +75,62 @@ def coming(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:
 def told(lines: Iterable[DueLine], on: date) -> list[DueWork]:
     """Each line with its state and reason; reads nothing more from the database."""
     return [DueWork(line, due_state_of(line, line.machine, on), why(line)) for line in lines]
+
+
+@dataclass(frozen=True)
+class OneLine:
+    """One line of one machine, whole: what its own page shows.
+
+    do_by: the last open day on or before the day to plan for, where it is another day.
+    dial: what the meter will show then, where its dial is not the running hours.
+    """
+
+    line: DueLine
+    state: rule.DueState
+    why: str
+    do_by: date | None
+    dial: int | None
+    rate: UseRate | None
+    completions: tuple[Completion, ...]
+    put_offs: tuple[PutOff, ...]
+    steps: tuple[PlanStep, ...]
+
+
+def one_line(line: DueLine, on: date, days: OpenDays) -> OneLine:
+    """Everything about one line; its machine and use rate are read already."""
+    machine = line.machine
+    meter = machine.meters.filter(removed_at__isnull=True).first()
+    dial = None
+    if meter is not None and meter.offset_tenths and line.due_tenths is not None:
+        dial = dial_at(total_tenths=line.due_tenths, offset_tenths=meter.offset_tenths)
+    completions = line.completions.select_related(
+        "job", "included_in__due_line__line", "struck_by__by"
+    )
+    return OneLine(
+        line=line,
+        state=due_state_of(line, machine, on),
+        why=why(line),
+        do_by=do_by(line, days),
+        dial=dial,
+        rate=getattr(machine, "use_rate", None),
+        completions=tuple(completions.order_by("-on", "-pk")),
+        put_offs=tuple(line.put_offs.select_related("by", "record").order_by("-at")),
+        steps=tuple(line.line.steps.all()),
+    )
+
+
+def do_by(line: DueLine, days: OpenDays) -> date | None:
+    """The open day to do it by, where the day to plan for is a closed one."""
+    if line.plan_on is None:
+        return None
+    day = days.do_by(line.plan_on)
+    return None if day == line.plan_on else day
+
+
+def old_lines(user: User, *, at: datetime) -> int:
+    """How many due dates of the person's machines nobody has worked out for more than a day."""
+    seen = DueLine.objects.visible_to(user).exclude(machine__place=Place.GONE)
+    return seen.filter(worked_out_at__lt=at - timedelta(days=1)).count()
 
 
 def why(due_line: DueLine) -> str:

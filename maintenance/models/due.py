@@ -15,6 +15,9 @@ from plant.rights import Right, depots_where
 
 
 class CompletionQuerySet(models.QuerySet["Completion"]):
+    def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
+        return self.filter(due_line__machine__depot_id__in=depots_where(user, right))
+
     def counting(self) -> Self:
         """Without those that a correction struck out."""
         return self.filter(struck_by__isnull=True)

@@ -1,22 +1,36 @@
-"""Due: all work inside its notice or past it, in use kept apart from in store."""
+"""Due work: the list, one line with its reason, putting off, the weeks ahead, a depot's week."""
 
+from typing import Any
+
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
-from django.shortcuts import render
+from django.http import HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from maintenance.contents.due import announced, coming, counted, past
-from maintenance.forms.filters import DueFilter
+from maintenance.actions import due as action
+from maintenance.actions import open_days as week_action
+from maintenance.contents import ahead as weeks
+from maintenance.contents import open_days as days
+from maintenance.contents.due import announced, coming, counted, old_lines, one_line, past
+from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
+from maintenance.forms.entry import sent
+from maintenance.forms.filters import DepotFilter, DueFilter
+from maintenance.models import ClosedDay, Completion, DueLine
+from maintenance.rules.due import put_off_limit
 from maintenance.tables import DueTable, paged
-from plant.http import UserRequest, anywhere, today_at
-from plant.models import Place
-from plant.rights import Right
+from plant.actions.refusal import Refused
+from plant.csv_out import rows_to_csv
+from plant.http import UserRequest, anywhere, find, first_depot, form_page, see, today_at
+from plant.models import Depot, Place
+from plant.rights import Right, depots_where, may
 
 
 @login_required
 @require_safe
-def due_list(request: UserRequest) -> HttpResponse:
+def due_list(request: UserRequest) -> HttpResponseBase:
     anywhere(request.user, Right.SEE)
     at = now()
     on = today_at(request.user, at)
@@ -32,11 +46,220 @@ def due_list(request: UserRequest) -> HttpResponse:
     in_store = past(lines, on).exclude(machine__place=Place.OUT)
     soon = coming(lines, on)
     shown = {form.OVERDUE: in_use, form.STORE: in_store, form.SOON: soon}
+    open_days = days.open_days(depots_where(request.user, Right.SEE))
+    table = DueTable(shown.get(kept.get("state", ""), lines), on=on, open_days=open_days)
+    may_export = bool(depots_where(request.user, Right.IMPORT))
+    if may_export and request.GET.get("csv") == "1":
+        return _csv(table, name=f"due-{on:%Y-%m-%d}.csv")
     counts = counted(lines, on)
-    table = paged(DueTable(shown.get(kept.get("state", ""), lines), on=on), request, at=at)
+    paged(table, request, at=at)
+    if may_export:
+        query = request.GET.copy()
+        query["csv"] = "1"
+        table.csv_address = f"?{query.urlencode()}"
     return render(
-        request, "maintenance/due_list.html", {"form": form, "table": table, "counts": counts}
+        request,
+        "maintenance/due_list.html",
+        {
+            "form": form, "table": table, "counts": counts,
+            "old": old_lines(request.user, at=at), "at": at,
+        },
+    )  # fmt: skip
+
+
+@login_required
+@require_safe
+def due_line(request: UserRequest, pk: int) -> HttpResponse:
+    """One line of one machine's plan: when it is due and why, what was done, what was put off."""
+    line = see(_lines(request), request.user, pk=pk)
+    machine = line.machine
+    depot_id = machine.depot_id
+    on = machine.depot.day_of(now())
+    may_plan = may(request.user, Right.GIVE_OUT, depot_id)
+    told = one_line(line, on, days.open_days([depot_id])[depot_id])
+    return render(
+        request,
+        "maintenance/due_line.html",
+        {
+            "machine": machine,
+            "told": told,
+            "line": line,
+            "may_put_off": may_plan and (line.due_on or line.due_tenths) is not None,
+            "may_correct": may_plan,
+        },
     )
+
+
+@login_required
+@form_page
+def put_off(request: UserRequest, pk: int) -> HttpResponse:
+    line = find(_lines(request), request.user, Right.GIVE_OUT, depot="machine__depot_id", pk=pk)
+    limit = put_off_limit(line.line.rule)
+    form = PutOffForm(**sent(request), limit_days=limit)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            action.put_off(
+                due_line=line, to=given["to"], reason=given["reason"], at=now(), by=request.user,
+                record_id=given["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{line.line.title}: put off to {given['to']:%-d %b %Y}.")
+            return redirect("maintenance:due_line", line.pk)
+    return _act(
+        request, form, line, title=f"Put off: {line.line.title}", button="Put it off",
+        note="The day it was due stays on the record, with your name and your reason.",
+    )  # fmt: skip
+
+
+@login_required
+@form_page
+def correct_done(request: UserRequest, pk: int) -> HttpResponse:
+    completion = find(
+        Completion.objects.visible_to(request.user)
+        .counting()
+        .select_related("due_line__line", "due_line__machine__depot", "due_line__machine__kind"),
+        request.user,
+        Right.GIVE_OUT,
+        depot="due_line__machine__depot_id",
+        pk=pk,
+    )
+    line = completion.due_line
+    form = CorrectDoneForm(**sent(request), initial={"on": completion.on})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            action.correct_done(
+                completion=completion, on=given["on"], tenths=form.tenths(),
+                reason=given["reason"], at=now(), by=request.user, record_id=given["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, "Corrected. What was told first stays on the record.")
+            return redirect("maintenance:due_line", line.pk)
+    return _act(
+        request, form, line,
+        title=f"Correct: {line.line.title}, done on {completion.on:%-d %b %Y}",
+        button="Correct it",
+        note="The first entry is not changed. The correction is sealed beside it.",
+    )  # fmt: skip
+
+
+@login_required
+@require_safe
+def look_ahead(request: UserRequest) -> HttpResponse:
+    """Eight weeks of due work in fitters' hours, against the hours there are."""
+    anywhere(request.user, Right.SEE)
+    form = DepotFilter(request.GET, user=request.user)
+    form.is_valid()
+    depot = form.cleaned_data.get("depot") or first_depot(request.user)
+    assert depot is not None  # who sees anything is of a depot
+    at = now()
+    found = weeks.ahead(depot, depot.day_of(at))
+    return render(
+        request,
+        "maintenance/look_ahead.html",
+        {
+            "form": form, "depot": depot, "ahead": found, "worked_out_at": at,
+            "picture": weeks.picture(found),
+            "may_set": may(request.user, Right.PLAN, depot.pk),
+        },
+    )  # fmt: skip
+
+
+@login_required
+@form_page
+def open_days(request: UserRequest, pk: int) -> HttpResponse:
+    """The week of a depot and its closed days."""
+    depot = _depot(request, pk)
+    found = days.open_days([depot])[depot.pk]
+    form = WeekForm(request.POST or None, days=found)
+    if request.method == "POST" and form.is_valid():
+        try:
+            week_action.set_week(depot=depot, days=form.week(), by=request.user)
+        except Refused as refused:
+            form.add_error(refused.field if refused.field in form.fields else None, str(refused))
+        else:
+            messages.success(request, "Kept. Days to do work by follow at once.")
+            return redirect("maintenance:open_days", depot.pk)
+    return _week(request, depot, form=form, closing=ClosedDayForm())
+
+
+@login_required
+@require_POST
+def close_day(request: UserRequest, pk: int) -> HttpResponse:
+    depot = _depot(request, pk)
+    form = ClosedDayForm(request.POST)
+    if form.is_valid():
+        try:
+            week_action.close_day(depot=depot, by=request.user, **form.cleaned_data)
+        except Refused as refused:
+            form.add_error(refused.field or None, str(refused))
+        else:
+            messages.success(request, "Kept. What is due then is to be done before it.")
+            return redirect("maintenance:open_days", depot.pk)
+    found = days.open_days([depot])[depot.pk]
+    return _week(request, depot, form=WeekForm(days=found), closing=form)
+
+
+@login_required
+@require_POST
+def open_day(request: UserRequest, pk: int) -> HttpResponse:
+    day = find(
+        ClosedDay.objects.visible_to(request.user).select_related("depot"),
+        request.user,
+        Right.PLAN,
+        depot="depot_id",
+        pk=pk,
+    )
+    week_action.open_day(depot=day.depot, on=day.on, by=request.user)
+    messages.success(request, f"{day.on:%-d %b %Y} is open again.")
+    return redirect("maintenance:open_days", day.depot_id)
+
+
+def _week(
+    request: UserRequest, depot: Depot, *, form: WeekForm, closing: ClosedDayForm
+) -> HttpResponse:
+    return render(
+        request,
+        "maintenance/open_days.html",
+        {
+            "depot": depot, "form": form, "closing": closing,
+            "closed": ClosedDay.objects.filter(depot=depot, on__gte=depot.day_of(now())),
+        },
+        status=422 if form.errors or closing.errors else 200,
+    )  # fmt: skip
+
+
+def _depot(request: UserRequest, pk: int) -> Depot:
+    seen = Depot.objects.filter(pk__in=depots_where(request.user, Right.SEE))
+    return find(seen, request.user, Right.PLAN, depot="pk", pk=pk)
+
+
+def _lines(request: UserRequest) -> Any:
+    return DueLine.objects.visible_to(request.user).select_related(
+        "line", "machine__depot", "machine__kind", "machine__use_rate"
+    )
+
+
+def _act(request: UserRequest, form: Any, line: DueLine, **words: Any) -> HttpResponse:
+    return render(
+        request,
+        "maintenance/act.html",
+        {"form": form, "machine": line.machine, **words},
+        status=422 if form.errors else 200,
+    )
+
+
+def _csv(table: DueTable, *, name: str) -> StreamingHttpResponse:
+    response = StreamingHttpResponse(
+        rows_to_csv(DueTable.CSV, table.csv_rows()), content_type="text/csv"
+    )
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
 
 
 def _key(words: str) -> str:

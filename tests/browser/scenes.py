@@ -22,7 +22,7 @@ from maintenance.actions.check import questions, record_check  # noqa: E402
 from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
-from maintenance.models import DueLine, Job, Stop, Transfer  # noqa: E402
+from maintenance.models import Completion, DueLine, Job, Stop, Transfer  # noqa: E402
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.models import Depot, Machine, User  # noqa: E402
@@ -130,7 +130,7 @@ def make_due() -> dict[str, Any]:
     open_jobs = Job.objects.open().filter(due_line__isnull=False).values("due_line")
     line = DueLine.objects.filter(machine__number="BR-102", line__is_test=False)
     one = line.exclude(pk__in=open_jobs).select_related("line")[0]
-    one.due_on = one.raise_on = one.machine.depot.day_of(AT)
+    one.due_on = one.past_after = one.plan_on = one.raise_on = one.machine.depot.day_of(AT)
     one.save()
     return {"due_line": one.pk, "due_title": one.line.title, "due_since": now().isoformat()}
 
@@ -149,6 +149,8 @@ def arrange() -> dict[str, Any]:
     found |= checks(people["kofi"])
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
+    found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk
+    found["depot"] = Depot.objects.get(code="qm").pk
     found["stop"] = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0].pk
     found["transfer"] = Transfer.objects.open()[0].pk
     found["in_yard"] = Machine.objects.get(number="PC-106").pk

@@ -459,6 +459,18 @@ TIME_MS = Measure(
     2.0,
     0,
 )
+STANDSTILL = Measure(
+    "time to standstill", "s", "second", (Unit("s", "second", _ONE),), 0.0, 120.0, 1
+)
+FLOW = Measure(
+    "flow",
+    "m3/s",
+    "meter**3/second",
+    (Unit("L/min", "liter/minute", Fraction(1, 60_000), ("l/min",)),),
+    0.0,
+    float(Fraction(1000, 60_000)),
+    2,
+)
 VOLTAGE = Measure(
     "voltage",
     "V",
@@ -535,6 +547,8 @@ MEASURES = (
     MASS,
     HOURS,
     TIME_MS,
+    STANDSTILL,
+    FLOW,
     VOLTAGE,
     CURRENT,
     RCD_CURRENT,

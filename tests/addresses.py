@@ -107,6 +107,8 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:check": _form(Right.CHECK, "machine"),
     "maintenance:report_fault": _form(Right.CHECK, "machine"),
     "maintenance:stop_machine": _form(Right.STOP, "machine"),
+    "maintenance:look_over": _form(Right.CHECK, "machine"),
+    "maintenance:inspection": _form(Right.CHECK, "machine"),
     "maintenance:add_meter_figure": _form(Right.CHECK, "machine"),
     "maintenance:meter_changed": _form(Right.WORK, "machine"),
     "maintenance:accept_meter_figure": _form(Right.GIVE_OUT, "figure"),

@@ -27,7 +27,8 @@ from addresses import (
     names_of_the_site,
     signed_in,
 )
-from make import make_user
+from maintenance.models import Skill
+from make import make_competence, make_user
 from plant.actions.machine_import import ask_import, read_import
 from plant.models import Machine, MachineImport, Membership, Record, Role, User
 from plant.rights import TABLE, Right
@@ -60,8 +61,11 @@ def visit(client: Client, method: str, address: str) -> Any:
 
 
 def everybody_of(world: World) -> User:
-    """One person with all roles in this depot and none elsewhere."""
-    return make_user(f"All {world.marker}", *((world.depot, role) for role in Role))
+    """One person with all roles and competences in this depot and none elsewhere."""
+    person = make_user(f"All {world.marker}", *((world.depot, role) for role in Role))
+    for skill in Skill:
+        make_competence(person, world.depot, skill, by=world.people[Role.ADMINISTRATOR])
+    return person
 
 
 def test_the_table_knows_every_address() -> None:

@@ -134,19 +134,22 @@ def record_check(
             always=key in outcome.always,
         )
     looks = [key for key in outcome.could_not if by_key[key].level != rule.DECIDE]
-    _note_on_machine(machine, at=at, passed=outcome.mark == rule.PASSED, look=bool(looks))
+    _note_on_machine(machine, at=at, passed=outcome.mark == rule.PASSED, wanted=bool(looks))
     return check
 
 
-def _note_on_machine(machine: Machine, *, at: datetime, passed: bool, look: bool) -> None:
-    """News may arrive late, so only the latest moment of each kind counts."""
+def _note_on_machine(machine: Machine, *, at: datetime, passed: bool, wanted: bool) -> None:
+    """News may arrive late, so only the latest moment of each kind counts.
+
+    A check answers a wish for a check, never one for a competent person's first look.
+    """
     changed = []
     if passed and (machine.passed_at is None or at > machine.passed_at):
         machine.passed_at = at
         changed.append("passed_at")
-    if look and (machine.look_wanted_at is None or at > machine.look_wanted_at):
-        machine.look_wanted_at = at
-        changed.append("look_wanted_at")
+    if wanted and (machine.check_wanted_at is None or at > machine.check_wanted_at):
+        machine.check_wanted_at = at
+        changed.append("check_wanted_at")
     if changed:
         machine.save(update_fields=changed)
 

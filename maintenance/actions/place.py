@@ -43,7 +43,7 @@ class NotFit(Refused):
 class Going:
     """Who gets a machine, where it goes, and until when.
 
-    hirer: empty for a site of our own; went_with: leads, guards, keys, fuel, in words.
+    hirer: empty for a site of our own; went_with: leads, guards, keys, in words, one a line.
     """
 
     site: str
@@ -53,6 +53,8 @@ class Going:
     site_phone: str = ""
     went_with: str = ""
     condition: str = ""
+    fuel: str = Stay.Fuel.NOT_TOLD
+    clean: str = Stay.Clean.NOT_TOLD
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,6 +149,7 @@ def _issue(
     going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
     told = _told("Issue", going, plan=plan) | {
         "note_shown": note_shown, "passport": passport, "meter": _figure(dial),
+        "fuel": str(going.fuel), "clean": str(going.clean),
     }  # fmt: skip
     texts = _texts(going, plan_reason=plan_reason)
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
@@ -252,7 +255,8 @@ def _pass_on(
         record_id=record_id,
     )  # fmt: skip
     _end_stay(machine, record, at=at)
-    _go(machine, Place.OUT, record, at=at, site=going.site, look=True)
+    # On another site whoever takes it over checks it; the depot's look-over waits for its return.
+    _go(machine, Place.OUT, record, at=at, site=going.site, check=True)
     return _stay(machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason)
 
 
@@ -374,11 +378,17 @@ def take_back(
     by: User,
     dial: Dial | None = None,
     came_with: str = "",
+    missing: str = "",
     condition: str = "",
+    fuel: str = Stay.Fuel.NOT_TOLD,
+    clean: str = Stay.Clean.NOT_TOLD,
     photos: Mapping[str, bytes] | None = None,
     record_id: uuid.UUID | None = None,
 ) -> Move:
     """Takes a machine back into the yard. It is *Not yet passed* until it is looked over.
+
+    Args:
+        missing: what went with it and did not come back, in words.
 
     Raises:
         Refused: it is not out, or its meter figure is questioned and nobody has looked again.
@@ -387,8 +397,11 @@ def take_back(
     role = role_for(by, Right.MOVE, machine.depot_id)
     came_with = words(came_with, field="came_with", what="what came with it")
     condition = words(condition, field="condition", what="condition")
-    told: dict[str, Canonical] = {"move": "Take back", "meter": _figure(dial)}
-    texts = {"came_with": came_with, "condition": condition}
+    missing = words(missing, field="missing", what="what did not come back")
+    told: dict[str, Canonical] = {
+        "move": "Take back", "meter": _figure(dial), "fuel": str(fuel), "clean": str(clean),
+    }  # fmt: skip
+    texts = {"came_with": came_with, "missing": missing, "condition": condition}
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
         return before.move_row
     if machine.place != Place.OUT:
@@ -399,7 +412,10 @@ def take_back(
         machine, "In yard", told=told, texts=texts, photos=photos, at=at, by=by, role=role,
         record_id=record_id,
     )  # fmt: skip
-    _end_stay(machine, record, at=at, came_with=came_with, condition=condition)
+    _end_stay(
+        machine, record, at=at, came_with=came_with, missing_in=missing, condition_in=condition,
+        fuel_in=fuel, clean_in=clean,
+    )  # fmt: skip
     return _go(machine, Place.YARD, record, at=at, look=True)
 
 
@@ -721,6 +737,8 @@ def _clean(going: Going) -> Going:
         site_phone=text("site_phone", "site phone", 0, 40),
         went_with=text("went_with", "what goes with it"),
         condition=text("condition", "condition"),
+        fuel=Stay.Fuel(going.fuel),
+        clean=Stay.Clean(going.clean),
     )
 
 
@@ -777,9 +795,10 @@ def _go(
     at: datetime,
     site: str = "",
     look: bool = False,
+    check: bool = False,
     reason: str = "",
 ) -> Move:
-    """Writes where it is now. Of the mark it touches only the wish for a look, never the rest."""
+    """Writes where it is now. Of the mark it touches only the wishes for a look or a check."""
     move = Move.objects.create(
         machine=machine, start=machine.place, to=to, at=at, record=record, reason=reason
     )
@@ -787,7 +806,9 @@ def _go(
     machine.site = machine.site if to == Place.MISSING else site
     if look and (machine.look_wanted_at is None or at > machine.look_wanted_at):
         machine.look_wanted_at = at
-    machine.save(update_fields=["place", "site", "depot", "look_wanted_at"])
+    if check and (machine.check_wanted_at is None or at > machine.check_wanted_at):
+        machine.check_wanted_at = at
+    machine.save(update_fields=["place", "site", "depot", "look_wanted_at", "check_wanted_at"])
     return move
 
 
@@ -825,18 +846,16 @@ def _stay(
         machine=machine, hirer=_hirer(machine.depot, going), site=going.site,
         site_phone=going.site_phone, out_at=at, due_back_on=going.due_back_on,
         out_tenths=machine.hours_tenths, went_with=going.went_with,
-        condition_out=going.condition, plan=plan, plan_reason=plan_reason if plan else "",
-        record=record,
+        condition_out=going.condition, fuel_out=going.fuel, clean_out=going.clean, plan=plan,
+        plan_reason=plan_reason if plan else "", record=record,
     )  # fmt: skip
 
 
-def _end_stay(
-    machine: Machine, record: Record, *, at: datetime, came_with: str = "", condition: str = ""
-) -> None:
+def _end_stay(machine: Machine, record: Record, *, at: datetime, **seen: str) -> None:
+    """Ends the stay that is open; seen: its fields that say how the machine came back."""
     Stay.objects.open().filter(machine=machine).update(
-        back_at=at, back_tenths=machine.hours_tenths, ended=record, came_with=came_with,
-        condition_in=condition,
-    )  # fmt: skip
+        back_at=at, back_tenths=machine.hours_tenths, ended=record, **seen
+    )
 
 
 def _end_transfer(

@@ -30,12 +30,21 @@ def fitness_of_many(machines: Iterable[Machine], on: date) -> dict[int, rule.Fit
     return {
         machine.pk: rule.may_be_used(
             stops=stops[machine.pk],
-            look_wanted_at=machine.look_wanted_at,
-            passed_at=machine.passed_at,
+            wants=wants_of(machine),
             on=on,
         )
         for machine in machines
     }
+
+
+def wants_of(machine: Machine) -> rule.Wants:
+    """Which looks at the machine were wanted and passed, as the rule takes them."""
+    return rule.Wants(
+        look_wanted_at=machine.look_wanted_at,
+        looked_at=machine.looked_at,
+        check_wanted_at=machine.check_wanted_at,
+        passed_at=machine.passed_at,
+    )
 
 
 def as_rule(stop: Stop) -> rule.Stop:

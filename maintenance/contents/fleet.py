@@ -27,7 +27,7 @@ def with_use(machines: QuerySet[Machine], mark: rule.Mark, on: date) -> QuerySet
     if mark == rule.DO_NOT_USE:
         return machines.filter(stopped)
     if mark == rule.NOT_YET_PASSED:
-        return machines.filter(~stopped).exclude(_PASSED)
+        return machines.filter(~stopped).filter(_WAITS)
     noted = Q(pk__in=Stop.objects.standing().filter(_carried(on)).values("machine"))
     return usable(machines, on).filter(noted if mark == rule.WITH_A_NOTE else ~noted)
 
@@ -37,8 +37,18 @@ def usable(machines: QuerySet[Machine], on: date) -> QuerySet[Machine]:
     return machines.filter(~_stopped(on)).filter(_PASSED)
 
 
-_PASSED = Q(passed_at__isnull=False) & (
-    Q(look_wanted_at__isnull=True) | Q(passed_at__gt=F("look_wanted_at"))
+_PASSED = (
+    Q(passed_at__isnull=False)
+    & (Q(look_wanted_at__isnull=True) | Q(looked_at__gt=F("look_wanted_at")))
+    & (Q(check_wanted_at__isnull=True) | Q(passed_at__gt=F("check_wanted_at")))
+)
+
+# Said the other way round, since the opposite of a comparison with nothing is nothing in SQL.
+_WAITS = (
+    Q(passed_at__isnull=True)
+    | Q(look_wanted_at__isnull=False) & Q(looked_at__isnull=True)
+    | Q(looked_at__lte=F("look_wanted_at"))
+    | Q(passed_at__lte=F("check_wanted_at"))
 )
 
 

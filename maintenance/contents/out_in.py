@@ -19,8 +19,10 @@ from django.db.models import (
 from maintenance.contents.due import past, why
 from maintenance.contents.fitness import as_rule, fitness_of_many
 from maintenance.contents.fleet import usable, with_use
+from maintenance.contents.inspection import look_over_due_of_many, look_over_holds, rules_on
 from maintenance.models import DueLine, Job, Move, Stay, Stop, Transfer
 from maintenance.rules import fitness as fitness_rule
+from maintenance.rules.sheet import RuleSheet
 from maintenance.rules.words import day_text
 from plant.models import Machine, Place, User
 from plant.rights import Right
@@ -88,6 +90,8 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
     """The answers for several machines, in their order; one query more for each that cannot go."""
     machines = list(machines)
     fitness = fitness_of_many(machines, on)
+    rules = rules_on(on)
+    looks = look_over_due_of_many(machines, on, rules=rules)
     gone_past: dict[int, list[DueLine]] = {machine.pk: [] for machine in machines}
     lines = DueLine.objects.filter(machine__in=machines).select_related(
         "line", "machine__depot", "machine__use_rate"
@@ -112,6 +116,9 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
                 f"Needed before use: {line.line.title}. {why(line)}"
                 for line in gone_past[machine.pk]
             ]
+            look = looks[machine.pk]
+            if look is not None and look.against and not bad:
+                against.append(look.against)
         answers.append(
             Answer(
                 machine=machine,
@@ -120,14 +127,14 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
                 notes=fit.reasons if noted else (),
                 mark=fit.mark,
                 stay=stay,
-                nearest=nearest_that_can(machine, on, user=user) if against else (),
+                nearest=nearest_that_can(machine, on, user=user, rules=rules) if against else (),
             )
         )
     return answers
 
 
 def nearest_that_can(
-    machine: Machine, on: date, *, user: User | None = None
+    machine: Machine, on: date, *, user: User | None = None, rules: RuleSheet | None = None
 ) -> tuple[Machine, ...]:
     """Machines of the same kind that can go now: same supply and depot first."""
     seen = Machine.objects.filter(depot_id=machine.depot_id)
@@ -138,6 +145,7 @@ def nearest_that_can(
         usable(seen, on)
         .filter(place=Place.YARD, kind__family=machine.kind.family)
         .filter(~Exists(needed))
+        .filter(look_over_holds(on, zone=machine.depot.zone, rules=rules))
         .exclude(pk=machine.pk)
         .select_related("kind", "depot")
         .annotate(
@@ -234,7 +242,7 @@ def told_stopped(machines: Iterable[Machine], on: date) -> list[StoppedOut]:
     stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
     for stop in Stop.objects.standing().filter(machine__in=machines).select_related("job"):
         alone = fitness_rule.may_be_used(
-            stops=[as_rule(stop)], look_wanted_at=None, passed_at=stop.since, on=on
+            stops=[as_rule(stop)], wants=fitness_rule.Wants(passed_at=stop.since), on=on
         )
         if alone.mark == fitness_rule.DO_NOT_USE:
             stops[stop.machine_id].append(stop)

@@ -7,8 +7,9 @@ from datetime import date, datetime
 from typing import Any
 
 from maintenance.models import Skill
+from maintenance.rules.sheet import cited
 from maintenance.rules.words import day_text
-from plant.models import Record
+from plant.models import Record, RecordPhoto
 
 Fact = tuple[str, str]
 
@@ -22,6 +23,7 @@ _LABELS: dict[str, str] = {
     "calibrated_until": "Calibrated until",
     "came_with": "What came with it",
     "cause": "Cause",
+    "clean": "Clean",
     "competence": "Competence",
     "condition": "Condition",
     "content_sha256": "SHA-256 of what it says",
@@ -34,6 +36,7 @@ _LABELS: dict[str, str] = {
     "frees": "Frees",
     "from": "From",
     "from_depot": "From depot",
+    "fuel": "Fuel",
     "given": "Answers",
     "guards_on": "Guards and covers on",
     "half": "At half the rated current",
@@ -43,6 +46,7 @@ _LABELS: dict[str, str] = {
     "isolated_at": "Isolated at",
     "isolated_by": "Isolated by, account number",
     "item": "Item",
+    "isolation": "Isolation",
     "job": "Job",
     "jobs": "Jobs looked over",
     "joins": "Joins earlier work",
@@ -50,10 +54,12 @@ _LABELS: dict[str, str] = {
     "kind": "Kind of work",
     "label": "Link of the label",
     "level": "What a wrong answer does",
+    "list": "Which list",
     "limit": "Limit",
     "looks": "Looked at",
     "mark": "Outcome",
     "meter": "On the dial",
+    "missing": "Did not come back",
     "minutes": "Minutes",
     "move": "Move",
     "note": "Note",
@@ -109,6 +115,16 @@ _LEVELS: dict[str, str] = {
     "decide": "Wrong: a foreman decides",
 }
 
+_MARKS: dict[str, str] = {
+    "passed": "passed",
+    "not passed": "could not be passed",
+    "decide": "a foreman decides",
+    "stop": "stopped the machine",
+}
+_LISTS: dict[str, str] = {"look-over": "Look-over", "inspection": "Inspection"}
+# Kinds of record that hold questions with their answers, which have a table of their own.
+_ASKING = (Record.Kind.CHECK, Record.Kind.INSPECTION)
+
 
 @dataclass(frozen=True)
 class Told:
@@ -141,13 +157,9 @@ def summary(record: Record) -> str:
     data = json.loads(record.content)["data"]
     kind = record.get_kind_display()
     if record.kind == Record.Kind.CHECK:
-        marks = {
-            "passed": "passed",
-            "not passed": "could not be passed",
-            "decide": "a foreman decides",
-            "stop": "stopped the machine",
-        }
-        return f"{kind}: {marks.get(data.get('mark'), '')}"
+        return f"{kind}: {_MARKS.get(data.get('mark'), '')}"
+    if record.kind == Record.Kind.INSPECTION:
+        return f"{_LISTS[data['list']]}: {_MARKS.get(data.get('mark'), '')}"
     if record.kind == Record.Kind.METER:
         told = f"{kind}: {data['total']['typed']}"
         return f"{told}, questioned" if data.get("questioned") else told
@@ -211,36 +223,53 @@ def _moved(record: Record, data: dict[str, Any]) -> str:
 
 @dataclass(frozen=True)
 class Answered:
-    """One question of a check as it was asked and answered."""
+    """One question of a check, or one point of a list, as it was asked and answered."""
 
     asked: str
     level: str
     answer: str
     word: str
+    photo: RecordPhoto | None = None
+    group: str = ""
+    figure: str = ""
+    limit: str = ""
 
 
 def answers(record: Record) -> list[Answered]:
-    """The questions of a check in the order asked; nothing for another kind of record."""
-    if record.kind != Record.Kind.CHECK:
+    """The questions in the order asked; nothing for a kind of record that asked none."""
+    if record.kind not in _ASKING:
         return []
     data = json.loads(record.content)["data"]
     given = {each["item"]: each for each in data["given"]}
+    judged = {each["item"]: each for each in data.get("judged", [])}
+    photos = {photo.name: photo for photo in record.photos.all() if not photo.erased_at}
     return [
         Answered(
             asked=item["words"],
             level=_LEVELS.get(item["level"], item["level"]),
-            answer=given[item["item"]]["answer"],
+            answer=judged.get(item["item"], given[item["item"]])["answer"],
             word=_text(record, given[item["item"]]["text"] or ""),
+            photo=photos.get(item["item"]),
+            group=item.get("group", ""),
+            figure=given[item["item"]].get("figure") or "",
+            limit=_limit(item),
         )
         for item in data["asked"]
     ]
 
 
+def _limit(item: dict[str, Any]) -> str:
+    if not item.get("limit"):
+        return ""
+    return f"{item['limit']} ({cited(item['source'], item['trust'])})"
+
+
 def facts(record: Record) -> list[Fact]:
     """Everything else that was sealed in the record's data, as label and value."""
     data = json.loads(record.content)["data"]
-    if record.kind == Record.Kind.CHECK:
-        data = {key: value for key, value in data.items() if key not in ("asked", "given")}
+    if record.kind in _ASKING:
+        told = ("asked", "given", "judged")
+        data = {key: value for key, value in data.items() if key not in told}
     if record.kind == Record.Kind.COMPETENCE:
         data["skill"] = _skill(data["skill"])
         data["family"] = data["family"].replace("_", " ") or "every family"
@@ -255,8 +284,7 @@ def words(record: Record) -> list[Fact]:
             f"erased on {text.erased_at:%Y-%m-%d}" if text.erased_at else text.text,
         )
         for text in record.texts.all()
-        if text.name != "by_name"
-        and not (record.kind == Record.Kind.CHECK and text.name.startswith("word_"))
+        if text.name != "by_name" and not (record.kind in _ASKING and text.name.startswith("word_"))
     ]
 
 

@@ -1,5 +1,6 @@
 """Out and in: who gets a machine and until when, how it comes back, and the plain moves."""
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -12,11 +13,15 @@ from maintenance.forms.entry import DayField, EntryForm, PhotoField, words_field
 from maintenance.models import Hirer, Job, Stay
 from plant import units
 from plant.fields import QuantityField
-from plant.models import Depot, Machine, User
+from plant.models import Depot, Machine, Supply, User
 from plant.rights import Right, depots_where
 from plant.units import HOURS
 
 BEFORE = "before"
+FUELLED = (Supply.PETROL, Supply.DIESEL, Supply.OIL)
+PHOTOS = (("photo", ""), ("photo-2", ", second"), ("photo-3", ", third"))
+# What goes with a machine is a list in words; more lines than this are one line again.
+MOST_LOOSE = 12
 
 
 class CanGoForm(forms.Form):
@@ -32,7 +37,7 @@ class CanGoForm(forms.Form):
 
 
 class _DialForm(EntryForm):
-    """A form with the meter in it, for machines that have one, and perhaps a photo."""
+    """A form with the meter in it, for machines that have one, and how the machine looks."""
 
     def add_dial(self, machine: Machine) -> None:
         if machine.kind.has_meter:
@@ -55,9 +60,25 @@ class _DialForm(EntryForm):
             confirmed=bool(self.cleaned_data.get("confirmed")),
         )
 
+    def add_condition(self, machine: Machine, hint: str) -> None:
+        """Fuel where it is fuelled, clean or not, in words, and up to three photos."""
+        if machine.supply in FUELLED:
+            self.fields["fuel"] = forms.ChoiceField(
+                label="Fuel", required=False, choices=Stay.Fuel.choices
+            )
+        self.fields["clean"] = forms.ChoiceField(
+            label="Clean", required=False, choices=Stay.Clean.choices
+        )
+        self.fields["condition"] = words_field(
+            "Condition", high=400, rows=2, required=False, help_text=hint
+        )
+        for name, which in PHOTOS:
+            more = {"help_text": ""} if which else {}
+            self.fields[name] = PhotoField(label=f"Photo of its condition{which}", **more)
+
     def photos(self) -> dict[str, bytes]:
-        photo = self.cleaned_data.get("photo")
-        return {"photo": photo} if photo else {}
+        given = {name: self.cleaned_data.get(name) for name, _ in PHOTOS}
+        return {name: photo for name, photo in given.items() if photo}
 
 
 class GoingForm(_DialForm):
@@ -92,7 +113,7 @@ class GoingForm(_DialForm):
     due_back_on = DayField(label="Due back on")
     went_with = words_field(
         "What goes with it", high=400, rows=2, required=False,
-        help_text="Leads, guards, keys, fuel.",
+        help_text="Leads, guards, keys: one a line. Each is asked for when it comes back.",
     )  # fmt: skip
 
     def __init__(
@@ -109,11 +130,7 @@ class GoingForm(_DialForm):
         self.hirers = Hirer.objects.filter(depot_id=machine.depot_id)
         if issues:
             self.add_dial(machine)
-            self.fields["condition"] = words_field(
-                "Condition", high=400, rows=2, required=False,
-                help_text="Dents, marks, what is missing already.",
-            )  # fmt: skip
-            self.fields["photo"] = PhotoField(label="Photo of its condition")
+            self.add_condition(machine, "Dents, marks, what is missing already.")
         if passes:
             self.fields["taken_by"] = forms.CharField(
                 label="Who takes it over",
@@ -160,20 +177,48 @@ class GoingForm(_DialForm):
             due_back_on=kept["due_back_on"],
             went_with=kept["went_with"],
             condition=kept.get("condition", ""),
+            fuel=kept.get("fuel", ""),
+            clean=kept.get("clean", ""),
         )
 
 
 class BackForm(_DialForm):
-    """How a machine came back."""
+    """How a machine came back, and which of the things that went with it."""
 
-    came_with = words_field("What came back with it", high=400, rows=2, required=False)
-    condition = words_field("Condition", high=400, rows=2, required=False)
-    photo = PhotoField(label="Photo of its condition")
-
-    def __init__(self, *args: Any, machine: Machine, **more: Any) -> None:
+    def __init__(self, *args: Any, machine: Machine, stay: Stay | None, **more: Any) -> None:
         super().__init__(*args, **more)
         self.add_dial(machine)
+        self.loose = loose_items(stay.went_with) if stay else []
+        if self.loose:
+            self.fields["came"] = forms.MultipleChoiceField(
+                label="What came back of it?",
+                help_text="What is not ticked is kept as missing.",
+                required=False,
+                choices=[(str(n), item) for n, item in enumerate(self.loose)],
+                widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
+            )
+        self.fields["came_with"] = words_field(
+            "What else came back with it" if self.loose else "What came back with it",
+            high=400, rows=2, required=False,
+        )  # fmt: skip
+        self.add_condition(machine, "Beside what was told when it went out.")
         self.order_fields(["entry", "dial", "confirmed"])
+
+    def came_with(self) -> str:
+        came = self.cleaned_data.get("came", [])
+        told = [item for n, item in enumerate(self.loose) if str(n) in came]
+        return "\n".join([*told, *filter(None, [self.cleaned_data["came_with"]])])[:400]
+
+    def missing(self) -> str:
+        came = self.cleaned_data.get("came", [])
+        return "\n".join(item for n, item in enumerate(self.loose) if str(n) not in came)
+
+
+def loose_items(told: str) -> list[str]:
+    """The things of a list in words: one a line, or between commas and semicolons."""
+    parts = re.split(r"[\n;,]+", told)
+    items = [part.strip().rstrip(".") for part in parts if part.strip(" .")]
+    return items if len(items) <= MOST_LOOSE else [" ".join(told.split())]
 
 
 class SendForm(EntryForm):

@@ -3,6 +3,7 @@
 from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
 from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
+from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.job import Job, Labour, PartUsed, Stop
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
@@ -16,6 +17,8 @@ __all__ = [
     "DueLine",
     "ElectricalTest",
     "Hirer",
+    "Inspection",
+    "InspectionDraft",
     "Job",
     "Labour",
     "MeterReading",

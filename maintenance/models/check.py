@@ -58,6 +58,15 @@ class RuleSheet(models.Model):
             belt_driven=machine.kind.belt_driven,
         )
 
+    def points(self, machine: Machine, part: str) -> tuple[sheet.Point, ...]:
+        """What a look-over or an inspection of this machine asks, the isolated part last."""
+        return self.rules.points_for(
+            part,
+            family=machine.kind.family,
+            supply=machine.supply,
+            belt_driven=machine.kind.belt_driven,
+        )
+
 
 class CheckQuerySet(models.QuerySet["Check"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:

@@ -72,6 +72,19 @@ class StayQuerySet(models.QuerySet["Stay"]):
 class Stay(models.Model):
     """One stay with a hirer or on a site of our own, until it goes on or comes back."""
 
+    class Fuel(models.TextChoices):
+        NOT_TOLD = "", "Not told"
+        EMPTY = "empty", "Empty"
+        QUARTER = "1/4", "A quarter"
+        HALF = "1/2", "Half"
+        THREE_QUARTERS = "3/4", "Three quarters"
+        FULL = "full", "Full"
+
+    class Clean(models.TextChoices):
+        NOT_TOLD = "", "Not told"
+        CLEAN = "clean", "Clean"
+        DIRTY = "dirty", "Dirty: it has to be cleaned"
+
     class Plan(models.TextChoices):
         NOTHING = "", "Nothing falls due"
         VISIT = "visit", "A fitter visits the site before that day"
@@ -90,6 +103,8 @@ class Stay(models.Model):
     out_tenths = models.PositiveIntegerField(null=True, blank=True)
     went_with = models.CharField(max_length=400, blank=True)
     condition_out = models.CharField(max_length=400, blank=True)
+    fuel_out = models.CharField(max_length=5, choices=Fuel, blank=True, default="")
+    clean_out = models.CharField(max_length=5, choices=Clean, blank=True, default="")
     plan = models.CharField(max_length=6, choices=Plan, blank=True, default="")
     plan_reason = models.CharField(max_length=400, blank=True)
     # The last fact told about it: the issue, a pass on, or a later day to be back.
@@ -98,6 +113,9 @@ class Stay(models.Model):
     back_tenths = models.PositiveIntegerField(null=True, blank=True)
     came_with = models.CharField(max_length=400, blank=True)
     condition_in = models.CharField(max_length=400, blank=True)
+    missing_in = models.CharField("did not come back", max_length=400, blank=True)
+    fuel_in = models.CharField(max_length=5, choices=Fuel, blank=True, default="")
+    clean_in = models.CharField(max_length=5, choices=Clean, blank=True, default="")
     ended = models.ForeignKey(
         Record, on_delete=models.PROTECT, related_name="stays_ended", null=True, blank=True
     )

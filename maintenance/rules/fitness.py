@@ -47,20 +47,34 @@ class Fitness:
     reasons: tuple[str, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Wants:
+    """Which looks at a machine were wanted, and which were passed; each the latest of its kind.
+
+    look_wanted_at: a first look by a competent person (new, returned, received, found again, back
+        from lay-up, or a critical point could not be looked at in a look-over).
+    looked_at: a competent person's look-over or inspection was passed.
+    check_wanted_at: a check (a critical item could not be checked, or passed on to another site).
+    passed_at: anything was passed: a check, a look-over, a release check.
+    """
+
+    look_wanted_at: datetime | None = None
+    looked_at: datetime | None = None
+    check_wanted_at: datetime | None = None
+    passed_at: datetime | None = None
+
+
 def may_be_used(
     *,
     stops: Sequence[Stop],
-    look_wanted_at: datetime | None,
-    passed_at: datetime | None,
+    wants: Wants,
     on: date,
 ) -> Fitness:
     """Whether a machine may be used today.
 
     Args:
         stops: what stands against it, from fold().
-        look_wanted_at: when a first look was last asked for (new, returned, received, found
-            again, back from lay-up, or a critical item could not be checked).
-        passed_at: the last check that was passed; None when there was none.
+        wants: which looks were wanted and which were passed, from looks().
         on: today, in the depot's zone.
     """
     stopped, notes = [], []
@@ -75,11 +89,7 @@ def may_be_used(
             stopped.append(f"Waiting for a decision: {what}")
         else:
             stopped.append(f"Stopped: {what}")
-    look = []
-    if passed_at is None:
-        look.append("No check has been passed yet")
-    elif look_wanted_at is not None and passed_at <= look_wanted_at:
-        look.append("A first look is needed before use")
+    look = _looks_open(wants)
     reasons = (*stopped, *look, *notes)
     if stopped:
         return Fitness(mark=DO_NOT_USE, reasons=reasons)
@@ -88,6 +98,22 @@ def may_be_used(
     if notes:
         return Fitness(mark=WITH_A_NOTE, reasons=reasons)
     return Fitness(mark=OK_TO_USE, reasons=())
+
+
+def _looks_open(wants: Wants) -> list[str]:
+    if wants.passed_at is None:
+        return ["No check has been passed yet"]
+    if _open(wants.look_wanted_at, wants.looked_at):
+        if _open(wants.look_wanted_at, wants.passed_at):
+            return ["A first look by a competent person is needed before use"]
+        return ["Checked. It still needs a first look by a competent person"]
+    if _open(wants.check_wanted_at, wants.passed_at):
+        return ["A passed check is needed before use"]
+    return []
+
+
+def _open(wanted_at: datetime | None, met_at: datetime | None) -> bool:
+    return wanted_at is not None and (met_at is None or met_at <= wanted_at)
 
 
 def may_carry_on(stop: Stop) -> str:
@@ -166,6 +192,8 @@ class LookWanted:
 
     id: str
     at: datetime
+    competent: bool = True
+    """False: a check that anybody passes is enough."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,6 +202,8 @@ class Passed:
 
     id: str
     at: datetime
+    competent: bool = False
+    """True: it was a competent person's look-over or inspection."""
 
 
 Event: TypeAlias = Failure | Decision | Release | Correction | LookWanted | Passed
@@ -206,20 +236,27 @@ def fold(events: Iterable[Event]) -> tuple[Stop, ...]:
     return tuple(stops)
 
 
-def looks(events: Iterable[Event]) -> tuple[datetime | None, datetime | None]:
-    """When a first look was last wanted, and when a check was last passed."""
+def looks(events: Iterable[Event]) -> Wants:
+    """Which looks were wanted and which were passed, the latest of each kind."""
     heard = _heard(events)
-    return (
-        max((e.at for e in heard if isinstance(e, LookWanted)), default=None),
-        max((e.at for e in heard if isinstance(e, Passed)), default=None),
+
+    def wanted(competent: bool) -> datetime | None:
+        moments = (e.at for e in heard if isinstance(e, LookWanted) and e.competent == competent)
+        return max(moments, default=None)
+
+    passes = [e for e in heard if isinstance(e, Passed)]
+    return Wants(
+        look_wanted_at=wanted(True),
+        looked_at=max((e.at for e in passes if e.competent), default=None),
+        check_wanted_at=wanted(False),
+        passed_at=max((e.at for e in passes), default=None),
     )
 
 
 def fitness_of(events: Iterable[Event], *, on: date) -> Fitness:
     """The mark of a machine today, from everything heard so far."""
     heard = _heard(events)
-    look_wanted_at, passed_at = looks(heard)
-    return may_be_used(stops=fold(heard), look_wanted_at=look_wanted_at, passed_at=passed_at, on=on)
+    return may_be_used(stops=fold(heard), wants=looks(heard), on=on)
 
 
 def _stop(failure: Failure, decisions: Sequence[Decision]) -> Stop:

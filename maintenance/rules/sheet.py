@@ -9,6 +9,10 @@ from maintenance.rules.check import LEVELS, Item, Level
 from maintenance.rules.electrical import EarthRule, RcdProfile, TripRow
 
 TRUST: tuple[str, ...] = ("seen", "secondary", "from memory", "common practice, no source")
+# What a competent person does at the depot: the long list, and that with the isolated part.
+LOOK_OVER, INSPECTION = "look-over", "inspection"
+PARTS: tuple[str, ...] = (LOOK_OVER, INSPECTION)
+FIGURE_UNITS: tuple[str, ...] = ("V", "Hz", "L/min", "mm", "s")
 LONGEST_QUESTION = 14
 LONGEST_SHORT = 3
 
@@ -35,6 +39,65 @@ class Question:
     def item(self) -> Item:
         """The part that judging an answer needs."""
         return Item(key=self.key, level=self.level, short=self.short)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """One point of a look-over or an inspection: answered in a word, or by a figure with limits.
+
+    asked: in which of PARTS; isolated: only once the machine is isolated; may_lack: a machine of
+    this kind may not have it; unit: "" where it is answered in a word; least, most: [unit].
+    """
+
+    key: str
+    group: str
+    short: str
+    words: str
+    level: Level
+    asked: frozenset[str]
+    supplies: frozenset[str] | None
+    families: frozenset[str] | None
+    needs_belt: bool
+    isolated: bool
+    may_lack: bool
+    unit: str
+    least: float | None
+    most: float | None
+    source: str
+    trust: str
+    drawing: str
+
+    def item(self) -> Item:
+        """The part that judging an answer needs."""
+        return Item(key=self.key, level=self.level, short=self.short)
+
+    @property
+    def limit(self) -> str:
+        """The limit in words, as it stands beside the box; empty where there is none."""
+        least, most = (None if end is None else f"{end:g}" for end in (self.least, self.most))
+        if least and most:
+            return f"{least} to {most} {self.unit}"
+        if least:
+            return f"{least} {self.unit} or more"
+        return f"{most} {self.unit} or less" if most else ""
+
+    @property
+    def cited(self) -> str:
+        return cited(self.source, self.trust)
+
+
+def cited(source: str, trust: str) -> str:
+    """Where a figure is from and how far that was seen, said once where the two say the same."""
+    return source if source.lower() == trust else f"{source}, {trust}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class LookOver:
+    """The long list: its groups in their order, and which plan lines a passed one completes."""
+
+    groups: tuple[str, ...] = ()
+    points: tuple[Point, ...] = ()
+    completes: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +136,7 @@ class RuleSheet:
     name: str
     dated: date
     questions: tuple[Question, ...]
+    look_over: LookOver
     rcd: tuple[RcdProfile, ...]
     rcd_sets: Mapping[str, tuple[float, ...]]
     earth: EarthRule
@@ -84,10 +148,30 @@ class RuleSheet:
         return tuple(
             each
             for each in self.questions
-            if (each.families is None or family in each.families)
-            and (each.supplies is None or supply in each.supplies)
-            and (belt_driven or not each.needs_belt)
+            if _asked_of(each, family=family, supply=supply, belt_driven=belt_driven)
         )
+
+    def points_for(
+        self, part: str, *, family: str, supply: str, belt_driven: bool
+    ) -> tuple[Point, ...]:
+        """What a look-over or an inspection asks, in the order asked: the isolated part last."""
+        found = [
+            each
+            for each in self.look_over.points
+            if part in each.asked
+            and _asked_of(each, family=family, supply=supply, belt_driven=belt_driven)
+        ]
+        order = {group: n for n, group in enumerate(self.look_over.groups)}
+        return tuple(sorted(found, key=lambda each: (each.isolated, order[each.group])))
+
+    def look_interval(self, supply: str) -> Interval | None:
+        """How often a machine of this supply is looked over; None: before issue and after return
+        alone."""
+        for each in self.intervals:
+            regular = each.what == LOOK_OVER and each.place == "site"
+            if regular and (each.supplies is None or supply in each.supplies):
+                return each
+        return None
 
     def profile(self, key: str) -> RcdProfile:
         """One device standard by its key.
@@ -112,6 +196,8 @@ def read(data: Mapping[str, Any]) -> RuleSheet:
             name=str(data["name"]),
             dated=date.fromisoformat(data["dated"]),
             questions=tuple(_question(each) for each in data["items"]),
+            # Sheets from before look-overs have none; records made under them stay readable.
+            look_over=_look_over(data["look_over"]) if "look_over" in data else LookOver(),
             rcd=tuple(_profile(each) for each in data["rcd"]),
             rcd_sets={k: tuple(map(float, v["factors"])) for k, v in data["rcd_sets"].items()},
             earth=_earth(data["earth"]),
@@ -129,6 +215,9 @@ def read(data: Mapping[str, Any]) -> RuleSheet:
     keys = [each.key for each in sheet.questions]
     if len(set(keys)) != len(keys):
         raise SheetRefused("two questions share a key")
+    keys = [each.key for each in sheet.look_over.points]
+    if len(set(keys)) != len(keys):
+        raise SheetRefused("two points of the look-over share a key")
     return sheet
 
 
@@ -150,6 +239,56 @@ def _question(row: Mapping[str, Any]) -> Question:
         needs_belt=bool(row["needs_belt"]),
         drawing=row["drawing"],
         **_trust(row, key),
+    )
+
+
+def _look_over(part: Mapping[str, Any]) -> LookOver:
+    groups = tuple(part["groups"])
+    points = tuple(_point(each, groups) for each in part["items"])
+    return LookOver(groups=groups, points=points, completes=frozenset(part["completes"]))
+
+
+def _point(row: Mapping[str, Any], groups: tuple[str, ...]) -> Point:
+    plain = _question(row)
+    asked, unit, least, most = _some(row["asked"]), row["unit"], row["least"], row["most"]
+    if row["group"] not in groups:
+        raise SheetRefused(f"{plain.key}: {row['group']!r} is none of the groups")
+    if asked is None or not asked <= set(PARTS):
+        raise SheetRefused(f"{plain.key}: asked in one of {', '.join(PARTS)}")
+    if row["isolated"] and LOOK_OVER in asked:
+        raise SheetRefused(f"{plain.key}: what needs isolation is asked in an inspection alone")
+    if bool(unit) != (least is not None or most is not None):
+        raise SheetRefused(f"{plain.key}: a figure, and nothing else, has a unit and a limit")
+    if unit and unit not in FIGURE_UNITS:
+        raise SheetRefused(f"{plain.key}: the unit must be one of {', '.join(FIGURE_UNITS)}")
+    if least is not None and most is not None and float(least) >= float(most):
+        raise SheetRefused(f"{plain.key}: the least is not below the most")
+    return Point(
+        key=plain.key,
+        group=row["group"],
+        short=plain.short,
+        words=plain.words,
+        level=plain.level,
+        asked=asked,
+        supplies=plain.supplies,
+        families=plain.families,
+        needs_belt=plain.needs_belt,
+        isolated=bool(row["isolated"]),
+        may_lack=bool(row["may_lack"]),
+        unit=unit,
+        least=None if least is None else float(least),
+        most=None if most is None else float(most),
+        source=plain.source,
+        trust=plain.trust,
+        drawing=plain.drawing,
+    )
+
+
+def _asked_of(each: Question | Point, *, family: str, supply: str, belt_driven: bool) -> bool:
+    return (
+        (each.families is None or family in each.families)
+        and (each.supplies is None or supply in each.supplies)
+        and (belt_driven or not each.needs_belt)
     )
 
 

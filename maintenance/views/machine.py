@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 
 from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
+from maintenance.contents.inspection import look_over_due
 from maintenance.contents.record import story
 from maintenance.models import DueLine, Job, Stay, Stop
 from maintenance.rules.due import NOTHING
@@ -62,6 +63,8 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "stops": stops,
             "jobs": Job.objects.open().filter(machine=found).select_related("given_to"),
             "last_check": checks.first(),
+            "last_look": found.inspections.select_related("record__by").first(),
+            "look_due": look_over_due(found, on),
             "drives": found.drives.all(),
             "stay": Stay.objects.open().filter(machine=found).select_related("hirer").first(),
             "story": story(page.object_list),

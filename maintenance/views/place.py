@@ -1,6 +1,7 @@
 """Moving a machine: issue, take back, pass on, send, receive, and the plain moves."""
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -10,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import now
 
 from maintenance.actions import place as action
+from maintenance.contents.competence import standing
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.out_in import can_go
 from maintenance.forms.entry import EntryForm, sent
@@ -23,7 +25,7 @@ from maintenance.forms.place import (
     TurnBackForm,
     WriteOffForm,
 )
-from maintenance.models import DueLine, Job, Stay, Stop, Transfer
+from maintenance.models import DueLine, Job, Skill, Stay, Stop, Transfer
 from maintenance.rules import place as rule
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
@@ -142,30 +144,43 @@ def tell_stay(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def take_back(request: UserRequest, pk: int) -> HttpResponse:
     machine = _found(request, pk, Right.MOVE)
-    form = BackForm(**sent(request), machine=machine)
+    stay = Stay.objects.open().filter(machine=machine).select_related("hirer", "record").first()
+    form = BackForm(**sent(request), machine=machine, stay=stay)
     if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
+        given, at = form.cleaned_data, now()
         try:
             action.take_back(
-                machine=machine, at=now(), by=request.user, dial=form.dial(),
-                came_with=given["came_with"], condition=given["condition"],
+                machine=machine, at=at, by=request.user, dial=form.dial(),
+                came_with=form.came_with(), missing=form.missing(),
+                condition=given["condition"], fuel=given.get("fuel", ""), clean=given["clean"],
                 photos=form.photos(), record_id=given["entry"],
             )  # fmt: skip
         except Refused as refused:
             _refuse(form, refused)
         else:
-            messages.success(
-                request, f"{machine} is back in the yard. Look it over now: Not yet passed."
-            )
-            return redirect("maintenance:check", machine.pk)
-    stay = Stay.objects.open().filter(machine=machine).select_related("hirer", "record").first()
-    photo = stay.record.photos.filter(erased_at__isnull=True).first() if stay else None
+            return _looked_over_next(request, machine, at=at)
+    photos = stay.record.photos.filter(erased_at__isnull=True) if stay else ()
     return render(
         request,
         "maintenance/take_back.html",
-        {"machine": machine, "form": form, "stay": stay, "photo": photo},
+        {"machine": machine, "form": form, "stay": stay, "photos": photos},
         status=422 if form.errors else 200,
     )
+
+
+def _looked_over_next(request: UserRequest, machine: Machine, *, at: datetime) -> HttpResponse:
+    """On to the look-over where this person is competent; else the machine's page says who is
+    waited for."""
+    back = f"{machine} is back in the yard."
+    cannot = standing(
+        request.user, depot_id=machine.depot_id, skill=Skill.INSPECT,
+        family=machine.kind.family, on=machine.depot.day_of(at),
+    ).refusal  # fmt: skip
+    if cannot:
+        messages.success(request, f"{back} Not yet passed: a competent person looks it over.")
+        return redirect("maintenance:machine", machine.pk)
+    messages.success(request, f"{back} Not yet passed: look it over now.")
+    return redirect("maintenance:look_over", machine.pk)
 
 
 @login_required

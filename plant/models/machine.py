@@ -118,8 +118,12 @@ class Machine(models.Model):
 
     place = models.CharField(max_length=8, choices=Place, default=Place.YARD)
     site = models.CharField("where it is out", max_length=120, blank=True)
-    # A first look is wanted since this moment (new, back, late news); passed_at answers it.
+    # A competent person's first look is wanted since this moment (new, back, found); only a passed
+    # look-over or inspection, looked_at, answers it. A check that is wanted (a critical item could
+    # not be checked, passed on to another site) is answered by anything passed.
     look_wanted_at = models.DateTimeField(null=True, blank=True)
+    looked_at = models.DateTimeField(null=True, blank=True)
+    check_wanted_at = models.DateTimeField(null=True, blank=True)
     passed_at = models.DateTimeField(null=True, blank=True)
     # Continuous running hours in tenths; a meter is a dial on this total.
     hours_tenths = models.PositiveIntegerField(null=True, blank=True)

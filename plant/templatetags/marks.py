@@ -86,6 +86,7 @@ _MARKS: Final = (
     Mark("OK", '<path class="thick" d="M3.5 12.5 9.5 19 20.5 5.5"/>', "fine"),
     Mark("Wrong", '<path class="thick" d="M5 5l14 14M19 5 5 19"/>', "stop"),
     Mark("Could not check", _DOTTED_CIRCLE),
+    Mark("None on it", '<path d="M6 12h12"/>'),
     Mark("Stop", _OCTAGON, "stop"),
     Mark("Take care", '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"),
     Mark("Note", _CUT_CORNER),

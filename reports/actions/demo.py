@@ -18,6 +18,7 @@ from django.db import transaction
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
 from maintenance.actions.fault import report_fault
+from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
@@ -27,6 +28,7 @@ from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop
 from maintenance.models import DueLine, Job, Skill, Stop
 from maintenance.rules.check import Given
+from maintenance.rules.sheet import INSPECTION, LOOK_OVER
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.models import Depot, Drive, Machine, Membership, Place, Role, User
@@ -36,6 +38,11 @@ FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
 YEARS_BACK = 2
 # The clock of the story strikes every four weeks.
 STEP = timedelta(weeks=4)
+# What a sound machine gives at the points that are answered by a figure.
+_FIGURES = {
+    "output_230": "231 V", "output_110": "112 V", "output_frequency": "51.0 Hz",
+    "water_flow": "0.8 L/min",
+}  # fmt: skip
 LATELY = timedelta(weeks=10)
 FULLY_TOLD = frozenset(
     {
@@ -109,6 +116,9 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
         # A dozen machines keep all their paper; of the others the last weeks are told in full.
         told = [m.pk for m in machines if m.number in FULLY_TOLD]
         story.busy = frozenset(told)
+        for machine in machines:
+            if machine.place != Place.LAID_UP:
+                _look_over(story, machine, at=start + timedelta(hours=3))
         at = start + timedelta(days=1)
         while at < now - timedelta(days=3):
             _four_weeks(story, machines, at=at)
@@ -224,6 +234,23 @@ def _check(
     record_check(machine=machine, answers=answers, at=at, by=story.operator(machine.depot))
 
 
+def _look_over(
+    story: Story, machine: Machine, *, at: datetime, part: str = LOOK_OVER, note: str = ""
+) -> None:
+    """Everything as it should be, with figures that lie within their limits."""
+    told = {}
+    for point in points(machine, part, at=at)[1]:
+        told[point.key] = Told(answer="ok")
+        if point.key in _FIGURES:
+            told[point.key] = Told(figure=read(_FIGURES[point.key], MEASURES[point.unit]))
+        elif point.unit:
+            told[point.key] = Told(answer="none on it")
+    record_inspection(
+        machine=machine, kind=part, told=told, at=at, by=story.foreman(machine.depot), note=note,
+        isolated_at=at - timedelta(minutes=20) if part == INSPECTION else None,
+    )  # fmt: skip
+
+
 def _measure(story: Story, machine: Machine, *, at: datetime) -> None:
     """A width reading that a belt of its age would give, by whatever tool was in the pocket."""
     for drive in machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage"):
@@ -300,6 +327,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
         if machine.place in (Place.OUT, Place.YARD):
             machine.refresh_from_db()
             _check(story, machine, at=_before_work(story, days_ago=story.dice.randrange(4)))
+    _look_overs(story, machines)
     for line in DueLine.objects.filter(line__every_days=7).select_related("line", "machine"):
         day = (now - timedelta(days=story.dice.randrange(1, 7))).date()
         record_done(due_line=line, on=day, tenths=line.machine.hours_tenths, at=now)
@@ -321,6 +349,21 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     for depot in Depot.objects.order_by("code"):
         raise_due_work(depot=depot, at=now)
     _places(story, by_number)
+
+
+def _look_overs(story: Story, machines: list[Machine]) -> None:
+    """Most were looked over this week; two wait for it, and two had the whole inspection."""
+    told = json.loads((story.folder / "look_overs.json").read_text(encoding="utf-8"))
+    for nth, machine in enumerate(machines):
+        machine.refresh_from_db()
+        if machine.place not in (Place.OUT, Place.YARD):
+            continue
+        days = 40 if machine.number in told["left"] else 1 + nth % 5
+        _look_over(story, machine, at=_before_work(story, days_ago=days))
+    for number, note in told["inspected"].items():
+        machine = next(each for each in machines if each.number == number)
+        at = story.now - timedelta(hours=3)
+        _look_over(story, machine, at=at, part=INSPECTION, note=note)
 
 
 def _places(story: Story, by_number: dict[str, Machine]) -> None:

@@ -52,6 +52,14 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:check": (Seen("machine", check_screen=True),),
     "maintenance:report_fault": (Seen("machine", check_screen=True),),
     "maintenance:stop_machine": (Seen("machine", check_screen=True),),
+    "maintenance:look_over": (
+        Seen("machine", check_screen=True),
+        Seen("machine", who="kofi", again="not competent", check_screen=True),
+    ),
+    "maintenance:inspection": (
+        Seen("machine", check_screen=True),
+        Seen("isolated", again="isolated", check_screen=True),
+    ),
     "maintenance:add_meter_figure": (Seen("metered"),),
     "maintenance:meter_changed": (Seen("metered"),),
     "maintenance:accept_meter_figure": (Seen("questioned"),),
@@ -59,7 +67,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:release": (Seen("stopped"),),
     "maintenance:add_job": (Seen("machine"),),
     "maintenance:decide": (Seen("stop"),),
-    "maintenance:record": (Seen("record"),),
+    "maintenance:record": (Seen("record"), Seen("inspected", again="inspection")),
     "maintenance:sent": (Seen("record", check_screen=True),),
     "maintenance:replace_label": (Seen("in_yard"),),
     "maintenance:scan": (Seen(),),

@@ -19,10 +19,18 @@ from django.db import transaction  # noqa: E402
 from django.utils.timezone import now  # noqa: E402
 
 from maintenance.actions.check import questions, record_check  # noqa: E402
+from maintenance.actions.inspection import keep_draft  # noqa: E402
 from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
-from maintenance.models import Completion, DueLine, Job, Stop, Transfer  # noqa: E402
+from maintenance.models import (  # noqa: E402
+    Completion,
+    DueLine,
+    Inspection,
+    Job,
+    Stop,
+    Transfer,
+)
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.models import Depot, Machine, User  # noqa: E402
@@ -105,6 +113,17 @@ def checks(by: User) -> dict[str, Any]:
     }
 
 
+def inspections(by: User) -> dict[str, Any]:
+    """One inspection on the way, isolated already, and one that is sealed."""
+    isolated = Machine.objects.get(number="MX-202")
+    keep_draft(
+        machine=isolated, kind=Inspection.Kind.INSPECTION, at=AT, by=by, isolated=True,
+        typed={"answer_identity": "ok", "answer_frame": "wrong", "word_frame": "One leg bent"},
+    )  # fmt: skip
+    sealed = Inspection.objects.filter(machine__number="GN-101", kind=Inspection.Kind.INSPECTION)[0]
+    return {"isolated": isolated.pk, "inspected": str(sealed.record_id)}
+
+
 def paper(by: User) -> dict[str, Any]:
     depot = Depot.objects.get(code="qm")
     machines = list(Machine.objects.filter(depot=depot, number__startswith="MX-2"))[:3]
@@ -147,6 +166,7 @@ def arrange() -> dict[str, Any]:
     found |= jobs(people["lukasz"])
     found |= readings(people["kofi"])
     found |= checks(people["kofi"])
+    found |= inspections(people["marit"])
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk

@@ -77,7 +77,8 @@ def test_could_not_check_on_a_critical_item_leaves_it_not_yet_passed(
 
     machine.refresh_from_db()
     assert check.mark == Check.Mark.NOT_PASSED
-    assert machine.look_wanted_at == at
+    assert machine.check_wanted_at == at
+    assert machine.look_wanted_at is None
     assert fitness_of(machine, ON).mark == "Not yet passed"
 
 

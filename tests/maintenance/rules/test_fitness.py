@@ -22,6 +22,7 @@ from maintenance.rules.fitness import (
     Passed,
     Release,
     Stop,
+    Wants,
     carry_on_refusal,
     fitness_of,
     fold,
@@ -38,8 +39,15 @@ def at(minutes: int) -> datetime:
     return NOON + timedelta(minutes=minutes)
 
 
-def used(*stops: Stop, look: datetime | None = None, passed: datetime | None = NOON) -> Any:
-    return may_be_used(stops=stops, look_wanted_at=look, passed_at=passed, on=DAY)
+def used(
+    *stops: Stop,
+    look: datetime | None = None,
+    looked: datetime | None = None,
+    check: datetime | None = None,
+    passed: datetime | None = NOON,
+) -> Any:
+    wants = Wants(look_wanted_at=look, looked_at=looked, check_wanted_at=check, passed_at=passed)
+    return may_be_used(stops=stops, wants=wants, on=DAY)
 
 
 STOPPED = Stop(kind="stop", critical=False, reason="guard loose")
@@ -66,9 +74,7 @@ def test_every_reason_is_given_the_gravest_first() -> None:
 
 
 def test_a_note_stands_on_its_last_day_and_stops_the_next() -> None:
-    ended = may_be_used(
-        stops=[NOTED], look_wanted_at=None, passed_at=NOON, on=DAY + timedelta(days=1)
-    )
+    ended = may_be_used(stops=[NOTED], wants=Wants(passed_at=NOON), on=DAY + timedelta(days=1))
 
     assert used(NOTED).mark == WITH_A_NOTE
     assert ended.mark == DO_NOT_USE
@@ -79,10 +85,25 @@ def test_a_new_machine_is_not_yet_passed() -> None:
     assert used(passed=None).mark == NOT_YET_PASSED
 
 
-def test_a_first_look_is_met_by_a_later_pass_only() -> None:
-    assert used(look=at(0), passed=at(1)).mark == OK_TO_USE
-    assert used(look=at(0), passed=at(0)).mark == NOT_YET_PASSED
-    assert used(look=at(0), passed=at(-1)).mark == NOT_YET_PASSED
+def test_a_check_that_is_wanted_is_met_by_a_later_pass_only() -> None:
+    assert used(check=at(0), passed=at(1)).mark == OK_TO_USE
+    assert used(check=at(0), passed=at(0)).mark == NOT_YET_PASSED
+    assert used(check=at(0), passed=at(-1)).mark == NOT_YET_PASSED
+
+
+def test_a_first_look_is_met_by_a_competent_persons_later_look_over_only() -> None:
+    for looked in (None, at(-1), at(0)):
+        checked = used(look=at(0), looked=looked, passed=at(9))
+        assert checked.mark == NOT_YET_PASSED
+        assert checked.reasons == ("Checked. It still needs a first look by a competent person",)
+    unchecked = used(look=at(0), passed=at(0))
+    assert unchecked.reasons == ("A first look by a competent person is needed before use",)
+
+    assert used(look=at(0), looked=at(1), passed=at(1)).mark == OK_TO_USE
+
+
+def test_a_look_over_does_not_stand_in_for_a_check_that_was_wanted_later() -> None:
+    assert used(look=at(0), looked=at(1), check=at(2), passed=at(1)).mark == NOT_YET_PASSED
 
 
 def test_a_note_on_an_always_critical_fault_counts_for_nothing() -> None:
@@ -188,11 +209,15 @@ def test_the_last_look_and_the_last_pass_are_found_in_any_order() -> None:
     events: list[Event] = [
         LookWanted(id="l2", at=at(5)),
         LookWanted(id="l1", at=at(1)),
-        Passed(id="p1", at=at(2)),
+        LookWanted(id="l3", at=at(9), competent=False),
+        Passed(id="p1", at=at(7)),
+        Passed(id="p2", at=at(2), competent=True),
     ]
 
-    assert looks(events) == (at(5), at(2))
-    assert looks([]) == (None, None)
+    assert looks(events) == Wants(
+        look_wanted_at=at(5), looked_at=at(2), check_wanted_at=at(9), passed_at=at(7)
+    )
+    assert looks([]) == Wants()
 
 
 EVENTS: st.SearchStrategy[Event] = st.one_of(
@@ -216,8 +241,12 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
         at=st.integers(0, 3).map(at),
         frees=st.frozensets(st.sampled_from(["f1", "f2", "f3"])),
     ),
-    st.builds(LookWanted, id=st.uuids().map(str), at=st.integers(0, 3).map(at)),
-    st.builds(Passed, id=st.uuids().map(str), at=st.integers(0, 3).map(at)),
+    *(
+        st.builds(
+            kind, id=st.uuids().map(str), at=st.integers(0, 3).map(at), competent=st.booleans()
+        )
+        for kind in (LookWanted, Passed)
+    ),
 )
 
 
@@ -252,6 +281,8 @@ class NewsInAnyOrder(RuleBasedStateMachine):
         self.named: set[str] = set()
         self.corrected: dict[str, set[str]] = {}
         self.carried: dict[str, list[date]] = {}
+        self.wanted: dict[bool, set[datetime]] = {True: set(), False: set()}
+        self.passed: dict[bool, set[datetime]] = {True: set(), False: set()}
 
     def send(self, event: Event, *, now: bool) -> None:
         self.sent.append(event)
@@ -266,6 +297,10 @@ class NewsInAnyOrder(RuleBasedStateMachine):
             self.named |= event.frees
         elif isinstance(event, Correction):
             self.corrected.setdefault(event.failure, set()).add(event.by)
+        elif isinstance(event, LookWanted):
+            self.wanted[event.competent].add(event.at)
+        elif isinstance(event, Passed):
+            self.passed[event.competent].add(event.at)
         elif isinstance(event, Decision) and event.carry_on_until is not None:
             self.carried.setdefault(event.failure, []).append(event.carry_on_until)
 
@@ -312,13 +347,13 @@ class NewsInAnyOrder(RuleBasedStateMachine):
     def correct(self, failure: str, minutes: int, by: str) -> None:
         self.send(Correction(id=self.new_id(), at=at(minutes), failure=failure, by=by), now=True)
 
-    @rule(minutes=st.integers(0, 90), now=st.booleans())
-    def pass_a_check(self, minutes: int, now: bool) -> None:
-        self.send(Passed(id=self.new_id(), at=at(minutes)), now=now)
+    @rule(minutes=st.integers(0, 90), competent=st.booleans(), now=st.booleans())
+    def pass_a_check_or_look_over(self, minutes: int, competent: bool, now: bool) -> None:
+        self.send(Passed(id=self.new_id(), at=at(minutes), competent=competent), now=now)
 
-    @rule(minutes=st.integers(0, 90))
-    def want_a_look(self, minutes: int) -> None:
-        self.send(LookWanted(id=self.new_id(), at=at(minutes)), now=True)
+    @rule(minutes=st.integers(0, 90), competent=st.booleans())
+    def want_a_look(self, minutes: int, competent: bool) -> None:
+        self.send(LookWanted(id=self.new_id(), at=at(minutes), competent=competent), now=True)
 
     @rule(which=st.integers(min_value=0))
     def late_or_repeated_news(self, which: int) -> None:
@@ -347,6 +382,17 @@ class NewsInAnyOrder(RuleBasedStateMachine):
             notes = [day for day in self.carried.get(key, []) if day >= self.on]
             if self.facts[key][0] or not notes:
                 assert found.mark == DO_NOT_USE
+
+    @invariant()
+    def a_wish_for_a_competent_look_is_met_by_nothing_less(self) -> None:
+        mark = fitness_of(self.heard, on=self.on).mark
+        usable = mark in (OK_TO_USE, WITH_A_NOTE)
+        if self.wanted[True] and not any(m > max(self.wanted[True]) for m in self.passed[True]):
+            assert not usable
+        if self.wanted[False] and not any(
+            m > max(self.wanted[False]) for m in self.passed[True] | self.passed[False]
+        ):
+            assert not usable
 
     @invariant()
     def what_is_freed_is_not_stopped_for_ever(self) -> None:

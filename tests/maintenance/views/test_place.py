@@ -14,8 +14,8 @@ from django.utils.timezone import now
 from maintenance.actions import place
 from maintenance.actions.place import Going
 from maintenance.actions.stop import stop_machine
-from maintenance.models import DueLine, Job, PlanLine, Stay, Transfer
-from make import make_machine
+from maintenance.models import DueLine, Job, PlanLine, Skill, Stay, Transfer
+from make import make_competence, make_machine
 from plant.models import Depot, Machine, Place, Record, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
@@ -185,7 +185,8 @@ def test_an_issue_that_cannot_be_comes_back_filled_in(
     assert not Stay.objects.exists()
 
 
-def test_taken_back_leads_to_the_look_over(machine: Machine, desk: User) -> None:
+def test_taken_back_leads_who_is_competent_to_the_look_over(machine: Machine, desk: User) -> None:
+    make_competence(desk, machine.depot, Skill.INSPECT)
     client = signed_in(desk)
     client.post(address("issue", machine.pk), form(condition="a scratch"))
     assert "a scratch" in text(client.get(address("take_back", machine.pk)))
@@ -194,7 +195,7 @@ def test_taken_back_leads_to_the_look_over(machine: Machine, desk: User) -> None
         address("take_back", machine.pk), {"entry": str(uuid.uuid4()), "condition": "two"}
     )
 
-    assert response["Location"] == address("check", machine.pk)
+    assert response["Location"] == address("look_over", machine.pk)
     machine.refresh_from_db()
     assert machine.place == Place.YARD
     assert "Not yet passed" in text(client.get(address("machine", machine.pk)))

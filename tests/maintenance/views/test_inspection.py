@@ -22,7 +22,8 @@ ALL_TICKED = [key for key, _ in ISOLATED]
 
 
 def address(name: str, pk: object) -> str:
-    return reverse(f"maintenance:{name}", args=[pk])
+    # The issue lies with the paper that goes with it.
+    return reverse(f"{'reports' if name == 'issue' else 'maintenance'}:{name}", args=[pk])
 
 
 def filled(machine: Machine, kind: str = "look-over", **more: Any) -> dict[str, Any]:

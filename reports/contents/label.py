@@ -24,5 +24,7 @@ def old_labels(sheets: Iterable[Sheet]) -> list[str]:
     return [
         sheet.machine.number
         for sheet in sheets
-        if sheet.content is not None and sheet.content["link"] != link_of(sheet.machine)
+        # The site's own address may have changed meanwhile; that is another matter.
+        if sheet.content is not None
+        and sheet.content["link"].rpartition("/")[2] != sheet.machine.label_code
     ]

@@ -131,8 +131,8 @@ def _old(batch: Batch) -> str:
         return ""
     more = f" and {len(numbers) - 3} more" if len(numbers) > 3 else ""
     return (
-        f"The label of {', '.join(numbers[:3])}{more} was replaced after this was printed. "
-        "Do not fix it; print a new one."
+        f"Replaced after this was printed: {', '.join(numbers[:3])}{more}. "
+        "Fix none of these old labels; print new ones."
     )
 
 

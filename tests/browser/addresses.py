@@ -117,7 +117,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "reports:today": (Seen(),),
     "reports:batch_list": (Seen(),),
     "reports:ask_batch": (Seen(),),
-    "reports:batch": (Seen("batch"), Seen("labels", again="labels")),
+    "reports:batch": (Seen("batch"), Seen("label_batch", again="labels")),
 }
 
 # Addresses that show no page of their own: why.

@@ -133,7 +133,7 @@ def paper(by: User) -> dict[str, Any]:
     print_batch(labels.pk, clock=now, until=now() + timedelta(minutes=1))
     # One of them was copied meanwhile; the page of its print says so.
     replace_label(machine=machines[-1], reason="Copied by a stranger", at=AT, by=by)
-    return {"batch": batch.pk, "labels": labels.pk}
+    return {"batch": batch.pk, "label_batch": labels.pk}
 
 
 def bring_in(by: User) -> dict[str, Any]:

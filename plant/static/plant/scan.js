@@ -64,6 +64,7 @@ document.addEventListener("DOMContentLoaded", async () => {
     stop.hidden = false;
     start.hidden = true;
     await picture.play().catch(() => {});
+    picture.scrollIntoView({ block: "center" });
     words.textContent = "Hold the label in the picture.";
     look();
   });

@@ -2,15 +2,17 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
-from typing import Literal
+from typing import Literal, TypeVar
+
+from django.db.models import QuerySet
 
 from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
-from maintenance.contents.record import summary, who
-from maintenance.models import Check, DueLine, ElectricalTest, Move, Stay
+from maintenance.contents.record import who
+from maintenance.models import Check, DueLine, ElectricalTest, Inspection, Move, Stay
 from maintenance.rules import due as due_rule
 from maintenance.rules import fitness as rule
-from plant.models import Machine, Place, Record, Supply
+from plant.models import Machine, Place, Supply
 from reports.contents.plate import link_of, plate_of
 from reports.pdf.page import Printed
 from reports.pdf.passport import Coming, Passport, Proof
@@ -18,6 +20,7 @@ from reports.pdf.plate import PlateField
 from reports.pdf.service_sheet import Caution, Mark
 
 NONE = "None on record"
+R = TypeVar("R", Check, Inspection, ElectricalTest)
 _ELECTRIC = (Supply.E230, Supply.E110, Supply.E400)
 _ENGINES = (Supply.PETROL, Supply.DIESEL, Supply.GAS)
 
@@ -124,52 +127,37 @@ def _local(at: datetime, machine: Machine) -> str:
 
 
 def _proofs(machine: Machine) -> tuple[Proof, ...]:
-    check = (
-        Check.objects.filter(machine=machine)
-        .select_related("record__by", "record__depot")
-        .prefetch_related("record__texts")
-        .first()
-    )
-    look = (
-        Record.objects.filter(machine=machine, kind=Record.Kind.INSPECTION)
-        .select_related("by", "depot")
-        .prefetch_related("texts")
-        .first()
-    )
-    test = (
-        ElectricalTest.objects.filter(machine=machine)
-        .select_related("record__by", "record__depot")
-        .prefetch_related("record__texts")
-        .first()
-    )
-    proofs = [
-        _proof("Last check", check.record, str(check.get_mark_display()), machine)
-        if check
-        else Proof("Last check", NONE),
-        _proof("Last look-over", look, _result(look), machine)
-        if look
-        else Proof("Last look-over", NONE),
+    """The newest check, look-over, inspection and electrical test; none is said so."""
+    found: list[tuple[str, Check | Inspection | ElectricalTest | None]] = [
+        ("Last check", _newest(Check.objects.filter(machine=machine)))
     ]
-    if test:
-        result = "Passed" if test.passed else "Failed"
-        proofs.append(_proof("Last electrical test", test.record, result, machine))
-    elif machine.supply in _ELECTRIC:
-        proofs.append(Proof("Last electrical test", NONE))
-    return tuple(proofs)
+    for kind in Inspection.Kind:
+        rows = Inspection.objects.filter(machine=machine, kind=kind)
+        found.append((f"Last {kind.label.lower()}", _newest(rows)))
+    test = _newest(ElectricalTest.objects.filter(machine=machine))
+    if test is not None or machine.supply in _ELECTRIC:
+        found.append(("Last electrical test", test))
+    return tuple(
+        Proof(what, NONE) if each is None else _proof(what, each, machine) for what, each in found
+    )
 
 
-def _result(look: Record) -> str:
-    """What the look-over found, without the name of its kind, which stands beside it."""
-    words = summary(look)
-    kind, colon, found = words.partition(": ")
-    return found if colon and kind == look.get_kind_display() else words
+def _newest(rows: QuerySet[R]) -> R | None:
+    return (
+        rows.select_related("record__by", "record__depot").prefetch_related("record__texts").first()
+    )
 
 
-def _proof(what: str, record: Record, result: str, machine: Machine) -> Proof:
+def _proof(what: str, row: Check | Inspection | ElectricalTest, machine: Machine) -> Proof:
+    record = row.record
     role = f", {record.role}" if record.by is not None and record.role else ""
+    if isinstance(row, ElectricalTest):
+        result = "Passed" if row.passed else "Failed"
+    else:
+        result = str(row.get_mark_display())
     return Proof(
         what,
-        result[:1].upper() + result[1:],
+        result,
         when=_local(record.happened_at, machine),
         who=f"{who(record)}{role}",
         record=record.number,

@@ -13,6 +13,7 @@ from reportlab.lib.units import mm
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
+from maintenance.actions.inspection import Told, points, record_inspection
 from maintenance.actions.place import Going, issue
 from maintenance.actions.plan import give_plans
 from maintenance.actions.stop import decide_stop, stop_machine
@@ -72,6 +73,22 @@ def test_a_sound_machine_says_so_with_what_was_looked_at_and_how_to_report(
     assert "DO NOT USE" not in words
 
 
+@pytest.mark.usefixtures("competent")
+def test_the_newest_look_over_stands_with_who_did_it(mixer: Machine, fitter: User) -> None:
+    told = {
+        point.key: Told(answer="none on it" if point.unit else "ok")
+        for point in points(mixer, "look-over", at=MONDAY)[1]
+    }
+    for minutes in (0, 30):
+        at = MONDAY + timedelta(minutes=minutes)
+        record_inspection(machine=mixer, kind="look-over", at=at, by=fitter, told=told)
+
+    words = paper(mixer)
+
+    assert "Last look-over 2 Mar 2026 09:30 Passed Finn Fitter, fitter NORTH-" in words
+    assert "Last inspection None on record" in words
+
+
 def test_a_stopped_machine_says_do_not_use_larger_than_anything_else(
     mixer: Machine, operator: User
 ) -> None:
@@ -103,7 +120,7 @@ def test_a_new_machine_is_not_yet_passed_and_never_reads_as_fit(depot: Depot) ->
     assert told(machine).weight == "care"
     assert "Not yet passed: do not use until it is checked" in words
     assert "OK to use" not in words
-    assert words.count("None on record") == 3
+    assert words.count("None on record") == 4
 
 
 def test_a_note_stands_with_its_last_day(mixer: Machine, operator: User, foreman: User) -> None:

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from maintenance.views import (
+    answer,
     check,
     drive,
     due,
@@ -68,6 +69,8 @@ urlpatterns = [
     path("jobs/<int:pk>/send-back", job.send_back_job, name="send_back_job"),
     path("jobs/<int:pk>/close", job.close_job, name="close_job"),
     path("jobs/<int:pk>/call-off", job.call_off_job, name="call_off_job"),
+    path("jobs/<int:pk>/i-have-it", answer.take_on, name="have_it"),
+    path("jobs/<int:pk>/answer", answer.answer_job, name="answer_job"),
     path("due", due.due_list, name="due_list"),
     path("due/ahead", due.look_ahead, name="look_ahead"),
     path("due/lines/<int:pk>", due.due_line, name="due_line"),

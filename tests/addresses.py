@@ -149,6 +149,8 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:send_back_job": _form(Right.RELEASE, "job"),
     "maintenance:close_job": _form(Right.RELEASE, "job"),
     "maintenance:call_off_job": _form(Right.GIVE_OUT, "job"),
+    "maintenance:have_it": _act(Right.WORK, "job"),
+    "maintenance:answer_job": _form(Right.WORK, "job"),
     "maintenance:add_drive": _form(Right.WORK, "machine"),
     "maintenance:drive": _read(Right.SEE, "drive"),
     "maintenance:edit_drive": _form(Right.WORK, "drive"),

@@ -39,7 +39,7 @@ SLOWEST_S = 2.0
 WITHOUT_A_FORM = {
     "plant:sign_out", "plant:save_import", "plant:drop_import", "reports:retry_batch",
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
-    "maintenance:phone_entries",
+    "maintenance:phone_entries", "maintenance:have_it",
 }  # fmt: skip
 # They may be sent as they are: what they tell is all optional.
 NOTHING_NEEDED = {"maintenance:take_back"}
@@ -115,7 +115,7 @@ def usual(form: forms.Form) -> dict[str, Any]:
             filled[name] = (
                 "12" if isinstance(field, QuantityField | forms.IntegerField)
                 else "2026-11-26" if isinstance(field, forms.DateField)
-                else "A-12"
+                else "A-12".ljust(getattr(field, "min_length", None) or 0, "x")
             )  # fmt: skip
     return filled
 

@@ -2,13 +2,16 @@
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
 
+from maintenance.actions.meter import figure, record_meter
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.actions.stop import raise_stop
-from maintenance.models import Check, RuleSheet, Stop
+from maintenance.contents.check_due import wanted_of
+from maintenance.models import Check, MeterReading, RuleSheet, Stop
 from maintenance.rules import check as rule
 from maintenance.rules.sheet import Question
 from plant.actions.record import seal
@@ -18,6 +21,15 @@ from plant.rights import Right
 from plant.sealing import Canonical
 
 LONGEST_WORD = 140
+MOST_PHOTOS = 6
+
+
+@dataclass(frozen=True)
+class Dial:
+    """What the meter showed at a check: [0.1 h], and as it was typed."""
+
+    tenths: int
+    typed: str
 
 
 class AnswersRefused(Refused):
@@ -56,25 +68,31 @@ def record_check(
     by_label: bool = False,
     note: str = "",
     photos: Mapping[str, bytes] | None = None,
+    dial: Dial | None = None,
     record_id: uuid.UUID | None = None,
     role: str = "",
     beside: Mapping[str, Canonical] | None = None,
 ) -> Check:
     """Keeps a check and lets it act: stops and jobs for what is wrong, a pass for what is well.
 
+    A meter figure becomes a reading of its own in the same transaction. One that does not fit is
+    kept as questioned: it never keeps a check from being saved.
+
     Args:
         answers: item key to answer; wrong and could not check need a word.
         at: when it was done; received_at: when it was told (None: at once).
         by: who did it; None with ``by_name`` for somebody who came by the machine's label.
         by_label: came by the label, with an account or without.
-        photos: name to a picture already cleaned (plant/photos.py).
+        photos: item key, or "photo" for the whole machine, to a picture already cleaned
+            (plant/photos.py); six at most.
+        dial: what the meter shows; None: no figure was given.
         record_id: given once for each check, so that sending it again changes nothing.
         role: settled already by a permit (actions/permit.py); empty: found from the right.
         beside: what else the record says, of the phone that kept it for instance.
 
     Raises:
         AnswersRefused: the answers are not exactly those asked for.
-        Refused: no questions, no name, or another entry has the same id.
+        Refused: too many photos, no questions, no name, or another entry has the same id.
     """
     machine = locked(machine)
     role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
@@ -85,7 +103,10 @@ def record_check(
         for key, one in answers.items()
     }
     # Compared before the questions are read, since a newer rule sheet may ask others by now.
-    told: dict[str, Canonical] = {"given": _as_told(given)}
+    told: dict[str, Canonical] = {
+        "given": _as_told(given),
+        "dial": figure(dial.tenths, dial.typed) if dial else None,
+    }
     texts = {f"word_{n}": given[key].word for n, key in enumerate(sorted(given), 1)}
     texts["note"] = note
     if before := sealed_before(
@@ -93,12 +114,16 @@ def record_check(
         told=told, texts=texts,
     ):  # fmt: skip
         return before.check_row
+    if len(photos or {}) > MOST_PHOTOS:
+        raise Refused(f"At most {MOST_PHOTOS} photos a check. Not saved. Take some off.")
     sheet, items = questions(machine, at=at)
     try:
         outcome = rule.outcome(given, [item.item() for item in items])
     except rule.CheckRefused as wrong:
         raise AnswersRefused(wrong.problems) from wrong
     by_key = {item.key: item for item in items}
+    looks = [key for key in outcome.could_not if by_key[key].level != rule.DECIDE]
+    _note_on_machine(machine, at=at, passed=outcome.mark == rule.PASSED, wanted=bool(looks))
     data: dict[str, Canonical] = {
         "sheet": str(sheet),
         "mark": outcome.mark,
@@ -106,6 +131,7 @@ def record_check(
             {"item": item.key, "short": item.short, "words": item.words, "level": item.level}
             for item in items
         ],
+        "next_check": wanted_of(machine, at=at).sealed(),
         **told,
         **(beside or {}),
     }
@@ -121,6 +147,7 @@ def record_check(
         at=at,
         mark=outcome.mark,
         by_label=by_label or by is None,
+        reading=_reading(dial, machine=machine, record=record, role=role, by_name=by_name),
     )
     for key in (*outcome.stops, *outcome.decides):
         raise_stop(
@@ -133,9 +160,23 @@ def record_check(
             item_key=key,
             always=key in outcome.always,
         )
-    looks = [key for key in outcome.could_not if by_key[key].level != rule.DECIDE]
-    _note_on_machine(machine, at=at, passed=outcome.mark == rule.PASSED, wanted=bool(looks))
     return check
+
+
+def _reading(
+    dial: Dial | None, *, machine: Machine, record: Record, role: str, by_name: str
+) -> MeterReading | None:
+    """The figure as a reading of its own; one that fits no running hours stays in the check."""
+    if dial is None:
+        return None
+    try:
+        return record_meter(
+            machine=machine, dial_tenths=dial.tenths, typed=dial.typed, at=record.happened_at,
+            received_at=record.received_at, by=record.by, by_name=by_name, confirmed=True,
+            role=role, beside={"check": str(record.pk)},
+        )  # fmt: skip
+    except Refused:
+        return None
 
 
 def _note_on_machine(machine: Machine, *, at: datetime, passed: bool, wanted: bool) -> None:

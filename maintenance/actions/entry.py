@@ -8,17 +8,19 @@ from typing import Any, Literal
 
 from django.db import IntegrityError, transaction
 
-from maintenance.actions.check import record_check
+from maintenance.actions.check import Dial, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.permit import PermitRefused, Permitted, read_permit
 from maintenance.actions.stop import stop_machine
 from maintenance.rules import check as check_rule
 from maintenance.rules import clock as clock_rule
+from plant import units
 from plant.actions.refusal import Refused
 from plant.models import Machine, Place, Record
 from plant.sealing import Canonical
 
-SCHEMAS = ("1",)
+# 2: a check may carry what the meter shows ("dial") and a photo for each item.
+SCHEMAS = ("1", "2")
 MOST_AT_ONCE = 50
 KINDS = ("check", "fault", "stop")
 
@@ -132,9 +134,11 @@ def _save(
     by_label = permitted.by is None
     with transaction.atomic():
         if read.kind == "check":
+            dial, note = _dial(read.given)
             done = record_check(
-                answers=_answers(read.given), photos=photos, by_label=by_label, **common
-            )
+                answers=_answers(read.given), photos=photos, by_label=by_label, dial=dial,
+                note=note, **common,
+            )  # fmt: skip
             return done.record
         told = _text(read.given, "told")
         if read.kind == "stop":
@@ -181,6 +185,18 @@ def _text(entry: Mapping[str, Any], name: str, *, missing: str | None = None) ->
     if not isinstance(value, str) or len(value) > 4000:
         raise Refused("This entry cannot be read.")
     return value
+
+
+def _dial(entry: Mapping[str, Any]) -> tuple[Dial | None, str]:
+    """What the meter shows; or a note with what was typed, since no figure keeps a check back."""
+    typed = _text(entry, "dial", missing="").strip()[:100]
+    if not typed:
+        return None, ""
+    try:
+        read = units.read(typed, units.HOURS)
+    except units.NotAccepted:
+        return None, f"Typed for the meter, but no figure: {typed}"
+    return Dial(units.tenths_of_hour(read.value_si), read.text_as_typed), ""
 
 
 def _answers(entry: Mapping[str, Any]) -> dict[str, check_rule.Given]:

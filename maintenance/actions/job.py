@@ -8,8 +8,9 @@ from datetime import date, datetime
 from django.db import transaction
 
 from maintenance.actions import plan
+from maintenance.actions.answer import answer_words, is_told, keep_answer
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
-from maintenance.models import DueLine, Job, Labour, PartUsed, Stop
+from maintenance.models import Answer, DueLine, Job, Labour, PartUsed, Stop
 from maintenance.rules import jobs as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -282,20 +283,26 @@ def call_off_job(
     reason: str,
     at: datetime,
     by: User,
+    answer: str = "",
     received_at: datetime | None = None,
     record_id: uuid.UUID | None = None,
 ) -> Job:
     """Calls the job off with a reason. Stops that led to it go on standing.
 
+    Args:
+        answer: words to the one who told it; needed where somebody did.
+
     Raises:
-        Refused: no reason, or work was begun and not put down.
+        Refused: no reason, no answer where one is waited for, or work was begun and not put down.
     """
     job = _locked_job(job)
     machine = job.machine
     role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
     reason = words(reason, field="reason", what="reason")
     data: dict[str, Canonical] = {"job": job.number, "decision": "called off"}
-    texts = {"reason": reason}
+    told = is_told(job)
+    answer = answer_words(answer) if answer.strip() else ""
+    texts = {"reason": reason, "answer": answer}
     if sealed_before(
         record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
         told=data, texts=texts,
@@ -304,7 +311,9 @@ def call_off_job(
     if job.state == Job.State.GIVEN_OUT:
         _move(job, "looked at", at=at)
     _move(job, "called off", at=at, reason=reason, field="reason")
-    seal(
+    if told:
+        answer = answer_words(answer)
+    record = seal(
         kind=Record.Kind.DECISION, depot=machine.depot, machine=machine, data=data,
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
@@ -312,6 +321,7 @@ def call_off_job(
     job.called_off_because = reason
     job.closed_at, job.closed_by = at, by
     job.save()
+    keep_answer(job=job, kind=Answer.Kind.CALLED_OFF, record=record, at=at)
     return job
 
 

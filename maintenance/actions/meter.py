@@ -1,6 +1,7 @@
 """Meter figures: the dial as read, the running hours it stands for, and what is questioned."""
 
 import uuid
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
@@ -30,6 +31,8 @@ def record_meter(
     by_name: str = "",
     confirmed: bool = False,
     record_id: uuid.UUID | None = None,
+    role: str = "",
+    beside: Mapping[str, Canonical] | None = None,
 ) -> MeterReading:
     """Keeps what the dial shows. A figure that does not fit is kept as questioned, moving nothing.
 
@@ -38,13 +41,15 @@ def record_meter(
         at: when it was read; a figure told late takes its place between its neighbours.
         confirmed: the person looked again, or the figure comes from a phone that was offline; a
             figure that does not fit is then kept as questioned.
+        role: settled already by a permit (actions/permit.py); empty: found from the right.
+        beside: what else the record says, the check that it came with for instance.
 
     Raises:
         Refused: out of range, or it does not fit and nobody has looked again.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
-    told: dict[str, Canonical] = {"dial": _figure(dial_tenths, typed)}
+    role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
+    told: dict[str, Canonical] = {"dial": figure(dial_tenths, typed)}
     if before := sealed_before(
         record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by, by_name=by_name,
         told=told, texts={},
@@ -60,8 +65,9 @@ def record_meter(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
         data={
             **told,
-            "total": _figure(total, hours_text(total)),
+            "total": figure(total, hours_text(total)),
             "questioned": question,
+            **(beside or {}),
         },
         happened_at=at, received_at=received_at or at, by=by, by_name=by_name, role=role,
         record_id=record_id,
@@ -110,8 +116,8 @@ def change_meter(
     reason = words(reason, field="reason", what="reason", low=1)
     total = (machine.hours_tenths or 0) + blind_tenths
     told: dict[str, Canonical] = {
-        "dial": _figure(dial_tenths, typed),
-        "estimated": _figure(blind_tenths, hours_text(blind_tenths)),
+        "dial": figure(dial_tenths, typed),
+        "estimated": figure(blind_tenths, hours_text(blind_tenths)),
         "changed": True,
     }
     texts = {"reason": reason}
@@ -126,7 +132,7 @@ def change_meter(
         raise Refused("Enter 0 to 999 999.9 h.", field="blind")
     record = seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
-        data={**told, "total": _figure(total, hours_text(total)), "questioned": ""},
+        data={**told, "total": figure(total, hours_text(total)), "questioned": ""},
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
     )  # fmt: skip
@@ -190,6 +196,12 @@ def accept_meter(
     return reading
 
 
+def figure(tenths: int, typed: str) -> Canonical:
+    """A meter figure as it is sealed: as it was typed, and in seconds."""
+    si = units.decimal_string(units.seconds_of_tenths(tenths))
+    return {"typed": typed, "si": si, "unit": "s"}
+
+
 def _meter_at(machine: Machine, at: datetime) -> Meter:
     """The dial that was on the machine then; the first figure ever told starts one."""
     meters = list(machine.meters.order_by("fitted_at"))
@@ -223,8 +235,3 @@ def _neighbours(machine: Machine, at: datetime) -> tuple[rule.Reading | None, ru
         if known[0] <= at and (before is None or before[0] < known[0]):
             before = known
     return before, (later.at, later.total_tenths) if later else None
-
-
-def _figure(tenths: int, typed: str) -> Canonical:
-    si = units.decimal_string(units.seconds_of_tenths(tenths))
-    return {"typed": typed, "si": si, "unit": "s"}

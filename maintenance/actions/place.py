@@ -646,7 +646,13 @@ def write_off(
         raise Refused(f"Still open: {list_text(left)}. Tick each to call it off.", field="jobs")
     _refuse_move(machine, "gone", by=by, mark=_mark(machine, at), met={"reason", "jobs called off"})
     for job in open_jobs:
-        call_off_job(job=job, reason=f"Machine written off: {reason}"[:400], at=at, by=by)
+        call_off_job(
+            job=job,
+            reason=f"Machine written off: {reason}"[:400],
+            at=at,
+            by=by,
+            answer="The machine is written off and will not be used again.",
+        )
     record = _seal(
         machine, "Gone", told=told, texts={"reason": reason}, at=at, by=by, role=role,
         record_id=record_id,

@@ -6,8 +6,9 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from maintenance.actions.answer import answer_words, keep_answer
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
-from maintenance.models import Job, Stop
+from maintenance.models import Answer, Job, Stop
 from maintenance.rules import fitness
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -117,6 +118,7 @@ def decide_stop(
     reason: str,
     at: datetime,
     by: User,
+    answer: str = "",
     received_at: datetime | None = None,
     record_id: uuid.UUID | None = None,
 ) -> Record:
@@ -125,14 +127,17 @@ def decide_stop(
     Args:
         carry_on_until: the last day of the note; None: the decision is to stop it.
         reason: why; needed to carry on, in 10 letters or more.
+        answer: words to the one who told it; needed to carry on.
 
     Raises:
-        Refused: always critical, freed already, no last day or too far off, or no reason.
+        Refused: always critical, freed already, no last day or too far off, or no reason
+            or no answer.
     """
     machine = locked(stop.machine)
     role = signing_role(machine=machine, by=by, by_name="", right=Right.DECIDE)
     stop = Stop.objects.select_for_update(of=("self",)).select_related("job").get(pk=stop.pk)
     reason = words(reason, field="reason", what="reason")
+    answer = answer_words(answer) if answer.strip() else ""
     on = carry_on_until
     data = {
         "stop": str(stop.record_id),
@@ -140,7 +145,7 @@ def decide_stop(
         "decision": "carry on" if on else "stop",
         "until": on.isoformat() if on else None,
     }
-    texts = {"reason": reason}
+    texts = {"reason": reason, "answer": answer}
     if before := sealed_before(
         record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
         told=data, texts=texts,
@@ -157,6 +162,7 @@ def decide_stop(
         )
         if refused:
             raise Refused(refused, field="until" if "day" in refused else "reason")
+        answer = answer_words(answer)
     record = seal(
         kind=Record.Kind.DECISION, depot=machine.depot, machine=machine, data=data,
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
@@ -168,6 +174,9 @@ def decide_stop(
     stop.decided_by = record
     stop.save(update_fields=["kind", "until", "note", "decided_by"])
     _job_decided(stop, at=at)
+    if stop.job is not None:
+        kind = Answer.Kind.CARRY_ON if on else Answer.Kind.STOP
+        keep_answer(job=stop.job, kind=kind, record=record, at=at, until=on)
     return record
 
 

@@ -3,9 +3,10 @@
 import hashlib
 import json
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
+from maintenance.contents.check_due import wanted_of_many
 from maintenance.contents.fitness import fitness_of_many
 from maintenance.models import RuleSheet
 from maintenance.rules.fitness import Fitness
@@ -39,8 +40,10 @@ def pack(
     marks: dict[int, Fitness] = {}
     for depot, day in days.items():
         marks |= fitness_of_many([m for m in machines if m.depot_id == depot], day)
+    wanted = wanted_of_many(machines, at=at)
     told = []
     for machine in machines:
+        passed = machine.passed_at and machine.passed_at.astimezone(machine.depot.zone)
         questions = sheets[machine.depot_id].questions(machine)
         for each in questions:
             asked[each.key] = {
@@ -53,6 +56,10 @@ def pack(
                 "number": machine.number,
                 "kind": machine.kind.name,
                 "mark": marks[machine.pk].mark,
+                "meter": machine.has_meter,
+                # The phone says it in words, by its own day: a pack may be days old.
+                "wanted_on": _iso(wanted[machine.pk].on),
+                "passed": f"{passed:%Y-%m-%d %H:%M}" if passed else None,
                 "items": [each.key for each in questions],
                 "permit": permits[machine.pk if by_label else machine.depot_id],
                 "code": hashlib.sha256(machine.label_code.encode()).hexdigest(),
@@ -60,7 +67,7 @@ def pack(
             }
         )
     body: dict[str, Any] = {
-        "schema": "1",
+        "schema": "2",
         "by_label": by_label,
         "questions": asked,
         "machines": told,
@@ -68,6 +75,10 @@ def pack(
     body["version"] = hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()[:16]
     body["made_at"] = at.isoformat()
     return body
+
+
+def _iso(day: date | None) -> str | None:
+    return day.isoformat() if day else None
 
 
 def depots_of(user: User) -> list[Depot]:

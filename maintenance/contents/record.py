@@ -62,6 +62,7 @@ _LABELS: dict[str, str] = {
     "missing": "Did not come back",
     "minutes": "Minutes",
     "move": "Move",
+    "next_check": "Next check",
     "note": "Note",
     "note_shown": "Note was shown",
     "own_work": "Released own work",
@@ -81,6 +82,7 @@ _LABELS: dict[str, str] = {
     "reason": "Reason",
     "record": "Record",
     "refused": "Refused",
+    "rule": "By the rule",
     "runs": "Runs as it should",
     "sheet": "Rule sheet",
     "short": "In short",
@@ -176,6 +178,9 @@ def summary(record: Record) -> str:
         until = f" until {data['until']}" if data.get("until") else ""
         about = f"{data['job']}: " if data.get("job") else ""
         return f"{kind}: {about}{data.get('decision')}{until}"
+    if record.kind == Record.Kind.ANSWER:
+        said = _text(record, "answer")
+        return f"{kind}: {data['job']}: {said or 'I have it'}"
     if record.kind == Record.Kind.RELEASE:
         jobs = [each["job"] for each in data.get("stops", []) if each["job"]] + data["jobs"]
         return f"{kind}: after {', '.join(dict.fromkeys(jobs)) or 'a stop without a job'}"
@@ -242,7 +247,7 @@ def answers(record: Record) -> list[Answered]:
     data = json.loads(record.content)["data"]
     given = {each["item"]: each for each in data["given"]}
     judged = {each["item"]: each for each in data.get("judged", [])}
-    photos = {photo.name: photo for photo in record.photos.all() if not photo.erased_at}
+    photos = {photo.name: photo for photo in record.photos.all()}
     return [
         Answered(
             asked=item["words"],
@@ -264,12 +269,20 @@ def _limit(item: dict[str, Any]) -> str:
     return f"{item['limit']} ({cited(item['source'], item['trust'])})"
 
 
+def other_photos(record: Record) -> list[RecordPhoto]:
+    """The photos that belong to no single item."""
+    beside = {each.photo.name for each in answers(record) if each.photo}
+    return [photo for photo in record.photos.all() if photo.name not in beside]
+
+
 def facts(record: Record) -> list[Fact]:
     """Everything else that was sealed in the record's data, as label and value."""
     data = json.loads(record.content)["data"]
     if record.kind in _ASKING:
         told = ("asked", "given", "judged")
         data = {key: value for key, value in data.items() if key not in told}
+        if data.get("dial") is None:
+            data.pop("dial", None)  # nobody gave a figure
     if record.kind == Record.Kind.COMPETENCE:
         data["skill"] = _skill(data["skill"])
         data["family"] = data["family"].replace("_", " ") or "every family"

@@ -6,11 +6,13 @@ from typing import Any
 
 from django import forms
 
-from maintenance.actions.check import LONGEST_WORD, AnswersRefused
+from maintenance.actions.check import LONGEST_WORD, MOST_PHOTOS, AnswersRefused, Dial
 from maintenance.forms.entry import EntryForm, PhotoField, name_field, words_field
 from maintenance.rules import check as rule
 from maintenance.rules.sheet import Question
+from plant import units
 from plant.actions.refusal import Refused
+from plant.fields import QuantityField
 
 _ANSWERS = ((rule.OK, "OK"), (rule.WRONG, "Wrong"), (rule.COULD_NOT, "Could not check"))
 SOMETHING_ELSE = "Something else"
@@ -18,18 +20,24 @@ SOMETHING_ELSE = "Something else"
 
 @dataclass(frozen=True)
 class Asked:
-    """One question with its two fields, as the page shows them."""
+    """One question with its fields, as the page shows them."""
 
     question: Question
     answer: forms.BoundField
     word: forms.BoundField
+    photo: forms.BoundField
 
 
 class CheckForm(EntryForm):
-    """Every question of the machine, answered OK, Wrong or Could not check."""
+    """Every question of the machine, answered OK, Wrong or Could not check; and the meter."""
 
     def __init__(
-        self, *args: Any, questions: Sequence[Question], ask_name: bool, **more: Any
+        self,
+        *args: Any,
+        questions: Sequence[Question],
+        ask_name: bool,
+        ask_meter: bool = False,
+        **more: Any,
     ) -> None:
         super().__init__(*args, **more)
         self.questions = questions
@@ -46,13 +54,27 @@ class CheckForm(EntryForm):
                 max_length=LONGEST_WORD,
                 widget=forms.TextInput(attrs={"autocomplete": "off"}),
             )
-        self.fields["photo"] = PhotoField(label="Photo of what is wrong")
+            self.fields[f"photo_{each.key}"] = PhotoField(
+                label=f"{each.short}: photo", help_text=""
+            )
+        if ask_meter:
+            self.fields["dial"] = QuantityField(
+                units.HOURS,
+                label="What the meter shows",
+                required=False,
+                help_text="In h, or 4:30. Leave it empty if you cannot read it.",
+            )
+        self.fields["photo"] = PhotoField(
+            label="Photo of the whole machine",
+            help_text=f"Up to {MOST_PHOTOS} photos in all. Place and time are removed.",
+        )
         if ask_name:
             self.fields["by_name"] = name_field()
 
     def asked(self) -> Iterator[Asked]:
         for each in self.questions:
-            yield Asked(each, self[f"answer_{each.key}"], self[f"word_{each.key}"])
+            key = each.key
+            yield Asked(each, self[f"answer_{key}"], self[f"word_{key}"], self[f"photo_{key}"])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -63,6 +85,8 @@ class CheckForm(EntryForm):
                 self.add_error(
                     f"word_{each.key}", "Say in a word what is wrong, or why not checked."
                 )
+        if len(self._photos(cleaned)) > MOST_PHOTOS:
+            self.add_error("photo", f"At most {MOST_PHOTOS} photos. Take some off.")
         return cleaned
 
     def given(self) -> dict[str, rule.Given]:
@@ -76,6 +100,22 @@ class CheckForm(EntryForm):
             )
             for each in self.questions
         }
+
+    def figure(self) -> Dial | None:
+        """What the meter shows; None where no figure was given."""
+        typed = self.cleaned_data.get("dial")
+        if typed is None:
+            return None
+        return Dial(units.tenths_of_hour(typed.value_si), typed.text_as_typed)
+
+    def photos_kept(self) -> dict[str, bytes]:
+        """The photos by item key; "photo" for the whole machine."""
+        return self._photos(self.cleaned_data)
+
+    def _photos(self, cleaned: dict[str, Any]) -> dict[str, bytes]:
+        named = [(each.key, f"photo_{each.key}") for each in self.questions]
+        found = {key: cleaned.get(name) for key, name in [*named, ("photo", "photo")]}
+        return {key: photo for key, photo in found.items() if photo}
 
     def refuse(self, refused: Refused) -> None:
         problems = refused.problems if isinstance(refused, AnswersRefused) else {}

@@ -36,6 +36,11 @@ class MachineFilter(DepotFilter):
     use = forms.ChoiceField(
         required=False, label="May it be used", choices=[("", "Any"), *USES.items()]
     )
+    check = forms.ChoiceField(
+        required=False,
+        label="Check before use",
+        choices=[("", "Any"), ("overdue", "Overdue, and the machine is out")],
+    )
 
 
 class DueFilter(DepotFilter):

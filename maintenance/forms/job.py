@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from maintenance.actions.job import ISOLATED, MOST_MINUTES, MOST_QUANTITY, Part
+from maintenance.forms.answer import answer_field
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.forms.filters import DepotFilter
 from maintenance.models import Job
@@ -65,6 +66,15 @@ class WaitForm(EntryForm):
 
 class ReasonForm(EntryForm):
     reason = words_field("Reason", high=400)
+
+
+class CallOffForm(ReasonForm):
+    """A reason for the file, and where somebody told the fault, an answer to him."""
+
+    def __init__(self, *args: Any, told: bool, **more: Any) -> None:
+        super().__init__(*args, **more)
+        if told:
+            self.fields["answer"] = answer_field()
 
 
 class BareForm(EntryForm):

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from maintenance.actions.release import LOOKS, NONE_ON_IT, NOT_RIGHT, RIGHT
+from maintenance.forms.answer import answer_field
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.models import Job, Stop
 
@@ -29,6 +30,10 @@ class DecideForm(EntryForm):
         high=400,
         required=False,
         help_text="Needed to carry on: 10 letters or more. It stands on the machine's page.",
+    )
+    answer = answer_field(
+        required=False,
+        help_text="Needed to carry on: 10 letters or more. Who told this reads it.",
     )
 
     def __init__(self, *args: Any, stop: Stop, **more: Any) -> None:

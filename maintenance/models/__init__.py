@@ -1,5 +1,6 @@
 """Plans and due work, checks, readings, jobs and stops."""
 
+from maintenance.models.answer import Answer
 from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
 from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
@@ -10,6 +11,7 @@ from maintenance.models.plan import DueLine, PlanLine, PlanStep
 from maintenance.models.reading import ElectricalTest, MeterReading, TensionReading, WidthReading
 
 __all__ = [
+    "Answer",
     "Check",
     "ClosedDay",
     "Competence",

@@ -6,6 +6,7 @@ from typing import Self
 from django.db import models
 from django.utils.functional import cached_property
 
+from maintenance.models.reading import MeterReading
 from maintenance.rules import sheet
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
@@ -88,6 +89,10 @@ class Check(models.Model):
     at = models.DateTimeField()
     mark = models.CharField(max_length=10, choices=Mark)
     by_label = models.BooleanField(default=False)
+    # What the meter showed, where it was told with the check.
+    reading = models.OneToOneField(
+        MeterReading, on_delete=models.PROTECT, related_name="check_row", null=True, blank=True
+    )
 
     objects = CheckQuerySet.as_manager()
 

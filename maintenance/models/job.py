@@ -61,6 +61,11 @@ class Job(models.Model):
         User, on_delete=models.PROTECT, related_name="jobs_given", null=True, blank=True
     )
     given_for = models.DateField("day it is given out for", null=True, blank=True)
+    # Who said "I have it", and when; read by who told the fault.
+    has_it = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="jobs_had", null=True, blank=True
+    )
+    has_it_since = models.DateTimeField(null=True, blank=True)
     # Since when it has been in its state; for a job never moved, since it was opened.
     state_since = models.DateTimeField(null=True, blank=True)
     waiting_for = models.CharField(max_length=120, blank=True)

@@ -2,6 +2,7 @@
 
 import logging
 import uuid
+from datetime import timedelta
 from math import ceil
 from typing import Any
 from urllib.parse import quote, unquote
@@ -19,12 +20,22 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.actions.stop import stop_machine
+from maintenance.contents.answer import Reply, jobs_of, reply
+from maintenance.contents.check_due import wanted_of
 from maintenance.contents.fitness import fitness_of
 from maintenance.forms.check import CheckForm, FaultForm, StopForm
 from maintenance.forms.entry import sent
-from maintenance.models import Job, Stop
+from maintenance.models import Check, Job, Stop
 from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED
 from maintenance.rules.sheet import Question
+from maintenance.views.told import (
+    KINDS,
+    is_receipt,
+    remember_told,
+    sent_address,
+    told_here,
+    told_of,
+)
 from plant.actions.label import TooManyEntries, count_label_entry
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
@@ -34,6 +45,8 @@ from plant.rights import Right, may
 log = logging.getLogger("security")
 
 NAME_COOKIE = "name_at_label"
+SHOWN_AT_LABEL = 5
+LATE_NEWS = timedelta(minutes=5)
 _YEAR = 365 * 24 * 3600
 
 
@@ -79,6 +92,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     machine = _labelled(request, code)
     if machine is None:
         return redirect("plant:sign_in")
+    at = now()
     seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
     return render(
         request,
@@ -86,8 +100,10 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
         {
             "machine": machine,
             "code": code,
-            "fitness": fitness_of(machine, machine.depot.day_of(now())),
+            "fitness": fitness_of(machine, machine.depot.day_of(at)),
+            "wanted": wanted_of(machine, at=at),
             "seen": seen,
+            "told": _told_here(request, machine),
         },
     )
 
@@ -121,11 +137,28 @@ def label_sent(request: HttpRequest, code: str, pk: uuid.UUID) -> HttpResponse:
     machine = _labelled(request, code)
     if machine is None:
         return redirect("plant:sign_in")
-    kinds = (Record.Kind.CHECK, Record.Kind.FAULT, Record.Kind.STOP)
-    record = Record.objects.filter(pk=pk, machine=machine, kind__in=kinds).first()
+    record = Record.objects.filter(pk=pk, machine=machine, kind__in=KINDS).first()
     if record is None:
         raise Http404
+    receipt = request.GET.get("receipt")
+    if receipt is not None:
+        # Kept with the phone and taken out of the address, which people show to others.
+        response = redirect(sent_address(record, code=code))
+        if record.by_id is None and is_receipt(receipt, record):
+            remember_told(request, response, record)
+        return response
     return _sent(request, machine, record, code=code)
+
+
+def _told_here(request: HttpRequest, machine: Machine) -> list[tuple[Record, list[Reply]]]:
+    """What this phone told of the machine by its label, with the present answers."""
+    records = told_of(request, machine)[:SHOWN_AT_LABEL]
+    jobs = list(jobs_of(records))
+    found = []
+    for record in records:
+        raised = {stop.job_id for stop in record.stops_made.all()}
+        found.append((record, [reply(job, own=True) for job in jobs if job.pk in raised]))
+    return found
 
 
 def _found(request: UserRequest, pk: int, right: Right) -> Machine:
@@ -180,11 +213,11 @@ def _check(
         **_sent_unless(held, request),
         questions=asked,
         ask_name=by is None,
+        ask_meter=machine.has_meter,
         initial=_kept_name(request),
     )
     if request.method == "POST" and not held and form.is_valid():
         given = form.cleaned_data
-        photo = given["photo"]
         try:
             done = record_check(
                 machine=machine,
@@ -193,13 +226,14 @@ def _check(
                 by=by,
                 by_name=given.get("by_name", ""),
                 by_label=bool(code),
-                photos={"photo": photo} if photo else None,
+                photos=form.photos_kept(),
+                dial=form.figure(),
                 record_id=given["entry"],
             )
         except Refused as refused:
             form.refuse(refused)
         else:
-            return _onward(done.record, code=code, name=given.get("by_name", ""))
+            return _onward(request, done.record, code=code, name=given.get("by_name", ""))
     return _page(request, "maintenance/check.html", form, held, machine=machine, by=by, code=code)
 
 
@@ -233,7 +267,7 @@ def _fault(
             form.refuse(refused)
         else:
             record = Record.objects.get(pk=given["entry"])
-            return _onward(record, code=code, name=given.get("by_name", ""))
+            return _onward(request, record, code=code, name=given.get("by_name", ""))
     return _page(request, "maintenance/fault.html", form, held, machine=machine, by=by, code=code)
 
 
@@ -256,7 +290,7 @@ def _stop(
         except Refused as refused:
             form.refuse(refused)
         else:
-            return _onward(made.record, code=code, name=given.get("by_name", ""))
+            return _onward(request, made.record, code=code, name=given.get("by_name", ""))
     return _page(request, "maintenance/stop.html", form, held, machine=machine, by=by, code=code)
 
 
@@ -308,7 +342,7 @@ def _page(
     return response
 
 
-def _onward(record: Record, *, code: str, name: str) -> HttpResponse:
+def _onward(request: HttpRequest, record: Record, *, code: str, name: str) -> HttpResponse:
     address = (
         reverse("maintenance:label_sent", args=[code, record.pk])
         if code
@@ -316,6 +350,7 @@ def _onward(record: Record, *, code: str, name: str) -> HttpResponse:
     )
     response = redirect(address)
     if name:
+        remember_told(request, response, record)
         # Kept as plain letters: a cookie carries no others.
         response.set_cookie(
             NAME_COOKIE,
@@ -334,9 +369,14 @@ def _kept_name(request: HttpRequest) -> dict[str, str]:
 
 
 def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) -> HttpResponse:
-    fitness = fitness_of(machine, machine.depot.day_of(now()))
-    jobs = Job.objects.filter(stops__record=record).distinct().order_by("pk")
+    at = now()
+    fitness = fitness_of(machine, machine.depot.day_of(at))
+    seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
+    own = seen or record.pk in told_here(request)
+    replies = [reply(job, own=own) for job in jobs_of([record])]
     stands = Job.objects.open().filter(stops__in=Stop.objects.standing().filter(machine=machine))
+    mine = [each.job.pk for each in replies]
+    check = Check.objects.filter(record=record).select_related("reading").first()
     return render(
         request,
         "maintenance/sent.html",
@@ -345,9 +385,13 @@ def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) 
             "record": record,
             "code": code,
             "fitness": fitness,
-            "jobs": jobs,
-            "standing": stands.distinct().order_by("pk"),
+            "replies": replies,
+            "standing": stands.exclude(pk__in=mine).distinct().order_by("pk"),
             "stopped": fitness.mark == DO_NOT_USE,
             "not_passed": fitness.mark == NOT_YET_PASSED,
+            "wanted": wanted_of(machine, at=at),
+            "check": check,
+            "reading": check.reading if check else None,
+            "late": record.received_at - record.happened_at > LATE_NEWS,
         },
     )

@@ -12,9 +12,12 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import job as action
+from maintenance.actions.answer import is_told
+from maintenance.contents.answer import reply
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.job import (
     BareForm,
+    CallOffForm,
     FinishForm,
     GiveOutForm,
     IsolateForm,
@@ -94,6 +97,9 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             "job": found,
             "machine": found.machine,
             "stops": stops,
+            "reply": reply(found, own=True),
+            "told": bool(stops) or found.opened_by_record_id is not None,
+            "has_it": found.has_it_id == request.user.pk,
             "needs_release": bool(standing) or looked_over,
             "labour": found.labour.select_related("person", "record").prefetch_related(
                 "record__texts"
@@ -293,12 +299,13 @@ def close_job(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def call_off_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.GIVE_OUT)
-    form = ReasonForm(**sent(request))
+    form = CallOffForm(**sent(request), told=is_told(found))
 
     def act(given: dict[str, Any]) -> Job:
         return action.call_off_job(
             job=found,
             reason=given["reason"],
+            answer=given.get("answer", ""),
             at=now(),
             by=request.user,
             record_id=given["entry"],
@@ -320,7 +327,7 @@ def _found(request: UserRequest, pk: int, right: Right) -> Job:
     return find(
         Job.objects.visible_to(request.user).select_related(
             "machine__depot", "machine__kind", "given_to", "done_by", "closed_by", "isolated_by",
-            "due_line__line", "opened_by_record__by",
+            "has_it", "due_line__line", "opened_by_record__by",
         ),
         request.user,
         right,

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
+from maintenance.contents.check_due import wanted_of
 from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
 from maintenance.contents.inspection import look_over_due
@@ -30,7 +31,8 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
         depot="depot_id",
         pk=pk,
     )
-    on = found.depot.day_of(now())
+    at = now()
+    on = found.depot.day_of(at)
     stops = (
         Stop.objects.standing()
         .filter(machine=found)
@@ -65,6 +67,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "last_check": checks.first(),
             "last_look": found.inspections.select_related("record__by").first(),
             "look_due": look_over_due(found, on),
+            "wanted": wanted_of(found, at=at),
             "drives": found.drives.all(),
             "stay": Stay.objects.open().filter(machine=found).select_related("hirer").first(),
             "story": story(page.object_list),

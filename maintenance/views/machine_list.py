@@ -1,7 +1,7 @@
 """The list of machines, and the same as a file."""
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -12,12 +12,13 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
+from maintenance.contents.check_due import overdue_in_use
 from maintenance.contents.fleet import USES, with_marks, with_use
 from maintenance.forms.filters import MachineFilter
 from maintenance.tables import MachineTable, paged
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, today_at
-from plant.models import Machine, Place
+from plant.models import Depot, Machine, Place
 from plant.rights import Right, depots_where
 
 _HEADINGS = ("Machine", "Kind", "Depot", "Where it is", "Site", "May it be used", "What is due")
@@ -31,7 +32,7 @@ def machine_list(request: UserRequest) -> HttpResponseBase:
     on = today_at(request.user, at)
     form = MachineFilter(request.GET, user=request.user)
     form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
-    machines = _filtered(request, form.cleaned_data, on)
+    machines = _filtered(request, form.cleaned_data, on, at)
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         return _file(machines.order_by("number_key"), on)
@@ -46,7 +47,9 @@ def machine_list(request: UserRequest) -> HttpResponseBase:
     return render(request, "maintenance/machine_list.html", {"form": form, "table": table})
 
 
-def _filtered(request: UserRequest, kept: dict[str, Any], on: date) -> QuerySet[Machine]:
+def _filtered(
+    request: UserRequest, kept: dict[str, Any], on: date, at: datetime
+) -> QuerySet[Machine]:
     machines = Machine.objects.visible_to(request.user).select_related("kind", "depot")
     machines = (
         machines.filter(place=kept["place"])
@@ -58,7 +61,11 @@ def _filtered(request: UserRequest, kept: dict[str, Any], on: date) -> QuerySet[
             machines = machines.filter(**{name: kept[name]})
     if kept.get("q"):
         machines = machines.matching(kept["q"])
-    return with_use(machines, USES[kept["use"]], on) if kept.get("use") else machines
+    found: QuerySet[Machine] = machines
+    if kept.get("check"):
+        depots = Depot.objects.filter(pk__in=depots_where(request.user, Right.SEE))
+        found = overdue_in_use(found, depots, at=at)
+    return with_use(found, USES[kept["use"]], on) if kept.get("use") else found
 
 
 def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttpResponse:

@@ -1,6 +1,7 @@
 """What a phone needs without signal: the pack, the bare page, and the door for what it kept."""
 
 import json
+import re
 from datetime import datetime
 from io import BytesIO
 from typing import Any
@@ -12,15 +13,19 @@ from django.utils.timezone import now
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST, require_safe
 
+from maintenance.actions.check import MOST_PHOTOS
 from maintenance.actions.entry import MOST_AT_ONCE, Result, take
 from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.contents.pack import depots_of, machines_for, pack
 from maintenance.rules.clock import is_told
+from maintenance.views.told import receipt_address
 from plant import photos
 from plant.actions.label import count_label_entry
 from plant.models import Machine, User
 
 MOST_BYTES = 1_048_576
+# The photo of the whole machine, or of one item by its key.
+_PHOTO = re.compile(r"photo(?:_[a-z0-9_]{1,40})?")
 
 
 @require_safe
@@ -62,7 +67,7 @@ def phone_pack(request: HttpRequest) -> HttpResponse:
 @csrf_exempt
 @require_POST
 def phone_entries(request: HttpRequest) -> JsonResponse:
-    """Takes up to fifty entries, or one with its photo; one result each, in the same order."""
+    """Takes up to fifty entries, or one with its photos; one result each, in the same order."""
     received = now()
     try:
         told, pictures = _body(request)
@@ -91,10 +96,14 @@ def phone_entries(request: HttpRequest) -> JsonResponse:
 def _body(request: HttpRequest) -> tuple[dict[str, Any], dict[str, bytes] | None]:
     if request.content_type == "multipart/form-data":
         told = _json(request.POST.get("entries", ""))
-        photo = request.FILES.get("photo")
-        if photo is None:
-            return told, None
-        return told, {"photo": photos.clean(BytesIO(photo.read()))}
+        if len(request.FILES) > MOST_PHOTOS:
+            raise photos.PhotoRefused(f"At most {MOST_PHOTOS} photos. Take some off.")
+        pictures = {
+            name.removeprefix("photo_"): photos.clean(BytesIO(file.read()))
+            for name, file in request.FILES.items()
+            if _PHOTO.fullmatch(name) and not isinstance(file, list)
+        }
+        return told, pictures or None
     return _json(request.body.decode("utf-8")), None
 
 
@@ -123,9 +132,7 @@ def _told(result: Result) -> dict[str, str]:
         record, machine = result.record, result.record.machine
         told["number"] = record.number
         if record.by_id is None and machine is not None:
-            told["address"] = reverse(
-                "maintenance:label_sent", args=[machine.label_code, record.pk]
-            )
+            told["address"] = receipt_address(record, code=machine.label_code)
         else:
             told["address"] = reverse("maintenance:sent", args=[record.pk])
     return told

@@ -7,7 +7,7 @@ from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from maintenance.contents.record import answers, facts, summary, who, words
+from maintenance.contents.record import answers, facts, other_photos, summary, who, words
 from plant.http import UserRequest, see
 from plant.models import Record
 
@@ -26,7 +26,7 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "answers": answers(found),
             "facts": facts(found),
             "words": words(found),
-            "photos": found.photos.all(),
+            "photos": other_photos(found),
             "corrections": found.corrections.select_related("depot"),
         },
     )
@@ -50,7 +50,7 @@ def _found(request: UserRequest, pk: uuid.UUID) -> Record:
     return see(
         Record.objects.visible_to(request.user)
         .select_related("depot", "machine", "by", "corrects__depot")
-        .prefetch_related("texts"),
+        .prefetch_related("texts", "photos"),
         request.user,
         pk=pk,
     )

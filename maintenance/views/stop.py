@@ -40,6 +40,7 @@ def decide(request: UserRequest, pk: int) -> HttpResponse:
                 stop=stop,
                 carry_on_until=given.get("until"),
                 reason=given["reason"],
+                answer=given["answer"],
                 at=now(),
                 by=request.user,
                 record_id=given["entry"],

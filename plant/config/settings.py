@@ -149,7 +149,9 @@ STORAGES = {
 FILE_UPLOAD_PERMISSIONS = 0o600
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
-DATA_UPLOAD_MAX_NUMBER_FILES = 6
+# A check has a place for a photo at each of its questions, and a browser sends the empty ones too;
+# its form and the door for phones take six that hold something.
+DATA_UPLOAD_MAX_NUMBER_FILES = 16
 
 # --- Cookies and headers: plain names on loopback, __Host- where TLS is on.
 SESSION_COOKIE_NAME = "__Host-session" if TLS else "session"

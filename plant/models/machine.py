@@ -156,6 +156,11 @@ class Machine(models.Model):
         """Whether somebody may be using it now: out with a hirer or on a site of ours."""
         return self.place == Place.OUT
 
+    @property
+    def has_meter(self) -> bool:
+        """Whether a meter figure is asked for: its kind has one, or one was told before."""
+        return self.kind.has_meter or self.hours_tenths is not None
+
     def hours_as_of(self, at: datetime) -> str:
         """The running hours with their unit, or words when there are none."""
         return "no meter figure" if self.hours_tenths is None else f"{self.hours_tenths / 10:.1f} h"

@@ -338,8 +338,9 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     noted = Stop.objects.standing().get(machine=by_number["MX-202"])
     decide_stop(
         stop=noted, carry_on_until=(now + timedelta(days=6)).date(),
-        reason="One wheel is stiff, not loose; the part is ordered", at=now - timedelta(hours=1),
-        by=story.foreman(noted.machine.depot),
+        reason="One wheel is stiff, not loose; the part is ordered",
+        answer="The wheel turns and holds. Use it on level ground; a new one is ordered.",
+        at=now - timedelta(hours=1), by=story.foreman(noted.machine.depot),
     )  # fmt: skip
     mixer = by_number["MX-203"]
     report_fault(

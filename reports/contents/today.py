@@ -5,17 +5,21 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Count
 
+from maintenance.contents.answer import Reply, reply, told_by
+from maintenance.contents.check_due import Wanted, overdue_in_use, wanted_of_many
 from maintenance.contents.due import DueWork, announced, coming, counted, past, told
 from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
-from plant.models import Machine, Place, User
-from plant.rights import Right
+from plant.models import Depot, Machine, Place, User
+from plant.rights import Right, depots_where, roles
 from reports.models import Batch, Sheet
 
 SHOWN = 8
 # A print that failed is shown for this long, or until it is tried again.
 FAILED_FOR = timedelta(days=1)
+# What somebody told is shown to him with its answer for this long.
+TOLD_FOR = timedelta(days=30)
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,11 @@ class Stopped:
 
 @dataclass(frozen=True)
 class Today:
-    """Everything on the first page. Counts are of all, lists hold the first few."""
+    """Everything on the first page. Counts are of all, lists hold the first few.
+
+    unchecked: machines out with a check overdue, the longest first; told: the answers to what the
+    person told lately; takes_on: depots in which he may say "I have it".
+    """
 
     on: date
     stopped: list[Stopped]
@@ -44,6 +52,10 @@ class Today:
     in_store_count: int
     jobs: list[Job]
     jobs_count: int
+    unchecked: list[tuple[Machine, Wanted]]
+    unchecked_count: int
+    told: list[Reply]
+    takes_on: frozenset[int]
     batches: list[Batch]
     silent: bool
 
@@ -64,10 +76,14 @@ def today(user: User, *, at: datetime) -> Today:
         Job.objects.visible_to(user)
         .open()
         .filter(due_line__isnull=True)
-        .select_related("machine", "given_to")
+        .select_related("machine", "given_to", "has_it")
         .order_by("opened_at")
     )
     counts = counted(lines, on)
+    fleet = Machine.objects.visible_to(user)
+    unchecked = overdue_in_use(fleet, Depot.objects.filter(pk__in=roles(user)), at=at)
+    late = list(unchecked.select_related("kind", "depot")[:SHOWN])
+    wanted = wanted_of_many(late, at=at)
     silence = background_silence(at)
     return Today(
         on=on,
@@ -80,6 +96,10 @@ def today(user: User, *, at: datetime) -> Today:
         in_store_count=counts.in_store,
         jobs=list(jobs[:SHOWN]),
         jobs_count=jobs.count(),
+        unchecked=[(machine, wanted[machine.pk]) for machine in late],
+        unchecked_count=unchecked.count(),
+        told=[reply(job, own=True) for job in told_by(user, since=at - TOLD_FOR)[:SHOWN]],
+        takes_on=depots_where(user, Right.WORK),
         batches=in_progress(user, at=at),
         silent=silence is None or silence > LATE,
     )
@@ -87,7 +107,7 @@ def today(user: User, *, at: datetime) -> Today:
 
 def _stopped(machines: list[Machine], user: User) -> list[Stopped]:
     stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
-    for stop in Stop.objects.standing().filter(machine__in=machines).select_related("job"):
+    for stop in Stop.objects.standing().filter(machine__in=machines).select_related("job__has_it"):
         stops[stop.machine_id].append(stop)
     stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine__in=machines)
     phones = dict(stays.values_list("machine_id", "site_phone"))

@@ -171,7 +171,9 @@ def arrange() -> dict[str, Any]:
     found |= bring_in(people["marit"])
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk
     found["depot"] = Depot.objects.get(code="qm").pk
-    found["stop"] = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0].pk
+    stop = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0]
+    assert stop.job_id is not None
+    found["stop"], found["told_job"] = stop.pk, stop.job_id
     found["transfer"] = Transfer.objects.open()[0].pk
     found["in_yard"] = Machine.objects.get(number="PC-106").pk
     found["out"] = Machine.objects.get(number="BR-202").pk

@@ -1,18 +1,22 @@
 """A phone without signal: it opens, checks, keeps, and sends itself when the line is back."""
 
+import io
 import json
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from browser.line import Line
-from browser.seen import PHONE, Depot
+from browser.seen import PHONE, Depot, Opener
 
 pytestmark = pytest.mark.browser
 PASSWORD = json.loads(
@@ -234,16 +238,290 @@ def test_a_phone_without_room_says_so_and_claims_nothing(
     line.cut()
     page.goto(f"/q/{code}/check")
     answer(page)
-    page.evaluate(
-        """() => {
-            const put = IDBObjectStore.prototype.put;
-            IDBObjectStore.prototype.put = function (...given) {
-                if (this.name === 'entries') throw new DOMException('full', 'QuotaExceededError');
-                return put.apply(this, given);
-            };
-        }"""
-    )
+    room(page, 1)
     page.get_by_role("button", name="Send").click()
 
     expect(page.get_by_text("This phone has no room left. Not kept.")).to_be_visible()
     expect(page.locator("fieldset[data-item] input:checked").first).to_be_checked()
+    assert page.evaluate(_KEPT) == 0
+
+    # Some room is made, and Send is pressed again: nothing was lost.
+    room(page)
+    page.get_by_role("button", name="Send").click()
+
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+    assert page.evaluate(_KEPT) == 1
+
+
+def test_photos_without_room_are_left_out_and_the_check_is_kept(
+    phone: BrowserContext, line: Line, depot: Depot, tmp_path: Path
+) -> None:
+    code = facts(depot, "SELECT label_code FROM plant_machine WHERE number = 'MX-206'")[0][0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.goto(f"/q/{code}/check")
+    answer(page, wrong="drum")
+    # Only the store of photos is full here: a quota cannot be set so finely.
+    page.evaluate(
+        """() => {
+            const put = IDBObjectStore.prototype.put;
+            IDBObjectStore.prototype.put = function (value, key) {
+                const heavy = value.photos && Object.keys(value.photos).length;
+                if (heavy || String(key).endsWith('photos')) {
+                    throw new DOMException('full', 'QuotaExceededError');
+                }
+                return put.call(this, value, key);
+            };
+        }"""
+    )
+    page.locator("[name=photo_drum]").set_input_files(noisy(tmp_path, 800, 600))
+    expect(page.get_by_text("No room to keep it: stay on this page")).to_be_visible()
+    page.get_by_role("button", name="Send").click()
+
+    expect(page.get_by_text("This phone has no room for the photos.")).to_be_visible()
+    expect(page.get_by_text("Do not use: tell your foreman.")).to_be_visible()
+    assert page.evaluate(_KEPT) == 1
+
+
+def room(page: Page, bytes_: int | None = None) -> None:
+    """Sets how much this site may keep on the phone; None: as usual."""
+    given: dict[str, Any] = {"origin": page.evaluate("location.origin")}
+    if bytes_ is not None:
+        given["quotaSize"] = bytes_
+    page.context.new_cdp_session(page).send("Storage.overrideQuotaForOrigin", given)
+
+
+def noisy(folder: Path, width: int, height: int) -> Path:
+    """A picture that does not press well, as of gravel; its notes tell where it was taken."""
+    made = Image.effect_noise((width, height), 80).convert("RGB")
+    notes = Image.Exif()
+    notes[0x010E] = "Taken at Heron Mews"
+    path = folder / f"{width}.jpg"
+    made.save(path, "JPEG", quality=95, exif=notes)
+    return path
+
+
+def last_check(depot: Depot, machine: int) -> tuple[dict[str, Any], str, str, str]:
+    """Of the newest check of a machine: what was sealed, when it happened, was received, its id."""
+    content, happened, received, pk = facts(
+        depot,
+        "SELECT content, happened_at, received_at, id FROM plant_record "
+        f"WHERE machine_id = {machine} AND kind = 'check' ORDER BY seq DESC LIMIT 1",
+    )[0]
+    return json.loads(content)["data"], happened, received, pk
+
+
+def change(depot: Depot, sql: str) -> None:
+    with closing(sqlite3.connect(depot.folder / "plant.sqlite3", timeout=20)) as database:
+        database.execute(sql)
+        database.commit()
+
+
+def back(page: Page, line: Line) -> None:
+    line.mend()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    sent(page)
+
+
+def test_two_photos_and_a_meter_figure_are_kept_without_signal_and_sent_as_one_entry(
+    phone: BrowserContext, line: Line, depot: Depot, tmp_path: Path
+) -> None:
+    machine, code, hours = facts(
+        depot,
+        "SELECT id, label_code, hours_tenths FROM plant_machine WHERE number = 'AC-202'",
+    )[0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.goto(f"/q/{code}/check")
+    answer(page, wrong="belt_guard")
+    page.locator("[name=photo_belt_guard]").set_input_files(noisy(tmp_path, 4000, 3000))
+    page.locator("input[name=photo]").set_input_files(noisy(tmp_path, 900, 600))
+    page.fill("[name=dial]", f"{(hours + 2) / 10:.1f}")
+    expect(page.get_by_text("Photo taken,")).to_have_count(2)
+
+    # The page is killed before it is sent: photos, figure and answers are all still there.
+    page.close()
+    page = phone.new_page()
+    page.goto(f"/q/{code}/check")
+    expect(page.get_by_text("The photo from before is kept.")).to_have_count(2)
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+    sizes = page.evaluate(_PHOTO_SIZES)
+    assert sorted(sizes) == ["photo", "photo_belt_guard"]
+    assert max(sizes.values()) <= 420_000
+
+    back(page, line)
+    told, happened, _, pk = last_check(depot, machine)
+    assert told["dial"]["typed"] == f"{(hours + 2) / 10:.1f}"
+    kept = facts(depot, f"SELECT name, file FROM plant_recordphoto WHERE record_id = '{pk}'")
+    assert {name for name, _ in kept} == {"belt_guard", "photo"}
+    for _, file in kept:
+        data = next(depot.folder.rglob(file)).read_bytes()
+        assert b"Heron" not in data
+        assert max(Image.open(io.BytesIO(data)).size) <= 2048
+    figures = facts(
+        depot,
+        "SELECT r.at, r.dial_tenths FROM maintenance_meterreading r JOIN plant_meter m "
+        f"ON m.id = r.meter_id WHERE m.machine_id = {machine} ORDER BY r.at DESC LIMIT 1",
+    )
+    assert figures == [(happened, hours + 2)]
+
+
+_PHOTO_SIZES = """() => new Promise((done) => {
+    const open = indexedDB.open('site-plant');
+    open.onsuccess = () => {
+        const all = open.result.transaction('entries').objectStore('entries').getAll();
+        all.onsuccess = () => {
+            open.result.close();
+            const photos = Object.entries(all.result[0].photos);
+            done(Object.fromEntries(photos.map(([name, photo]) => [name, photo.size])));
+        };
+    };
+})"""
+
+
+@pytest.mark.parametrize(("days", "is_held"), [(-365, True), (365, False)], ids=["last", "next"])
+def test_an_entry_of_last_or_next_year_is_taken_and_says_so(
+    phone: BrowserContext, line: Line, depot: Depot, days: int, is_held: bool
+) -> None:
+    machine, code = facts(
+        depot, "SELECT id, label_code FROM plant_machine WHERE number = 'MX-302'"
+    )[0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.clock.set_system_time(datetime.now(UTC) + timedelta(days=days))
+    page.goto(f"/q/{code}/check")
+    answer(page)
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+
+    page.clock.set_system_time(datetime.now(UTC))  # somebody sets the phone right
+    back(page, line)
+
+    told, happened, received, _ = last_check(depot, machine)
+    assert told["phone"]["held_for_manager"] is is_held
+    apart = datetime.fromisoformat(received) - datetime.fromisoformat(happened)
+    assert apart.days == (365 if days < 0 else 0)
+    if days > 0:
+        assert told["phone"]["clock"]
+
+
+def test_the_machine_is_gone_and_the_label_replaced_meanwhile(
+    phone: BrowserContext, line: Line, depot: Depot
+) -> None:
+    number = "BR-105"
+    machine, code = facts(
+        depot, f"SELECT id, label_code FROM plant_machine WHERE number = '{number}'"
+    )[0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.goto(f"/q/{code}/check")
+    answer(page)
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+    place = facts(depot, f"SELECT place FROM plant_machine WHERE id = {machine}")[0][0]
+    change(
+        depot,
+        "UPDATE plant_machine SET label_code = 'another-label-by-now-1', place = 'gone' "
+        f"WHERE id = {machine}",
+    )
+
+    back(page, line)
+
+    told, *_ = last_check(depot, machine)
+    assert told["permit"] == "an older label"
+    assert told["phone"]["machine_was"] == "gone"
+    change(
+        depot,
+        f"UPDATE plant_machine SET label_code = '{code}', place = '{place}' WHERE id = {machine}",
+    )
+
+
+# 12 mm at 96 CSS pixels an inch.
+LEAST_ANSWER_PX = 12 / 25.4 * 96
+
+
+def test_without_signal_each_question_has_its_drawing_and_two_fit_on_the_screen(
+    phone: BrowserContext, line: Line, depot: Depot
+) -> None:
+    code = facts(depot, "SELECT label_code FROM plant_machine WHERE number = 'MX-205'")[0][0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.goto(f"/q/{code}/check")
+    questions = page.locator("fieldset[data-item]")
+    expect(questions.first).to_be_visible()
+
+    for question in questions.all():
+        expect(question.locator("svg.picture")).to_be_visible()
+        assert question.locator("svg.picture *").count() > 1
+        for button in question.locator(".answers label").all():
+            box = button.bounding_box()
+            assert box is not None
+            assert box["height"] >= LEAST_ANSWER_PX
+    tops = [box["y"] for q in questions.all() if (box := q.bounding_box())]
+    bar = page.locator(".actions.bar").bounding_box()
+    assert bar is not None
+    free = 640 - bar["height"]
+    highest = max(later - first for first, later in pairwise(tops))
+    assert 2 * highest <= free, f"a question is {highest} px high, {free} px are free"
+
+
+def test_a_check_that_is_overdue_is_said_without_signal_by_the_phones_own_day(
+    phone: BrowserContext, line: Line, depot: Depot
+) -> None:
+    code, passed = facts(
+        depot, "SELECT label_code, passed_at FROM plant_machine WHERE number = 'MX-301'"
+    )[0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.clock.set_system_time(datetime.now(UTC) + timedelta(days=30))
+    page.goto(f"/q/{code}")
+
+    expect(page.locator("[data-wanted]")).to_contain_text("Check is overdue since")
+    assert passed
+
+
+def test_the_one_who_told_it_reads_at_the_label_who_has_it(
+    phone: BrowserContext, line: Line, depot: Depot, open_page: Opener
+) -> None:
+    code = facts(depot, "SELECT label_code FROM plant_machine WHERE number = 'TR-103'")[0][0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.goto(f"/q/{code}/fault")
+    page.select_option("select[name=part]", "Something else")
+    page.fill("textarea[name=told]", "Case is cracked")
+    page.get_by_text("Stop this machine now").click()
+    page.fill("[name=by_name]", "Wim")
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+    back(page, line)
+    page.goto(f"/q/{code}")
+    told = page.get_by_role("region", name="What this phone told")
+    expect(told).to_contain_text("Nobody has it yet.")
+
+    desk = open_page(name="marit")
+    desk.goto("/jobs?q=TR103")
+    desk.get_by_role("link", name=re.compile(r"^J-\d+")).first.click()
+    desk.get_by_role("button", name="I have it").click()
+    desk.get_by_role("link", name="Answer the one who told it").click()
+    desk.get_by_label("Answer to the one who told it").fill("Fetch the spare from the container.")
+    desk.get_by_role("button", name="Send the answer").click()
+    expect(desk.get_by_text("Answered.")).to_be_visible()
+
+    page.reload()
+    expect(told).to_contain_text("has it, since")
+    expect(told).to_contain_text("Fetch the spare from the container.")

@@ -9,6 +9,9 @@
   const LATEST = 300000;
   const PACK_AGE = 600000;
   const WIDEST_PHOTO = 2048;
+  const LARGEST_PHOTO = 400000; // bytes, about: a photo is made smaller until it fits
+  const MOST_PHOTOS = 6;
+  const MOST_TOLD = 20; // how many answers this phone keeps the way to
   const body = document.body;
 
   // --- What is kept -----------------------------------------------------------------------
@@ -60,13 +63,17 @@
     return `${local}${minutes < 0 ? "-" : "+"}${two(Math.floor(far / 60))}:${two(far % 60)}`;
   }
 
-  async function keep(entry, photo) {
+  async function keep(entry, photos, number) {
     const seq = ((await get("settings", "seq")) || 0) + 1;
     await put("settings", "seq", seq);
     entry.device_seq = String(seq);
-    await put("entries", entry.id, { entry, photo, seq });
+    await put("entries", entry.id, { entry, photos, number, seq });
     await tellCount();
   }
+
+  // By the name under which each is sent: "photo", or "photo_" and the key of its item.
+  const photosOf = (kept) => kept.photos || (kept.photo ? { photo: kept.photo } : {});
+  const hasPhotos = (kept) => Object.keys(photosOf(kept)).length > 0;
 
   // --- Sending ----------------------------------------------------------------------------
   let tries = 0;
@@ -90,7 +97,7 @@
     let waiting = (await all("entries")).filter((kept) => !kept.attention);
     waiting.sort((a, b) => a.seq - b.seq);
     while (waiting.length) {
-      const alone = waiting[0].photo || waiting[0].alone;
+      const alone = hasPhotos(waiting[0]) || waiting[0].alone;
       const count = alone ? 1 : Math.min(MOST_AT_ONCE, run(waiting));
       const batch = waiting.slice(0, count);
       waiting = waiting.slice(count);
@@ -117,7 +124,10 @@
         results.set(result.id, result);
         const kept = batch.find((one) => one.entry.id === result.id);
         if (!kept) continue;
-        if (result.state === "kept") await drop("entries", result.id);
+        if (result.state === "kept") {
+          await drop("entries", result.id);
+          await rememberTold(kept, result).catch(() => {});
+        }
         else if (result.state === "attention") await attention(kept, result.words);
         else later();
       }
@@ -127,17 +137,19 @@
   }
 
   const run = (waiting) => {
-    const end = waiting.findIndex((kept) => kept.photo || kept.alone);
+    const end = waiting.findIndex((kept) => hasPhotos(kept) || kept.alone);
     return end < 0 ? waiting.length : end;
   };
 
   async function post(batch) {
     const told = JSON.stringify({ sent_at: moment(), entries: batch.map((kept) => kept.entry) });
     const given = { method: "POST", credentials: "omit", cache: "no-store" };
-    if (batch[0].photo) {
+    if (hasPhotos(batch[0])) {
       given.body = new FormData();
       given.body.append("entries", told);
-      given.body.append("photo", batch[0].photo, "photo.jpg");
+      for (const [name, photo] of Object.entries(photosOf(batch[0]))) {
+        given.body.append(name, photo, "photo.jpg");
+      }
     } else {
       given.body = told;
       given.headers = { "Content-Type": "application/json" };
@@ -147,6 +159,17 @@
     } catch {
       return null; // no signal
     }
+  }
+
+  // The way to the answer. Opened once, it leaves a mark with this phone by which the label's page
+  // knows who told it; what somebody signed in told stands on their own first page.
+  async function rememberTold(kept, result) {
+    if (!result.address.startsWith("/q/")) return;
+    await fetch(result.address, { redirect: "manual", cache: "no-store" });
+    const told = (await get("settings", "told")) || [];
+    const { kind, device_time } = kept.entry;
+    told.unshift({ kind, at: device_time, number: kept.number, address: result.address });
+    await put("settings", "told", told.slice(0, MOST_TOLD));
   }
 
   async function wordsOf(answer) {
@@ -201,16 +224,33 @@
   }
 
   // The mark is remembered here too, so that the phone itself says no until it knows better.
-  async function remember(id, mark) {
+  async function remember(id, mark, passed) {
     const packs = await on("packs", "readonly", (s) => s.getAllKeys());
     for (const key of packs) {
       const pack = await get("packs", key);
       const machine = pack.machines.find((one) => one.id === id);
-      if (machine && machine.mark !== "Do not use") {
-        machine.mark = mark;
-        await put("packs", key, pack);
-      }
+      if (!machine) continue;
+      if (machine.mark !== "Do not use") machine.mark = mark;
+      if (passed) machine.here = moment().slice(0, 16).replace("T", " ");
+      await put("packs", key, pack);
     }
+  }
+
+  // By the phone's own day, since a pack may be days old.
+  function wantedWords(machine) {
+    const day = (iso) => {
+      const [year, month, date] = iso.split("-").map(Number);
+      const months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
+      return `${date} ${months[month - 1]} ${year}`;
+    };
+    const checked = (at, where) =>
+      `Checked ${at.slice(0, 10) === today ? "today" : `on ${day(at.slice(0, 10))},`} ${at.slice(11)}${where}.`;
+    const today = moment().slice(0, 10);
+    if (machine.here && machine.here.slice(0, 10) === today) return checked(machine.here, " on this phone");
+    if (!machine.wanted_on) return "Check it before use.";
+    if (machine.wanted_on < today) return `Check is overdue since ${day(machine.wanted_on)}.`;
+    if (machine.wanted_on === today || !machine.passed) return "Check wanted today, before use.";
+    return checked(machine.passed, "");
   }
 
   async function hashOf(code) {
@@ -220,6 +260,9 @@
 
   // --- Forms --------------------------------------------------------------------------------
   const draftKey = (form) => `${form.dataset.entry} ${form.dataset.machine}`;
+  const photoKey = (form) => `${draftKey(form)} photos`;
+  const chosen = new WeakMap(); // form: its photos by name, made small already
+  let making = Promise.resolve(); // the photos that are being made small
 
   function saveDraft(form) {
     const fields = {};
@@ -240,15 +283,49 @@
       const field = form.elements[name];
       if (field && !field.value) field.value = value || "";
     }
+    const photos = (fresh && (await get("drafts", photoKey(form)))) || {};
+    chosen.set(form, { ...photos, ...chosen.get(form) });
+    for (const name of Object.keys(photos)) sayPhoto(form.elements[name], "The photo from before is kept.");
+  }
+
+  function sayPhoto(input, words) {
+    if (!input) return;
+    let line = input.nextElementSibling;
+    if (!line || !line.matches(".hint")) {
+      line = document.createElement("p");
+      line.className = "hint";
+      line.setAttribute("role", "status");
+      input.after(line);
+    }
+    line.textContent = words;
+  }
+
+  // Made small when it is chosen, and kept at once: the page may be gone the next moment.
+  async function choosePhoto(input) {
+    const form = input.form;
+    const photos = { ...chosen.get(form) };
+    delete photos[input.name];
+    chosen.set(form, photos);
+    const small = await shrink(input.files[0]);
+    if (small) chosen.set(form, { ...chosen.get(form), [input.name]: small });
+    const kept = await put("drafts", photoKey(form), chosen.get(form)).then(
+      () => true,
+      () => false,
+    );
+    const size = small ? `${Math.round(small.size / 1000)} kB` : "";
+    if (!input.files.length) sayPhoto(input, "No photo.");
+    else if (!small) sayPhoto(input, "This is not a photo that can be kept. Choose another.");
+    else if (kept) sayPhoto(input, `Photo taken, ${size}.`);
+    else sayPhoto(input, `Photo taken, ${size}. No room to keep it: stay on this page until it is sent.`);
   }
 
   function wrongWith(form) {
     const problems = [];
     for (const question of form.querySelectorAll("fieldset[data-item]")) {
-      const chosen = question.querySelector("input[type=radio]:checked");
+      const answer = question.querySelector("input[type=radio]:checked");
       const word = question.querySelector("input[type=text]");
-      if (!chosen) problems.push([question, "Answer this: OK, Wrong or Could not check."]);
-      else if (chosen.value !== "ok" && !word.value.trim()) {
+      if (!answer) problems.push([question, "Answer this: OK, Wrong or Could not check."]);
+      else if (answer.value !== "ok" && !word.value.trim()) {
         problems.push([question, "Say in a word what is wrong, or why not checked."]);
       }
     }
@@ -258,7 +335,24 @@
       const near = field.length && !field.tagName ? field[0] : field;
       problems.push([near.closest(".field") || near, "Fill this in."]);
     }
+    const dial = form.elements.dial;
+    if (dial && dial.value.trim() && !/^(\d{1,6}(\.\d{1,6})?( ?(h|min))?|\d{1,6}:[0-5]\d)$/.test(dial.value.trim())) {
+      problems.push([dial.closest(".field"), "Type it as 1204.5 or 120:30, or leave it empty."]);
+    }
+    if (Object.keys(photosToSend(form)).length > MOST_PHOTOS) {
+      problems.push([form.elements.photo.closest(".field"), `At most ${MOST_PHOTOS} photos. Take some off.`]);
+    }
     return problems;
+  }
+
+  // A photo beside an answer that is OK by now is not of anything wrong, and stays behind.
+  function photosToSend(form) {
+    const photos = { ...chosen.get(form) };
+    for (const question of form.querySelectorAll("fieldset[data-item]")) {
+      const answer = question.querySelector("input[type=radio]:checked");
+      if (answer && answer.value === "ok") delete photos[`photo_${question.dataset.item}`];
+    }
+    return photos;
   }
 
   function showProblems(form, problems) {
@@ -277,7 +371,7 @@
   function entryOf(form) {
     const entry = {
       id: form.dataset.id || newId(),
-      schema: "1",
+      schema: "2",
       kind: form.dataset.entry,
       machine: form.dataset.machine,
       permit: form.dataset.permit,
@@ -292,6 +386,7 @@
           word: question.querySelector("input[type=text]").value.trim(),
         };
       }
+      if (form.elements.dial) entry.dial = form.elements.dial.value.trim();
     } else {
       entry.told = form.elements.told.value.trim();
     }
@@ -319,13 +414,19 @@
     try {
       const picture = await createImageBitmap(file);
       const scale = Math.min(1, WIDEST_PHOTO / Math.max(picture.width, picture.height));
-      const canvas = document.createElement("canvas");
-      canvas.width = Math.round(picture.width * scale);
-      canvas.height = Math.round(picture.height * scale);
-      canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
-      return await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.8));
+      let small = null;
+      for (const [size, quality] of [[1, 0.8], [1, 0.65], [0.75, 0.65], [0.55, 0.6], [0.4, 0.5]]) {
+        const canvas = document.createElement("canvas");
+        canvas.width = Math.max(1, Math.round(picture.width * scale * size));
+        canvas.height = Math.max(1, Math.round(picture.height * scale * size));
+        canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+        small = await new Promise((done) => canvas.toBlob(done, "image/jpeg", quality));
+        if (small && small.size <= LARGEST_PHOTO) break;
+      }
+      picture.close();
+      return small;
     } catch {
-      return file; // no picture that this phone knows: the other side says so in words
+      return null; // no picture that this phone knows
     }
   }
 
@@ -338,24 +439,47 @@
     }
     const button = form.querySelector("button[type=submit]");
     button.disabled = true;
+    await making;
     const entry = entryOf(form);
     const verdict = verdictOf(form, form.dataset.mark);
-    const photo = form.elements.photo ? await shrink(form.elements.photo.files[0]) : null;
-    try {
-      await keep(entry, photo);
-    } catch {
+    const kept = await keepAtAll(form, entry);
+    if (!kept) {
       button.disabled = false;
       if (navigator.onLine && !body.dataset.bare) form.submit(); // the plain way
       else say("This phone has no room left. Not kept. Tell your foreman by word, and free some room.");
       return;
     }
     await drop("drafts", draftKey(form)).catch(() => {});
-    if (entry.by_name) await put("settings", "name", entry.by_name);
-    await remember(entry.machine, verdict);
+    await drop("drafts", photoKey(form)).catch(() => {});
+    // What follows is a help only: without room for it the entry is kept all the same.
+    if (entry.by_name) await put("settings", "name", entry.by_name).catch(() => {});
+    const passed = entry.kind === "check" && Object.values(entry.answers).every((a) => a.answer === "ok");
+    await remember(entry.machine, verdict, passed).catch(() => {});
     const slow = new Promise((done) => setTimeout(() => done(new Map()), PATIENCE));
     const result = (await Promise.race([send(), slow])).get(entry.id);
     if (result && result.state === "kept") location.assign(result.address);
-    else showKept(form, verdict, result);
+    else showKept(form, verdict, result, kept === "bare");
+  }
+
+  // With its photos; without them where they find no room: an answer counts for more than a picture.
+  async function keepAtAll(form, entry) {
+    const photos = photosToSend(form);
+    const tries = [async () => {}, () => drop("drafts", photoKey(form))];
+    for (const before of Object.keys(photos).length ? tries : tries.slice(0, 1)) {
+      try {
+        await before();
+        await keep(entry, photos, form.dataset.number);
+        return "whole";
+      } catch {} // no room
+    }
+    if (!Object.keys(photos).length) return "";
+    if (navigator.onLine && !body.dataset.bare) return ""; // the plain way takes the photos too
+    try {
+      await keep(entry, {}, form.dataset.number);
+      return "bare";
+    } catch {
+      return "";
+    }
   }
 
   function say(words) {
@@ -367,13 +491,17 @@
     line.scrollIntoView();
   }
 
-  function showKept(form, verdict, result) {
+  function showKept(form, verdict, result, withoutPhotos) {
     const part = document.getElementById("kept-here");
     if (!part) return;
     const told = part.content.cloneNode(true);
     told.querySelector("[data-number]").textContent = form.dataset.number;
     for (const mark of told.querySelectorAll("[data-mark]")) {
       if (mark.dataset.mark !== verdict) mark.remove();
+    }
+    if (withoutPhotos) {
+      told.querySelector("[data-words]").textContent =
+        "This phone has no room for the photos. The rest is kept here and sends itself.";
     }
     if (result && result.words) told.querySelector("[data-words]").textContent = result.words;
     const main = document.getElementById("main");
@@ -391,6 +519,12 @@
   document.addEventListener("input", (event) => {
     const form = event.target.closest && event.target.closest("form[data-entry]");
     if (form) saveDraft(form);
+  });
+  document.addEventListener("change", (event) => {
+    const input = event.target;
+    if (input.matches("form[data-entry] input[type=file]")) {
+      making = making.then(() => choosePhoto(input)).catch(() => {});
+    }
   });
 
   // --- The bare page --------------------------------------------------------------------------
@@ -418,6 +552,10 @@
     for (const mark of page.querySelectorAll("[data-mark]")) {
       if (mark.dataset.mark !== machine.mark) mark.remove();
     }
+    for (const part of page.querySelectorAll("[data-wanted]")) {
+      part.textContent = wantedWords(machine);
+      part.hidden = machine.mark === "Do not use";
+    }
     for (const link of page.querySelectorAll("a[data-act]")) {
       link.href = link.dataset.act ? `${address}/${link.dataset.act}` : address;
     }
@@ -432,6 +570,9 @@
     if (!pack.by_label) {
       for (const name of page.querySelectorAll("[name=by_name]")) name.closest(".field").remove();
     }
+    if (!machine.meter) {
+      for (const dial of page.querySelectorAll("[name=dial]")) dial.closest(".field").remove();
+    }
     const questions = page.querySelector("[data-questions]");
     for (const key of questions ? machine.items : []) {
       const asked = pack.questions[key];
@@ -439,12 +580,24 @@
       const set = one.querySelector("fieldset");
       set.dataset.item = key;
       set.dataset.level = asked.level;
-      set.querySelector("legend").textContent = asked.words;
+      const words = set.querySelector("[data-asked]");
+      const short = document.createElement("b");
+      short.textContent = `${asked.short}.`;
+      words.append(short, ` ${asked.words}`);
+      const pictures = document.getElementById("bare-pictures").content;
+      const picture = pictures.querySelector(`[data-drawing="${CSS.escape(asked.drawing)}"]`);
+      if (picture) words.before(document.importNode(picture, true));
       for (const radio of set.querySelectorAll("input[type=radio]")) radio.name = `answer_${key}`;
       const word = set.querySelector("input[type=text]");
       word.name = `word_${key}`;
       word.id = `word_${key}`;
       set.querySelector("[data-word]").htmlFor = word.id;
+      const photo = set.querySelector("input[type=file]");
+      photo.name = `photo_${key}`;
+      photo.id = photo.name;
+      const label = set.querySelector("[data-photo]");
+      label.htmlFor = photo.id;
+      label.prepend(`${asked.short}: `);
       questions.append(one);
     }
     const parts = page.querySelector("select[name=part]");
@@ -477,15 +630,26 @@
     };
     find.addEventListener("input", draw);
     draw();
+    const names = { check: "Check", fault: "Fault report", stop: "Stop" };
     for (const one of await all("entries")) {
       const line = document.createElement("li");
       const machine = machines.get(one.entry.machine);
-      const names = { check: "Check", fault: "Fault report", stop: "Stop" };
       const at = one.entry.device_time.slice(0, 16).replace("T", " ");
       line.textContent =
         `${names[one.entry.kind]} of ${machine ? machine.machine.number : "a machine"}, ${at}` +
         (one.attention ? `: ${one.attention}` : ": kept here, sends itself");
       kept.append(line);
+    }
+    const told = (await get("settings", "told")) || [];
+    page.querySelector("[data-told-head]").hidden = !told.length;
+    for (const one of told) {
+      const line = document.createElement("li");
+      const link = document.createElement("a");
+      link.className = "what";
+      link.href = one.address;
+      link.textContent = `${names[one.kind]} of ${one.number || "a machine"}`;
+      line.append(link, ` ${one.at.slice(0, 16).replace("T", " ")}`);
+      page.querySelector("[data-told]").append(line);
     }
   }
 

@@ -8,8 +8,8 @@ const FILES = [
   "{% static "plant/plate.svg" %}",
 ];
 const PAGE = "/phone";
-// A new file has a new name, so a new list is a new store.
-const STORE = "files-" + FILES.join().split("").reduce((sum, c) => (sum * 31 + c.charCodeAt(0)) | 0, 7);
+// A new file has a new name, so a new list is a new store; and so is a new page.
+const STORE = "files-{{ page }}" + FILES.join().split("").reduce((sum, c) => (sum * 31 + c.charCodeAt(0)) | 0, 7);
 
 async function fill() {
   const store = await caches.open(STORE);

@@ -5,9 +5,9 @@ from datetime import timedelta
 
 import pytest
 
-from maintenance.actions.check import AnswersRefused, questions, record_check
+from maintenance.actions.check import AnswersRefused, Dial, questions, record_check
 from maintenance.contents.fitness import fitness_of
-from maintenance.models import Check, Job, Stop
+from maintenance.models import Check, Job, MeterReading, Stop
 from maintenance.rules.check import Given
 from make import MONDAY, make_machine
 from plant.actions.record import new_id
@@ -259,3 +259,89 @@ def test_a_record_and_its_effect_are_kept_together_or_not_at_all(
         record_check(machine=machine, answers=wrong, at=MONDAY, by=operator)
 
     assert [Record.objects.count(), Check.objects.count()] == [0, 0]
+
+
+def test_a_meter_figure_is_its_own_reading_in_the_same_go(machine: Machine, operator: User) -> None:
+    entry = new_id()
+    for _ in range(3):
+        check = record_check(
+            machine=machine, answers=answers(machine), at=MONDAY + timedelta(hours=2), by=operator,
+            dial=Dial(1012, "101.2"), record_id=entry,
+        )  # fmt: skip
+
+    assert check.reading is not None
+    machine.refresh_from_db()
+    assert (machine.hours_tenths, MeterReading.objects.count()) == (1012, 1)
+    told = json.loads(check.record.content)["data"]["dial"]
+    assert (told["typed"], told["si"]) == ("101.2", "364320")
+    meter = json.loads(check.reading.record.content)["data"]
+    assert meter["check"] == str(check.record.pk)
+    assert check.reading.record.kind == Record.Kind.METER
+
+
+def test_a_questioned_figure_blocks_no_check_and_moves_nothing(
+    machine: Machine, operator: User
+) -> None:
+    check = record_check(
+        machine=machine, answers=answers(machine), at=MONDAY + timedelta(hours=1), by=operator,
+        dial=Dial(401, "40.1"),
+    )  # fmt: skip
+
+    machine.refresh_from_db()
+    assert check.reading is not None
+    assert "lower than the last reading" in check.reading.questioned
+    assert machine.hours_tenths == 1000
+    assert check.mark == "passed"
+
+
+def test_a_figure_that_no_running_hours_fit_stays_in_the_check_alone(
+    machine: Machine, operator: User
+) -> None:
+    machine.meters.update(offset_tenths=-400)
+
+    check = record_check(
+        machine=machine, answers=answers(machine), at=MONDAY, by=operator, dial=Dial(10, "1")
+    )
+
+    assert (check.reading, check.mark) == (None, "passed")
+    assert json.loads(check.record.content)["data"]["dial"]["typed"] == "1"
+
+
+def test_the_same_number_with_another_figure_is_another_entry(
+    machine: Machine, operator: User
+) -> None:
+    entry = new_id()
+
+    def send(dial: Dial | None) -> None:
+        record_check(
+            machine=machine, answers=answers(machine), at=MONDAY, by=operator, dial=dial,
+            record_id=entry,
+        )  # fmt: skip
+
+    send(None)
+    with pytest.raises(Refused, match="Another entry"):
+        send(Dial(1001, "100.1"))
+    assert not MeterReading.objects.exists()
+
+
+def test_seven_photos_are_too_many(machine: Machine, operator: User) -> None:
+    with pytest.raises(Refused, match="At most 6 photos"):
+        record_check(
+            machine=machine, answers=answers(machine), at=MONDAY, by=operator,
+            photos={f"p{n}": b"x" for n in range(7)},
+        )  # fmt: skip
+    assert not Record.objects.exists()
+
+
+def test_the_record_says_when_the_next_check_is_wanted_and_by_which_rule(
+    machine: Machine, operator: User
+) -> None:
+    machine.place = "out"
+    machine.save()
+
+    check = record_check(machine=machine, answers=answers(machine), at=MONDAY, by=operator)
+
+    told = json.loads(check.record.content)["data"]["next_check"]
+    assert told["on"] == (ON + timedelta(days=7)).isoformat()
+    assert (told["rule"], told["trust"]) == ("Check before use, 110 V, weekly", "secondary")
+    assert "HSG107" in told["source"]

@@ -1,24 +1,19 @@
 """What a phone kept without signal: each entry taken once, whenever and however often it comes."""
 
 import json
-import random
 import uuid
 from datetime import timedelta
-from threading import Thread
 from typing import Any
 
 import pytest
-from django.db import connection, connections
 
 from maintenance.actions.check import questions
 from maintenance.actions.entry import take
 from maintenance.actions.permit import permit_for_label, permit_for_person
-from maintenance.actions.reference import load_reference
 from maintenance.contents.fitness import fitness_of
-from maintenance.models import Check, RuleSheet, Stop
-from make import MONDAY, make_depot, make_machine, make_user
-from plant.models import Chain, Depot, Machine, Membership, Place, Record, Role, User
-from plant.sealing import Link, verify
+from maintenance.models import Check, MeterReading, Stop
+from make import MONDAY, make_machine
+from plant.models import Depot, Machine, Membership, Place, Record, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 
@@ -177,6 +172,47 @@ def test_a_check_of_a_machine_that_is_gone_is_kept_and_says_so(
     assert json.loads(result.record.content)["data"]["phone"]["machine_was"] == "gone"
 
 
+@pytest.mark.parametrize("schema", ["1", "2"])
+def test_the_present_and_the_previous_form_of_entry_are_taken(
+    machine: Machine, by_person: str, schema: str
+) -> None:
+    assert send(entry(machine, by_person, schema=schema)).state == "kept"
+
+
+def test_a_meter_figure_kept_without_signal_is_questioned_and_blocks_nothing(
+    machine: Machine, by_person: str
+) -> None:
+    given = entry(machine, by_person, schema="2", dial="40.1 h")
+
+    results = [send(given) for _ in range(3)]
+
+    assert {result.state for result in results} == {"kept"}
+    reading = MeterReading.objects.get()
+    assert (reading.dial_tenths, bool(reading.questioned)) == (401, True)
+    assert Record.objects.count() == 2
+
+
+@pytest.mark.parametrize("typed", ["40,1", "lots", "1e9", "-5", "9" * 99, "٤٠"])
+def test_what_is_no_figure_is_kept_in_words_and_blocks_nothing(
+    machine: Machine, by_person: str, typed: str
+) -> None:
+    result = send(entry(machine, by_person, schema="2", dial=typed))
+
+    assert result.state == "kept"
+    assert result.record is not None
+    assert typed in result.record.texts.get(name="note").text
+    assert not MeterReading.objects.exists()
+
+
+def test_the_figure_of_who_left_is_taken_with_the_check(machine: Machine, by_person: str) -> None:
+    Membership.objects.all().delete()
+
+    result = send(entry(machine, by_person, schema="2", dial="100.5"))
+
+    assert result.state == "kept"
+    assert MeterReading.objects.get().total_tenths == 1005
+
+
 HOSTILE: list[Any] = [
     None, 5, [], "x", {}, {"id": "x"}, {"schema": "1", "kind": "check"},
 ]  # fmt: skip
@@ -196,7 +232,8 @@ def test_what_cannot_be_read_is_answered_in_words(given: object) -> None:
         {"machine": 7}, {"device_time": "yesterday"}, {"device_time": "2026-03-02T09:00:00"},
         {"answers": []}, {"answers": {"x": "ok"}}, {"answers": {"x": {"answer": "fine"}}},
         {"answers": {"x": {"answer": "ok", "word": 5}}}, {"answers": {}}, {"kind": "release"},
-        {"schema": "99"}, {"permit": None}, {"by_name": ["Wim"]},
+        {"schema": "99"}, {"schema": 2}, {"dial": 5}, {"dial": "9" * 5000},
+        {"permit": None}, {"by_name": ["Wim"]},
         {"answers": {"mixer_guards": {"answer": "wrong", "word": "\u202e"}}},
     ],
 )  # fmt: skip
@@ -207,55 +244,3 @@ def test_odd_parts_save_nothing_and_say_why(
 
     assert (result.state, bool(result.words)) == ("attention", True)
     assert not Record.objects.exists()
-
-
-def test_two_hundred_entries_sent_three_times_shuffled_by_four_threads(
-    transactional_db: None,
-) -> None:
-    load_reference()
-    depot = make_depot()
-    operator = make_user("Olwen Operator", (depot, Role.OPERATOR))
-    machines = [make_machine(depot) for _ in range(8)]
-    permit = permit_for_person(user=operator, depot_id=depot.pk)
-    kept = [
-        entry(machines[n % 8], permit, wrong="mixer_guards" if n % 50 == 0 else "")
-        for n in range(200)
-    ]
-    dice = random.Random(7)
-    queue = [given for given in kept for _ in range(3)]
-    dice.shuffle(queue)
-    shares = [queue[n::4] for n in range(4)]
-    wrong: list[BaseException] = []
-
-    def phone(share: list[dict[str, Any]]) -> None:
-        try:
-            for given in share:
-                for _ in range(20):
-                    if send(given).state != "wait":
-                        break
-                else:
-                    raise AssertionError("never taken")
-        except BaseException as error:
-            wrong.append(error)
-        finally:
-            connections.close_all()
-
-    threads = [Thread(target=phone, args=(share,)) for share in shares]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(120)
-
-    assert wrong == []
-    assert Record.objects.count() == Check.objects.count() == 200
-    assert {str(pk) for pk in Record.objects.values_list("pk", flat=True)} == {
-        given["id"] for given in kept
-    }
-    head = Chain.objects.get(depot=depot)
-    rows = Record.objects.order_by("seq")
-    links = (Link(r.seq, r.content, r.content_hash, r.previous_hash, r.hash) for r in rows)
-    assert verify(links, head_seq=head.head_seq, head_hash=head.head_hash).bad_seq is None
-    stopped = {stop.machine_id for stop in Stop.objects.standing()}
-    assert stopped == {machines[n % 8].pk for n in range(0, 200, 50)}
-    assert RuleSheet.objects.count() == 1
-    assert connection.vendor in {"sqlite", "postgresql"}

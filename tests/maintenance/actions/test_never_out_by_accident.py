@@ -186,6 +186,7 @@ class TwoDepots(RuleBasedStateMachine):
         try:
             decide_stop(
                 stop=Stop.objects.get(pk=pk), carry_on_until=until, reason="seen and judged",
+                answer="Seen, it may go on.",
                 at=at, by=self.who(Role.FOREMAN),
             )  # fmt: skip
         except Refused:

@@ -108,7 +108,12 @@ class Yard(RuleBasedStateMachine):
         stop = Stop.objects.get(pk=pk)
         try:
             decide_stop(
-                stop=stop, carry_on_until=until, reason="seen and judged", at=at, by=self.foreman
+                stop=stop,
+                carry_on_until=until,
+                reason="seen and judged",
+                answer="Seen, carry on.",
+                at=at,
+                by=self.foreman,
             )
         except Refused:
             assert until is not None
@@ -125,7 +130,13 @@ class Yard(RuleBasedStateMachine):
         job = data.draw(st.sampled_from(jobs))
         try:
             if off:
-                call_off_job(job=job, reason="not so", at=self.tick(), by=self.foreman)
+                call_off_job(
+                    job=job,
+                    reason="not so",
+                    answer="It is not so.",
+                    at=self.tick(),
+                    by=self.foreman,
+                )
             else:
                 if job.state != Job.State.UNDER_WAY:
                     confirmed = [key for key, _ in ISOLATED]

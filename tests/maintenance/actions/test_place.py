@@ -143,8 +143,8 @@ def test_a_note_is_shown_before_it_goes(
 ) -> None:
     stop = stop_machine(machine=machine, told="stiff wheel", at=MONDAY, by=operator)
     decide_stop(
-        stop=stop, carry_on_until=date(2026, 3, 9), reason="only on level ground", at=MONDAY,
-        by=foreman,
+        stop=stop, carry_on_until=date(2026, 3, 9), reason="only on level ground",
+        answer="Level ground only.", at=MONDAY, by=foreman,
     )  # fmt: skip
     with pytest.raises(Refused) as refused:
         issue(machine, desk)

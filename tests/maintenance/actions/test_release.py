@@ -106,7 +106,9 @@ def test_called_off_work_can_be_released(
     machine: Machine, operator: User, fitter: User, foreman: User
 ) -> None:
     job = fault(machine, operator)
-    call_off_job(job=job, reason="cable was never cut", at=MONDAY, by=foreman)
+    call_off_job(
+        job=job, reason="cable was never cut", answer="The cable is whole.", at=MONDAY, by=foreman
+    )
     assert fitness_of(machine, MONDAY.date()).mark == "Do not use"
 
     release_machine(machine=machine, frees=Stop.objects.all(), looks=RIGHT, at=LATER, by=fitter)
@@ -233,7 +235,12 @@ def test_a_note_is_freed_by_name_too(
     stop = Stop.objects.get()
     until = date(2026, 3, 20)
     decide_stop(
-        stop=stop, carry_on_until=until, reason="on level ground only", at=MONDAY, by=foreman
+        stop=stop,
+        carry_on_until=until,
+        reason="on level ground only",
+        answer="Level ground only.",
+        at=MONDAY,
+        by=foreman,
     )
     work(Job.objects.get(), fitter)
 

@@ -15,6 +15,7 @@ from plant.models import Machine, Record, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 REASON = "Runs true otherwise; a new tyre is on order."
+ANSWER = "Use it on level ground until then."
 
 
 @pytest.fixture
@@ -65,7 +66,9 @@ def test_without_a_reason_nothing_is_stopped(machine: Machine, operator: User) -
 def test_carry_on_with_a_note_until_a_day(undecided: Stop, machine: Machine, foreman: User) -> None:
     until = date(2026, 3, 16)
 
-    record = decide_stop(stop=undecided, carry_on_until=until, reason=REASON, at=MONDAY, by=foreman)
+    record = decide_stop(
+        stop=undecided, carry_on_until=until, reason=REASON, answer=ANSWER, at=MONDAY, by=foreman
+    )
 
     undecided.refresh_from_db()
     assert (undecided.kind, undecided.until, undecided.decided_by) == ("carry on", until, record)
@@ -94,7 +97,12 @@ def test_nobody_carries_on_with_what_is_always_critical(
 
     with pytest.raises(Refused, match="always critical"):
         decide_stop(
-            stop=stop, carry_on_until=date(2026, 3, 3), reason=REASON, at=MONDAY, by=manager
+            stop=stop,
+            carry_on_until=date(2026, 3, 3),
+            reason=REASON,
+            answer=ANSWER,
+            at=MONDAY,
+            by=manager,
         )
     assert fitness_of(machine, MONDAY.date()).mark == "Do not use"
 
@@ -111,7 +119,14 @@ def test_a_note_needs_a_coming_day_and_a_reason(
     undecided: Stop, foreman: User, until: date, reason: str, field: str
 ) -> None:
     with pytest.raises(Refused) as refused:
-        decide_stop(stop=undecided, carry_on_until=until, reason=reason, at=MONDAY, by=foreman)
+        decide_stop(
+            stop=undecided,
+            carry_on_until=until,
+            reason=reason,
+            answer=ANSWER,
+            at=MONDAY,
+            by=foreman,
+        )
 
     assert refused.value.field == field
     undecided.refresh_from_db()

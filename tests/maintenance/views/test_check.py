@@ -16,7 +16,7 @@ from PIL import Image
 from maintenance.actions.check import questions
 from maintenance.models import Check, Job, Stop
 from make import make_machine
-from plant.models import Depot, Machine, Record, RecordPhoto, User
+from plant.models import Depot, Machine, MachineKind, Record, RecordPhoto, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 
@@ -273,3 +273,74 @@ def test_what_is_no_photo_is_refused_at_its_field(machine: Machine, operator: Us
 
     assert response.status_code == 422
     assert "This is not a photo." in response.content.decode()
+
+
+def test_each_photo_stands_beside_its_answer_on_the_record(
+    machine: Machine, operator: User
+) -> None:
+    data = filled(machine, answer_drum="wrong", word_drum="grinds") | {
+        "photo_drum": photo(), "photo": photo(), "answer_cable_plug": "could not check",
+        "word_cable_plug": "no supply here", "photo_cable_plug": photo(),
+    }  # fmt: skip
+    client = signed_in(operator)
+    client.post(address(machine), data)
+
+    record = Record.objects.get()
+    assert {each.name for each in record.photos.all()} == {"drum", "cable_plug", "photo"}
+    page = client.get(reverse("maintenance:record", args=[record.pk])).content.decode()
+    row = page[page.index("grinds") : page.index("</tr>", page.index("grinds"))]
+    assert reverse("maintenance:record_photo", args=[record.pk, "drum"]) in row
+    assert page.count("<img") == 3
+
+
+def test_seven_photos_are_refused_and_the_answers_kept(machine: Machine, operator: User) -> None:
+    _, asked = questions(machine, at=now())
+    data = filled(machine, word_drum="grinds") | {f"photo_{q.key}": photo() for q in asked[:7]}
+
+    response = signed_in(operator).post(address(machine), data)
+
+    assert response.status_code == 422
+    assert "At most 6 photos" in response.content.decode()
+    assert 'value="grinds"' in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("typed", "dial"), [("1204.5", 12045), ("120:30", 1205), ("", None), (" ", None)]
+)
+def test_the_meter_is_asked_for_and_may_be_left_empty(
+    machine: Machine, operator: User, typed: str, dial: int | None
+) -> None:
+    assert "What the meter shows" in signed_in(operator).get(address(machine)).content.decode()
+
+    signed_in(operator).post(address(machine), filled(machine, dial=typed))
+
+    reading = Check.objects.get().reading
+    assert (reading.dial_tenths if reading else None) == dial
+
+
+def test_a_questioned_figure_is_said_on_the_answer_page(machine: Machine, operator: User) -> None:
+    data = filled(machine, dial="40.1")
+
+    page = signed_in(operator).post(address(machine), data, follow=True).content.decode()
+
+    assert "Kept as questioned: 40.1 h is lower than the last reading" in page
+    assert "OK to use" in page
+
+
+def test_a_decimal_comma_in_the_meter_is_said_and_nothing_is_lost(
+    machine: Machine, operator: User
+) -> None:
+    response = signed_in(operator).post(address(machine), filled(machine, dial="40,1"))
+
+    assert response.status_code == 422
+    assert 'value="40,1"' in response.content.decode()
+    assert not Record.objects.exists()
+
+
+def test_a_machine_without_a_meter_is_not_asked_for_one(machine: Machine, operator: User) -> None:
+    Machine.objects.update(hours_tenths=None)
+    MachineKind.objects.update(has_meter=False)
+
+    page = signed_in(operator).get(address(machine)).content.decode()
+
+    assert "What the meter shows" not in page

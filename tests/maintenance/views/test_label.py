@@ -9,9 +9,11 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
+from maintenance.actions.answer import answer_report, have_it
 from maintenance.actions.fault import report_fault
 from maintenance.actions.stop import decide_stop
-from maintenance.models import Stop
+from maintenance.models import Job, Stop
+from maintenance.views.told import TOLD_COOKIE, receipt_address, sent_address
 from make import make_machine
 from plant.models import Depot, Machine, Record, SignInAttempt, User
 from plant.models.attempt import ENTRIES_BY_LABEL, LABEL_TIME
@@ -99,7 +101,8 @@ def test_no_page_behind_a_label_names_anybody_or_another_machine(
     decide_stop(
         stop=Stop.objects.get(item_key="stands_level"),
         carry_on_until=(NOW + timedelta(days=30)).date(),
-        reason="Level ground only, says Freya.", at=NOW, by=foreman,
+        reason="Level ground only, says Freya.",
+        answer="Freya says: level ground only.", at=NOW, by=foreman,
     )  # fmt: skip
     answer = send(machine.label_code, by_name="Ola")
     sent = answer["Location"]
@@ -210,3 +213,68 @@ def test_replacing_the_link_says_before_what_it_does_and_the_old_label_opens_not
         assert (gone.status_code, gone["Location"]) == (302, reverse("plant:sign_in"))
     story = client.get(reverse("maintenance:machine", args=[machine.pk])).content.decode()
     assert "Label replaced: Lost on the site of last week" in story
+
+
+def test_the_phone_that_told_it_reads_who_has_it_and_the_answer_and_nobody_else_does(
+    machine: Machine, foreman: User
+) -> None:
+    phone = Client()
+    data = {"entry": str(uuid.uuid4()), "told": "smells of burning", "by_name": "Ola"}
+    sent = phone.post(at(machine.label_code), data)["Location"]
+    assert "Nobody has it yet." in phone.get(sent).content.decode()
+    job = Job.objects.get()
+
+    have_it(job=job, at=NOW, by=foreman)
+    answer_report(job=job, answer="A new motor comes on Friday.", at=NOW, by=foreman)
+
+    for address in (sent, at(machine.label_code, "label")):
+        page = phone.get(address).content.decode()
+        assert "Freya Foreman, foreman, has it" in page
+        assert "A new motor comes on Friday." in page
+    stranger = Client().get(sent).content.decode()
+    assert "A foreman has it" in stranger
+    assert "Freya" not in stranger
+    assert "Friday" not in stranger
+    assert (
+        "What this phone told" not in Client().get(at(machine.label_code, "label")).content.decode()
+    )
+
+
+def test_a_label_shows_what_this_phone_told_of_that_machine_alone(
+    machine: Machine, depot: Depot
+) -> None:
+    phone, other = Client(), make_machine(depot)
+    for each in (machine, other):
+        data = {"entry": str(uuid.uuid4()), "told": "smells", "by_name": "Ola"}
+        phone.post(at(each.label_code), data)
+
+    for each, not_this in ((machine, other), (other, machine)):
+        page = phone.get(at(each.label_code, "label")).content.decode()
+        assert Job.objects.get(machine=each).number in page
+        assert Job.objects.get(machine=not_this).number not in page
+
+
+def test_a_receipt_is_kept_by_the_phone_and_leaves_the_address(machine: Machine) -> None:
+    send(machine.label_code)
+    record = Record.objects.get()
+    phone, liar = Client(), Client()
+
+    good = phone.get(receipt_address(record, code=machine.label_code))
+    bad = liar.get(f"{sent_address(record, code=machine.label_code)}?receipt=made-up")
+
+    assert good["Location"] == bad["Location"] == sent_address(record, code=machine.label_code)
+    cookie = good.cookies[TOLD_COOKIE]
+    assert (cookie["httponly"], cookie["path"], cookie["samesite"]) == (True, "/q/", "Lax")
+    assert TOLD_COOKIE not in bad.cookies
+
+
+@pytest.mark.parametrize("odd", ["x", "a:b:c", "W10:x:y", "é", "0" * 4000])
+def test_a_forged_cookie_of_what_was_told_tells_nothing(machine: Machine, odd: str) -> None:
+    send(machine.label_code)
+    phone = Client()
+    phone.cookies[TOLD_COOKIE] = odd
+
+    answer = phone.get(at(machine.label_code, "label"))
+
+    assert answer.status_code == 200
+    assert "What this phone told" not in answer.content.decode()

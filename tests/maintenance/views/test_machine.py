@@ -100,6 +100,7 @@ def test_carry_on_from_the_page(machine: Machine, operator: User, foreman: User)
     data = {
         "entry": str(uuid.uuid4()),
         "decision": "carry on",
+        "answer": "Level ground only, please.",
         "until": until.isoformat(),
         "reason": "Level ground only until the wheel comes.",
     }
@@ -125,6 +126,7 @@ def test_a_decision_that_cannot_be_kept_comes_back_filled_in(
     data = {
         "entry": str(uuid.uuid4()),
         "decision": "carry on",
+        "answer": "Level ground only, please.",
         "until": (now().date() + timedelta(days=7)).isoformat(),
         "reason": "Level ground only until the wheel comes.",
     } | change
@@ -146,6 +148,7 @@ def test_carrying_on_is_not_offered_for_what_is_always_critical(
     data = {
         "entry": str(uuid.uuid4()),
         "decision": "carry on",
+        "answer": "Level ground only, please.",
         "until": (now().date() + timedelta(days=7)).isoformat(),
         "reason": "we are in a hurry today",
     }

@@ -11,6 +11,7 @@ from django.test import Client
 from PIL import Image
 
 from maintenance.models import RuleSheet
+from maintenance.templatetags.pictures import pictures
 from make import make_machine
 from plant.models import Depot, Machine, Record, User
 
@@ -100,7 +101,7 @@ def test_what_a_phone_kept_is_taken_without_a_sign_in_and_without_a_token(
 
     result = answer.json()["results"][0]
     assert (answer.status_code, result["state"]) == (200, "kept")
-    assert phone.get(result["address"]).status_code == 200
+    assert phone.get(result["address"], follow=True).status_code == 200
     assert result["number"] == Record.objects.get().number
 
 
@@ -126,6 +127,41 @@ def test_an_entry_with_a_photo_is_taken_and_the_photo_has_no_position(machine: M
         kept = file.read()
     assert b"Heron" not in kept
     assert Image.open(BytesIO(kept)).size == (64, 48)
+
+
+def test_an_entry_brings_the_photos_of_its_items_and_the_whole_machine(machine: Machine) -> None:
+    phone = Client()
+    permit = pack_of(phone, f"?code={machine.label_code}")["machines"][0]["permit"]
+    data = BytesIO()
+    Image.new("RGB", (64, 48), "grey").save(data, "JPEG")
+
+    def send(names: list[str]) -> dict:
+        files = {name: SimpleUploadedFile("p.jpg", data.getvalue(), "image/jpeg") for name in names}
+        body = json.dumps(body_of(machine, permit, schema="2"))
+        return phone.post("/phone/entries", {"entries": body} | files).json()
+
+    seven = [f"photo_{n}" for n in range(7)]
+    assert "At most 6 photos" in send(seven)["words"]
+    assert not Record.objects.exists()
+
+    told = send(["photo", "photo_drum", "photo_cable_plug", "other", "photo_../x"])
+
+    assert told["results"][0]["state"] == "kept"
+    assert {each.name for each in Record.objects.get().photos.all()} == {
+        "photo", "drum", "cable_plug",
+    }  # fmt: skip
+
+
+def test_the_pack_says_when_a_check_is_wanted_and_whether_there_is_a_meter(
+    client: Client, machine: Machine
+) -> None:
+    Machine.objects.update(place="out", passed_at=datetime(2026, 11, 20, 7, 12, tzinfo=UTC))
+
+    told = pack_of(client, f"?code={machine.label_code}")["machines"][0]
+
+    assert (told["meter"], told["wanted_on"], told["passed"]) == (
+        True, "2026-11-27", "2026-11-20 07:12",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -185,3 +221,11 @@ def test_the_service_worker_comes_from_the_root_and_keeps_only_static_files(
     assert answer.headers["Content-Type"].startswith("text/javascript")
     assert answer.headers["Service-Worker-Allowed"] == "/"
     assert "/static/plant/phone.js" in answer.content.decode()
+
+
+def test_the_bare_page_brings_every_drawing_and_is_alike_for_everybody(client: Client) -> None:
+    page = client.get("/phone").content.decode()
+
+    assert {f'data-drawing="{key}"' in page for key in pictures()} == {True}
+    workers = {Client().get("/sw.js").content for _ in range(2)}
+    assert len(workers) == 1

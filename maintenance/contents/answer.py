@@ -1,0 +1,98 @@
+"""What became of what somebody told: the present answer, in lines, for the one who told it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from maintenance.models import Answer, Job
+from maintenance.rules.words import day_text
+from plant.models import Record, User
+
+
+@dataclass(frozen=True)
+class Reply:
+    """One job, and what is to be said about it now."""
+
+    job: Job
+    lines: tuple[str, ...]
+
+
+def jobs_of(records: Iterable[Record]) -> QuerySet[Job]:
+    """The jobs that these records raised or joined, with all that a reply reads."""
+    return (
+        Job.objects.filter(stops__record__in=[record.pk for record in records])
+        .distinct()
+        .select_related("machine__depot", "given_to", "has_it")
+        .prefetch_related("answers__record__by", "answers__record__texts", "stops")
+        .order_by("pk")
+    )
+
+
+def told_by(user: User, *, since: datetime) -> QuerySet[Job]:
+    """The jobs of what this person told lately, the newest first."""
+    mine = Record.objects.visible_to(user).filter(by=user, happened_at__gte=since)
+    kinds = (Record.Kind.CHECK, Record.Kind.FAULT, Record.Kind.STOP)
+    return (
+        Job.objects.filter(stops__record__in=mine.filter(kind__in=kinds))
+        .distinct()
+        .select_related("machine__depot", "given_to", "has_it")
+        .prefetch_related("answers__record__by", "answers__record__texts", "stops")
+        .order_by("-pk")
+    )
+
+
+def reply(job: Job, *, own: bool) -> Reply:
+    """The present answer.
+
+    Args:
+        own: for who told it, or is signed in and sees the depot: names, and the words written to
+            him. Anybody else who holds the label reads roles and no words.
+    """
+    answers = list(job.answers.all())
+    said = [_said(each, job, own=own) for each in answers if each.kind != Answer.Kind.HAS_IT]
+    has_it = next((each for each in reversed(answers) if each.kind == Answer.Kind.HAS_IT), None)
+    lines = [line for line in said if line]
+    if has_it is not None:
+        who = _who(has_it, own=own)
+        lines.insert(0, f"{who} has it, since {_moment(has_it.at, job)}.")
+    elif job.given_to is not None and job.given_for is not None:
+        name = job.given_to.name if own else "a fitter"
+        lines.insert(0, f"Given to {name} for {day_text(job.given_for)}.")
+    elif job.is_open and job.done_at is None:
+        lines.insert(0, "Nobody has it yet. It is on the foreman's list.")
+    if job.done_at is not None:
+        lines.append(f"Work done, {_moment(job.done_at, job)}.")
+    stops = list(job.stops.all())
+    if job.is_open and stops and all(stop.released_by_id for stop in stops):
+        lines.append("Freed by a release check.")
+    if job.state == Job.State.CLOSED and job.closed_at is not None:
+        lines.append(f"Checked and closed, {_moment(job.closed_at, job)}.")
+    return Reply(job, tuple(lines))
+
+
+def _said(answer: Answer, job: Job, *, own: bool) -> str:
+    who, words = _who(answer, own=own), answer.words if own else ""
+    because = f" {words}" if words else ""
+    if answer.kind == Answer.Kind.CARRY_ON and answer.until is not None:
+        return f"{who} decided: carry on with a note until {day_text(answer.until)}.{because}"
+    if answer.kind == Answer.Kind.STOP:
+        return f"{who} decided: it stays stopped.{because}"
+    if answer.kind == Answer.Kind.CALLED_OFF:
+        return f"{who} called the job off, {_moment(answer.at, job)}.{because}"
+    if not own:
+        return f"{who} has written an answer to the one who told it."
+    return f"{who} answers: {words or 'erased by law'}"
+
+
+def _who(answer: Answer, *, own: bool) -> str:
+    role = answer.record.role or "person"
+    if own and answer.record.by is not None:
+        return f"{answer.record.by.name}, {role},"
+    return f"{'An' if role[0] in 'aeiou' else 'A'} {role}"
+
+
+def _moment(at: datetime, job: Job) -> str:
+    then = at.astimezone(job.machine.depot.zone)
+    return f"{then:%H:%M} on {day_text(then.date())}"

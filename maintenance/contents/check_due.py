@@ -1,0 +1,135 @@
+"""When checks are wanted: for one machine or many, and which are overdue while in use."""
+
+from collections.abc import Iterable
+from datetime import datetime, time, timedelta
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+
+from maintenance.models import RuleSheet, Stay, Stop
+from maintenance.rules import check_due as rule
+from maintenance.rules.words import day_text
+from plant.models import Depot, Machine, Place, Supply
+from plant.sealing import Canonical
+
+# Words by state, for lists and pages; the day is filled in.
+_HEADS = {
+    rule.WANTED: "Check wanted today, before use.",
+    rule.BEFORE_USE: "Check it before use.",
+}
+
+
+class Wanted:
+    """How a machine's next check stands, in words."""
+
+    def __init__(self, found: rule.CheckDue, machine: Machine, at: datetime) -> None:
+        self.state, self.on, self.why, self.interval = (
+            found.state, found.on, found.why, found.interval,
+        )  # fmt: skip
+        self.overdue = found.state == rule.OVERDUE
+        self._machine, self._at = machine, at
+
+    def __str__(self) -> str:
+        """The one sentence that is shown at the scan."""
+        passed = self._machine.passed_at
+        if self.overdue and self.on:
+            return f"Check is overdue since {day_text(self.on)}."
+        if self.state in _HEADS:
+            return _HEADS[self.state]
+        assert passed is not None
+        then = passed.astimezone(self._machine.depot.zone)
+        today = self._machine.depot.day_of(self._at)
+        day = "today" if then.date() == today else f"on {day_text(then.date())},"
+        return f"Checked {day} {then:%H:%M}."
+
+    @property
+    def source(self) -> str:
+        """The rule behind it, and how far it was seen."""
+        if self.interval is None:
+            return ""
+        return f"{self.interval.words}. {self.interval.source} ({self.interval.trust})"
+
+    def sealed(self) -> Canonical:
+        """As it stands on the record of a check."""
+        return {
+            "on": self.on.isoformat() if self.on else None,
+            "rule": self.interval.words if self.interval else None,
+            "source": self.interval.source if self.interval else None,
+            "trust": self.interval.trust if self.interval else None,
+        }
+
+
+def wanted_of(machine: Machine, *, at: datetime) -> Wanted:
+    """When this machine's next check is wanted."""
+    return wanted_of_many([machine], at=at)[machine.pk]
+
+
+def wanted_of_many(machines: Iterable[Machine], *, at: datetime) -> dict[int, Wanted]:
+    """The same of many by their keys; two queries a depot, whatever their number.
+
+    The machines need their depot read ahead.
+    """
+    machines = list(machines)
+    stays = Stay.objects.open().filter(machine__in=machines).values_list("machine_id", "out_at")
+    out_at = dict(stays)
+    sheets: dict[int, RuleSheet | None] = {}
+    found = {}
+    for machine in machines:
+        depot = machine.depot
+        if depot.pk not in sheets:
+            sheets[depot.pk] = _sheet(depot, at)
+        sheet = sheets[depot.pk]
+        went, passed = out_at.get(machine.pk), machine.passed_at
+        found[machine.pk] = Wanted(
+            rule.due(
+                rule.rule_for(sheet.rules.intervals, supply=machine.supply) if sheet else None,
+                out=machine.in_use,
+                out_on=depot.day_of(went) if went else None,
+                passed_on=depot.day_of(passed) if passed else None,
+                passed_here=bool(passed and (went is None or passed >= went)),
+                on=depot.day_of(at),
+            ),
+            machine,
+            at,
+        )
+    return found
+
+
+def overdue_in_use(
+    machines: QuerySet[Machine], depots: Iterable[Depot], *, at: datetime
+) -> QuerySet[Machine]:
+    """Only the machines that are out with a check overdue, the longest first: the rule in SQL.
+
+    Without those that must not be used, since nobody should check them but who puts them right.
+    """
+    late = Q(pk__in=())
+    for depot in depots:
+        sheet = _sheet(depot, at)
+        for supply in Supply.values if sheet else ():
+            assert sheet is not None
+            interval = rule.rule_for(sheet.rules.intervals, supply=supply)
+            if interval is None or interval.every_days is None:
+                continue
+            since = Stay.objects.open().filter(
+                machine=OuterRef("pk"), out_at__lt=_midnight(depot, at, 0)
+            )
+            first = Q(Exists(since), passed_at__isnull=True)
+            if interval.before_first_use:
+                first |= Q(Exists(since.filter(out_at__gt=OuterRef("passed_at"))))
+            counted = Q(passed_at__lt=_midnight(depot, at, interval.every_days))
+            late |= Q(depot=depot.pk, supply=supply) & (counted | first)
+    late_first = F("passed_at").asc(nulls_first=True)
+    stopped = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON).values("machine")
+    machines = machines.filter(late, place=Place.OUT).exclude(pk__in=stopped)
+    return machines.order_by(late_first, "number_key")
+
+
+def _midnight(depot: Depot, at: datetime, days_before: int) -> datetime:
+    day = depot.day_of(at) - timedelta(days=days_before)
+    return datetime.combine(day, time(), tzinfo=depot.zone)
+
+
+def _sheet(depot: Depot, at: datetime) -> RuleSheet | None:
+    try:
+        return RuleSheet.objects.on(depot.day_of(at))
+    except RuleSheet.DoesNotExist:
+        return None

@@ -1,0 +1,34 @@
+"""What the one who told a fault hears back: who has it, what was decided, and words to him."""
+
+from django.db import models
+
+from maintenance.models.job import Job
+from plant.models import Record
+
+
+class Answer(models.Model):
+    """One answer on a job. Its words are a text of its record, where they can be erased."""
+
+    class Kind(models.TextChoices):
+        HAS_IT = "has it", "Somebody has it"
+        TOLD = "told", "Answer"
+        CARRY_ON = "carry on", "Decided: carry on with a note"
+        STOP = "stop", "Decided: it stays stopped"
+        CALLED_OFF = "called off", "Called off"
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="answers")
+    kind = models.CharField(max_length=10, choices=Kind)
+    at = models.DateTimeField()
+    until = models.DateField("last day of carrying on", null=True, blank=True)
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="answer_row")
+
+    class Meta:
+        ordering = ("at", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.job.number}: {self.get_kind_display()}"
+
+    @property
+    def words(self) -> str:
+        """What was written to the one who told it; empty when nothing was, or it was erased."""
+        return next((t.text for t in self.record.texts.all() if t.name == "answer"), "")

@@ -238,7 +238,7 @@ def test_a_phone_without_room_says_so_and_claims_nothing(
     line.cut()
     page.goto(f"/q/{code}/check")
     answer(page)
-    room(page, 1)
+    full(page)
     page.get_by_role("button", name="Send").click()
 
     expect(page.get_by_text("This phone has no room left. Not kept.")).to_be_visible()
@@ -246,7 +246,7 @@ def test_a_phone_without_room_says_so_and_claims_nothing(
     assert page.evaluate(_KEPT) == 0
 
     # Some room is made, and Send is pressed again: nothing was lost.
-    room(page)
+    room(page, None)
     page.get_by_role("button", name="Send").click()
 
     expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
@@ -285,12 +285,33 @@ def test_photos_without_room_are_left_out_and_the_check_is_kept(
     assert page.evaluate(_KEPT) == 1
 
 
-def room(page: Page, bytes_: int | None = None) -> None:
-    """Sets how much this site may keep on the phone; None: as usual."""
+def room(page: Page, most: int | None) -> None:
+    """Sets how many bytes this site may keep on the phone; None: as usual."""
     given: dict[str, Any] = {"origin": page.evaluate("location.origin")}
-    if bytes_ is not None:
-        given["quotaSize"] = bytes_
+    if most is not None:
+        given["quotaSize"] = most
     page.context.new_cdp_session(page).send("Storage.overrideQuotaForOrigin", given)
+
+
+def full(page: Page) -> None:
+    """Leaves the site no room on the phone; the browser notices that after half a minute."""
+    room(page, 1)
+    for _ in range(80):
+        if page.evaluate(_PUT) == "QuotaExceededError":
+            return
+        page.wait_for_timeout(500)
+    raise AssertionError("the browser never ran out of room")
+
+
+_PUT = """() => new Promise((done) => {
+    const open = indexedDB.open('site-plant');
+    open.onsuccess = () => {
+        const turn = open.result.transaction('settings', 'readwrite', { durability: 'strict' });
+        turn.objectStore('settings').put('x'.repeat(2000), 'test');
+        turn.oncomplete = () => { open.result.close(); done('kept'); };
+        turn.onabort = () => { open.result.close(); done(turn.error.name); };
+    };
+})"""
 
 
 def noisy(folder: Path, width: int, height: int) -> Path:
@@ -480,7 +501,7 @@ def test_a_check_that_is_overdue_is_said_without_signal_by_the_phones_own_day(
     phone: BrowserContext, line: Line, depot: Depot
 ) -> None:
     code, passed = facts(
-        depot, "SELECT label_code, passed_at FROM plant_machine WHERE number = 'MX-301'"
+        depot, "SELECT label_code, passed_at FROM plant_machine WHERE number = 'MX-206'"
     )[0]
     page = phone.new_page()
     page.goto(f"/q/{code}")

@@ -612,6 +612,8 @@
     page.querySelector("[data-strange]").hidden = !strange;
     page.querySelector("[data-none]").hidden = machines.size > 0;
     const kept = page.querySelector("[data-kept]");
+    const toldHead = page.querySelector("[data-told-head]");
+    const toldList = page.querySelector("[data-told]");
     const key = (words) => words.toUpperCase().replace(/[^A-Z0-9]/g, "");
     const draw = () => {
       const wanted = key(find.value);
@@ -641,7 +643,7 @@
       kept.append(line);
     }
     const told = (await get("settings", "told")) || [];
-    page.querySelector("[data-told-head]").hidden = !told.length;
+    toldHead.hidden = !told.length;
     for (const one of told) {
       const line = document.createElement("li");
       const link = document.createElement("a");
@@ -649,7 +651,7 @@
       link.href = one.address;
       link.textContent = `${names[one.kind]} of ${one.number || "a machine"}`;
       line.append(link, ` ${one.at.slice(0, 16).replace("T", " ")}`);
-      page.querySelector("[data-told]").append(line);
+      toldList.append(line);
     }
   }
 

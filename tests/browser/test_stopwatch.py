@@ -1,0 +1,95 @@
+"""How long a check takes a person: its taps are counted, its seconds estimated and marked so."""
+
+import re
+from dataclasses import dataclass
+
+import pytest
+from playwright.sync_api import Locator, expect
+
+from browser.seen import Depot, Opener
+
+pytestmark = pytest.mark.browser
+MOST_TAPS = 11
+LONGEST_S = 60.0
+NAME = "Ansa, plot 9"
+
+# Keystroke-level model: Card, Moran and Newell, "The keystroke-level model for user performance
+# time with interactive systems", Communications of the ACM 23 (1980): K 0.28 s for an average
+# typist, P 1.1 s, B 0.1 s, M 1.35 s; from memory. It was measured at a desk with a mouse: a thumb
+# in a glove is slower, which the factor stands for (a guess of our own, no source).
+KEY_S, POINT_S, PRESS_S, MIND_S = 0.28, 1.1, 0.1, 1.35
+GLOVE = 1.5
+
+
+@dataclass
+class Thumb:
+    """Taps and keys of one person, and how long they would take; an estimate, not a measurement."""
+
+    taps: int = 0
+    keys: int = 0
+
+    def tap(self, on: Locator) -> None:
+        self.taps += 1
+        on.tap()
+
+    def type(self, on: Locator, words: str) -> None:
+        self.keys += len(words)
+        on.press_sequentially(words)
+
+    @property
+    def estimated_s(self) -> float:
+        # Before each tap the person looks and decides; a tap is pointing, pressing and letting go.
+        one_tap = MIND_S + GLOVE * (POINT_S + 2 * PRESS_S)
+        return self.taps * one_tap + self.keys * GLOVE * KEY_S
+
+
+@pytest.mark.parametrize("first_time", [True, False], ids=["first", "again"])
+def test_a_check_of_eight_items_is_eleven_taps_and_under_a_minute(
+    first_time: bool, open_page: Opener, depot: Depot
+) -> None:
+    page = open_page(phone=True)
+    if not first_time:
+        code = depot.found["labels"]["MX-204"]
+        page.goto(f"/q/{code}/check")
+        page.get_by_label("Your name").fill(NAME)
+        for question in page.locator("fieldset.question").all():
+            question.get_by_text("OK", exact=True).tap()
+        page.get_by_role("button", name="Send").tap()
+        expect(page.get_by_text(re.compile("^Sent and sealed at"))).to_be_visible()
+    thumb = Thumb()
+    page.goto(f"/q/{depot.found['labels']['MX-204']}")
+    thumb.tap(page.get_by_role("link", name="Start check"))
+    questions = page.locator("fieldset.question")
+    expect(questions.first).to_be_visible()
+    assert questions.count() == 8
+    for question in questions.all():
+        thumb.tap(question.get_by_text("OK", exact=True))
+    if first_time:
+        thumb.tap(page.get_by_label("Your name"))
+        thumb.type(page.get_by_label("Your name"), NAME)
+    else:
+        expect(page.get_by_label("Your name")).to_have_value(NAME)
+    thumb.tap(page.get_by_role("button", name="Send"))
+
+    expect(page.get_by_text(re.compile("^Sent and sealed at"))).to_be_visible()
+    assert thumb.taps <= MOST_TAPS
+    assert thumb.estimated_s <= LONGEST_S
+    print(f"{thumb.taps} taps, {thumb.keys} keys: {thumb.estimated_s:.0f} s, an estimate")
+
+
+def test_what_happens_next_is_said_in_twelve_words(open_page: Opener, depot: Depot) -> None:
+    page = open_page(phone=True)
+    page.goto(f"/q/{depot.found['labels']['MX-204']}/check")
+    page.get_by_label("Your name").fill(NAME)
+    for nth, question in enumerate(page.locator("fieldset.question").all()):
+        question.get_by_text("Could not check" if nth == 0 else "OK", exact=True).tap()
+        if nth == 0:
+            question.get_by_role("textbox").fill("No supply here")
+    page.get_by_role("button", name="Send").tap()
+
+    expect(page.locator(".lead .mark")).to_have_text("Not yet passed")
+    told = page.locator(".lead strong").inner_text()
+    assert len(told.split()) <= 12
+    # Readable without colour: each mark is a drawn shape and its word.
+    shape = page.locator(".lead .mark svg.shape")
+    expect(shape).to_be_visible()

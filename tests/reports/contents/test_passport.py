@@ -130,7 +130,8 @@ def test_a_note_stands_with_its_last_day(mixer: Machine, operator: User, foreman
     )  # fmt: skip
     decide_stop(
         stop=Stop.objects.get(), carry_on_until=(MONDAY + timedelta(days=9)).date(),
-        reason="One wheel is stiff, not loose", at=MONDAY, by=foreman,
+        reason="One wheel is stiff, not loose", answer="Use it on level ground.",
+        at=MONDAY, by=foreman,
     )  # fmt: skip
 
     words = paper(mixer)

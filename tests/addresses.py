@@ -21,12 +21,14 @@ from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
+from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.models import (
     ClosedDay,
     Completion,
     DueLine,
     Job,
     MeterReading,
+    PlanLine,
     Skill,
     Stop,
     Transfer,
@@ -49,13 +51,15 @@ class Page:
     """One address.
 
     who: the right it needs, or EVERYBODY, or SIGNED_IN without any right; fills: which thing of a
-    world fills the address, "" for none; get, post: whether it takes that method.
+    world fills the address, "" for none; get, post: whether it takes that method; shared: the thing
+    is the firm's and no depot's, such as a kind of machine.
     """
 
     who: Right | str
     fills: str = ""
     get: bool = True
     post: bool = False
+    shared: bool = False
 
     def takes(self, method: str) -> bool:
         return {"GET": self.get, "HEAD": self.get, "POST": self.post}.get(method, False)
@@ -98,6 +102,14 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:due_line": _read(Right.SEE, "due_line"),
     "maintenance:put_off": _form(Right.GIVE_OUT, "due_line"),
     "maintenance:correct_done": _form(Right.GIVE_OUT, "completion"),
+    "maintenance:plan_list": _read(Right.SEE),
+    "maintenance:kind_plan": Page(Right.SEE, "kind", shared=True),
+    "maintenance:machine_plan": _read(Right.SEE, "machine"),
+    "maintenance:add_plan_line": Page(Right.PLAN, "kind", post=True, shared=True),
+    "maintenance:add_own_line": _form(Right.PLAN, "machine"),
+    "maintenance:change_plan_line": _form(Right.PLAN, "own_line"),
+    "maintenance:end_plan_line": _form(Right.PLAN, "own_line"),
+    "maintenance:rest_line": _form(Right.PLAN, "due_line"),
     "maintenance:open_days": _form(Right.PLAN, "depot"),
     "maintenance:close_day": _act(Right.PLAN, "depot"),
     "maintenance:open_day": _act(Right.PLAN, "closed_day"),
@@ -207,6 +219,11 @@ class World:
     due_line: DueLine
     completion: Completion
     closed_day: ClosedDay
+    own_line: PlanLine
+
+    @property
+    def kind(self) -> MachineKind:
+        return self.machine.kind
 
     def fill(self, thing: str) -> dict[str, Any]:
         """What fills an address that is about this thing."""
@@ -269,6 +286,10 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     completion = plan.record_done(
         due_line=due_line, on=at.date() - timedelta(days=8), tenths=None, at=at
     )
+    own_line = add_line(
+        machine=machine, told=LineTold(title=f"Own work {marker}", every_months=3),
+        reason=f"Because of {marker}.", at=at - timedelta(days=8), by=manager,
+    )  # fmt: skip
     drive = make_drive(machine, name=f"Drive {marker}")
     drive.save()
     # In the order of a week: figures, a check with a photo, a fault, and two jobs.
@@ -324,6 +345,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         closed_day=ClosedDay.objects.create(
             depot=depot, on=at.date() + timedelta(days=9), name=f"Closed {marker}"
         ),
+        own_line=own_line,
     )  # fmt: skip
 
 

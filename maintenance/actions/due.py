@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
 from django.db import transaction
+from django.db.models import Q
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import (
@@ -80,7 +81,8 @@ def work_out(
     due_line.cycle = len(done) + 1 + due_line.passed_over
     due_line.worked_out_at = at
     due = rule.Due(on=None, tenths=None, cycle=due_line.cycle)
-    if not due_line.resting_because:
+    asked = not due_line.resting_because and not line.ended
+    if asked:
         due = rule.next_due(
             line.rule,
             start_on=due_line.start_on,
@@ -91,7 +93,7 @@ def work_out(
         )
     due_line.due_on, due_line.due_tenths = due.on, due.tenths
     due_line.put_off_to = put_off_to
-    told = None if due_line.resting_because else _forecast(due_line, due, known=known)
+    told = _forecast(due_line, due, known=known) if asked else None
     due_line.is_estimate = told is not None and known.is_estimate
     due_line.early_on = None if told is None else told.earliest
     due_line.likely_on = None if told is None else told.likely
@@ -354,13 +356,12 @@ def _forecast(due_line: DueLine, due: rule.Due, *, known: Known) -> usage.Foreca
 def _follow_plan(lines: Sequence[DueLine], machine: Machine, *, on: date) -> None:
     """Puts each line of the kind's plan on the version that is in force, once its day has come."""
     of_kinds = {each.line.kind_id for each in lines if each.line.kind_id}
-    versions: dict[int, list[PlanLine]] = {}
-    for version in PlanLine.objects.filter(kind__in=of_kinds):
-        versions.setdefault(version.kind_id or 0, []).append(version)
+    versions: dict[int | None, list[PlanLine]] = {}
+    for version in PlanLine.objects.filter(Q(kind__in=of_kinds) | Q(machine=machine)):
+        versions.setdefault(version.kind_id, []).append(version)
     in_force = {kind: PlanLine.in_force(found, on) for kind, found in versions.items()}
     for each in lines:
-        if each.line.kind_id:
-            each.line = in_force[each.line.kind_id][each.line.key]
+        each.line = in_force[each.line.kind_id][each.line.key]
 
 
 def _hours_at(completion: Completion, due_line: DueLine, known: Known) -> int | None:
@@ -422,7 +423,7 @@ def _let_jobs_follow(
 
 def _why_called_off(line: DueLine, done: Sequence[Completion]) -> str:
     last = max(done, key=lambda each: (each.on, each.pk), default=None)
-    if line.resting_because or last is None:
+    if line.resting_because or line.line.ended or last is None:
         return line.resting_because or "It is not due any more."
     if last.included_in is not None:
         return f"Included in: {last.included_in.due_line.line.title}."

@@ -12,6 +12,7 @@ from maintenance.models import Completion, DueLine, PlanStep, PutOff, UseRate
 from maintenance.models.plan import DueLineQuerySet
 from maintenance.rules import due as rule
 from maintenance.rules.meter import dial_at
+from maintenance.rules.words import day_text
 from plant.models import Place, User
 
 
@@ -137,6 +138,8 @@ def why(due_line: DueLine) -> str:
     """The one sentence that says why the line is due when it is."""
     if due_line.resting_because:
         return due_line.resting_because
+    if due_line.line.ended:
+        return f"Not asked any more, since {day_text(due_line.line.from_on)}."
     rate = getattr(due_line.machine, "use_rate", None)
     return rule.sentence(
         due_line.line.rule,

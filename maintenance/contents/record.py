@@ -194,6 +194,9 @@ def summary(record: Record) -> str:
         return f"{kind}: {_skill(data['skill'])}: {_text(record, 'person')}: {data['move']}"
     if record.kind == Record.Kind.PUT_OFF:
         return f"{kind}: {data['title']} to {_day(data['put_off_to'])}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.PLAN:
+        since = f" from {_day(data['from_on'])}" if data.get("from_on") else ""
+        return f"{kind}: {data['title']}: {data['change']}{since}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.CORRECTION and "was_done_on" in data:
         right = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
         was = _day(data["was_done_on"])

@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from maintenance.rules.due import DueRule
-from plant.models import Machine, MachineKind, User
+from plant.models import Machine, MachineKind, Place, User
 from plant.rights import Right, depots_where
 
 
@@ -48,6 +48,8 @@ class PlanLine(models.Model):
         "safety test", default=False, help_text="Cannot be put off for a machine in use."
     )
     from_on = models.DateField(default=date(2000, 1, 1))
+    # From this version on the work is not asked any more.
+    ended = models.BooleanField(default=False)
     source = models.CharField(max_length=200)
     trust = models.CharField(max_length=40)
 
@@ -60,6 +62,9 @@ class PlanLine(models.Model):
             ),
             models.UniqueConstraint(
                 fields=("kind", "key", "from_on"), name="plan_line_once_a_kind"
+            ),
+            models.UniqueConstraint(
+                fields=("machine", "key", "from_on"), name="plan_line_once_a_machine"
             ),
         )
 
@@ -77,8 +82,10 @@ class PlanLine(models.Model):
 
     def applies_to(self, machine: Machine) -> bool:
         """Whether a machine of the line's kind is given this line."""
-        return (not self.supplies or machine.supply in self.supplies) and (
-            machine.kind.belt_driven or not self.needs_belt
+        return (
+            not self.ended
+            and (not self.supplies or machine.supply in self.supplies)
+            and (machine.kind.belt_driven or not self.needs_belt)
         )
 
     @property
@@ -120,6 +127,10 @@ class PlanStep(models.Model):
 class DueLineQuerySet(models.QuerySet["DueLine"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         return self.filter(machine__depot_id__in=depots_where(user, right))
+
+    def in_fleet(self) -> Self:
+        """Of machines that are not gone."""
+        return self.exclude(machine__place=Place.GONE)
 
     def announced(self, on: date) -> Self:
         """Inside the notice or past it, by the calendar or by hours."""

@@ -224,7 +224,7 @@ def sentence(
         likely_on: the day on which the meter is likely to reach the figure.
         estimated: the rate stands on the days out, not on a meter; it is said.
     """
-    told = f"{_rule_text(rule)}: {_counted_text(rule, start_on, start_tenths, done)}, "
+    told = f"{rule_text(rule)}: {_counted_text(rule, start_on, start_tenths, done)}, "
     if due.on is None and due.tenths is None:
         if rule.once and done:
             return told + "so nothing more is due."
@@ -297,6 +297,19 @@ def includes(*, larger: int, smaller: int) -> bool:
     return larger == smaller or 0 < smaller < larger
 
 
+def rule_text(rule: DueRule) -> str:
+    """The rule as people say it: first at, then every, and from where it counts."""
+    first = _figures(rule.first_hours_tenths, rule.first_months, rule.first_days)
+    every = _figures(rule.every_hours_tenths, rule.every_months, rule.every_days)
+    told = f"First at {first}" if first else ""
+    if rule.once:
+        return f"Once only, at {first}"
+    told = f"{told}, then every {every}" if told else f"Every {every}"
+    if rule.counts_from == "planned":
+        return f"{told}, counted from the planned point"
+    return f"{told}, counted from when last done"
+
+
 def _first_day(rule: DueRule, start: date) -> date | None:
     if rule.first_months is not None:
         return add_months(start, rule.first_months)
@@ -360,18 +373,6 @@ def _planned_tenths(
     early = min(notice, every // 2)
     # The first point is behind us, though the notice before later points may be the shorter one.
     return first + (max(0, (after + early - first) // every) + 1) * every
-
-
-def _rule_text(rule: DueRule) -> str:
-    first = _figures(rule.first_hours_tenths, rule.first_months, rule.first_days)
-    every = _figures(rule.every_hours_tenths, rule.every_months, rule.every_days)
-    told = f"First at {first}" if first else ""
-    if rule.once:
-        return f"Once only, at {first}"
-    told = f"{told}, then every {every}" if told else f"Every {every}"
-    if rule.counts_from == "planned":
-        return f"{told}, counted from the planned point"
-    return f"{told}, counted from when last done"
 
 
 def _figures(tenths: int | None, months: int | None, days: int | None) -> str:

@@ -33,7 +33,7 @@ from maintenance.models import (  # noqa: E402
 )
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
-from plant.models import Depot, Machine, User  # noqa: E402
+from plant.models import Depot, Machine, MachineKind, User  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
 from reports.models import Batch  # noqa: E402
 
@@ -170,6 +170,9 @@ def arrange() -> dict[str, Any]:
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk
+    mixer = MachineKind.objects.get(key="mixer_electric")
+    found["kind"] = mixer.pk
+    found["plan_line"] = mixer.plan_lines.filter(ended=False)[0].pk
     found["depot"] = Depot.objects.get(code="qm").pk
     stop = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0]
     assert stop.job_id is not None

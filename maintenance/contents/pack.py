@@ -7,9 +7,9 @@ from datetime import date, datetime
 from typing import Any
 
 from maintenance.contents.check_due import wanted_of_many
-from maintenance.contents.fitness import fitness_of_many
+from maintenance.contents.fitness import fitness_of_many, wants_of
 from maintenance.models import RuleSheet
-from maintenance.rules.fitness import Fitness
+from maintenance.rules.fitness import Fitness, first_look_wanted
 from plant.models import Depot, Machine, Place, User
 from plant.rights import Right, depots_where
 
@@ -56,6 +56,8 @@ def pack(
                 "number": machine.number,
                 "kind": machine.kind.name,
                 "mark": marks[machine.pk].mark,
+                # No check that is passed on the phone makes such a machine usable.
+                "first_look": first_look_wanted(wants_of(machine)),
                 "meter": machine.has_meter,
                 # The phone says it in words, by its own day: a pack may be days old.
                 "wanted_on": _iso(wanted[machine.pk].on),

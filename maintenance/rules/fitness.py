@@ -100,10 +100,15 @@ def may_be_used(
     return Fitness(mark=OK_TO_USE, reasons=())
 
 
+def first_look_wanted(wants: Wants) -> bool:
+    """Whether a competent person's look is wanted, so that no check makes the machine usable."""
+    return _open(wants.look_wanted_at, wants.looked_at)
+
+
 def _looks_open(wants: Wants) -> list[str]:
     if wants.passed_at is None:
         return ["No check has been passed yet"]
-    if _open(wants.look_wanted_at, wants.looked_at):
+    if first_look_wanted(wants):
         if _open(wants.look_wanted_at, wants.passed_at):
             return ["A first look by a competent person is needed before use"]
         return ["Checked. It still needs a first look by a competent person"]

@@ -58,7 +58,7 @@ def _list(request: UserRequest, pk: int, kind: Inspection.Kind) -> HttpResponse:
         status = 422 if request.method == "POST" else 200
         return render(request, "maintenance/inspection.html", context, status=status)
     draft = InspectionDraft.objects.filter(machine=machine, by=request.user, kind=kind).first()
-    isolated_at = _isolated_at(draft, at=at)
+    isolated_at = draft.isolated_at if draft else None
     waits = bool(isolation_refusal(asked, isolated_at=isolated_at, at=at))
     form = InspectionForm(
         **sent(request),
@@ -103,7 +103,11 @@ def _act(
         )  # fmt: skip
         if not well:
             return None
-        told = "Isolated. Now the isolated points." if isolates else "Kept for you. Not sealed yet."
+        told = (
+            "Isolated. Now the isolated points."
+            if isolates
+            else "Kept for you, photos aside. Not sealed yet."
+        )
         messages.success(request, told)
         return again
     if not form.is_valid():
@@ -124,7 +128,3 @@ def _act(
         request, f"{kind.label}: {made.get_mark_display().lower()}. Sealed. {machine}: {mark}."
     )
     return redirect("maintenance:machine", machine.pk)
-
-
-def _isolated_at(draft: InspectionDraft | None, *, at: datetime) -> datetime | None:
-    return draft.isolated_at if draft else None

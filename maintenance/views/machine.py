@@ -15,7 +15,7 @@ from maintenance.contents.record import story
 from maintenance.models import DueLine, Job, Stay, Stop
 from maintenance.rules.due import NOTHING
 from plant.http import UserRequest, find
-from plant.models import Machine, Record
+from plant.models import Machine, Place, Record
 from plant.rights import Right, may
 
 STORY_PAGE = 30
@@ -66,7 +66,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "jobs": Job.objects.open().filter(machine=found).select_related("given_to"),
             "last_check": checks.first(),
             "last_look": found.inspections.select_related("record__by").first(),
-            "look_due": look_over_due(found, on),
+            "look_due": None if found.place == Place.GONE else look_over_due(found, on),
             "wanted": wanted_of(found, at=at),
             "drives": found.drives.all(),
             "stay": Stay.objects.open().filter(machine=found).select_related("hirer").first(),

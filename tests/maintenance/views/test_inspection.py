@@ -125,7 +125,7 @@ def test_it_is_kept_on_the_way_and_found_again(machine: Machine, fitter: User) -
     kept = client.post(address("look_over", machine.pk), typed, follow=True)
 
     shown = text(kept)
-    assert "Kept for you. Not sealed yet." in shown
+    assert "Kept for you, photos aside. Not sealed yet." in shown
     assert 'value="bent"' in shown
     assert "<i>" not in shown
     assert Record.objects.filter(machine=machine).count() == 0

@@ -80,7 +80,7 @@ def _answer(
     if fit.mark == rule.DO_NOT_USE:
         return "stop", "DO NOT USE", (*reasons, *past)
     if fit.mark == rule.NOT_YET_PASSED:
-        told = "Not yet passed: do not use until it is checked"
+        told = "Not yet passed: do not use it yet"
         return "care", told, (*reasons, *past)
     if past:
         return "care", "Work is needed before use", (*past, *reasons)

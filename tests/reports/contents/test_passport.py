@@ -118,7 +118,7 @@ def test_a_new_machine_is_not_yet_passed_and_never_reads_as_fit(depot: Depot) ->
     words = paper(machine)
 
     assert told(machine).weight == "care"
-    assert "Not yet passed: do not use until it is checked" in words
+    assert "Not yet passed: do not use it yet" in words
     assert "OK to use" not in words
     assert words.count("None on record") == 4
 

@@ -131,7 +131,7 @@ def record_check(
             {"item": item.key, "short": item.short, "words": item.words, "level": item.level}
             for item in items
         ],
-        "next_check": wanted_of(machine, at=at).sealed(),
+        "next_check": wanted_of(machine, at=at, sheet=sheet).sealed(),
         **told,
         **(beside or {}),
     }

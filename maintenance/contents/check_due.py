@@ -1,7 +1,8 @@
 """When checks are wanted: for one machine or many, and which are overdue while in use."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, time, timedelta
+from types import MappingProxyType
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
@@ -11,6 +12,7 @@ from maintenance.rules.words import day_text
 from plant.models import Depot, Machine, Place, Supply
 from plant.sealing import Canonical
 
+_NONE: Mapping[int, RuleSheet | None] = MappingProxyType({})
 # Words by state, for lists and pages; the day is filled in.
 _HEADS = {
     rule.WANTED: "Check wanted today, before use.",
@@ -58,12 +60,15 @@ class Wanted:
         }
 
 
-def wanted_of(machine: Machine, *, at: datetime) -> Wanted:
-    """When this machine's next check is wanted."""
-    return wanted_of_many([machine], at=at)[machine.pk]
+def wanted_of(machine: Machine, *, at: datetime, sheet: RuleSheet | None = None) -> Wanted:
+    """When this machine's next check is wanted; by this rule sheet, where it was read before."""
+    sheets = {machine.depot_id: sheet} if sheet else {}
+    return wanted_of_many([machine], at=at, sheets=sheets)[machine.pk]
 
 
-def wanted_of_many(machines: Iterable[Machine], *, at: datetime) -> dict[int, Wanted]:
+def wanted_of_many(
+    machines: Iterable[Machine], *, at: datetime, sheets: Mapping[int, RuleSheet | None] = _NONE
+) -> dict[int, Wanted]:
     """The same of many by their keys; two queries a depot, whatever their number.
 
     The machines need their depot read ahead.
@@ -71,13 +76,13 @@ def wanted_of_many(machines: Iterable[Machine], *, at: datetime) -> dict[int, Wa
     machines = list(machines)
     stays = Stay.objects.open().filter(machine__in=machines).values_list("machine_id", "out_at")
     out_at = dict(stays)
-    sheets: dict[int, RuleSheet | None] = {}
+    in_force = dict(sheets)
     found = {}
     for machine in machines:
         depot = machine.depot
-        if depot.pk not in sheets:
-            sheets[depot.pk] = _sheet(depot, at)
-        sheet = sheets[depot.pk]
+        if depot.pk not in in_force:
+            in_force[depot.pk] = _sheet(depot, at)
+        sheet = in_force[depot.pk]
         went, passed = out_at.get(machine.pk), machine.passed_at
         found[machine.pk] = Wanted(
             rule.due(

@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString
 from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
 from maintenance.contents.open_days import OpenDays
-from maintenance.models import DueLine, Job, Stay, Transfer
+from maintenance.models import DueLine, Instrument, Job, Stay, Transfer
 from maintenance.rules.words import day_text
 from plant.models import Machine, User
 from plant.rights import Right, may
@@ -193,6 +193,85 @@ class JobTable(tables.Table):
         if record.state == Job.State.WAITING:
             return format_html("{} for {}", shown, record.waiting_for)
         return shown
+
+
+class ElectricalTable(tables.Table):
+    """Machines that are tested: the last test, what came of it, and the day of the next."""
+
+    number = tables.Column(verbose_name="Machine", order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
+    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
+    last_title = tables.Column(verbose_name="Last test", default="not tested yet")
+    last_at = tables.DateTimeColumn(format="j M Y", verbose_name="On", default="never", attrs=DAY)
+    result = tables.Column(verbose_name="Result", orderable=False, empty_values=())
+    test_due_on = tables.DateColumn(
+        format="j M Y", verbose_name="Next test due", default="by no plan", attrs=DAY
+    )
+
+    noun, nouns = "machine", "machines"
+
+    class Meta:
+        empty_text = (
+            "No machine is like that. Begin with “Test” on the page of a machine; machines that "
+            "a test falls due on stand here by themselves."
+        )
+        order_by = "test_due_on"
+
+    def __init__(self, machines: QuerySet[Machine], *, on: date, **more: Any) -> None:
+        super().__init__(machines, **more)
+        self.on = on
+
+    def render_number(self, record: Machine) -> SafeString:
+        return _machine_link(record)
+
+    def render_result(self, record: Any) -> str | SafeString:
+        if record.last_at is None:
+            return "none"
+        told = "Passed" if record.last_passed else "Failed"
+        if record.last_doubted is not None:
+            told = f"{told}; a test is in doubt, test again"
+        address = reverse("maintenance:machine_tests", args=[record.pk])
+        return format_html('<a href="{}">{}</a>', address, told)
+
+    def render_test_due_on(self, record: Any) -> str:
+        if record.test_due_on is None:
+            return "by no plan"
+        day = f"{record.test_due_on:%-d %b %Y}"
+        return f"{day}, past" if record.test_due_on < self.on else day
+
+
+class InstrumentTable(tables.Table):
+    """The test instruments of the person's depots, and whether their readings count."""
+
+    name = tables.Column(verbose_name="Instrument")
+    serial = tables.Column(verbose_name="Serial")
+    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
+    reads = tables.Column(accessor="reads_words", verbose_name="Reads", orderable=False)
+    until = tables.Column(verbose_name="Calibrated until", orderable=False, empty_values=())
+    state = tables.Column(verbose_name="How it stands", orderable=False, empty_values=())
+
+    noun, nouns = "instrument", "instruments"
+
+    class Meta:
+        empty_text = "No instrument is entered yet. Without one nothing can pass a test."
+        order_by = "name"
+
+    def __init__(self, instruments: QuerySet[Instrument], *, on: date, **more: Any) -> None:
+        super().__init__(instruments, **more)
+        self.on = on
+
+    def render_name(self, record: Instrument) -> SafeString:
+        address = reverse("maintenance:instrument", args=[record.pk])
+        return format_html('<a href="{}">{}</a>', address, record.name)
+
+    def render_until(self, record: Instrument) -> str:
+        until = record.valid_until(self.on)
+        return f"{until:%-d %b %Y}" if until else "not calibrated"
+
+    def render_state(self, record: Instrument) -> str:
+        if record.withdrawn_by_id is not None:
+            return "Withdrawn"
+        return record.refusal(self.on) or "Its readings count"
 
 
 class StayTable(tables.Table):

@@ -8,6 +8,7 @@ from maintenance.views import (
     drive,
     due,
     inspection,
+    instrument,
     job,
     label,
     machine,
@@ -21,6 +22,7 @@ from maintenance.views import (
     record,
     scan,
     stop,
+    test,
 )
 
 app_name = "maintenance"
@@ -43,7 +45,18 @@ urlpatterns = [
     path("machines/<int:pk>/meter", reading.add_meter_figure, name="add_meter_figure"),
     path("machines/<int:pk>/meter/changed", reading.meter_changed, name="meter_changed"),
     path("meter-figures/<int:pk>/accept", reading.accept_meter_figure, name="accept_meter_figure"),
-    path("machines/<int:pk>/test", reading.add_test, name="add_test"),
+    path("machines/<int:pk>/test", test.add_test, name="add_test"),
+    path("machines/<int:pk>/tests", test.machine_tests, name="machine_tests"),
+    path("tests", test.test_list, name="test_list"),
+    path("instruments", instrument.instrument_list, name="instrument_list"),
+    path("instruments/new", instrument.add_instrument, name="add_instrument"),
+    path("instruments/<int:pk>", instrument.instrument, name="instrument"),
+    path(
+        "instruments/<int:pk>/calibrate",
+        instrument.calibrate_instrument,
+        name="calibrate_instrument",
+    ),
+    path("instruments/<int:pk>/withdraw", instrument.withdraw, name="withdraw_instrument"),
     path("machines/<int:pk>/release", stop.release, name="release"),
     path("machines/<int:pk>/jobs/new", job.add_job, name="add_job"),
     path("stops/<int:pk>/decide", stop.decide, name="decide"),

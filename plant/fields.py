@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from plant.text import TextRefused, clean
-from plant.units import CLOCK, MOST_CHARACTERS, Measure, NotAccepted, Typed, read
+from plant.units import CLOCK, MOST_CHARACTERS, Measure, NotAccepted, Typed, read, read_open
 
 
 class QuantityInput(forms.TextInput):
@@ -57,9 +57,27 @@ class QuantityField(forms.CharField):
             return None
         self.run_validators(text)
         try:
-            return read(text, self.measure)
+            return self.read(text)
         except NotAccepted as refused:
             raise ValidationError(str(refused), code="not_accepted") from refused
+
+    def read(self, text: str) -> Typed:
+        """What the text means."""
+        return read(text, self.measure)
+
+
+class OpenQuantityField(QuantityField):
+    """A figure off an instrument, which may show only "> 99.9": beyond the end of its range.
+
+    The cleaned value is a plant.units.OpenTyped, or None.
+    """
+
+    def __init__(self, measure: Measure, **given: Any) -> None:
+        given.setdefault("keypad", "text")  # the signs are on no phone's decimal keys
+        super().__init__(measure, **given)
+
+    def read(self, text: str) -> Typed:
+        return read_open(text, self.measure)
 
 
 class WholeField(forms.IntegerField):

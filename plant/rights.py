@@ -31,6 +31,7 @@ class Right(StrEnum):
     WORK = "work"
     RELEASE = "release"
     GIVE_OUT = "give out"
+    KEEP_INSTRUMENTS = "keep the instruments"
     PLAN = "plan"
     REGISTER = "register"
     IMPORT = "import"
@@ -56,6 +57,7 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     Right.WORK: (frozenset({F, M, X}), "Work on jobs, measure belts, enter drives, test."),
     Right.RELEASE: (frozenset({F, M, X}), "Do the release check that frees a stopped machine."),
     Right.GIVE_OUT: (frozenset({M, X}), "Give out jobs, call them off, accept questioned meters."),
+    Right.KEEP_INSTRUMENTS: (frozenset({M, X}), "Add test instruments, calibrate, withdraw them."),
     Right.PLAN: (frozenset({X}), "Change plans and rule sheets."),
     Right.REGISTER: (frozenset({X}), "Add and change machines."),
     Right.IMPORT: (frozenset({X, A}), "Bring in machines from a spreadsheet; send lists out."),

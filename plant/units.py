@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from math import ceil, floor, isfinite, log10, pi
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     import pint
@@ -84,6 +84,16 @@ class Typed:
     unit: str
 
 
+@dataclass(frozen=True, slots=True)
+class OpenTyped(Typed):
+    """A figure off an instrument that may show only "more than" or "less than" it.
+
+    end: ">" where the value is above the figure, "<" where it is below, empty where it is it.
+    """
+
+    end: Literal["", ">", "<"] = ""
+
+
 def read(text: str, measure: Measure) -> Typed:
     """What the text means in this field.
 
@@ -109,11 +119,36 @@ def read(text: str, measure: Measure) -> Typed:
     unit = _unit_typed(found, measure)
     value = float((number + unit.zero) * _factor(unit, measure.si_pint))
     if not measure.low <= value <= measure.high:
-        raise NotAccepted(f"Enter {_range(measure)}.")
+        raise NotAccepted(f"Enter {_range(measure)}.{_unit_meant(number, unit, measure)}")
     return Typed(
         text_as_typed=typed,
         value_si=value,
         unit=CLOCK if found["hours"] is not None else unit.symbol,
+    )
+
+
+def read_open(text: str, measure: Measure) -> OpenTyped:
+    """What the text means where an instrument may show only that a figure lies beyond its range.
+
+    Args:
+        text: as for read(), with ">" or "<" before it where the instrument shows that sign.
+        measure: the field.
+
+    Raises:
+        NotAccepted: as read().
+    """
+    typed = text.replace("\u00a0", " ").strip(" ")
+    end: Literal["", ">", "<"] = ""
+    if typed[:1] == ">":
+        end = ">"
+    elif typed[:1] == "<":
+        end = "<"
+    figure = read(typed[len(end) :], measure)
+    return OpenTyped(
+        text_as_typed=f"{end} {figure.text_as_typed}".strip(),
+        value_si=figure.value_si,
+        unit=figure.unit,
+        end=end,
     )
 
 
@@ -303,6 +338,15 @@ def _listed(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
+def _unit_meant(number: Fraction, unit: Unit, measure: Measure) -> str:
+    """The same whole number in the field's own unit, where it fits and another unit was typed."""
+    own = measure.units[0]
+    value = float((number + own.zero) * _factor(own, measure.si_pint))
+    if unit == own or number.denominator != 1 or not measure.low <= value <= measure.high:
+        return ""
+    return f" Write {number} {own.symbol} if that is meant."
+
+
 def _range(measure: Measure) -> str:
     low, high = (
         decimal_string(from_si(end, measure), digits=9) for end in (measure.low, measure.high)
@@ -384,6 +428,7 @@ _MA = Unit("mA", "milliampere", _MILLI)
 
 # The hard ranges only catch slips of the keyboard; what is right for a machine is judged later.
 LENGTH = Measure("length", "m", "meter", (_MM, _CM, _M, _IN), 0.0, 10.0, 1)
+LEAD_LENGTH = Measure("length of a lead", "m", "meter", (_M, _MM), 0.0, 100.0, 1)
 WIDTH = Measure("width", "m", "meter", (_MM, _CM, _M, _IN), 0.0, 10.0, 1)
 DEFLECTION = Measure("deflection", "m", "meter", (_MM, _CM, _M, _IN), 0.0, 10.0, 1)
 FORCE = Measure("force", "N", "newton", (_N, _KN, _KGF, _LBF), 0.0, 10_000.0, 1)
@@ -483,6 +528,7 @@ VOLTAGE = Measure(
 )
 CURRENT = Measure("current", "A", "ampere", (_A, _MA), 0.0, 1_000.0, 2, exact_case=True)
 RCD_CURRENT = Measure("residual current", "A", "ampere", (_MA, _A), 0.0, 1.0, 0, exact_case=True)
+LEAKAGE = Measure("leakage current", "A", "ampere", (_MA, _A), 0.0, 0.1, 2, exact_case=True)
 RESISTANCE = Measure(
     "resistance",
     "ohm",
@@ -536,6 +582,7 @@ PERCENT = Measure(
 )
 MEASURES = (
     LENGTH,
+    LEAD_LENGTH,
     WIDTH,
     DEFLECTION,
     FORCE,
@@ -552,6 +599,7 @@ MEASURES = (
     VOLTAGE,
     CURRENT,
     RCD_CURRENT,
+    LEAKAGE,
     RESISTANCE,
     EARTH_RESISTANCE,
     INSULATION_RESISTANCE,

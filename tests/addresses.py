@@ -15,6 +15,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from PIL import Image
 
+from bench import class_i
 from maintenance.actions import plan
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
@@ -26,6 +27,7 @@ from maintenance.models import (
     ClosedDay,
     Completion,
     DueLine,
+    Instrument,
     Job,
     MeterReading,
     PlanLine,
@@ -34,7 +36,7 @@ from maintenance.models import (
     Transfer,
 )
 from maintenance.rules.check import Given
-from make import make_competence, make_drive, make_machine, make_user
+from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant import photos
 from plant.actions.machine_import import ask_import, read_import
 from plant.models import Depot, Drive, Machine, MachineImport, MachineKind, Record, Role, User
@@ -125,6 +127,13 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:meter_changed": _form(Right.WORK, "machine"),
     "maintenance:accept_meter_figure": _form(Right.GIVE_OUT, "figure"),
     "maintenance:add_test": _form(Right.WORK, "machine"),
+    "maintenance:machine_tests": _read(Right.SEE, "machine"),
+    "maintenance:test_list": _read(Right.SEE),
+    "maintenance:instrument_list": _read(Right.WORK),
+    "maintenance:add_instrument": _form(Right.KEEP_INSTRUMENTS),
+    "maintenance:instrument": _read(Right.WORK, "instrument"),
+    "maintenance:calibrate_instrument": _form(Right.KEEP_INSTRUMENTS, "instrument"),
+    "maintenance:withdraw_instrument": _form(Right.KEEP_INSTRUMENTS, "instrument"),
     "maintenance:release": _form(Right.RELEASE, "machine"),
     "maintenance:decide": _form(Right.DECIDE, "stop"),
     "maintenance:record": _read(Right.SEE, "record"),
@@ -219,6 +228,7 @@ class World:
     due_line: DueLine
     completion: Completion
     closed_day: ClosedDay
+    instrument: Instrument
     own_line: PlanLine
 
     @property
@@ -271,6 +281,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         f"{marker[:8].upper()}-1",
         kind=MachineKind.objects.get(key="mixer_electric"),
         nickname=f"Nick {marker}",
+        protection="I",
         maker=f"Maker {marker}",
         serial=f"Serial {marker}",
         site=f"Site {marker}",
@@ -329,6 +340,14 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     read_import(run=run, at=at)
     run.refresh_from_db()
     coming, leaving = _on_the_way(depot, people[Role.DESK], marker=marker, at=at)
+    instrument = make_instrument(
+        depot, manager, name=f"Tester {marker}", description=f"Box {marker}",
+        serial=f"I {marker}", at=at - timedelta(days=20),
+        calibrated=(at.date() - timedelta(days=19), at.date() + timedelta(days=300)),
+    )  # fmt: skip
+    class_i(
+        machine, fitter, instrument=instrument, at=at - timedelta(days=6), note=f"Test {marker}"
+    )
     tell_stay(
         machine=machine, at=at - timedelta(days=1), by=people[Role.DESK],
         going=Going(
@@ -345,6 +364,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         closed_day=ClosedDay.objects.create(
             depot=depot, on=at.date() + timedelta(days=9), name=f"Closed {marker}"
         ),
+        instrument=instrument,
         own_line=own_line,
     )  # fmt: skip
 

@@ -1,6 +1,6 @@
 """Makes things for tests: each with what most tests do not care about filled in."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import count
 from typing import Any
 
@@ -8,8 +8,9 @@ from django.db import transaction
 
 from maintenance.actions.competence import give
 from maintenance.actions.due import rework
+from maintenance.actions.instrument import add_instrument, calibrate
 from maintenance.actions.signing import locked
-from maintenance.models import Competence, Skill
+from maintenance.models import Competence, Instrument, Skill
 from plant.models import Depot, Drive, Machine, MachineKind, Membership, Meter, Role, User
 from plant.text import number_key
 
@@ -63,6 +64,24 @@ def make_machine(depot: Depot, number: str = "", **more: Any) -> Machine:
     )
     Meter.objects.create(machine=machine, fitted_at=MONDAY)
     return machine
+
+
+def make_instrument(depot: Depot, by: User, **more: Any) -> Instrument:
+    """An instrument that reads everything, calibrated for all of 2026 unless said otherwise."""
+    done_on, until = more.pop("calibrated", (date(2026, 1, 1), date(2026, 12, 31)))
+    given: dict[str, Any] = {
+        "name": "Bench tester",
+        "serial": f"S-{next(_numbers):04d}",
+        "reads": list(Instrument.Reads.values),
+        "at": MONDAY - timedelta(days=60),
+    }
+    instrument = add_instrument(depot=depot, by=by, **given | more)
+    if done_on is not None:
+        calibrate(
+            instrument=instrument, done_on=done_on, found_good=True, valid_until=until,
+            certificate="C-1", at=datetime.combine(done_on, time(12), tzinfo=UTC), by=by,
+        )  # fmt: skip
+    return instrument
 
 
 def make_drive(machine: Machine, **more: Any) -> Drive:

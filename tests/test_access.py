@@ -380,6 +380,7 @@ def test_changing_a_machine_changes_only_what_its_form_shows(ours: World, theirs
     shown = {
         "number": machine.number, "kind": machine.kind_id, "supply": machine.supply,
         "maker": machine.maker, "serial": machine.serial, "note": machine.note, "nickname": "New",
+        "protection": machine.protection,
     }  # fmt: skip
 
     response = client.post(

@@ -10,11 +10,12 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from bench import class_i
 from maintenance.actions.fault import report_fault
 from maintenance.actions.meter import record_meter
 from maintenance.actions.plan import give_plans, raise_due_work
-from maintenance.models import DueLine, Job, Stop
-from make import make_drive, make_machine, make_user
+from maintenance.models import Competence, DueLine, Job, Skill, Stop
+from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant.actions.machine_import import ask_import, read_import
 from plant.models import Depot, Machine, MachineImport, MachineKind, Role, User
 from reports.actions.sheet import ask_sheets
@@ -33,7 +34,7 @@ def fill(depot: Depot, by: User, count: int) -> None:
     """So many machines, each stopped, due, given out and printed; and a file with so many rows."""
     kind = MachineKind.objects.get(key="mixer_electric")
     machines = [
-        make_machine(depot, kind=kind, place="out", added_at=NOW, nickname="x")
+        make_machine(depot, kind=kind, place="out", added_at=NOW, nickname="x", protection="I")
         for _ in range(count - Machine.objects.count())
     ]
     give_plans(machines, at=NOW - timedelta(days=800))
@@ -41,6 +42,12 @@ def fill(depot: Depot, by: User, count: int) -> None:
         report_fault(machine=machine, part="drum", told="grinds", stop_now=True, at=NOW, by=by)
         ask_sheets(depot=depot, machines=[machine], by=by, at=NOW)
     raise_due_work(depot=depot, at=NOW)
+    if not Competence.objects.exists():
+        make_competence(by, depot, Skill.TEST)
+    calibrated = (NOW.date() - timedelta(days=9), NOW.date() + timedelta(days=90))
+    for machine in machines:
+        instrument = make_instrument(depot, by, calibrated=calibrated)
+        class_i(machine, by, instrument=instrument, at=NOW)
     Job.objects.update(given_to=by, given_for=NOW.date())
     text = "Number,Kind\n" + "".join(f"N{n},nonsense {n}\n" for n in range(count))
     for _ in range(2):
@@ -54,6 +61,8 @@ LISTS = [
     ("maintenance:machine_list", ""), ("maintenance:machine_list", "?csv=1"),
     ("maintenance:machine_list", "?use=do-not-use&place=out"), ("maintenance:due_list", ""),
     ("maintenance:due_list", "?state=overdue"), ("maintenance:job_list", "?state=all"),
+    ("maintenance:test_list", ""), ("maintenance:test_list", "?csv=1"),
+    ("maintenance:instrument_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
     ("maintenance:out_in", ""),
     ("maintenance:out_in", "?list=untold"),

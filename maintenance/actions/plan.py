@@ -1,6 +1,6 @@
 """Gives machines their plan lines, notes what was done, and raises the work that has come due."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date, datetime
 
 from django.db import connection, transaction
@@ -9,9 +9,9 @@ from django.db.models.fields import CharField, DateTimeField
 
 from maintenance.actions.due import Known, rework, work_out
 from maintenance.actions.signing import locked
-from maintenance.models import Completion, DueLine, Job, PlanLine, PlanStep
+from maintenance.models import Completion, DueLine, ElectricalTest, Job, PlanLine, PlanStep, Stop
 from maintenance.rules.due import includes
-from plant.models import Depot, Machine, Place
+from plant.models import Depot, Machine, Place, User
 
 BLOCK = 5000
 # Where nobody waits for a machine, its work is not raised; it is asked for when it comes back.
@@ -91,6 +91,34 @@ def record_done(
             Completion.objects.create(due_line=each, on=on, tenths=tenths, at=at, included_in=done)
     rework(machine, at=at)
     return done
+
+
+def record_tested(
+    *, test: ElectricalTest, keys: Collection[str], at: datetime, by: User, told: str
+) -> None:
+    """A passed test satisfies the plan's lines of these keys and closes the jobs raised for them.
+
+    A test is its own proof, so its jobs need no word of their own. Should it come into doubt, it
+    counts no longer. Call in its transaction.
+
+    Args:
+        told: what the job then says was done.
+    """
+    machine = test.machine
+    on = machine.depot.day_of(at)
+    for due_line in DueLine.objects.filter(machine=machine, line__key__in=keys):
+        Completion.objects.create(due_line=due_line, on=on, at=at, test=test)
+        if due_line.last_done_on is not None and on < due_line.last_done_on:
+            continue  # late paper: a newer test has already closed what was raised
+        jobs = Job.objects.open().filter(due_line=due_line, opened_at__lte=at)
+        for job in jobs.exclude(stops__in=Stop.objects.standing()):
+            job.symptom = job.symptom or job.title
+            job.cause, job.action = job.cause or "Due by plan", job.action or told
+            job.state, job.state_since = Job.State.CLOSED, at
+            job.done_at, job.done_by = job.done_at or at, job.done_by or by
+            job.closed_at, job.closed_by = at, by
+            job.save()
+    rework(machine, at=at)
 
 
 def _includes(larger: PlanLine, smaller: PlanLine) -> bool:

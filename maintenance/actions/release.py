@@ -9,6 +9,7 @@ from django.db import transaction
 from maintenance.actions.job import close, worked_on
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
 from maintenance.contents.competence import standing
+from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import ElectricalTest, Job, Skill, Stop
 from maintenance.rules import release as rule
 from plant.actions.record import seal
@@ -98,7 +99,7 @@ def release_machine(
         not_competent=competence.refusal,
         jobs_open=[job.number for job in concerned.values() if job.state not in _ENDED],
         frees=[str(stop.pk) for stop in stops] + [job.number for job in bare],
-        tests_open=_tests_open(stops),
+        tests_open=_tests_open(machine, stops, at=at),
     )
     if refused:
         own_work = by.pk in done_by and machine.depot.one_person
@@ -136,14 +137,21 @@ def _refuse_looks(looks: Mapping[str, str]) -> None:
             raise Refused("This is not right, so nothing was freed. Put it right first.", field=key)
 
 
-def _tests_open(stops: Collection[Stop]) -> list[str]:
-    """Failed tests behind these stops that no later test has passed."""
+def _tests_open(machine: Machine, stops: Collection[Stop], *, at: datetime) -> list[str]:
+    """Failed tests behind these stops that no later test of the same thing has passed.
+
+    Of the same form; where the plate was put right since, so that the machine has that form no
+    more, of the same item. A pass in doubt does not count.
+    """
     told = []
     failed = ElectricalTest.objects.filter(record__in=[s.record_id for s in stops], passed=False)
+    sheet = sheet_of(machine, at=at)
+    forms = {form.key for form in forms_of(machine, sheet)} if sheet else set()
     for test in failed:
-        later = ElectricalTest.objects.filter(machine=test.machine_id, at__gt=test.at, passed=True)
+        same = {"form": test.form} if test.form in forms else {"item": test.item}
+        later = ElectricalTest.objects.counting().filter(machine=machine, at__gt=test.at, **same)
         if not later.exists():
-            told.append("the electrical test")
+            told.append(f"the electrical test ({test.title})")
     return told
 
 

@@ -3,15 +3,21 @@
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db import transaction
 
+from maintenance.actions.instrument import locked_instrument
+from maintenance.actions.plan import record_tested
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
 from maintenance.actions.stop import raise_stop
 from maintenance.contents.competence import standing
-from maintenance.models import ElectricalTest, RuleSheet, Skill, Stop
+from maintenance.contents.test import forms_of, sheet_of
+from maintenance.models import ElectricalTest, Instrument, Skill, Stop
 from maintenance.rules import electrical as rule
+from maintenance.rules import instrument as instrument_rule
+from maintenance.rules import sheet as sheet_rule
+from maintenance.rules.words import list_text
 from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -19,128 +25,159 @@ from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
 
-ITEM_KEY = "rcd_test"
-# The multiples of the rated residual current that are tested, and the name of each field.
-FACTORS: tuple[tuple[str, float, str], ...] = (
-    ("half", 0.5, "At half the rated current"),
-    ("rated", 1.0, "At the rated current"),
-    ("five", 5.0, "At five times the rated current"),
-)
+NO_TRIP = "no trip"
+RCD_TYPES: tuple[str, ...] = ("AC", "A", "F", "B", "not marked")
+
+# By the unit of a limit: what is typed, and the SI unit in which it is sealed.
+MEASURES: dict[str, units.Measure] = {
+    "ohm": units.EARTH_RESISTANCE,
+    "Mohm": units.INSULATION_RESISTANCE,
+    "mA": units.LEAKAGE,
+    "V": units.VOLTAGE,
+    "Hz": units.FREQUENCY,
+    "ms": units.TIME_MS,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Trip:
-    """One reading: the time as typed and in seconds; no time where it did not trip."""
+class Reading:
+    """What was found for one thing asked: a figure as typed, an answer, or no trip.
+
+    si: [SI] the figure; end: ">" or "<" where the instrument showed the end of its range.
+    """
 
     typed: str
-    seconds: float | None
+    si: float | None = None
+    end: rule.End = ""
 
 
-def profiles_in_force(machine: Machine, *, at: datetime) -> tuple[rule.RcdProfile, ...]:
-    """The device standards of the rule sheet in force.
+@dataclass(frozen=True, kw_only=True)
+class LeadTyped:
+    """The lead of an earth path, as typed and in metres and mm2."""
 
-    Raises:
-        Refused: there is no rule sheet, or it holds no limits for RCDs.
-    """
-    try:
-        found = RuleSheet.objects.on(machine.depot.day_of(at)).rules.rcd
-    except RuleSheet.DoesNotExist:
-        found = ()
-    if not found:
-        raise Refused("There are no RCD limits yet. Ask for a rule sheet.")
-    return found
+    length: units.Typed
+    core_mm2: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Device:
+    """The RCD that is tested: its standard's key, rated residual current and type as marked."""
+
+    profile: str
+    rated: units.Typed
+    rcd_type: str = "not marked"
 
 
 @transaction.atomic
-def record_rcd_test(
+def record_test(
     *,
     machine: Machine,
-    profile: str,
-    readings: Mapping[str, Trip],
-    instrument: str,
-    calibrated_until: date | None,
+    form: str,
+    readings: Mapping[str, Reading],
+    instrument: Instrument | None,
     at: datetime,
     by: User,
+    lead: LeadTyped | None = None,
+    device: Device | None = None,
+    not_tested: str = "",
     note: str = "",
     received_at: datetime | None = None,
     record_id: uuid.UUID | None = None,
 ) -> ElectricalTest:
-    """Keeps an RCD trip test. Passed or not is worked out from the readings, never typed.
+    """Keeps a test. Passed or not is worked out from the readings, never typed.
 
-    A failure is always kept: it stops the machine, whoever measured and with whatever.
+    A failure is always kept: it stops the machine, whoever measured and with whatever. A pass
+    needs every reading, an instrument in calibration that reads them, and a competent person.
 
     Args:
-        profile: key of the standard marked on the device.
-        readings: "half", "rated" and "five", each a Trip.
-        instrument: name and number of the tester.
-        calibrated_until: last day of its calibration; without it, or after it, nothing passes.
+        form: key of the form of the rule sheet, one of this machine's.
+        instrument: of the register; a failure is kept without one.
+        readings: by the key of what was asked; one left out needs not_tested.
+        lead: for a form with an earth path; device: for one with trip times.
+        not_tested: why something was left out, of a test that failed anyway.
 
     Raises:
-        Refused: a reading missing or out of range, or a pass that this instrument or this person
-            cannot give.
+        Refused: not a test of this machine, a reading missing or out of range, or a pass that this
+            instrument or this person cannot give.
     """
     machine = locked(machine)
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
-    instrument = words(instrument, field="instrument", what="instrument", low=1, high=80)
     note = words(note, field="note", what="note", high=2000)
+    not_tested = words(not_tested, field="not_tested", what="reason")
     told: dict[str, Canonical] = {
-        "profile": profile,
-        "instrument": instrument,
-        "calibrated_until": calibrated_until.isoformat() if calibrated_until else None,
-        "readings": [_told(name, readings) for name, _, _ in FACTORS],
+        "form": form,
+        "instrument": str(instrument) if instrument else None,
+        "readings": [_told(key, reading) for key, reading in sorted(readings.items())],
+        "lead": _lead_told(lead),
+        "device": _device_told(device),
     }
-    texts = {"note": note}
+    texts = {"note": note, "not_tested": not_tested}
     if before := sealed_before(
         record_id=record_id, kind=Record.Kind.TEST, machine=machine, by=by, by_name="",
         told=told, texts=texts,
     ):  # fmt: skip
         return before.test_row
-    device = next((p for p in profiles_in_force(machine, at=at) if p.key == profile), None)
-    if device is None:
-        raise Refused("Choose the standard that is marked on the device.", field="profile")
-    judged = {name: _judge(device, factor, readings[name], name) for name, factor, _ in FACTORS}
-    passed = rule.outcome(list(judged.values()))
-    competence = standing(
-        by, depot_id=machine.depot_id, skill=Skill.TEST, family=machine.kind.family,
-        on=machine.depot.day_of(at),
-    )  # fmt: skip
-    if passed:
-        refused = rule.instrument_refusal(
-            calibrated_until=calibrated_until, on=machine.depot.day_of(at)
+    sheet = sheet_of(machine, at=at)
+    asked_by = _form(sheet, machine, form)
+    assert sheet is not None  # it gave the form
+    instrument = _instrument(instrument, machine)
+    judged, missing = _judged(
+        asked_by, readings, sheet=sheet, lead=lead, device=device, reason=not_tested
+    )
+    passed = not missing and rule.outcome(list(judged.values()))
+    day = machine.depot.day_of(at)
+    if missing and rule.outcome(list(judged.values()) or [_NOTHING_FAILED]):
+        left = list_text([asked.words for asked in missing])
+        raise Refused(
+            f"Nothing failed, so a pass needs every reading. Not tested: {left}.",
+            field=missing[0].key,
         )
-        if refused:
-            raise Refused(refused, field="calibrated_until")
-        if is_learner(by, machine.depot_id):
-            raise Refused("A learner cannot pass a test alone. A competent person enters it.")
+    competence = standing(
+        by, depot_id=machine.depot_id, skill=Skill.TEST, family=machine.kind.family, on=day
+    )
+    if passed:
+        _refuse_pass(asked_by, instrument=instrument, machine=machine, by=by, at=at)
         if competence.refusal:
             raise Refused(competence.refusal)
+    valid_until = instrument.valid_until(day) if instrument else None
     record = seal(
         kind=Record.Kind.TEST, depot=machine.depot, machine=machine,
         data={
             **told,
-            "standard": device.name,
+            "tested": asked_by.name,
+            "sheet": f"{sheet.name}, {sheet.dated.isoformat()}",
+            "calibrated_until": valid_until.isoformat() if valid_until else None,
+            "standard": _device(sheet, asked_by, device).name if device else None,
             "passed": passed,
             "competence": competence.kept or None,
             "judged": [
                 {
-                    "reading": name,
-                    "passed": each.passed,
-                    "limit": each.limit,
-                    "source": each.source,
-                    "trust": each.trust,
+                    "reading": asked.key,
+                    "asked": asked.words,
+                    "passed": judged[asked.key].passed if asked.key in judged else None,
+                    "limit": judged[asked.key].limit if asked.key in judged else "not tested",
+                    "source": judged[asked.key].source if asked.key in judged else asked.source,
+                    "trust": judged[asked.key].trust if asked.key in judged else asked.trust,
                 }
-                for name, each in judged.items()
+                for asked in asked_by.asked
             ],
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
     )  # fmt: skip
+    known = instrument.known() if instrument else []
+    doubted_by = instrument_rule.doubted_by(known, day=day)
     test = ElectricalTest.objects.create(
         machine=machine,
         at=at,
-        profile=profile,
-        instrument=instrument,
+        form=asked_by.key,
+        item=asked_by.item,
+        title=asked_by.name,
+        profile=device.profile if device else "",
+        instrument=str(instrument) if instrument else "",
+        made_with=instrument,
         passed=passed,
+        doubted_by_id=doubted_by.id if doubted_by else None,
         record=record,
     )
     if not passed:
@@ -149,30 +186,161 @@ def record_rcd_test(
             record=record,
             at=at,
             kind=Stop.Kind.STOP,
-            what="RCD test failed",
+            what="Electrical test failed",
             told=" ".join(each.reason for each in judged.values() if not each.passed),
-            item_key=ITEM_KEY,
+            item_key=item_key(asked_by),
             always=True,
         )
+    elif doubted_by is None:
+        record_tested(
+            test=test, keys=asked_by.plan, at=at, by=by,
+            told=f"{asked_by.name}: passed, record {record.number}",
+        )  # fmt: skip
     return test
 
 
-def _told(name: str, readings: Mapping[str, Trip]) -> dict[str, Canonical]:
-    if name not in readings:
-        raise Refused("Enter this reading.", field=name)
-    trip = readings[name]
+def with_unit(typed: units.Typed) -> str:
+    """As typed; a plain number with the unit of its box, since the record stands alone."""
+    text = typed.text_as_typed
+    return text if any(each.isalpha() for each in text) else f"{text} {typed.unit}"
+
+
+def item_key(form: rule.Form) -> str:
+    """The lasting name of what a failed test stops."""
+    return f"test_{form.key}"
+
+
+def _refuse_pass(
+    form: rule.Form, *, instrument: Instrument | None, machine: Machine, by: User, at: datetime
+) -> None:
+    """What speaks against a pass, and never against a failure."""
+    if instrument is None:
+        raise Refused("A pass names its instrument. Choose it.", field="instrument")
+    if refused := instrument.refusal(machine.depot.day_of(at)):
+        raise Refused(refused, field="instrument")
+    if lacks := form.units - set(instrument.reads):
+        shown = list_text([Instrument.Reads(unit).label.lower() for unit in sorted(lacks)])
+        raise Refused(
+            f"{instrument.name} does not read {shown}, by the register.", field="instrument"
+        )
+    if is_learner(by, machine.depot_id):
+        raise Refused("A learner cannot pass a test alone. A competent person enters it.")
+
+
+def _instrument(instrument: Instrument | None, machine: Machine) -> Instrument | None:
+    if instrument is None:
+        return None
+    found = locked_instrument(instrument)
+    if found.depot_id != machine.depot_id or found.withdrawn_by_id is not None:
+        raise Refused("Choose an instrument in use at this depot.", field="instrument")
+    return found
+
+
+def _form(sheet: sheet_rule.RuleSheet | None, machine: Machine, key: str) -> rule.Form:
+    for each in forms_of(machine, sheet) if sheet else ():
+        if each.key == key:
+            return each
+    raise Refused("The rule sheet has no such test for this machine. Open the page afresh.")
+
+
+def _judged(
+    form: rule.Form,
+    readings: Mapping[str, Reading],
+    *,
+    sheet: sheet_rule.RuleSheet,
+    lead: LeadTyped | None,
+    device: Device | None,
+    reason: str,
+) -> tuple[dict[str, rule.Judgement], list[rule.Asked]]:
+    """Each reading judged, and what was left out with a reason."""
+    known = {asked.key for asked in form.asked}
+    if set(readings) - known:
+        raise Refused("Something was sent that this test does not ask. Open the page afresh.")
+    profile = _device(sheet, form, device) if form.has_trips else None
+    if form.has_earth and lead is None and "earth" in readings:
+        raise Refused("Enter the length of the lead.", field="lead_length")
+    judged, missing = {}, []
+    for asked in form.asked:
+        reading = readings.get(asked.key)
+        if reading is None:
+            if asked.kind == "confirm":
+                raise Refused(f"{asked.words}: confirm this first.", field=asked.key)
+            if not reason:
+                raise Refused("Enter this, or write below why it was not tested.", field=asked.key)
+            missing.append(asked)
+            continue
+        try:
+            judged[asked.key] = rule.judge(
+                asked,
+                _found(asked, reading),
+                earth=sheet.earth,
+                lead=_lead(lead),
+                device=profile,
+            )
+        except ValueError as wrong:
+            told = f"{str(wrong)[:1].upper()}{str(wrong)[1:]}."
+            raise Refused(told, field=asked.key) from wrong
+    return judged, missing
+
+
+def _found(asked: rule.Asked, reading: Reading) -> rule.Found:
+    if asked.kind in ("confirm", "look"):
+        look = next((each for each in rule.LOOKS if each == reading.typed), None)
+        return rule.Found(look=look)
+    unit = asked.limit.unit if asked.limit else "ohm" if asked.kind == "earth" else "ms"
+    if reading.si is None:
+        return rule.Found()
+    # To a millionth, so that 0.3 s is 300 ms and not a hair more.
+    figure = round(units.from_si(reading.si, MEASURES[unit], unit), 6)
+    return rule.Found(figure=figure, end=reading.end)
+
+
+def _lead(lead: LeadTyped | None) -> rule.Lead | None:
+    if lead is None:
+        return None
+    return rule.Lead(length_m=round(lead.length.value_si, 6), core_mm2=lead.core_mm2)
+
+
+def _device(sheet: sheet_rule.RuleSheet, form: rule.Form, device: Device | None) -> rule.RcdProfile:
+    for each in form.devices(sheet.rcd):
+        if device is not None and each.key == device.profile:
+            return each
+    raise Refused("Choose the standard that is marked on the device.", field="profile")
+
+
+def _told(key: str, reading: Reading) -> dict[str, Canonical]:
+    told: dict[str, Canonical] = {"reading": key, "typed": reading.typed}
+    if reading.si is not None:
+        told["si"] = units.decimal_string(reading.si)
+        told["end"] = reading.end
+    return told
+
+
+def _lead_told(lead: LeadTyped | None) -> Canonical:
+    if lead is None:
+        return None
     return {
-        "reading": name,
-        "typed": trip.typed,
-        "si": None if trip.seconds is None else units.decimal_string(trip.seconds),
-        "unit": "s",
+        "length": {
+            "typed": with_unit(lead.length),
+            "si": units.decimal_string(lead.length.value_si),
+            "unit": "m",
+        },
+        "core": f"{lead.core_mm2:g} mm2",
     }
 
 
-def _judge(device: rule.RcdProfile, factor: float, trip: Trip, name: str) -> rule.Judgement:
-    try:
-        # To the microsecond: 0.3 s must be 300 ms, not a hair more.
-        ms = None if trip.seconds is None else round(trip.seconds * 1000, 3)
-        return rule.judge_trip(device, factor=factor, trip_ms=ms)
-    except ValueError as wrong:
-        raise Refused(f"{str(wrong)[:1].upper()}{str(wrong)[1:]}.", field=name) from wrong
+def _device_told(device: Device | None) -> Canonical:
+    if device is None:
+        return None
+    return {
+        "profile": device.profile,
+        "rated": {
+            "typed": with_unit(device.rated),
+            "si": units.decimal_string(device.rated.value_si),
+            "unit": "A",
+        },
+        "type": device.rcd_type,
+    }
+
+
+_NOTHING_FAILED = rule.Judgement(passed=True, limit="", reason="")

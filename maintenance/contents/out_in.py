@@ -20,7 +20,8 @@ from maintenance.contents.due import past, why
 from maintenance.contents.fitness import as_rule, fitness_of_many
 from maintenance.contents.fleet import usable, with_use
 from maintenance.contents.inspection import look_over_due_of_many, look_over_holds, rules_on
-from maintenance.models import DueLine, Job, Move, Stay, Stop, Transfer
+from maintenance.contents.test import doubt, in_doubt
+from maintenance.models import DueLine, ElectricalTest, Job, Move, Stay, Stop, Transfer
 from maintenance.rules import fitness as fitness_rule
 from maintenance.rules.sheet import RuleSheet
 from maintenance.rules.words import day_text
@@ -102,6 +103,7 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
         stay.machine_id: stay
         for stay in Stay.objects.open().filter(machine__in=machines).select_related("hirer")
     }
+    doubted = in_doubt(machines)
     answers = []
     for machine in machines:
         stay = stays.get(machine.pk)
@@ -119,6 +121,7 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
             look = looks[machine.pk]
             if look is not None and look.against and not bad:
                 against.append(look.against)
+        against += [doubt(test) for test in doubted.get(machine.pk, ())]
         answers.append(
             Answer(
                 machine=machine,
@@ -141,10 +144,15 @@ def nearest_that_can(
     if user is not None:
         seen = Machine.objects.visible_to(user, Right.MOVE)
     needed = DueLine.objects.filter(machine=OuterRef("pk")).past(on)
+    doubted = (
+        ElectricalTest.objects.filter(machine=OuterRef("pk"))
+        .newest_of_each()
+        .filter(passed=True, doubted_by__isnull=False)
+    )
     like = (
         usable(seen, on)
         .filter(place=Place.YARD, kind__family=machine.kind.family)
-        .filter(~Exists(needed))
+        .filter(~Exists(needed), ~Exists(doubted))
         .filter(look_over_holds(on, zone=machine.depot.zone, rules=rules))
         .exclude(pk=machine.pk)
         .select_related("kind", "depot")

@@ -21,6 +21,7 @@ _LABELS: dict[str, str] = {
     "because": "Why it was ended",
     "by_label": "By label",
     "calibrated_until": "Calibrated until",
+    "certificate": "Certificate",
     "came_with": "What came with it",
     "cause": "Cause",
     "clean": "Clean",
@@ -28,11 +29,15 @@ _LABELS: dict[str, str] = {
     "condition": "Condition",
     "content_sha256": "SHA-256 of what it says",
     "decision": "Decision",
+    "device": "RCD",
+    "done_on": "Done on",
     "dial": "On the dial",
     "due_back": "Due back on",
     "falls_due": "Falls due while out",
     "family": "Family of machines",
     "five": "At five times the rated current",
+    "form": "Form, key",
+    "found": "As found",
     "frees": "Frees",
     "from": "From",
     "from_depot": "From depot",
@@ -53,6 +58,7 @@ _LABELS: dict[str, str] = {
     "judged": "Judged",
     "kind": "Kind of work",
     "label": "Link of the label",
+    "lead": "Lead",
     "level": "What a wrong answer does",
     "list": "Which list",
     "limit": "Limit",
@@ -63,6 +69,7 @@ _LABELS: dict[str, str] = {
     "minutes": "Minutes",
     "move": "Move",
     "next_check": "Next check",
+    "not_tested": "Not tested, because",
     "note": "Note",
     "note_shown": "Note was shown",
     "own_work": "Released own work",
@@ -79,6 +86,7 @@ _LABELS: dict[str, str] = {
     "rated": "At the rated current",
     "reading": "Reading",
     "readings": "Readings",
+    "reads": "Reads, by unit",
     "reason": "Reason",
     "record": "Record",
     "refused": "Refused",
@@ -98,6 +106,7 @@ _LABELS: dict[str, str] = {
     "stops": "Stops freed",
     "symptom": "Symptom",
     "taken_by": "Taken over by",
+    "tested": "What was tested",
     "text": "Words in",
     "to": "To",
     "to_depot": "To depot",
@@ -105,6 +114,7 @@ _LABELS: dict[str, str] = {
     "total": "Running hours",
     "trust": "How far the source was seen",
     "until": "Until",
+    "valid_until": "Valid until",
     "went_with": "What went with it",
     "why": "Why",
     "words": "As it was asked",
@@ -166,7 +176,14 @@ def summary(record: Record) -> str:
         told = f"{kind}: {data['total']['typed']}"
         return f"{told}, questioned" if data.get("questioned") else told
     if record.kind == Record.Kind.TEST:
-        return f"{kind}: {'passed' if data.get('passed') else 'failed'}"
+        result = "passed" if data.get("passed") else "failed"
+        return f"{kind}: {data['tested']}: {result}" if "tested" in data else f"{kind}: {result}"
+    if record.kind == Record.Kind.INSTRUMENT:
+        told = f"{kind}: {data['instrument']}: {data['move']}"
+        if data["move"] == "calibrated":
+            until = f", valid until {data['valid_until']}" if data["valid_until"] else ""
+            return f"{told}, found {data['found']}{until}"
+        return told
     if record.kind == Record.Kind.FAULT:
         part = data.get("short") or _text(record, "part")
         return f"{kind}: {part}: {_text(record, 'told')}"
@@ -278,6 +295,49 @@ def other_photos(record: Record) -> list[RecordPhoto]:
     return [photo for photo in record.photos.all() if photo.name not in beside]
 
 
+@dataclass(frozen=True)
+class Measured:
+    """One reading of an electrical test as it was sealed: what, the figure, and how it was judged.
+
+    passed: None where it was not tested.
+    """
+
+    what: str
+    reading: str
+    limit: str
+    passed: bool | None
+    source: str
+    trust: str
+
+    @property
+    def origin(self) -> str:
+        return cited(self.source, self.trust)
+
+    @property
+    def result(self) -> str:
+        return {True: "OK", False: "Wrong", None: "Could not check"}[self.passed]
+
+
+def measured(record: Record) -> list[Measured]:
+    """The readings of an electrical test in the order asked; nothing for another record."""
+    if record.kind != Record.Kind.TEST:
+        return []
+    data = json.loads(record.content)["data"]
+    read = {each["reading"]: each["typed"] for each in data["readings"]}
+    return [
+        Measured(
+            # Tests of the first months named their three readings by key alone.
+            what=each.get("asked") or _label(each["reading"]),
+            reading=read.get(each["reading"], "not tested"),
+            limit=each["limit"],
+            passed=each["passed"],
+            source=each["source"],
+            trust=each["trust"],
+        )
+        for each in data["judged"]
+    ]
+
+
 def facts(record: Record) -> list[Fact]:
     """Everything else that was sealed in the record's data, as label and value."""
     data = json.loads(record.content)["data"]
@@ -289,6 +349,12 @@ def facts(record: Record) -> list[Fact]:
     if record.kind == Record.Kind.COMPETENCE:
         data["skill"] = _skill(data["skill"])
         data["family"] = data["family"].replace("_", " ") or "every family"
+    if record.kind == Record.Kind.TEST:
+        data = {
+            key: value
+            for key, value in data.items()
+            if key not in ("readings", "judged") and value is not None
+        }
     return _flat(data, before="")
 
 

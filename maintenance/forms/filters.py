@@ -56,3 +56,19 @@ class DueFilter(DepotFilter):
         ],
     )
     q = forms.CharField(required=False, max_length=80, label="Machine number")
+
+
+class ElectricalFilter(DepotFilter):
+    FAILED, DOUBT, DUE, NEVER = "failed", "doubt", "due", "never"
+    state = forms.ChoiceField(
+        required=False,
+        label="How it stands",
+        choices=[
+            ("", "All that are tested"),
+            (FAILED, "The last test failed"),
+            (DOUBT, "A test is in doubt: test again"),
+            (DUE, "The day of the next test has passed"),
+            (NEVER, "Not tested yet"),
+        ],
+    )
+    q = forms.CharField(required=False, max_length=80, label="Number, serial, maker, site or kind")

@@ -1,16 +1,13 @@
-"""The meter figure, and the trip times of a residual current device."""
+"""The figure of a meter, and a changed meter."""
 
-from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 from django import forms
 
-from maintenance.actions.test import FACTORS, Trip
-from maintenance.forms.entry import DAY, FIRST_DAY, DayField, EntryForm, words_field
-from maintenance.rules.electrical import RcdProfile
+from maintenance.forms.entry import DAY, FIRST_DAY, EntryForm, words_field
 from plant.fields import QuantityField
-from plant.units import HOURS, TIME_MS
+from plant.units import HOURS
 
 
 class MeterForm(EntryForm):
@@ -55,54 +52,3 @@ class MeterChangeForm(EntryForm):
 
 class AcceptFigureForm(EntryForm):
     reason = words_field("Why it counts", high=400, rows=2)
-
-
-class RcdTestForm(EntryForm):
-    """The device, the instrument and three readings; passed or not is worked out."""
-
-    profile = forms.ChoiceField(
-        label="Standard marked on the device",
-        help_text="The limits differ: a time that passes one device can fail another.",
-    )
-    instrument = forms.CharField(label="Instrument, name and number", max_length=80)
-    calibrated_until = DayField(
-        label="Its calibration runs until",
-        required=False,
-        help_text="Without it, or after it, its readings cannot make a pass.",
-    )
-
-    def __init__(self, *args: Any, profiles: Sequence[RcdProfile], **more: Any) -> None:
-        super().__init__(*args, **more)
-        field = self.fields["profile"]
-        assert isinstance(field, forms.ChoiceField)
-        field.choices = [("", "Choose the standard"), *((p.key, p.name) for p in profiles)]
-        for name, _, _ in FACTORS:
-            self.fields[name] = QuantityField(TIME_MS, label="Trip time", required=False)
-            self.fields[f"{name}_held"] = forms.BooleanField(
-                label="It did not trip", required=False
-            )
-        self.fields["note"] = words_field("Note", high=2000, required=False)
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        for name, _, _ in FACTORS:
-            if name in self.errors:
-                continue
-            if bool(cleaned.get(name)) == bool(cleaned.get(f"{name}_held")):
-                self.add_error(name, "Enter the time, or tick that it did not trip.")
-        return cleaned
-
-    @property
-    def rows(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
-        return [(label, self[name], self[f"{name}_held"]) for name, _, label in FACTORS]
-
-    def trips(self) -> dict[str, Trip]:
-        found = {}
-        for name, _, _ in FACTORS:
-            typed = self.cleaned_data[name]
-            found[name] = (
-                Trip(typed="no trip", seconds=None)
-                if typed is None
-                else Trip(typed=f"{typed.text_as_typed}", seconds=typed.value_si)
-            )
-        return found

@@ -5,6 +5,7 @@ from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
 from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
 from maintenance.models.inspection import Inspection, InspectionDraft
+from maintenance.models.instrument import Calibration, Instrument
 from maintenance.models.job import Job, Labour, PartUsed, Stop
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
@@ -12,6 +13,7 @@ from maintenance.models.reading import ElectricalTest, MeterReading, TensionRead
 
 __all__ = [
     "Answer",
+    "Calibration",
     "Check",
     "ClosedDay",
     "Competence",
@@ -21,6 +23,7 @@ __all__ = [
     "Hirer",
     "Inspection",
     "InspectionDraft",
+    "Instrument",
     "Job",
     "Labour",
     "MeterReading",

@@ -19,12 +19,13 @@ class CompletionQuerySet(models.QuerySet["Completion"]):
         return self.filter(due_line__machine__depot_id__in=depots_where(user, right))
 
     def counting(self) -> Self:
-        """Without those that a correction struck out."""
-        return self.filter(struck_by__isnull=True)
+        """Without those that a correction struck out, and without tests that came into doubt."""
+        sound = Q(test__isnull=True) | Q(test__doubted_by__isnull=True)
+        return self.filter(sound, struck_by__isnull=True)
 
 
 class Completion(models.Model):
-    """One line of one machine was done: by a job of its own, or by a larger service."""
+    """One line of one machine was done: by a job of its own, a larger service, or a passed test."""
 
     due_line = models.ForeignKey(DueLine, on_delete=models.CASCADE, related_name="completions")
     on = models.DateField("day it was done, at the depot")
@@ -33,6 +34,13 @@ class Completion(models.Model):
     at = models.DateTimeField("told at")
     job = models.ForeignKey(
         "maintenance.Job",
+        on_delete=models.PROTECT,
+        related_name="completions",
+        null=True,
+        blank=True,
+    )
+    test = models.ForeignKey(
+        "maintenance.ElectricalTest",
         on_delete=models.PROTECT,
         related_name="completions",
         null=True,

@@ -6,8 +6,9 @@ The float columns are derived from the record for sums and lists; the record is 
 from typing import Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
+from maintenance.models.instrument import Calibration, Instrument
 from plant.models import Drive, Machine, Meter, Record, User
 from plant.rights import Right, depots_where
 
@@ -115,21 +116,55 @@ class ElectricalTestQuerySet(models.QuerySet["ElectricalTest"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         return self.filter(machine__depot_id__in=depots_where(user, right))
 
+    def counting(self) -> Self:
+        """Passed, and with an instrument that nothing speaks against."""
+        return self.filter(passed=True, doubted_by__isnull=True)
+
+    def newest_of_each(self) -> Self:
+        """Of each machine the last test by each form."""
+        later = ElectricalTest.objects.filter(
+            machine=OuterRef("machine"), form=OuterRef("form")
+        ).filter(Q(at__gt=OuterRef("at")) | Q(at=OuterRef("at"), pk__gt=OuterRef("pk")))
+        return self.filter(~Exists(later))
+
 
 class ElectricalTest(models.Model):
-    """An RCD trip test with an instrument; the result is worked out from the readings."""
+    """An electrical test with an instrument; the result is worked out from the readings.
+
+    ``form`` is the form of the rule sheet that it was done by; ``doubted_by`` is worked out from
+    the calibrations of its instrument, and no part of what is sealed.
+    """
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="electrical_tests")
     at = models.DateTimeField()
-    profile = models.CharField("device standard", max_length=20)
-    instrument = models.CharField(max_length=80)
+    form = models.CharField(max_length=30, default="rcd_portable")
+    item = models.CharField(max_length=20, default="rcd")
+    title = models.CharField(max_length=80, default="RCD trip times")
+    profile = models.CharField("device standard", max_length=20, blank=True)
+    # As it was typed, before there was a register; made_with since then.
+    instrument = models.CharField(max_length=120, blank=True)
+    made_with = models.ForeignKey(
+        Instrument, on_delete=models.PROTECT, related_name="tests", null=True, blank=True
+    )
     passed = models.BooleanField()
+    doubted_by = models.ForeignKey(
+        Calibration, on_delete=models.PROTECT, related_name="doubts", null=True, blank=True
+    )
     record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="test_row")
 
     objects = ElectricalTestQuerySet.as_manager()
 
     class Meta:
         ordering = ("-at",)
+        indexes = (
+            models.Index(fields=("machine", "form", "-at"), name="test_by_machine_and_form"),
+        )
 
     def __str__(self) -> str:
-        return f"{self.machine}: {'passed' if self.passed else 'failed'}"
+        return f"{self.machine}: {self.result}"
+
+    @property
+    def result(self) -> str:
+        if not self.passed:
+            return "failed"
+        return "passed, in doubt" if self.doubted_by_id else "passed"

@@ -1,12 +1,13 @@
-"""Reads a dated rule sheet, and picks the questions that a machine is asked."""
+"""Reads a dated rule sheet, and picks what a machine is asked: questions, and readings of tests."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from maintenance.rules.check import LEVELS, Item, Level
-from maintenance.rules.electrical import EarthRule, RcdProfile, TripRow
+from maintenance.rules.electrical import Asked, EarthRule, Form, Limit, RcdProfile, TripRow
 
 TRUST: tuple[str, ...] = ("seen", "secondary", "from memory", "common practice, no source")
 # What a competent person does at the depot: the long list, and that with the isolated part.
@@ -15,6 +16,15 @@ PARTS: tuple[str, ...] = (LOOK_OVER, INSPECTION)
 FIGURE_UNITS: tuple[str, ...] = ("V", "Hz", "L/min", "mm", "s")
 LONGEST_QUESTION = 14
 LONGEST_SHORT = 3
+LONGEST_KEY = 30
+# What a test is asked whatever its form: no reading may take these names.
+RESERVED = frozenset(
+    {
+        "entry", "instrument", "profile", "rated_current", "rcd_type", "lead_length", "lead_core",
+        "not_tested", "note",
+    }
+)  # fmt: skip
+_KEY = re.compile(rf"[a-z][a-z0-9_]{{0,{LONGEST_KEY - 1}}}")
 
 
 class SheetRefused(ValueError):
@@ -117,19 +127,6 @@ class Interval:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Limit:
-    """One limit of a reading: at least, or at most."""
-
-    key: str
-    words: str
-    least: float | None
-    most: float | None
-    unit: str
-    source: str
-    trust: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class RuleSheet:
     """Everything of one dated sheet."""
 
@@ -142,6 +139,8 @@ class RuleSheet:
     earth: EarthRule
     limits: tuple[Limit, ...]
     intervals: tuple[Interval, ...]
+    # A sheet given out before there were any has none.
+    test_forms: tuple[Form, ...] = ()
 
     def questions_for(self, *, family: str, supply: str, belt_driven: bool) -> tuple[Question, ...]:
         """What is asked before use, in the order asked."""
@@ -173,6 +172,27 @@ class RuleSheet:
                 return each
         return None
 
+    def test_forms_for(
+        self, *, family: str, supply: str, protection: str, power_w: float | None
+    ) -> tuple[Form, ...]:
+        """The electrical tests of a machine, the one of the machine itself first."""
+        return tuple(
+            each
+            for each in self.test_forms
+            if each.fits(family=family, supply=supply, protection=protection, power_w=power_w)
+        )
+
+    def test_form(self, key: str) -> Form:
+        """One form of test by its key.
+
+        Raises:
+            KeyError: the sheet does not hold it.
+        """
+        for each in self.test_forms:
+            if each.key == key:
+                return each
+        raise KeyError(key)
+
     def profile(self, key: str) -> RcdProfile:
         """One device standard by its key.
 
@@ -192,17 +212,23 @@ def read(data: Mapping[str, Any]) -> RuleSheet:
         SheetRefused: something is missing, of the wrong kind, or without source and trust.
     """
     try:
+        limits = tuple(_limit(each) for each in data["limits"])
+        rcd = tuple(_profile(each) for each in data["rcd"])
         sheet = RuleSheet(
             name=str(data["name"]),
             dated=date.fromisoformat(data["dated"]),
             questions=tuple(_question(each) for each in data["items"]),
             # Sheets from before look-overs have none; records made under them stay readable.
             look_over=_look_over(data["look_over"]) if "look_over" in data else LookOver(),
-            rcd=tuple(_profile(each) for each in data["rcd"]),
+            rcd=rcd,
             rcd_sets={k: tuple(map(float, v["factors"])) for k, v in data["rcd_sets"].items()},
             earth=_earth(data["earth"]),
-            limits=tuple(_limit(each) for each in data["limits"]),
+            limits=limits,
             intervals=tuple(_interval(each) for each in data["intervals"]),
+            test_forms=tuple(
+                _test_form(each, limits={limit.key: limit for limit in limits}, rcd=rcd)
+                for each in data.get("test_forms", ())
+            ),
         )
     except KeyError as missing:
         raise SheetRefused(f"the rule sheet lacks {missing}") from missing
@@ -218,6 +244,9 @@ def read(data: Mapping[str, Any]) -> RuleSheet:
     keys = [each.key for each in sheet.look_over.points]
     if len(set(keys)) != len(keys):
         raise SheetRefused("two points of the look-over share a key")
+    forms = [each.key for each in sheet.test_forms]
+    if len(set(forms)) != len(forms):
+        raise SheetRefused("two forms of test share a key")
     return sheet
 
 
@@ -296,6 +325,7 @@ def _profile(row: Mapping[str, Any]) -> RcdProfile:
     return RcdProfile(
         key=row["key"],
         name=row["name"],
+        portable=bool(row.get("portable_protection", True)),
         rows=tuple(
             TripRow(
                 factor=float(each["factor"]),
@@ -326,6 +356,62 @@ def _limit(row: Mapping[str, Any]) -> Limit:
         unit=row["unit"],
         **_trust(row, row["key"]),
     )
+
+
+def _test_form(
+    row: Mapping[str, Any], *, limits: Mapping[str, Limit], rcd: tuple[RcdProfile, ...]
+) -> Form:
+    key = row["key"]
+    without = row["without_families"]
+    form = Form(
+        key=_name(key),
+        name=row["name"],
+        item=row["item"],
+        hint=row["hint"],
+        families=_some(row["families"]),
+        without_families=_some(without) or frozenset() if without else frozenset(),
+        supplies=_some(row["supplies"]),
+        protections=_some(row["protections"]),
+        least_w=row["least_w"],
+        portable_only=bool(row["portable_only"]),
+        plan=tuple(row["plan"]),
+        asked=tuple(_asked(each, form=key, limits=limits) for each in row["readings"]),
+        **_trust(row, key),
+    )
+    if form.has_trips and not form.devices(rcd):
+        raise SheetRefused(f"{key}: no device standard has limits for all its currents")
+    return form
+
+
+def _asked(row: Mapping[str, Any], *, form: str, limits: Mapping[str, Limit]) -> Asked:
+    name = f"{form}, {row['key']}"
+    limit = row["limit"]
+    if limit is not None and limit not in limits:
+        raise SheetRefused(f"{name}: there is no limit {limit!r}")
+    return Asked(
+        key=_reading_name(row["key"], form=form),
+        kind=row["kind"],
+        words=row["words"],
+        hint=row["hint"],
+        limit=limits[limit] if limit is not None else None,
+        factor=None if row["factor"] is None else float(row["factor"]),
+        may_lack=bool(row["may_lack"]),
+        **_trust(row, name),
+    )
+
+
+def _reading_name(key: object, *, form: str) -> str:
+    name = _name(key)
+    if name in RESERVED:
+        raise SheetRefused(f"{form}: a reading cannot be called {name}")
+    return name
+
+
+def _name(key: object) -> str:
+    """A key of small letters, figures and underscores: it names a field of a page."""
+    if not isinstance(key, str) or not _KEY.fullmatch(key):
+        raise SheetRefused(f"a key has 1 to {LONGEST_KEY} small letters, not {key!r}")
+    return key
 
 
 def _interval(row: Mapping[str, Any]) -> Interval:

@@ -12,6 +12,7 @@ from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
 from maintenance.contents.inspection import look_over_due
 from maintenance.contents.record import story
+from maintenance.contents.test import doubt, in_doubt
 from maintenance.models import DueLine, Job, Stay, Stop
 from maintenance.rules.due import NOTHING
 from plant.http import UserRequest, find
@@ -68,6 +69,8 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "last_look": found.inspections.select_related("record__by").first(),
             "look_due": None if found.place == Place.GONE else look_over_due(found, on),
             "wanted": wanted_of(found, at=at),
+            "last_test": found.electrical_tests.order_by("-at", "-pk").first(),
+            "doubts": [doubt(test) for test in in_doubt([found]).get(found.pk, ())],
             "drives": found.drives.all(),
             "stay": Stay.objects.open().filter(machine=found).select_related("hirer").first(),
             "story": story(page.object_list),

@@ -1,4 +1,4 @@
-"""Entering a meter figure, and an RCD test."""
+"""Entering a meter figure, and a changed meter."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -7,16 +7,9 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import now
 
 from maintenance.actions.meter import accept_meter, change_meter, record_meter
-from maintenance.actions.test import FACTORS, profiles_in_force, record_rcd_test
-from maintenance.contents.competence import standing
 from maintenance.forms.entry import sent
-from maintenance.forms.reading import (
-    AcceptFigureForm,
-    MeterChangeForm,
-    MeterForm,
-    RcdTestForm,
-)
-from maintenance.models import MeterReading, Skill
+from maintenance.forms.reading import AcceptFigureForm, MeterChangeForm, MeterForm
+from maintenance.models import MeterReading
 from plant import units
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
@@ -137,62 +130,6 @@ def accept_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
             "title": f"Let {reading} count",
             "note": reading.questioned,
             "button": "It counts",
-        },
-        status=422 if form.errors else 200,
-    )
-
-
-@login_required
-@form_page
-def add_test(request: UserRequest, pk: int) -> HttpResponse:
-    machine = _found(request, pk, Right.WORK)
-    at = now()
-    context = {"machine": machine}
-    try:
-        profiles = profiles_in_force(machine, at=at)
-    except Refused as refused:
-        return render(request, "maintenance/test.html", context | {"cannot": str(refused)})
-    competence = standing(
-        request.user, depot_id=machine.depot_id, skill=Skill.TEST, family=machine.kind.family,
-        on=machine.depot.day_of(at),
-    )  # fmt: skip
-    form = RcdTestForm(**sent(request), profiles=profiles)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            test = record_rcd_test(
-                machine=machine,
-                profile=given["profile"],
-                readings=form.trips(),
-                instrument=given["instrument"],
-                calibrated_until=given["calibrated_until"],
-                note=given["note"],
-                at=at,
-                by=request.user,
-                record_id=given["entry"],
-            )
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            if test.passed:
-                messages.success(request, "Test passed and sealed.")
-            else:
-                messages.error(request, "Test failed. Do not use: a job was raised.")
-            return redirect("maintenance:record", test.record_id)
-    return render(
-        request,
-        "maintenance/test.html",
-        context
-        | {
-            "form": form,
-            "failures_only": competence.refusal,
-            "limits": [
-                (profile.name, row)
-                for profile in profiles
-                for row in profile.rows
-                if row.factor in {factor for _, factor, _ in FACTORS}
-            ],
-            "tests": machine.electrical_tests.all()[:LAST],
         },
         status=422 if form.errors else 200,
     )

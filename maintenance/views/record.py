@@ -7,7 +7,9 @@ from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from maintenance.contents.record import answers, facts, other_photos, summary, who, words
+from maintenance.contents.record import answers, facts, measured, other_photos, summary, who, words
+from maintenance.contents.test import doubt
+from maintenance.models import ElectricalTest
 from plant.http import UserRequest, see
 from plant.models import Record
 
@@ -24,6 +26,8 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "summary": summary(found),
             "who": who(found),
             "answers": answers(found),
+            "measured": measured(found),
+            "doubt": _doubt(found),
             "facts": facts(found),
             "words": words(found),
             "photos": other_photos(found),
@@ -54,3 +58,12 @@ def _found(request: UserRequest, pk: uuid.UUID) -> Record:
         request.user,
         pk=pk,
     )
+
+
+def _doubt(record: Record) -> str:
+    """What came to light since about the instrument of a passed test. The record stands."""
+    if record.kind != Record.Kind.TEST:
+        return ""
+    tests = ElectricalTest.objects.filter(record=record, passed=True)
+    test = tests.select_related("doubted_by__instrument", "record__depot").first()
+    return doubt(test) if test else ""

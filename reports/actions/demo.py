@@ -19,6 +19,7 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
+from maintenance.actions.instrument import add_instrument, calibrate
 from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
@@ -26,13 +27,17 @@ from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop
-from maintenance.models import DueLine, Job, Skill, Stop
+from maintenance.actions.test import MEASURES as TESTED
+from maintenance.actions.test import NO_TRIP, Device, LeadTyped, Reading, record_test
+from maintenance.contents.test import forms_of, sheet_of
+from maintenance.models import DueLine, Instrument, Job, Skill, Stop
 from maintenance.rules.check import Given
+from maintenance.rules.electrical import Asked, Form
 from maintenance.rules.sheet import INSPECTION, LOOK_OVER
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.models import Depot, Drive, Machine, Membership, Place, Role, User
-from plant.units import WIDTH, read
+from plant.units import LEAD_LENGTH, RCD_CURRENT, WIDTH, read, read_open
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
 YEARS_BACK = 2
@@ -109,6 +114,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
         story = Story(now=now, dice=Random(20261125), folder=folder)  # noqa: S311 - a story, not a secret
         story.people = _make_people(folder)
         _give_competences(story, at=start)
+        _add_instruments(story, at=start)
         count = _bring_in(story, folder / "machines.xlsx", at=start)
         say(f"{count} machines brought in from machines.xlsx by the importer.")
         machines = list(Machine.objects.select_related("kind", "depot").order_by("number_key"))
@@ -285,7 +291,103 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
             # Long ago, on machines of little use: the service is known, the paper was not kept.
             _silently(job, at=moment)
             continue
+        form = _form_of(job, at=moment)
+        if form is not None:
+            _test(story, job.machine, form, at=moment)
+            continue
         _do(story, job, at=moment, cause="Due by plan", action=f"{job.title}: done by its steps")
+
+
+def _add_instruments(story: Story, *, at: datetime) -> None:
+    """One instrument a depot; that of Ostrey has just run out of its calibration."""
+    told = json.loads((story.folder / "instruments.json").read_text(encoding="utf-8"))
+    for row in told["instruments"]:
+        by = story.people[row["kept_by"]]
+        instrument = add_instrument(
+            depot=Depot.objects.get(code=row["depot"]), name=row["name"], serial=row["serial"],
+            description=row["description"], reads=list(Instrument.Reads.values), at=at, by=by,
+        )  # fmt: skip
+        for days, lasts in row["calibrated"]:
+            on = (at + timedelta(days=days)).date()
+            calibrate(
+                instrument=instrument, done_on=on, found_good=True,
+                valid_until=on + timedelta(days=lasts),
+                certificate=f"{row['certificate']}-{days}", at=at + timedelta(days=days), by=by,
+            )  # fmt: skip
+
+
+def _form_of(job: Job, *, at: datetime) -> Form | None:
+    """The form by which the test of this job is done; None where it is no electrical test."""
+    sheet = sheet_of(job.machine, at=at)
+    line = job.due_line
+    if sheet is None or line is None:
+        return None
+    forms = forms_of(job.machine, sheet)
+    return next((form for form in forms if line.line.key in form.plan), None)
+
+
+def _test(story: Story, machine: Machine, form: Form, *, at: datetime, **wrong: Reading) -> bool:
+    """An electrical test with readings that a sound machine gives, but for what is wrong."""
+    instrument = Instrument.objects.get(depot=machine.depot)
+    if instrument.refusal(machine.depot.day_of(at)):
+        return False  # it waits until the instrument is back from its calibration
+    readings = {asked.key: _reading(story, asked) for asked in form.asked} | wrong
+    device = Device(
+        profile="general_61008", rated=read("30 mA", RCD_CURRENT), rcd_type="A"
+    )  # fmt: skip
+    record_test(
+        machine=machine, form=form.key, readings=readings, instrument=instrument, at=at,
+        by=story.fitter(machine.depot), device=device if form.has_trips else None,
+        lead=LeadTyped(length=read("5 m", LEAD_LENGTH), core_mm2=1.5) if form.has_earth else None,
+    )  # fmt: skip
+    return True
+
+
+def _reading(story: Story, asked: Asked) -> Reading:
+    if asked.kind in ("confirm", "look"):
+        return Reading(typed="right")
+    if asked.kind == "trip":
+        if asked.factor == 0.5:
+            return Reading(typed=NO_TRIP)
+        return _typed(f"{story.dice.uniform(9, 34):.0f} ms", "ms")
+    if asked.limit is None:
+        return _typed(f"{story.dice.uniform(0.05, 0.15):.2f} ohm", "ohm")
+    least, most, unit = asked.limit.least, asked.limit.most, asked.limit.unit
+    if most is None:
+        high = story.dice.random() < 0.6
+        return _typed("> 99.9 Mohm" if high else f"{story.dice.uniform(8, 95):.1f} Mohm", unit)
+    low = least if least is not None else most * 0.04
+    share = story.dice.uniform(0.4, 0.6) if least is not None else story.dice.uniform(0, 0.3)
+    return _typed(f"{low + (most - low) * share:.{1 if least else 2}f} {unit}", unit)
+
+
+def _typed(text: str, unit: str) -> Reading:
+    typed = read_open(text, TESTED[unit])
+    return Reading(typed=typed.text_as_typed, si=typed.value_si, end=typed.end)
+
+
+def _failed_and_passed(story: Story, machine: Machine) -> None:
+    """A saw whose earth path was open: stopped, a new plug, tested again, released."""
+    at = story.now - timedelta(days=33)
+    sheet = sheet_of(machine, at=at)
+    assert sheet is not None
+    form = forms_of(machine, sheet)[0]
+    _test(story, machine, form, at=at, earth=_typed("> 19.99 ohm", "ohm"))
+    stop = Stop.objects.standing().get(machine=machine, record__kind="test")
+    job = stop.job
+    assert job is not None
+    fitter = story.fitter(machine.depot)
+    start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=fitter)
+    finish_job(
+        job=job, symptom=job.symptom, cause="Earth core pulled out of the plug",
+        action="Plug made off again, core gripped", minutes=25, at=at + timedelta(minutes=40),
+        by=fitter, parts=(Part(what="Plug, 16 A yellow"),),
+    )  # fmt: skip
+    _test(story, machine, form, at=at + timedelta(minutes=50))
+    release_machine(
+        machine=machine, frees=[stop], looks={key: "right" for key, _ in LOOKS},
+        at=at + timedelta(minutes=60), by=story.foreman(machine.depot),
+    )  # fmt: skip
 
 
 def _silently(job: Job, *, at: datetime) -> None:
@@ -323,6 +425,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     """How the firm stands this morning: most of it passed, some stopped, some overdue."""
     now = story.now
     by_number = {machine.number: machine for machine in machines}
+    _failed_and_passed(story, by_number["TS-101"])
     for machine in machines:
         if machine.place in (Place.OUT, Place.YARD):
             machine.refresh_from_db()

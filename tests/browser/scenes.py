@@ -20,6 +20,7 @@ from django.utils.timezone import now  # noqa: E402
 
 from maintenance.actions.check import questions, record_check  # noqa: E402
 from maintenance.actions.inspection import keep_draft  # noqa: E402
+from maintenance.actions.instrument import calibrate  # noqa: E402
 from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
@@ -27,6 +28,7 @@ from maintenance.models import (  # noqa: E402
     Completion,
     DueLine,
     Inspection,
+    Instrument,
     Job,
     Stop,
     Transfer,
@@ -124,6 +126,24 @@ def inspections(by: User) -> dict[str, Any]:
     return {"isolated": isolated.pk, "inspected": str(sealed.record_id)}
 
 
+def tests() -> dict[str, Any]:
+    """An instrument that was found wrong after it passed machines, one that counts, a retest."""
+    wrong = Instrument.objects.get(depot__code="pl")
+    calibrate(
+        instrument=wrong, done_on=wrong.depot.day_of(AT), found_good=False, valid_until=None,
+        certificate="PC-wrong", at=AT, by=User.objects.get(sign_in="petra"),
+    )  # fmt: skip
+    retested = Machine.objects.get(number="TS-101")
+    return {
+        "instrument": Instrument.objects.get(depot__code="qm").pk,
+        "found_wrong": wrong.pk,
+        "retested": retested.pk,
+        "test_record": str(retested.electrical_tests.order_by("-at")[0].record_id),
+        "class_i": Machine.objects.get(number="FG-101").pk,
+        "petrol": Machine.objects.get(number="MX-301").pk,
+    }
+
+
 def paper(by: User) -> dict[str, Any]:
     depot = Depot.objects.get(code="qm")
     machines = list(Machine.objects.filter(depot=depot, number__startswith="MX-2"))[:3]
@@ -167,6 +187,7 @@ def arrange() -> dict[str, Any]:
     found |= readings(people["kofi"])
     found |= checks(people["kofi"])
     found |= inspections(people["marit"])
+    found |= tests()
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk

@@ -123,7 +123,9 @@ def test_anything_else_is_refused_at_once(text: str) -> None:
     [
         ("1,5 mm", units.LENGTH, "Use a point for decimals, for example 12.5 mm."),
         ("1,500", units.SPEED, "Use a point for decimals, for example 12.5 rpm."),
-        ("11 m", units.LENGTH, "Enter 0 to 10 000 mm."),
+        ("11 m", units.LENGTH, "Enter 0 to 10 000 mm. Write 11 mm if that is meant."),
+        ("310 s", units.TIME_MS, "Enter 0 to 2 000 ms. Write 310 ms if that is meant."),
+        ("5 A", units.LEAKAGE, "Enter 0 to 100 mA. Write 5 mA if that is meant."),
         ("10001", units.FORCE, "Enter 0 to 10 000 N."),
         ("-1", units.FORCE, "Enter 0 to 10 000 N."),
         ("20001", units.SPEED, "Enter 0 to 20 000 rpm."),
@@ -389,3 +391,26 @@ def test_a_word_for_every_refused_unit_of_power() -> None:
     for unit in ("kW", "W", "hp"):
         with pytest.raises(NotAccepted, match="real power"):
             read(f"5 {unit}", units.APPARENT_POWER)
+
+
+@pytest.mark.parametrize(
+    ("text", "end", "value_si", "shown"),
+    [
+        ("> 99.9", ">", 99.9e6, "> 99.9"),
+        (">99.9 Mohm", ">", 99.9e6, "> 99.9 Mohm"),
+        ("<500 kohm", "<", 0.5e6, "< 500 kohm"),
+        (" 2.5 ", "", 2.5e6, "2.5"),
+    ],
+)
+def test_a_figure_beyond_the_range_of_an_instrument_keeps_its_sign(
+    text: str, end: str, value_si: float, shown: str
+) -> None:
+    read = units.read_open(text, units.INSULATION_RESISTANCE)
+
+    assert (read.end, read.value_si, read.text_as_typed) == (end, value_si, shown)
+
+
+@pytest.mark.parametrize("text", [">", ">>5", "> -1", "5 >", ">=5", "<>5", "> 1,5", "", "> 5 V"])
+def test_a_sign_makes_nothing_else_acceptable(text: str) -> None:
+    with pytest.raises(units.NotAccepted):
+        units.read_open(text, units.INSULATION_RESISTANCE)

@@ -6,24 +6,20 @@ from typing import Any
 
 import pytest
 
+from bench import HELD, RCD
+from bench import record as record_test
 from maintenance.actions.competence import end, give, require
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, finish_job, start_job
 from maintenance.actions.release import LOOKS, release_machine
-from maintenance.actions.test import Trip, record_rcd_test
 from maintenance.contents.record import facts, summary
 from maintenance.models import Competence, Skill, Stop
-from make import MONDAY, make_competence, make_kind, make_machine, make_user
+from make import MONDAY, make_competence, make_instrument, make_kind, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Membership, Record, Role, User
 
 TODAY = MONDAY.date()
-GOOD = {
-    "half": Trip(typed="no trip", seconds=None),
-    "rated": Trip(typed="28 ms", seconds=0.028),
-    "five": Trip(typed="12 ms", seconds=0.012),
-}
 
 
 def give_release(person: User, depot: Depot, by: User, **more: Any) -> Competence:
@@ -222,21 +218,18 @@ def test_expired_nobody_frees_and_old_records_keep_what_counted(
 
 @pytest.mark.usefixtures("rule_sheet")
 def test_without_a_competence_a_test_does_not_pass_but_a_failure_is_kept(
-    machine: Machine, depot: Depot, fitter: User
+    machine: Machine, depot: Depot, fitter: User, manager: User
 ) -> None:
-    test: dict[str, Any] = {
-        "machine": machine, "profile": "general_61008", "instrument": "Tester 4",
-        "calibrated_until": date(2027, 1, 1), "at": MONDAY, "by": fitter,
-    }  # fmt: skip
+    tester = make_instrument(depot, manager)
     with pytest.raises(Refused, match="You hold no competence for electrical tests"):
-        record_rcd_test(**test, readings=GOOD)
-    bad = record_rcd_test(**test, readings=GOOD | {"rated": Trip(typed="no trip", seconds=None)})
+        record_test(machine, fitter, instrument=tester)
+    bad = record_test(machine, fitter, instrument=tester, readings=RCD | {"rated": HELD})
     assert (bad.passed, Stop.objects.standing().count()) == (False, 1)
     assert json.loads(bad.record.content)["data"]["competence"] is None
 
     made = make_competence(fitter, depot, Skill.TEST)
 
-    good = record_rcd_test(**test, readings=GOOD)
+    good = record_test(machine, fitter, instrument=tester)
     assert good.passed
     assert json.loads(good.record.content)["data"]["competence"]["number"] == made.record.number
 

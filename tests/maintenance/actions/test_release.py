@@ -5,28 +5,24 @@ from datetime import date, timedelta
 
 import pytest
 
+from bench import CLASS_I, class_i, ohm
+from bench import record as record_electrical
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, call_off_job, finish_job, open_job, start_job
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop
-from maintenance.actions.test import Trip, record_rcd_test
 from maintenance.contents.fitness import fitness_of
-from maintenance.models import Job, Stop
-from make import MONDAY, make_machine, make_user
+from maintenance.models import Job, RuleSheet, Stop
+from make import MONDAY, make_instrument, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
-from plant.models import Depot, Machine, Membership, Record, Role, User
+from plant.models import Depot, Machine, MachineKind, Membership, Record, Role, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet", "competent")
 LATER = MONDAY + timedelta(hours=3)
 ALL = [key for key, _ in ISOLATED]
 RIGHT = {key: "right" for key, _ in LOOKS}
 WORK = {"symptom": "cut", "cause": "dragged", "action": "new lead", "minutes": 20}
-GOOD = {
-    "half": Trip(typed="no trip", seconds=None),
-    "rated": Trip(typed="28 ms", seconds=0.028),
-    "five": Trip(typed="12 ms", seconds=0.012),
-}
 
 
 def fault(machine: Machine, by: User, part: str = "cable_plug") -> Job:
@@ -209,21 +205,55 @@ def test_neither_operator_nor_desk_releases(machine: Machine, operator: User, de
             )
 
 
-def test_a_failed_test_needs_a_passed_one(machine: Machine, fitter: User, foreman: User) -> None:
-    bad = GOOD | {"rated": Trip(typed="310 ms", seconds=0.310)}
-    test = {"machine": machine, "profile": "general_61008", "instrument": "Tester 4"}
-    test |= {"calibrated_until": date(2027, 1, 1), "by": fitter}
-    record_rcd_test(**test, readings=bad, at=MONDAY)
+@pytest.fixture
+def tested(depot: Depot, rule_sheet: RuleSheet, manager: User) -> Machine:
+    """A machine of class I at 110 V, and an instrument to test it with."""
+    make_instrument(depot, manager)
+    kind = MachineKind.objects.get(key="mixer_electric")
+    return make_machine(depot, kind=kind, supply="e110", protection="I")
+
+
+def test_a_failed_test_needs_a_passed_one(tested: Machine, fitter: User, foreman: User) -> None:
+    class_i(tested, fitter, readings=CLASS_I | {"earth": ohm("2")})
     work(Job.objects.get(), fitter)
-    release = {"machine": machine, "frees": Stop.objects.all(), "looks": RIGHT, "by": foreman}
+    release = {"machine": tested, "frees": Stop.objects.all(), "looks": RIGHT, "by": foreman}
     with pytest.raises(Refused, match="retest"):
         release_machine(**release, at=LATER)
 
-    record_rcd_test(**test, readings=GOOD, at=MONDAY + timedelta(hours=1))
+    class_i(tested, fitter, at=MONDAY + timedelta(hours=1))
 
     release_machine(**release, at=LATER)
-    machine.refresh_from_db()
-    assert fitness_of(machine, MONDAY.date()).mark == "OK to use"
+    tested.refresh_from_db()
+    assert fitness_of(tested, MONDAY.date()).mark == "OK to use"
+
+
+def test_a_pass_of_something_else_or_before_the_failure_frees_nothing(
+    tested: Machine, fitter: User, foreman: User
+) -> None:
+    class_i(tested, fitter, at=MONDAY - timedelta(hours=1))
+    class_i(tested, fitter, readings=CLASS_I | {"earth": ohm("2")})
+    work(Job.objects.get(), fitter)
+    record_electrical(tested, fitter, at=MONDAY + timedelta(hours=1))  # its RCD
+
+    with pytest.raises(Refused, match=r"retest of the electrical test \(Machine of class I"):
+        release_machine(machine=tested, frees=Stop.objects.all(), looks=RIGHT, at=LATER, by=foreman)
+
+
+def test_where_the_plate_was_put_right_a_pass_by_its_new_form_frees(
+    tested: Machine, fitter: User, foreman: User
+) -> None:
+    class_i(tested, fitter, readings=CLASS_I | {"earth": ohm("> 19.99")})
+    work(Job.objects.get(), fitter)
+    Machine.objects.filter(pk=tested.pk).update(protection="II")
+    readings = {key: each for key, each in CLASS_I.items() if key != "earth"}
+    class_i(
+        tested, fitter, form="class_2_110", readings=readings, lead=None,
+        at=MONDAY + timedelta(hours=1),
+    )  # fmt: skip
+
+    release_machine(machine=tested, frees=Stop.objects.all(), looks=RIGHT, at=LATER, by=foreman)
+
+    assert not Stop.objects.standing().exists()
 
 
 def test_a_note_is_freed_by_name_too(

@@ -1,39 +1,41 @@
-"""RCD trip tests.
+"""Electrical tests: judged by the sheet, stopping the machine, and moving its plan.
 
 Limits as trade tables quote them: BS EN 61008-1 at most 300 ms at the rated current and 40 ms at
-five times; BS 7288 socket-outlets of the older issues 200 ms at the rated current.
+five times; BS 7288 socket-outlets of the older issues 200 ms at the rated current. IET Code of
+Practice (second hand, from memory): earth path 0.1 ohm + R, insulation 1 Mohm for class I.
 """
 
 import json
-from datetime import date
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
-from maintenance.actions.test import Trip, record_rcd_test
+from bench import CLASS_I, HELD, RCD, WRONG, class_i, device, lead, mohm, ms, ohm, record
+from maintenance.actions.instrument import withdraw_instrument
+from maintenance.actions.plan import give_plans, raise_due_work
+from maintenance.actions.test import Reading
 from maintenance.contents.fitness import fitness_of
-from maintenance.models import ElectricalTest, Job, Stop
-from make import MONDAY, make_user
+from maintenance.contents.record import measured, summary
+from maintenance.contents.test import last_told, last_used
+from maintenance.models import DueLine, ElectricalTest, Instrument, Job, RuleSheet, Stop
+from make import MONDAY, make_instrument, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
-from plant.models import Depot, Machine, Membership, Record, Role, User
+from plant.models import Depot, Machine, MachineKind, Membership, Record, Role, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet", "competent")
-HELD = Trip(typed="no trip", seconds=None)
 
 
-def ms(figure: float) -> Trip:
-    return Trip(typed=f"{figure:g} ms", seconds=figure / 1000)
+@pytest.fixture
+def machine(depot: Depot, rule_sheet: RuleSheet) -> Machine:
+    kind = MachineKind.objects.get(key="mixer_electric")
+    return make_machine(depot, "MX-203", kind=kind, supply="e110", protection="I")
 
 
-def record(machine: Machine, by: User, **more: object) -> ElectricalTest:
-    given: dict[str, object] = {
-        "profile": "general_61008",
-        "readings": {"half": HELD, "rated": ms(28), "five": ms(12)},
-        "instrument": "Tester 4",
-        "calibrated_until": date(2026, 12, 31),
-        "at": MONDAY,
-    }
-    return record_rcd_test(machine=machine, by=by, **given | more)
+@pytest.fixture
+def instrument(depot: Depot, manager: User) -> Instrument:
+    return make_instrument(depot, manager)
 
 
 @pytest.mark.parametrize(
@@ -51,41 +53,107 @@ def record(machine: Machine, by: User, **more: object) -> ElectricalTest:
     ],
 )
 def test_the_result_is_worked_out(
-    machine: Machine, fitter: User, profile: str, half: Trip, rated: Trip, five: Trip, passed: bool
-) -> None:
-    test = record(
-        machine, fitter, profile=profile, readings={"half": half, "rated": rated, "five": five}
-    )
+    machine: Machine, fitter: User, instrument: Instrument,
+    profile: str, half: Reading, rated: Reading, five: Reading, passed: bool,
+) -> None:  # fmt: skip
+    readings = RCD | {"half": half, "rated": rated, "five": five}
+    test = record(machine, fitter, device=device(profile), readings=readings)
 
     assert test.passed is passed
     assert json.loads(test.record.content)["data"]["passed"] is passed
 
 
-def test_a_failure_stops_the_machine_always_and_raises_a_job(
-    machine: Machine, fitter: User
+@pytest.mark.parametrize(
+    ("change", "passed"),
+    [
+        ({}, True),
+        ({"earth": ohm("0.233")}, True),  # 0.1 + 10 x 0.0133, worked check V14
+        ({"earth": ohm("0.2331")}, False),
+        ({"earth": ohm("233 mohm")}, True),
+        ({"earth": ohm("> 19.99")}, False),
+        ({"insulation": mohm("1")}, True),
+        ({"insulation": mohm("999 kohm")}, False),
+        ({"cable": WRONG}, False),
+    ],
+)
+def test_a_machine_of_class_i_is_judged_by_looks_earth_path_and_insulation(
+    machine: Machine, fitter: User, instrument: Instrument, change: dict[str, Reading], passed: bool
 ) -> None:
-    record(machine, fitter, readings={"half": HELD, "rated": ms(310), "five": ms(12)})
+    assert class_i(machine, fitter, readings=CLASS_I | change).passed is passed
+
+
+def test_the_sum_behind_the_earth_limit_stands_in_the_record(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
+    test = class_i(machine, fitter, lead=lead("25 m"))
+
+    rows = {row.what: row for row in measured(test.record)}
+    assert rows["Earth path"].limit == ("at most 0.1 ohm + 25 m x 0.0133 ohm/m = 0.4325 ohm")
+    assert (rows["Earth path"].reading, rows["Earth path"].result) == ("0.12", "OK")
+    assert rows["Insulation resistance"].reading == "> 99.9"
+    assert all(row.source and row.trust for row in rows.values())
+    told = "Electrical test: Machine of class I, 110 V centre-tapped: passed"
+    assert summary(test.record) == told
+    data = json.loads(test.record.content)["data"]
+    assert data["sheet"].startswith("Great Britain, ")
+    assert data["calibrated_until"] == "2026-12-31"
+
+
+def test_a_failure_stops_the_machine_always_and_raises_a_job(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
+    class_i(machine, fitter, readings=CLASS_I | {"earth": ohm("0.4")})
 
     stop = Stop.objects.get()
     assert (stop.kind, stop.always, stop.job) == ("stop", True, Job.objects.get())
-    assert "310 ms is longer than 300 ms" in stop.words
+    assert "0.4 ohm is outside the limit" in stop.words
     assert fitness_of(machine, MONDAY.date()).mark == "Do not use"
 
 
-@pytest.mark.parametrize("until", [None, date(2026, 3, 1)])
+@pytest.mark.parametrize("calibrated", [(None, None), (date(2025, 1, 1), date(2026, 3, 1))])
 def test_an_instrument_out_of_date_passes_nothing_but_fails(
-    machine: Machine, fitter: User, until: date | None
+    machine: Machine, fitter: User, depot: Depot, manager: User, calibrated: Any
 ) -> None:
-    with pytest.raises(Refused) as refused:
-        record(machine, fitter, calibrated_until=until)
-    assert refused.value.field == "calibrated_until"
+    make_instrument(depot, manager, calibrated=calibrated)
+    with pytest.raises(Refused, match="cannot make a pass") as refused:
+        record(machine, fitter)
+    assert refused.value.field == "instrument"
 
-    bad = {"half": HELD, "rated": ms(310), "five": ms(12)}
-    assert not record(machine, fitter, calibrated_until=until, readings=bad).passed
+    assert not record(machine, fitter, readings=RCD | {"rated": ms(310)}).passed
+
+
+def test_an_instrument_that_does_not_read_it_passes_nothing_but_fails(
+    machine: Machine, fitter: User, depot: Depot, manager: User
+) -> None:
+    make_instrument(depot, manager, reads=["ms"])
+    with pytest.raises(Refused, match="does not read insulation resistance and earth path"):
+        class_i(machine, fitter)
+
+    assert not class_i(machine, fitter, readings=CLASS_I | {"plug": WRONG}).passed
+    assert record(machine, fitter).passed
+
+
+def test_without_an_instrument_only_a_failure_is_kept(machine: Machine, fitter: User) -> None:
+    with pytest.raises(Refused, match="names its instrument"):
+        class_i(machine, fitter, instrument=None)
+
+    assert not class_i(machine, fitter, instrument=None, readings=CLASS_I | {"plug": WRONG}).passed
+
+
+def test_an_instrument_of_another_depot_or_withdrawn_is_refused(
+    machine: Machine, fitter: User, manager: User, instrument: Instrument, other_depot: Depot
+) -> None:
+    boss = make_user("Other Manager", (other_depot, Role.MANAGER))
+    for wrong in (
+        make_instrument(other_depot, boss),
+        withdraw_instrument(instrument=instrument, reason="lost", at=MONDAY, by=manager),
+    ):
+        with pytest.raises(Refused, match="in use at this depot"):
+            record(machine, fitter, instrument=wrong)
 
 
 def test_a_learner_passes_nothing_alone_but_a_failure_counts(
-    machine: Machine, depot: Depot
+    machine: Machine, depot: Depot, instrument: Instrument
 ) -> None:
     learner = make_user("Lena Learner")
     Membership.objects.create(user=learner, depot=depot, role=Role.FITTER, learner=True)
@@ -93,29 +161,153 @@ def test_a_learner_passes_nothing_alone_but_a_failure_counts(
         record(machine, learner)
     assert not Record.objects.filter(kind=Record.Kind.TEST).exists()
 
-    record(machine, learner, readings={"half": HELD, "rated": HELD, "five": ms(12)})
+    record(machine, learner, readings=RCD | {"rated": HELD})
 
     assert Stop.objects.standing().count() == 1
 
 
-def test_a_reading_left_out_or_a_standard_unknown(machine: Machine, fitter: User) -> None:
+def test_a_pass_needs_every_reading_and_a_failure_says_why_one_is_missing(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
+    short = {key: value for key, value in CLASS_I.items() if key != "insulation"}
+    with pytest.raises(Refused, match="write below why") as refused:
+        class_i(machine, fitter, readings=short)
+    assert refused.value.field == "insulation"
+    with pytest.raises(Refused, match="Nothing failed, so a pass needs every reading") as refused:
+        class_i(machine, fitter, readings=short, not_tested="no time")
+    assert refused.value.field == "insulation"
+
+    test = class_i(
+        machine, fitter, readings=short | {"earth": ohm("2")}, not_tested="earth path open"
+    )
+
+    assert not test.passed
+    rows = {row.what: row for row in measured(test.record)}
+    assert rows["Insulation resistance"].reading == "not tested"
+    assert rows["Insulation resistance"].result == "Could not check"
+    assert test.record.texts.get(name="not_tested").text == "earth path open"
+
+
+def test_isolating_comes_before_everything(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
+    with pytest.raises(Refused, match="confirm this first") as refused:
+        class_i(
+            machine, fitter, readings={k: v for k, v in CLASS_I.items() if k != "isolated"},
+            not_tested="hurry",
+        )  # fmt: skip
+
+    assert refused.value.field == "isolated"
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"device": device("another")}, "profile"),
+        ({"device": device("delayed_61008")}, "profile"),  # never of a portable tool
+        ({"device": None}, "profile"),
+        ({"form": "class_2_110"}, ""),
+        ({"form": "lead_110"}, ""),
+        ({"form": "no_such"}, ""),
+        ({"readings": RCD | {"earth": ohm("0.1")}}, ""),
+        ({"readings": RCD | {"rated": ms(0.31)}}, "rated"),
+    ],
+)
+def test_what_is_no_test_of_this_machine_is_refused(
+    machine: Machine, fitter: User, instrument: Instrument, change: dict[str, Any], field: str
+) -> None:
     with pytest.raises(Refused) as refused:
-        record(machine, fitter, readings={"half": HELD, "rated": ms(28)})
-    assert refused.value.field == "five"
+        record(machine, fitter, **change)
 
+    assert refused.value.field == field
+    assert not ElectricalTest.objects.exists()
+
+
+def test_a_lead_left_out_or_of_an_odd_size_is_refused_at_its_field(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
     with pytest.raises(Refused) as refused:
-        record(machine, fitter, profile="another")
-    assert refused.value.field == "profile"
+        class_i(machine, fitter, lead=None)
+    assert refused.value.field == "lead_length"
+
+    with pytest.raises(Refused, match="core size") as refused:
+        class_i(machine, fitter, lead=lead(core=3))
+    assert refused.value.field == "earth"
 
 
-def test_sent_twice_it_is_one_test(machine: Machine, fitter: User) -> None:
+def test_an_end_of_range_that_does_not_decide_is_refused(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
+    with pytest.raises(Refused, match="use another range") as refused:
+        class_i(machine, fitter, readings=CLASS_I | {"insulation": mohm("> 0.5")})
+
+    assert refused.value.field == "insulation"
+
+
+def test_sent_twice_it_is_one_test(machine: Machine, fitter: User, instrument: Instrument) -> None:
     record_id = new_id()
 
     tests = {record(machine, fitter, record_id=record_id).pk for _ in range(2)}
 
     assert len(tests) == 1
+    with pytest.raises(Refused, match="Another entry"):
+        record(machine, fitter, record_id=record_id, readings=RCD | {"rated": ms(29)})
 
 
-def test_an_operator_does_not_test(machine: Machine, operator: User) -> None:
+def test_an_operator_does_not_test(
+    machine: Machine, operator: User, instrument: Instrument
+) -> None:
     with pytest.raises(PermissionError):
         record(machine, operator)
+
+
+def test_the_next_test_begins_with_the_lead_and_the_device_of_the_last(
+    machine: Machine, fitter: User, foreman: User, instrument: Instrument, rule_sheet: RuleSheet
+) -> None:
+    class_i(machine, fitter, lead=lead("25 m", 2.5))
+    record(machine, fitter, device=device("socket_7288"))
+
+    told = last_told(machine, rule_sheet.rules.test_form("class_1_110"))
+    assert told == {"lead_length": "25 m", "lead_core": "2.5"}
+    told = last_told(machine, rule_sheet.rules.test_form("rcd_portable"))
+    assert told == {"profile": "socket_7288", "rated_current": "30 mA", "rcd_type": "A"}
+    assert last_used(fitter, [instrument]) == instrument
+    assert last_used(foreman, [instrument]) is None
+
+
+# --- The plan ----------------------------------------------------------------------------------
+
+
+def due(machine: Machine) -> DueLine:
+    return DueLine.objects.get(machine=machine, line__key="test_110")
+
+
+def test_a_pass_moves_the_line_of_the_plan_on_and_closes_its_job(
+    machine: Machine, fitter: User, instrument: Instrument, depot: Depot
+) -> None:
+    give_plans([machine], at=MONDAY - timedelta(days=120))
+    raise_due_work(depot=depot, at=MONDAY - timedelta(days=10))
+    job = Job.objects.get(due_line=due(machine))
+    before = due(machine)
+
+    test = class_i(machine, fitter)
+
+    after = due(machine)
+    assert (after.last_done_on, after.cycle) == (MONDAY.date(), before.cycle + 1)
+    assert after.due_on == date(2026, 6, 2)  # three months, HSG107 second hand
+    job.refresh_from_db()
+    assert (job.state, job.closed_by, job.done_by) == ("closed", fitter, fitter)
+    assert test.record.number in job.action
+
+
+def test_a_failure_and_a_test_of_the_rcd_alone_move_no_line(
+    machine: Machine, fitter: User, instrument: Instrument, depot: Depot
+) -> None:
+    give_plans([machine], at=MONDAY - timedelta(days=120))
+    raise_due_work(depot=depot, at=MONDAY - timedelta(days=10))
+
+    class_i(machine, fitter, readings=CLASS_I | {"earth": ohm("3")})
+    record(machine, fitter)
+
+    assert due(machine).last_done_on is None
+    assert Job.objects.get(due_line=due(machine)).is_open

@@ -278,43 +278,6 @@ def test_a_meter_figure_that_cannot_be_read(
     assert message in response.content.decode()
 
 
-def test_an_rcd_test_is_worked_out_and_a_failure_stops(machine: Machine, fitter: User) -> None:
-    where = reverse("maintenance:add_test", args=[machine.pk])
-    data = {
-        "entry": str(uuid.uuid4()),
-        "profile": "general_61008",
-        "instrument": "Tester 4",
-        "calibrated_until": (now().date() + timedelta(days=90)).isoformat(),
-        "half_held": "on",
-        "rated": "0.31 s",
-        "five": "12",
-    }
-
-    response = signed_in(fitter).post(where, data, follow=True)
-
-    assert "Test failed. Do not use" in response.content.decode()
-    assert Stop.objects.get().always
-
-
-def test_a_reading_is_a_time_or_no_trip_never_both_or_neither(
-    machine: Machine, fitter: User
-) -> None:
-    where = reverse("maintenance:add_test", args=[machine.pk])
-    data = {
-        "entry": str(uuid.uuid4()),
-        "profile": "general_61008",
-        "instrument": "Tester 4",
-        "half_held": "on",
-        "half": "20",
-        "five": "12",
-    }
-
-    response = signed_in(fitter).post(where, data)
-
-    assert response.status_code == 422
-    assert response.content.decode().count("Enter the time, or tick that it did not trip.") == 2
-
-
 def test_two_depots_keep_their_machines_apart(
     machine: Machine, other_depot: Depot, operator: User
 ) -> None:

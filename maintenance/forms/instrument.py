@@ -1,0 +1,69 @@
+"""Adding a test instrument, its calibration, and withdrawing it."""
+
+from typing import Any
+
+from django import forms
+
+from maintenance.forms.entry import DayField, EntryForm, words_field
+from maintenance.models import Instrument
+from plant.models import Depot, User
+from plant.rights import Right, depots_where
+
+
+class InstrumentForm(EntryForm):
+    name = forms.CharField(
+        max_length=40, label="Name at this depot", help_text="As people call it: Bench tester 1."
+    )
+    description = forms.CharField(
+        max_length=120, required=False, label="What it is", help_text="In plain words, no maker."
+    )
+    serial = forms.CharField(max_length=60, label="Serial number")
+    reads = forms.MultipleChoiceField(
+        label="What it reads",
+        choices=Instrument.Reads.choices,
+        widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
+    )
+    depot = forms.ModelChoiceField(Depot.objects.none(), label="Depot", empty_label=None)
+
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.KEEP_INSTRUMENTS))
+
+
+class CalibrationForm(EntryForm):
+    GOOD, ADJUSTED, WRONG = "good", "adjusted", "wrong"
+    done_on = DayField(label="Done on")
+    found = forms.ChoiceField(
+        label="How it was found, before anything was set right",
+        choices=[
+            (GOOD, "Good: it read right as it came in"),
+            (ADJUSTED, "Wrong, and put right: it counts from now on"),
+            (WRONG, "Wrong, and not put right"),
+        ],
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+        help_text="Wrong: every test since its last good calibration comes into doubt.",
+    )
+    valid_until = DayField(
+        label="Valid until", required=False, help_text="Empty where it was not put right."
+    )
+    certificate = forms.CharField(max_length=60, label="Certificate number")
+    note = words_field("Note", high=400, rows=2, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        until, found = cleaned.get("valid_until"), cleaned.get("found")
+        if found == self.WRONG and until is not None:
+            self.add_error("valid_until", "Leave it empty: it was not put right.")
+        if (
+            found in (self.GOOD, self.ADJUSTED)
+            and until is None
+            and not self.has_error("valid_until")
+        ):
+            self.add_error("valid_until", "Give the last day that it is valid.")
+        return cleaned
+
+
+class WithdrawForm(EntryForm):
+    reason = words_field("Why it is withdrawn", high=400, rows=2)

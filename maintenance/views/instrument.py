@@ -1,0 +1,198 @@
+"""Test instruments: the register, one instrument, and what is done with it."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db.models import Exists, OuterRef, QuerySet
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import now
+from django.views.decorators.http import require_safe
+
+from maintenance.actions.instrument import add_instrument as add
+from maintenance.actions.instrument import calibrate, withdraw_instrument
+from maintenance.forms.entry import sent
+from maintenance.forms.filters import DepotFilter
+from maintenance.forms.instrument import CalibrationForm, InstrumentForm, WithdrawForm
+from maintenance.models import ElectricalTest, Instrument
+from maintenance.tables import InstrumentTable, paged
+from plant.actions.refusal import Refused
+from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.rights import Right, depots_where, may
+
+SHOWN = 200
+
+
+@login_required
+@require_safe
+def instrument_list(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.WORK)
+    at = now()
+    form = DepotFilter(request.GET, user=request.user)
+    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
+    instruments = _seen(request, Right.WORK)
+    if form.cleaned_data.get("depot"):
+        instruments = instruments.filter(depot=form.cleaned_data["depot"])
+    table = InstrumentTable(instruments, on=today_at(request.user, at))
+    return render(
+        request,
+        "maintenance/instrument_list.html",
+        {
+            "form": form,
+            "table": paged(table, request, at=at),
+            "may_add": bool(depots_where(request.user, Right.KEEP_INSTRUMENTS)),
+        },
+    )
+
+
+@login_required
+@form_page
+def add_instrument(request: UserRequest) -> HttpResponse:
+    anywhere(request.user, Right.KEEP_INSTRUMENTS)
+    form = InstrumentForm(**sent(request), user=request.user)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            found = add(
+                depot=given["depot"],
+                name=given["name"],
+                description=given["description"],
+                serial=given["serial"],
+                reads=given["reads"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{found.name} was added. Enter its calibration next.")
+            return redirect("maintenance:instrument", found.pk)
+    return render(
+        request,
+        "maintenance/instrument_act.html",
+        {"form": form, "title": "Add an instrument", "button": "Add it"},
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+@require_safe
+def instrument(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.WORK)
+    on = found.depot.day_of(now())
+    tests = ElectricalTest.objects.filter(made_with=found)
+    seen = tests.visible_to(request.user).select_related("machine", "record__depot", "doubted_by")
+    later = ElectricalTest.objects.counting().filter(
+        machine=OuterRef("machine"), form=OuterRef("form"), at__gt=OuterRef("at")
+    )
+    doubtful = (
+        seen.filter(doubted_by__isnull=False)
+        .annotate(again=Exists(later))
+        .order_by("again", "-passed", "-at")
+    )
+    return render(
+        request,
+        "maintenance/instrument.html",
+        {
+            "instrument": found,
+            "refusal": found.refusal(on),
+            "until": found.valid_until(on),
+            "calibrations": found.calibrations.select_related("record__by", "record__depot"),
+            "doubtful": doubtful[:SHOWN],
+            "doubtful_count": doubtful.count(),
+            "tests": seen.filter(doubted_by__isnull=True)[:20],
+            "count": tests.count(),
+            "elsewhere": tests.count() - seen.count(),
+            "may_keep": may(request.user, Right.KEEP_INSTRUMENTS, found.depot_id),
+        },
+    )
+
+
+@login_required
+@form_page
+def calibrate_instrument(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.KEEP_INSTRUMENTS)
+    form = CalibrationForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            calibration = calibrate(
+                instrument=found,
+                done_on=given["done_on"],
+                found_good=given["found"] == form.GOOD,
+                valid_until=given["valid_until"],
+                certificate=given["certificate"],
+                note=given["note"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            count = calibration.doubts.count()
+            if calibration.found_good:
+                messages.success(request, f"Calibration of {found.name} kept.")
+            else:
+                tests = f"{count} test{'' if count == 1 else 's'}"
+                messages.error(request, f"Found wrong: {tests} in doubt. Test again.")
+            return redirect("maintenance:instrument", found.pk)
+    return render(
+        request,
+        "maintenance/instrument_act.html",
+        {
+            "form": form,
+            "instrument": found,
+            "title": f"Calibration of {found.name}",
+            "button": "Keep the calibration",
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+@form_page
+def withdraw(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.KEEP_INSTRUMENTS)
+    form = WithdrawForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            withdraw_instrument(
+                instrument=found,
+                reason=given["reason"],
+                at=now(),
+                by=request.user,
+                record_id=given["entry"],
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{found.name} was withdrawn.")
+            return redirect("maintenance:instrument", found.pk)
+    return render(
+        request,
+        "maintenance/instrument_act.html",
+        {
+            "form": form,
+            "instrument": found,
+            "title": f"Withdraw {found.name}",
+            "button": "Withdraw it",
+            "heavy": True,
+            "note": "It is out of use for good. Tests made with it stay as they are.",
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+def _seen(request: UserRequest, right: Right) -> QuerySet[Instrument]:
+    return (
+        Instrument.objects.visible_to(request.user, right)
+        .select_related("depot")
+        .prefetch_related("calibrations")
+    )
+
+
+def _found(request: UserRequest, pk: int, right: Right) -> Instrument:
+    seen = _seen(request, Right.SEE).select_related("record__by", "withdrawn_by__by")
+    return find(seen, request.user, right, depot="depot_id", pk=pk)

@@ -152,7 +152,7 @@ def _proof(what: str, row: Check | Inspection | ElectricalTest, machine: Machine
     record = row.record
     role = f", {record.role}" if record.by is not None and record.role else ""
     if isinstance(row, ElectricalTest):
-        result = "Passed" if row.passed else "Failed"
+        result = row.result.capitalize()
     else:
         result = str(row.get_mark_display())
     return Proof(

@@ -8,12 +8,20 @@ import pytest
 
 from bench import CLASS_I, class_i, ohm, record
 from maintenance.actions.instrument import add_instrument, calibrate, withdraw_instrument
-from maintenance.actions.plan import give_plans
+from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.contents.out_in import can_go, nearest_that_can
 from maintenance.contents.record import summary
 from maintenance.contents.test import doubt
-from maintenance.models import Calibration, DueLine, ElectricalTest, Instrument, RuleSheet, Stop
+from maintenance.models import (
+    Calibration,
+    DueLine,
+    ElectricalTest,
+    Instrument,
+    Job,
+    RuleSheet,
+    Stop,
+)
 from make import MONDAY, make_instrument, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
@@ -146,6 +154,21 @@ def test_without_an_earlier_pass_the_line_stands_as_if_never_done(
     assert line.due_on < LATER.date()
 
 
+def test_the_work_is_raised_again_for_a_pass_in_doubt(
+    machine: Machine, fitter: User, manager: User, depot: Depot, instrument: Instrument
+) -> None:
+    give_plans([machine], at=MONDAY - timedelta(days=120))
+    raise_due_work(depot=depot, at=MONDAY - timedelta(days=1))
+    line = DueLine.objects.get(machine=machine, line__key="test_110")
+    class_i(machine, fitter)
+    assert not Job.objects.open().filter(due_line=line).exists()
+
+    found_wrong(instrument, manager)
+    raise_due_work(depot=depot, at=LATER)
+
+    assert Job.objects.open().filter(due_line=line).count() == 1
+
+
 def test_a_newer_good_pass_goes_on_counting(
     machine: Machine, fitter: User, manager: User, depot: Depot, instrument: Instrument
 ) -> None:
@@ -167,9 +190,7 @@ def test_a_failure_stays_a_failure_and_a_pass_in_doubt_frees_nothing(
 ) -> None:
     failed = class_i(machine, fitter, readings=CLASS_I | {"earth": ohm("2")})
     class_i(machine, fitter, at=MONDAY + timedelta(hours=1))
-    job = Stop.objects.get().job
-    assert job is not None
-    type(job).objects.filter(pk=job.pk).update(state="called off")
+    Job.objects.update(state="called off")
 
     found_wrong(instrument, manager)
 

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
+from django.contrib.auth import logout
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
@@ -17,7 +18,8 @@ from django.views.decorators.http import require_http_methods
 from django.views.defaults import bad_request
 from django_htmx.middleware import HtmxDetails
 
-from plant.models import Depot, User
+from plant.actions.phone import phone_of_session
+from plant.models import Depot, Phone, User
 from plant.rights import Right, depots_where, may, roles
 
 log = logging.getLogger("security")
@@ -92,6 +94,37 @@ def compressed(get_response: Answer) -> Answer:
         return response
 
     return answer
+
+
+# Where a session keeps the phone that it was begun on.
+PHONE_IN_SESSION = "phone"
+
+
+def on_shared_phone(get_response: Answer) -> Answer:
+    """Middleware: a session begun on a shared phone counts on that phone, while it is enrolled."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        told = request.session.get(PHONE_IN_SESSION)
+        if told is not None and isinstance(request.user, User):
+            secret = request.COOKIES.get(settings.PHONE_COOKIE_NAME, "")
+            phone, seen = phone_of_session(
+                told=told, secret=secret, user=request.user, at=timezone.now()
+            )
+            if phone is None:
+                log.warning("phone session ended", extra={"user": request.user.pk})
+                logout(request)
+            else:
+                request.user.on_phone = phone
+                # Twelve hours count from when it was last used.
+                request.session.modified |= seen
+        return get_response(request)
+
+    return answer
+
+
+def phone_of(request: HttpRequest) -> Phone | None:
+    """The shared phone that asks, if it is enrolled."""
+    return Phone.objects.by_secret(request.COOKIES.get(settings.PHONE_COOKIE_NAME, ""))
 
 
 def local_time(get_response: Answer) -> Answer:
@@ -205,6 +238,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "may_register": bool(depots_where(user, Right.REGISTER)),
         "may_check": bool(depots_where(user, Right.CHECK)),
         "may_import": bool(depots_where(user, Right.IMPORT)),
+        "may_people": bool(depots_where(user, Right.PEOPLE)),
+        "on_phone": user.on_phone,
         "may_run": bool(depots_where(user, Right.RUN_SYSTEM)),
         "home_depot": first_depot(user),
         "many_depots": len(held) > 1,

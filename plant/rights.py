@@ -75,10 +75,16 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
 }
 
 
+# What counts in a session of a shared phone. Six figures can be seen over a shoulder, so nobody
+# manages or administers by them; for that the same person signs in with a password.
+ON_A_PHONE = frozenset({O, D, F, M})
+
+
 def roles(user: User) -> dict[int, frozenset[Role]]:
     """The person's roles by depot, read once a request.
 
-    A disabled account has none, at once.
+    A disabled account has none, at once. On a shared phone only those of its depot count, without
+    manager and administrator.
     """
     if not user.is_active:  # nobody signed in is not active either
         return {}
@@ -88,6 +94,10 @@ def roles(user: User) -> dict[int, frozenset[Role]]:
         for depot_id, role in Membership.objects.of(user).values_list("depot_id", "role"):
             found.setdefault(depot_id, set()).add(Role(role))
         kept = {depot_id: frozenset(held) for depot_id, held in found.items()}
+        if user.on_phone is not None:
+            here = user.on_phone.depot_id
+            held_here = kept.get(here, frozenset()) & ON_A_PHONE
+            kept = {here: held_here} if held_here else {}
         user._roles = kept  # type: ignore[attr-defined]
     return kept
 

@@ -25,6 +25,7 @@ from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.models import (
     ClosedDay,
+    Competence,
     Completion,
     DueLine,
     Instrument,
@@ -39,7 +40,19 @@ from maintenance.rules.check import Given
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant import photos
 from plant.actions.machine_import import ask_import, read_import
-from plant.models import Depot, Drive, Machine, MachineImport, MachineKind, Record, Role, User
+from plant.actions.phone import ask_phone, enrol
+from plant.models import (
+    Depot,
+    Drive,
+    Machine,
+    MachineImport,
+    MachineKind,
+    Membership,
+    Phone,
+    Record,
+    Role,
+    User,
+)  # fmt: skip
 from plant.rights import TABLE, Right
 from reports.actions.sheet import ask_sheets, print_batch
 from reports.models import Batch, Sheet
@@ -84,7 +97,14 @@ def _act(who: Right | str, fills: str = "") -> Page:
 
 ADDRESSES: dict[str, Page] = {
     "plant:sign_in": _form(EVERYBODY),
+    "plant:code_sign_in": _form(EVERYBODY),
     "plant:sign_out": _act(EVERYBODY),
+    "plant:phone_list": _form(Right.PEOPLE),
+    "plant:phone_link": _read(Right.PEOPLE, "phone"),
+    "plant:withdraw_phone": _act(Right.PEOPLE, "phone"),
+    "plant:enrol_phone": _form(EVERYBODY),
+    "plant:own_code": _form(SIGNED_IN),
+    "plant:first_code": _form(Right.PEOPLE, "member"),
     "plant:health": _read(Right.RUN_SYSTEM),
     "plant:health_json": _read(EVERYBODY),
     "plant:service_worker": _read(EVERYBODY),
@@ -150,6 +170,9 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:phone": _read(EVERYBODY),
     "maintenance:phone_pack": _read(EVERYBODY),
     "maintenance:phone_entries": _act(EVERYBODY),
+    "maintenance:people": _read(Right.PEOPLE),
+    "maintenance:give_competence": _form(Right.PEOPLE, "member"),
+    "maintenance:end_competence": _form(Right.PEOPLE, "competence"),
     "maintenance:out_in": _read(Right.MOVE),
     "reports:issue": _form(Right.MOVE, "machine"),
     "maintenance:take_back": _form(Right.MOVE, "machine"),
@@ -230,6 +253,9 @@ class World:
     closed_day: ClosedDay
     instrument: Instrument
     own_line: PlanLine
+    member: Membership
+    phone: Phone
+    competence: Competence
 
     @property
     def kind(self) -> MachineKind:
@@ -355,6 +381,8 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
             due_back_on=at.date() + timedelta(days=2),
         ),
     )  # fmt: skip
+    _, code = ask_phone(depot=depot, name=f"Box {marker}", by=manager, at=at)
+    phone, _ = enrol(code=code, at=at)
     machine.refresh_from_db()
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
@@ -366,6 +394,8 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         ),
         instrument=instrument,
         own_line=own_line,
+        phone=phone, member=Membership.objects.get(user=fitter, depot=depot),
+        competence=Competence.objects.filter(user=fitter)[0],
     )  # fmt: skip
 
 

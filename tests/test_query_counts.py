@@ -17,7 +17,8 @@ from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.models import Competence, DueLine, Job, Skill, Stop
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant.actions.machine_import import ask_import, read_import
-from plant.models import Depot, Machine, MachineImport, MachineKind, Role, User
+from plant.actions.phone import ask_phone, enrol
+from plant.models import Depot, Machine, MachineImport, MachineKind, Phone, Role, User
 from reports.actions.sheet import ask_sheets
 
 NOW = datetime.now(UTC)
@@ -37,6 +38,12 @@ def fill(depot: Depot, by: User, count: int) -> None:
         make_machine(depot, kind=kind, place="out", added_at=NOW, nickname="x", protection="I")
         for _ in range(count - Machine.objects.count())
     ]
+    for number in range(Phone.objects.filter(depot=depot).count(), count):
+        person = make_user(f"Person {depot.pk} {number}", (depot, Role.FITTER))
+        make_competence(
+            person, depot, Skill.TEST, valid_until=NOW.date() + timedelta(days=9), at=NOW
+        )
+        enrol(code=ask_phone(depot=depot, name=f"Box {number}", by=by, at=NOW)[1], at=NOW)
     give_plans(machines, at=NOW - timedelta(days=800))
     for machine in machines:
         report_fault(machine=machine, part="drum", told="grinds", stop_now=True, at=NOW, by=by)
@@ -64,7 +71,7 @@ LISTS = [
     ("maintenance:test_list", ""), ("maintenance:test_list", "?csv=1"),
     ("maintenance:instrument_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
-    ("maintenance:out_in", ""),
+    ("maintenance:out_in", ""), ("maintenance:people", ""), ("plant:phone_list", ""),
     ("maintenance:out_in", "?list=untold"),
     ("reports:today", ""), ("reports:prints", ""), ("plant:import_list", ""),
     ("reports:ask_batch", ""), ("maintenance:add_machine", ""), ("plant:add_import", ""),

@@ -2,7 +2,8 @@
 
 A permit is given with the pack of machines to whoever may check them at that moment: a person in a
 depot, or whoever holds a machine's label. It stays good for sending after a sign-out, after the
-person has left, and after the label was replaced; the record then says so.
+person has left, after their shared phone was withdrawn, and after the label was replaced; the
+record then says so.
 """
 
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from django.core import signing
 
 from maintenance.actions.signing import LABEL, signing_role
 from plant.actions.refusal import Refused
-from plant.models import Machine, User
+from plant.models import Machine, Phone, User
 from plant.rights import Right, may, role_for
 from plant.sealing import Canonical
 
@@ -46,7 +47,10 @@ def permit_for_person(*, user: User, depot_id: int) -> str:
         PermissionError: the person may not check there now.
     """
     role = role_for(user, Right.CHECK, depot_id)
-    return signing.dumps({"user": user.pk, "depot": depot_id, "role": str(role)}, salt=_SALT)
+    told = {"user": user.pk, "depot": depot_id, "role": str(role)}
+    if user.on_phone is not None:
+        told["phone"] = user.on_phone.pk
+    return signing.dumps(told, salt=_SALT)
 
 
 def permit_for_label(machine: Machine) -> str:
@@ -76,5 +80,14 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
     user = User.objects.filter(pk=told["user"]).first()
     if user is None or told["depot"] != machine.depot_id:
         raise PermitRefused
-    left = not may(user, Right.CHECK, machine.depot_id)
-    return Permitted(user, told["role"], {"permit": "sent after leaving"} if left else {})
+    beside: dict[str, Canonical] = {}
+    marked = []
+    if not may(user, Right.CHECK, machine.depot_id):
+        marked.append("sent after leaving")
+    if phone := Phone.objects.filter(pk=told.get("phone")).first():
+        beside["signed_in_on"] = phone.words
+        if phone.withdrawn_at is not None:
+            marked.append("sent by a withdrawn phone")
+    if marked:
+        beside["permit"] = ", ".join(marked)
+    return Permitted(user, told["role"], beside)

@@ -9,7 +9,7 @@ from typing import Any
 from maintenance.models import Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import day_text
-from plant.models import Record, RecordPhoto
+from plant.models import Phone, Record, RecordPhoto
 
 Fact = tuple[str, str]
 
@@ -95,6 +95,7 @@ _LABELS: dict[str, str] = {
     "sheet": "Rule sheet",
     "short": "In short",
     "short_code": "The four characters",
+    "signed_in_on": "Signed in on",
     "skill": "For what work",
     "site": "Site",
     "site_phone": "Site phone",
@@ -355,7 +356,16 @@ def facts(record: Record) -> list[Fact]:
             for key, value in data.items()
             if key not in ("readings", "judged") and value is not None
         }
+    if "signed_in_on" in data:
+        data["signed_in_on"] = _named(data["signed_in_on"])
     return _flat(data, before="")
+
+
+def _named(phone: str) -> str:
+    """The shared phone with its name beside its number; the seal holds the number alone."""
+    number = phone.rpartition(" ")[2]
+    row = Phone.objects.filter(pk=number).first() if number.isdigit() else None
+    return f"{phone} ({row.name})" if row else phone
 
 
 def words(record: Record) -> list[Fact]:

@@ -83,7 +83,11 @@ class Competence(models.Model):
     @property
     def for_machines(self) -> str:
         """The machines that it is for, in words."""
-        return self.family.replace("_", " ") or "every family of machines"
+        return self.family.replace("_", " ") or "all machines"
+
+    @property
+    def skill_within(self) -> str:
+        return Skill(self.skill).within
 
     @property
     def held(self) -> rule.Held:

@@ -38,7 +38,7 @@ from maintenance.views.told import (
 )
 from plant.actions.label import TooManyEntries, count_label_entry
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, find, form_page
+from plant.http import UserRequest, find, form_page, phone_of
 from plant.models import Machine, Record, User
 from plant.rights import Right, may
 
@@ -104,6 +104,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
             "wanted": wanted_of(machine, at=at),
             "seen": seen,
             "told": _told_here(request, machine),
+            "sign_in_here": None if request.user.is_authenticated else phone_of(request),
         },
     )
 

@@ -51,7 +51,8 @@ def seal(
 
     Args:
         data: what was found or done; figures as decimal strings with their unit.
-        by: who did it; None for somebody without an account, whose given name is ``by_name``.
+        by: who did it; None for somebody without an account, whose given name is ``by_name``. A
+            person signed in on a shared phone brings it along, and the record names it.
         role: the role in which it was done, or "label".
         texts: erasable words (notes); they stand in the chain as commitments only.
         photos: erasable files, already cleaned of their metadata.
@@ -63,6 +64,8 @@ def seal(
     """
     if not transaction.get_connection().in_atomic_block:
         raise transaction.TransactionManagementError("a record is sealed with its effect")
+    if by is not None and by.on_phone is not None:
+        data = {**data, "signed_in_on": by.on_phone.words}
     Chain.objects.get_or_create(depot=depot)
     chain = Chain.objects.select_for_update().get(depot=depot)
     words = {name: text for name, text in (texts or {}).items() if text}

@@ -60,6 +60,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "plant.http.on_shared_phone",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -156,6 +157,8 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 16
 # --- Cookies and headers: plain names on loopback, __Host- where TLS is on.
 SESSION_COOKIE_NAME = "__Host-session" if TLS else "session"
 CSRF_COOKIE_NAME = "__Host-csrf" if TLS else "csrf"
+# What makes a phone one of the depot's shared phones.
+PHONE_COOKIE_NAME = "__Host-phone" if TLS else "phone"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = TLS
 SESSION_COOKIE_HTTPONLY = True
 CSRF_COOKIE_HTTPONLY = True

@@ -5,6 +5,7 @@ from plant.models.drive import Drive
 from plant.models.machine import Machine, MachineKind, Meter, Place, Supply
 from plant.models.machine_import import MachineImport, MachineImportRow
 from plant.models.people import Depot, Membership, Role, User
+from plant.models.phone import Phone, PhoneCode
 from plant.models.record import Chain, Record, RecordPhoto, RecordText
 from plant.models.work import BackgroundWork, Heartbeat
 
@@ -20,6 +21,8 @@ __all__ = [
     "MachineKind",
     "Membership",
     "Meter",
+    "Phone",
+    "PhoneCode",
     "Place",
     "Record",
     "RecordPhoto",

@@ -14,6 +14,9 @@ LONGEST_WAIT = timedelta(minutes=15)
 # An address may fail so often within this time, whatever names it tries.
 TRIES_OF_AN_ADDRESS = 20
 ADDRESS_TIME = timedelta(minutes=5)
+# On one shared phone so many codes may be wrong within this time, whosever they are.
+TRIES_OF_A_PHONE = 15
+PHONE_TIME = timedelta(minutes=15)
 # So many entries may come by one label from one address within this time, without an account. A
 # check that is put right twice, a fault report and a stop are six.
 ENTRIES_BY_LABEL = 20
@@ -24,6 +27,19 @@ KEPT = timedelta(days=1)
 def name_key(sign_in: str) -> str:
     """What stands for a name here: people type passwords into the wrong box, so not the name."""
     return salted_hmac("sign-in", sign_in.strip().casefold()).hexdigest()
+
+
+def code_key(user_pk: int, depot_pk: int) -> str:
+    """What stands for a person whose six figures are tried on the phones of one depot.
+
+    By depot, so that nobody keeps people of another depot waiting.
+    """
+    return salted_hmac("phone code", f"{user_pk} {depot_pk}").hexdigest()
+
+
+def phone_key(phone_pk: int) -> str:
+    """What stands in the place of an address where a shared phone is tried."""
+    return f"phone {phone_pk}"
 
 
 def label_key(code: str, network: str) -> str:
@@ -52,6 +68,11 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
         """The moment from which this address may try; a moment past when it may now."""
         failed = self.filter(address=address, at__gt=at - ADDRESS_TIME).order_by("-at")
         return _free_at(failed, most=TRIES_OF_AN_ADDRESS, within=ADDRESS_TIME, at=at)
+
+    def phone_free_at(self, address: str, *, at: datetime) -> datetime:
+        """The moment from which this phone may try; a moment past when it may now."""
+        failed = self.filter(address=address, at__gt=at - PHONE_TIME).order_by("-at")
+        return _free_at(failed, most=TRIES_OF_A_PHONE, within=PHONE_TIME, at=at)
 
     def label_free_at(self, key: str, *, at: datetime) -> datetime:
         """The moment from which more may be sent by this label; a moment past when it may now."""

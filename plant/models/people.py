@@ -1,13 +1,16 @@
 """Depots, the people who work in them, and which role each has where."""
 
 from datetime import date, datetime
-from typing import Any, ClassVar, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
+
+if TYPE_CHECKING:
+    from plant.models.phone import Phone
 
 
 class Role(models.TextChoices):
@@ -87,6 +90,9 @@ class User(AbstractBaseUser):
     name = models.CharField(max_length=80)
     email = models.EmailField(blank=True)
     is_active = models.BooleanField(default=True)
+
+    # The shared phone that this request's session was begun on; set by plant.http, not kept.
+    on_phone: "Phone | None" = None
 
     objects: ClassVar[UserManager] = UserManager()
     USERNAME_FIELD = "sign_in"

@@ -36,6 +36,7 @@ from maintenance.rules.electrical import Asked, Form
 from maintenance.rules.sheet import INSPECTION, LOOK_OVER
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
+from plant.actions.phone import ask_phone, enrol, note_seen, withdraw
 from plant.models import Depot, Drive, Machine, Membership, Place, Role, User
 from plant.units import LEAD_LENGTH, RCD_CURRENT, WIDTH, read, read_open
 
@@ -453,6 +454,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     for depot in Depot.objects.order_by("code"):
         raise_due_work(depot=depot, at=now)
     _places(story, by_number)
+    _shared_phones(story)
 
 
 def _look_overs(story: Story, machines: list[Machine]) -> None:
@@ -496,6 +498,19 @@ def _places(story: Story, by_number: dict[str, Machine]) -> None:
     )
     jobs = list(Job.objects.open().filter(machine=gone))
     write_off(machine=gone, reason=told["gone"]["told"], jobs=jobs, at=at, by=story.people["marit"])
+
+
+def _shared_phones(story: Story) -> None:
+    """One phone in a site box, and one that was lost in the spring."""
+    told, at = _people(story.folder)["phones"], story.now - timedelta(days=200)
+    for row in told:
+        by, depot = story.people[row["by"]], Depot.objects.get(code=row["depot"])
+        _, code = ask_phone(depot=depot, name=row["name"], by=by, at=at)
+        phone, _ = enrol(code=code, at=at)
+        if row.get("lost"):
+            withdraw(phone=phone, by=by, at=at + timedelta(days=40))
+        else:
+            note_seen(phone, at=story.now - timedelta(minutes=35))
 
 
 def _wrong_this_morning(by_number: dict[str, Machine]) -> Iterator[tuple[str, str, str]]:

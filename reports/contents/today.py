@@ -8,6 +8,7 @@ from django.db.models import Count
 from maintenance.contents.answer import Reply, reply, told_by
 from maintenance.contents.check_due import Wanted, overdue_in_use, wanted_of_many
 from maintenance.contents.due import DueWork, announced, coming, counted, past, told
+from maintenance.contents.people import Ending, ending_soon
 from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
@@ -56,6 +57,7 @@ class Today:
     unchecked_count: int
     told: list[Reply]
     takes_on: frozenset[int]
+    ending: list[Ending]
     batches: list[Batch]
     silent: bool
 
@@ -100,6 +102,8 @@ def today(user: User, *, at: datetime) -> Today:
         unchecked_count=unchecked.count(),
         told=[reply(job, own=True) for job in told_by(user, since=at - TOLD_FOR)[:SHOWN]],
         takes_on=depots_where(user, Right.WORK),
+        # Foremen and managers hear of it, for they have to find another to sign.
+        ending=ending_soon(user, right=Right.DECIDE, on=on),
         batches=in_progress(user, at=at),
         silent=silence is None or silence > LATE,
     )

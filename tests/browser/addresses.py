@@ -10,7 +10,8 @@ class Seen:
     """A page to look at.
 
     fills: which object of the scenes fills each part of the address; who: who looks; query: what
-    stands after the question mark; again: a short name, where an address is looked at twice.
+    stands after the question mark; again: a short name, where an address is looked at twice;
+    shared_phone: on an enrolled one.
     """
 
     fills: str | dict[str, str] = ""
@@ -18,12 +19,21 @@ class Seen:
     query: str = ""
     again: str = ""
     check_screen: bool = False
+    shared_phone: bool = False
 
 
 _LABEL = {"code": "label"}
 
 PAGES: dict[str, tuple[Seen, ...]] = {
     "plant:sign_in": (Seen(who=NOBODY),),
+    "plant:code_sign_in": (Seen(who=NOBODY, shared_phone=True),),
+    "plant:phone_list": (Seen(),),
+    "plant:enrol_phone": (Seen(who=NOBODY, query="code=K7QP3MXA9RTC"),),
+    "plant:own_code": (Seen(),),
+    "plant:first_code": (Seen("member"),),
+    "maintenance:people": (Seen(),),
+    "maintenance:give_competence": (Seen("member"),),
+    "maintenance:end_competence": (Seen("competence"),),
     "plant:health": (Seen(who=ADMINISTRATOR),),
     "plant:work_out": (
         Seen(),
@@ -148,6 +158,8 @@ PAGES: dict[str, tuple[Seen, ...]] = {
 # Addresses that show no page of their own: why.
 NO_PAGE: dict[str, str] = {
     "plant:sign_out": "an act",
+    "plant:withdraw_phone": "an act",
+    "plant:phone_link": "for who has just asked for a phone: looked at in test_shared_phone.py",
     "plant:health_json": "figures for a program",
     "plant:import_progress": "a part of a page",
     "plant:sort_import": "an act",

@@ -25,6 +25,7 @@ from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noq
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
 from maintenance.models import (  # noqa: E402
+    Competence,
     Completion,
     DueLine,
     Inspection,
@@ -35,11 +36,13 @@ from maintenance.models import (  # noqa: E402
 )
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
-from plant.models import Depot, Machine, MachineKind, User  # noqa: E402
+from plant.actions.phone import ask_phone, enrol, set_own_code  # noqa: E402
+from plant.models import Depot, Machine, MachineKind, Membership, User  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
 from reports.models import Batch  # noqa: E402
 
 AT = now()
+PHONE_CODE = "471903"
 # Of these the walks tell their own story; no scene touches them.
 LEFT_ALONE = ("MX-203", "PC-101", "PC-104", "TR-101", "TR-102", "SP-101", "SP-102", "BR-102")
 IMPORT = """Number,Kind,Maker,Serial
@@ -156,6 +159,19 @@ def paper(by: User) -> dict[str, Any]:
     return {"batch": batch.pk, "label_batch": labels.pk}
 
 
+def shared_phone(by: User, person: User) -> dict[str, Any]:
+    """An enrolled phone, somebody with a code on it, and what the people page leads to."""
+    depot = Depot.objects.get(code="qm")
+    _, code = ask_phone(depot=depot, name="Van 4", by=by, at=AT)
+    _, secret = enrol(code=code, at=AT)
+    set_own_code(user=person, code=PHONE_CODE, at=AT)
+    return {
+        "phone_secret": secret,
+        "member": Membership.objects.get(user=person, depot=depot).pk,
+        "competence": Competence.objects.filter(user=person, depot=depot)[0].pk,
+    }
+
+
 def bring_in(by: User) -> dict[str, Any]:
     depot = Depot.objects.get(code="qm")
     file = io.BytesIO(IMPORT.encode())
@@ -198,6 +214,7 @@ def arrange() -> dict[str, Any]:
     stop = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0]
     assert stop.job_id is not None
     found["stop"], found["told_job"] = stop.pk, stop.job_id
+    found |= shared_phone(people["marit"], people["lukasz"])
     found["transfer"] = Transfer.objects.open()[0].pk
     found["in_yard"] = Machine.objects.get(number="PC-106").pk
     found["out"] = Machine.objects.get(number="BR-202").pk

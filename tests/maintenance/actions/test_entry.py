@@ -13,7 +13,8 @@ from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import Check, MeterReading, Stop
 from make import MONDAY, make_machine
-from plant.models import Depot, Machine, Membership, Place, Record, User
+from plant.actions.phone import ask_phone, enrol, withdraw
+from plant.models import Depot, Machine, Membership, Phone, Place, Record, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 
@@ -53,6 +54,33 @@ def test_a_check_kept_by_a_phone_passes_the_machine_at_the_time_it_was_done(
     assert (result.record.by, result.record.role) == (operator, "operator")
     assert (result.record.happened_at, result.record.received_at) == (MONDAY, later)
     assert machine.passed_at == MONDAY
+
+
+@pytest.mark.parametrize("left", [False, True])
+def test_what_a_withdrawn_shared_phone_still_held_is_taken_and_marked(
+    machine: Machine, depot: Depot, operator: User, manager: User, left: bool
+) -> None:
+    phone, _ = enrol(code=ask_phone(depot=depot, name="Box", by=manager, at=MONDAY)[1], at=MONDAY)
+    operator.on_phone = phone
+    permit = permit_for_person(user=operator, depot_id=depot.pk)
+    before = send(entry(machine, permit)).record
+    withdraw(phone=phone, by=manager, at=MONDAY)
+    if left:
+        User.objects.filter(pk=operator.pk).update(is_active=False)
+
+    after = send(entry(machine, permit)).record
+
+    assert before is not None
+    assert after is not None
+    told = [json.loads(record.content)["data"] for record in (before, after)]
+    assert [each["signed_in_on"] for each in told] == [f"shared phone {phone.pk}"] * 2
+    assert "permit" not in told[0]
+    marked = (
+        "sent after leaving, sent by a withdrawn phone" if left else "sent by a withdrawn phone"
+    )
+    assert told[1]["permit"] == marked
+    assert after.by == operator
+    assert not Phone.objects.enrolled().exists()
 
 
 def test_a_failed_guard_stops_the_machine_although_the_news_is_late(

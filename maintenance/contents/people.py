@@ -1,0 +1,115 @@
+"""The people of a depot with what they are competent for, and whose competence ends soon."""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.db.models import F
+
+from maintenance.models import Competence
+from maintenance.rules import competence as rule
+from maintenance.rules.words import day_text
+from plant.models import Depot, Membership, Role, User
+from plant.rights import ON_A_PHONE, Right, depots_where
+
+
+@dataclass
+class Person:
+    """One person in one depot.
+
+    member: the key that stands for both in an address; on_phones: may be given a first code.
+    """
+
+    user: User
+    depot: Depot
+    member: int
+    roles: list[str] = field(default_factory=list)
+    learner: bool = False
+    on_phones: bool = False
+    competences: list["Shown"] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A competence with how it stands today: in words, and whether it can be ended."""
+
+    competence: Competence
+    words: str
+    counts: bool
+
+
+@dataclass(frozen=True)
+class Ending:
+    """A competence whose last day is near, with nothing after it."""
+
+    competence: Competence
+    words: str
+
+
+def people_of(user: User, *, on: date) -> list[tuple[Depot, list[Person]]]:
+    """The people of the depots where the person may give competences; a handful of queries."""
+    depots = depots_where(user, Right.PEOPLE)
+    found: dict[tuple[int, int], Person] = {}
+    members = Membership.objects.filter(depot__in=depots, user__is_active=True)
+    order = [str(role) for role in Role]
+    for row in members.select_related("user", "depot").order_by("depot__name", "user__name", "pk"):
+        key = (row.depot_id, row.user_id)
+        person = found.setdefault(key, Person(row.user, row.depot, row.pk))
+        person.roles.append(row.role)
+        person.learner |= row.learner
+        person.on_phones |= row.role in ON_A_PHONE and row.user_id != user.pk
+    rows = Competence.objects.filter(depot__in=depots).select_related("record__depot")
+    for each in rows:
+        if holder := found.get((each.depot_id, each.user_id)):
+            holder.competences.append(shown(each, on=on))
+    by_depot: dict[int, tuple[Depot, list[Person]]] = {}
+    for person in found.values():
+        person.roles = [Role(r).label for r in sorted(person.roles, key=lambda r: order.index(r))]
+        person.competences.sort(key=lambda each: not each.counts)
+        by_depot.setdefault(person.depot.pk, (person.depot, []))[1].append(person)
+    return list(by_depot.values())
+
+
+def shown(each: Competence, *, on: date) -> Shown:
+    held = each.held
+    if each.ended_on is not None:
+        return Shown(each, f"ended on {day_text(each.ended_on)}", False)
+    if held.has_run_out(on):
+        assert each.valid_until is not None
+        return Shown(each, f"ran out on {day_text(each.valid_until)}", False)
+    last = f"until {day_text(each.valid_until)}" if each.valid_until else "without a last day"
+    if each.valid_from > on:
+        return Shown(each, f"from {day_text(each.valid_from)}, {last}", True)
+    return Shown(each, last, True)
+
+
+def ending_soon(user: User, *, right: Right, on: date) -> list[Ending]:
+    """Whose competence ends within the notice with nothing that follows it, the nearest first."""
+    here = Competence.objects.visible_to(user, right).filter(
+        user__is_active=True, user__memberships__depot=F("depot")
+    )
+    soon = here.ending_soon(on).select_related("user").order_by("valid_until", "user__name")
+    near = list(soon.distinct())
+    if not near:
+        return []
+    longer = {
+        (row.user_id, row.depot_id, row.skill, row.family)
+        for row in Competence.objects.not_ended().filter(user__in=[each.user_id for each in near])
+        if row.valid_until is None or row.valid_until > on + rule.NOTICE
+    }
+    return [
+        Ending(each, _ends(each))
+        for each in near
+        if not any(
+            (each.user_id, each.depot_id, each.skill, family) in longer
+            for family in {"", each.family}
+        )
+    ]
+
+
+def _ends(each: Competence) -> str:
+    assert each.valid_until is not None
+    family = f" on {each.for_machines}" if each.family else ""
+    return (
+        f"Competence of {each.user.name} for {each.skill_within}{family} ends on "
+        f"{day_text(each.valid_until)}."
+    )

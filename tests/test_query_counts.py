@@ -49,7 +49,7 @@ def fill(depot: Depot, by: User, count: int) -> None:
         report_fault(machine=machine, part="drum", told="grinds", stop_now=True, at=NOW, by=by)
         ask_sheets(depot=depot, machines=[machine], by=by, at=NOW)
     raise_due_work(depot=depot, at=NOW)
-    if not Competence.objects.exists():
+    if not Competence.objects.filter(user=by).exists():
         make_competence(by, depot, Skill.TEST)
     calibrated = (NOW.date() - timedelta(days=9), NOW.date() + timedelta(days=90))
     for machine in machines:

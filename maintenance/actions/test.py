@@ -334,7 +334,7 @@ def _device_told(device: Device | None) -> Canonical:
         return None
     return {
         "profile": device.profile,
-        "rated": {
+        "rated_current": {
             "typed": with_unit(device.rated),
             "si": units.decimal_string(device.rated.value_si),
             "unit": "A",

@@ -108,7 +108,7 @@ def last_told(machine: Machine, form: rule.Form) -> dict[str, Any]:
         told["lead_core"] = lead["core"].removesuffix(" mm2")
     if device := data.get("device"):
         told["profile"] = device["profile"]
-        told["rated_current"] = device["rated"]["typed"]
+        told["rated_current"] = device["rated_current"]["typed"]
         told["rcd_type"] = device["type"]
     return told
 

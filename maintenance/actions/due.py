@@ -5,9 +5,11 @@ plan. The answer depends on what is known and never on the order in which it was
 """
 
 import uuid
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from typing import Any, TypeAlias
 
 from django.db import transaction
 from django.db.models import Q
@@ -39,10 +41,11 @@ MOST_READINGS = 60
 AGE = timedelta(hours=20)
 _NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
 _COLUMNS = (
-    "line", "last_done_on", "last_done_tenths", "cycle", "due_on", "due_tenths", "put_off_to",
+    "line_id", "last_done_on", "last_done_tenths", "cycle", "due_on", "due_tenths", "put_off_to",
     "early_on", "likely_on", "late_on", "is_estimate", "plan_on", "raise_on", "raise_tenths",
-    "past_after", "hours_near", "hours_past", "worked_out_at",
+    "past_after", "hours_near", "hours_past",
 )  # fmt: skip
+_Done: TypeAlias = tuple[date, int | None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,23 +129,31 @@ def rework(machine: Machine, *, at: datetime) -> None:
         .select_related("line")
         .order_by("pk")
     )
+    before = {each.pk: _columns(each) for each in lines}
     _follow_plan(lines, machine, on=machine.depot.day_of(at))
-    done: dict[int, list[Completion]] = {each.pk: [] for each in lines}
-    for completion in Completion.objects.counting().filter(due_line__machine=machine):
-        done[completion.due_line_id].append(completion)
+    done: dict[int, list[_Done]] = {each.pk: [] for each in lines}
+    completions = Completion.objects.counting().filter(due_line__machine=machine)
+    for pk, on, tenths in completions.order_by().values_list("due_line", "on", "tenths"):
+        done[pk].append((on, tenths))
     put_off = {
-        (each.due_line_id, each.cycle): each.to_on
-        for each in PutOff.objects.filter(due_line__machine=machine).order_by("at", "pk")
+        (pk, cycle): to_on
+        for pk, cycle, to_on in PutOff.objects.filter(due_line__machine=machine)
+        .order_by("at", "pk")
+        .values_list("due_line", "cycle", "to_on")
     }
     for each in lines:
         points = sorted(
-            ((one.on, _hours_at(one, each, known)) for one in done[each.pk]),
+            ((on, _hours_at(on, tenths, each, known)) for on, tenths in done[each.pk]),
             key=lambda point: (point[0], -1 if point[1] is None else point[1]),
         )
         cycle = len(points) + 1 + each.passed_over
         work_out(each, at=at, known=known, done=points, put_off_to=put_off.get((each.pk, cycle)))
-    DueLine.objects.bulk_update(lines, _COLUMNS)
-    _let_jobs_follow(lines, done, on=machine.depot.day_of(at), at=at)
+        # Most news moves one line of many; the rest is only stamped as worked out.
+        now, was = _columns(each), before[each.pk]
+        if changed := {name: now[name] for name in now if now[name] != was[name]}:
+            DueLine.objects.filter(pk=each.pk).update(**changed)
+    DueLine.objects.filter(machine=machine).update(worked_out_at=at)
+    _let_jobs_follow(lines, on=machine.depot.day_of(at), at=at)
 
 
 def rework_old(*, at: datetime, most: int = 500) -> int:
@@ -338,6 +349,11 @@ def _sealed_closing(completion: Completion) -> Record | None:
     return labour.record if labour else None
 
 
+def _columns(line: DueLine) -> dict[str, Any]:
+    """What follows from everything known, as it stands in the row."""
+    return {name: getattr(line, name) for name in _COLUMNS}
+
+
 def _forecast(due_line: DueLine, due: rule.Due, *, known: Known) -> usage.Forecast | None:
     if known.rate is None:
         return None
@@ -364,13 +380,14 @@ def _follow_plan(lines: Sequence[DueLine], machine: Machine, *, on: date) -> Non
         each.line = in_force[each.line.kind_id][each.line.key]
 
 
-def _hours_at(completion: Completion, due_line: DueLine, known: Known) -> int | None:
-    if completion.tenths is not None:
-        return completion.tenths
-    before = [tenths for day, tenths in known.readings if day <= completion.on]
-    if not before and due_line.start_on <= completion.on:
+def _hours_at(on: date, tenths: int | None, due_line: DueLine, known: Known) -> int | None:
+    """[0.1 h] as read when it was done, else the last figure that counted by that day."""
+    if tenths is not None:
+        return tenths
+    place = bisect_right(known.readings, on, key=lambda reading: reading[0])
+    if not place and due_line.start_on <= on:
         return due_line.start_tenths
-    return before[-1] if before else None
+    return known.readings[place - 1][1] if place else None
 
 
 def _spans(machine: Machine, *, at: datetime) -> list[tuple[date, date | None]]:
@@ -392,19 +409,16 @@ def _keep_rate(machine: Machine, known: Known, *, at: datetime) -> None:
         UseRate.objects.filter(machine=machine).delete()
         return
     basis = UseRate.Basis.DAYS_OUT if known.is_estimate else UseRate.Basis.READINGS
-    UseRate.objects.update_or_create(
-        machine=machine,
-        defaults={
-            "basis": basis, "low": known.rate.low, "likely": known.rate.likely,
-            "high": known.rate.high, "readings": known.rate.readings, "first_on": known.span[0],
-            "last_on": known.span[1], "worked_out_at": at,
-        },
-    )  # fmt: skip
+    told = {
+        "basis": basis, "low": known.rate.low, "likely": known.rate.likely,
+        "high": known.rate.high, "readings": known.rate.readings, "first_on": known.span[0],
+        "last_on": known.span[1], "worked_out_at": at,
+    }  # fmt: skip
+    if not UseRate.objects.filter(machine=machine).update(**told):
+        UseRate.objects.create(machine=machine, **told)
 
 
-def _let_jobs_follow(
-    lines: Iterable[DueLine], done: dict[int, list[Completion]], *, on: date, at: datetime
-) -> None:
+def _let_jobs_follow(lines: Iterable[DueLine], *, on: date, at: datetime) -> None:
     by_pk = {each.pk: each for each in lines}
     jobs = Job.objects.open().filter(due_line__in=list(by_pk)).order_by("pk")
     for job in jobs:
@@ -414,15 +428,16 @@ def _let_jobs_follow(
         announced = line.hours_near or (line.raise_on is not None and line.raise_on <= on)
         if not announced and job.state in _NOT_BEGUN and job.cycle != line.cycle:
             job.state, job.state_since = Job.State.CALLED_OFF, at
-            job.called_off_because = _why_called_off(line, done[line.pk])
+            job.called_off_because = _why_called_off(line)
             job.closed_at = at
         elif not Job.objects.filter(due_line=line, cycle=line.cycle).exclude(pk=job.pk).exists():
             job.cycle, job.due_on, job.due_tenths = line.cycle, line.due_on, line.due_tenths
         job.save()
 
 
-def _why_called_off(line: DueLine, done: Sequence[Completion]) -> str:
-    last = max(done, key=lambda each: (each.on, each.pk), default=None)
+def _why_called_off(line: DueLine) -> str:
+    completions = line.completions.counting().select_related("included_in__due_line__line")
+    last = completions.order_by("-on", "-pk").first()
     if line.resting_because or line.line.ended or last is None:
         return line.resting_because or "It is not due any more."
     if last.included_in is not None:

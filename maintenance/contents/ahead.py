@@ -45,7 +45,14 @@ def ahead(depot: Depot, on: date) -> Ahead:
     )
 
 
-def picture(found: Ahead) -> str:
+@dataclass(frozen=True)
+class Picture:
+    """A drawing ready to stand in a page."""
+
+    svg: str
+
+
+def picture(found: Ahead) -> Picture:
     """The weeks as a drawing for the page, with their words for who cannot see it."""
     bars = [
         Bar(
@@ -60,4 +67,5 @@ def picture(found: Ahead) -> str:
         + (f" of {week.available / 60:.1f} h" if found.hours_given else "")
         for week in found.weeks
     )
-    return to_svg(weeks_ahead(bars), title="Fitters' hours in the weeks ahead", description=told)
+    title = "Fitters' hours in the weeks ahead"
+    return Picture(to_svg(weeks_ahead(bars), title=title, description=told))

@@ -7,7 +7,7 @@ the same story, and its dates move with today.
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -22,6 +22,7 @@ from maintenance.actions.inspection import MEASURES, Told, points, record_inspec
 from maintenance.actions.instrument import add_instrument, calibrate
 from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
 from maintenance.actions.meter import record_meter
+from maintenance.actions.open_days import close_day, set_week
 from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
 from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.actions.reading import record_width
@@ -38,6 +39,7 @@ from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.actions.phone import ask_phone, enrol, note_seen, withdraw
 from plant.models import Depot, Drive, Machine, Membership, Place, Role, User
+from plant.rights import Right, may
 from plant.units import LEAD_LENGTH, RCD_CURRENT, WIDTH, read, read_open
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -120,6 +122,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
         say(f"{count} machines brought in from machines.xlsx by the importer.")
         machines = list(Machine.objects.select_related("kind", "depot").order_by("number_key"))
         give_plans(machines, at=start)
+        _open_days(story)
         # A dozen machines keep all their paper; of the others the last weeks are told in full.
         told = [m.pk for m in machines if m.number in FULLY_TOLD]
         story.busy = frozenset(told)
@@ -167,6 +170,19 @@ def _give_competences(story: Story, *, at: datetime) -> None:
                     family=row.get("family", ""), valid_from=at.date(), valid_until=until,
                     told=row["told"], reason=row.get("reason", ""), at=at, by=by,
                 )  # fmt: skip
+
+
+def _open_days(story: Story) -> None:
+    """Monday to Friday, a half day on Saturday at the largest depot, and the days of Christmas."""
+    for depot in Depot.objects.all():
+        boss = next(person for person in story.people.values() if may(person, Right.PLAN, depot.pk))
+        hours = {"qm": 24, "ow": 16, "pl": 4}[depot.code]
+        week = {day: (day < 5, hours * 60 if day < 5 else 0) for day in range(7)}
+        if depot.code == "qm":
+            week[5] = (True, 4 * 60)
+        set_week(depot=depot, days=week, by=boss)
+        for day, name in ((25, "Christmas Day"), (26, "Boxing Day")):
+            close_day(depot=depot, on=date(story.now.year, 12, day), name=name, by=boss)
 
 
 def _bring_in(story: Story, file: Path, *, at: datetime) -> int:

@@ -371,13 +371,19 @@ def _forecast(due_line: DueLine, due: rule.Due, *, known: Known) -> usage.Foreca
 
 def _follow_plan(lines: Sequence[DueLine], machine: Machine, *, on: date) -> None:
     """Puts each line of the kind's plan on the version that is in force, once its day has come."""
-    of_kinds = {each.line.kind_id for each in lines if each.line.kind_id}
-    versions: dict[int | None, list[PlanLine]] = {}
-    for version in PlanLine.objects.filter(Q(kind__in=of_kinds) | Q(machine=machine)):
-        versions.setdefault(version.kind_id, []).append(version)
-    in_force = {kind: PlanLine.in_force(found, on) for kind, found in versions.items()}
+    keys = {(each.line.kind_id, each.line.key) for each in lines}
+    of_kinds = {kind for kind, _ in keys if kind}
+    others = PlanLine.objects.filter(
+        Q(kind__in=of_kinds) | Q(machine=machine), key__in=[key for _, key in keys]
+    )
+    # Nearly always there are none, and nothing more is read.
+    others = others.exclude(pk__in=[each.line_id for each in lines])
+    versions: dict[tuple[int | None, str], list[PlanLine]] = {}
+    for version in others:
+        versions.setdefault((version.kind_id, version.key), []).append(version)
     for each in lines:
-        each.line = in_force[each.line.kind_id][each.line.key]
+        if found := versions.get((each.line.kind_id, each.line.key)):
+            each.line = PlanLine.in_force([each.line, *found], on)[each.line.key]
 
 
 def _hours_at(on: date, tenths: int | None, due_line: DueLine, known: Known) -> int | None:

@@ -82,14 +82,23 @@ def record_done(
         job: the job that did it; told again for the same job, nothing is added.
     """
     machine = locked(due_line.machine)
+    done = note_done(due_line=due_line, on=on, tenths=tenths, at=at, job=job)
+    rework(machine, at=at)
+    return done
+
+
+def note_done(
+    *, due_line: DueLine, on: date, tenths: int | None, at: datetime, job: Job | None = None
+) -> Completion:
+    """The rows of record_done() alone: who notes many at once works the machine out after them."""
     before = Completion.objects.counting().filter(due_line=due_line, job=job)
     if job is not None and (done := before.first()):
         return done
     done = Completion.objects.create(due_line=due_line, on=on, tenths=tenths, at=at, job=job)
-    for each in DueLine.objects.filter(machine=machine).select_related("line").order_by("pk"):
+    same = DueLine.objects.filter(machine=due_line.machine_id)
+    for each in same.select_related("line").order_by("pk"):
         if each.pk != due_line.pk and _includes(due_line.line, each.line):
             Completion.objects.create(due_line=each, on=on, tenths=tenths, at=at, included_in=done)
-    rework(machine, at=at)
     return done
 
 

@@ -17,6 +17,7 @@ from django.db import transaction
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
+from maintenance.actions.due import rework
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.instrument import add_instrument, calibrate
@@ -24,9 +25,10 @@ from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start
 from maintenance.actions.meter import record_meter
 from maintenance.actions.open_days import close_day, set_week
 from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
-from maintenance.actions.plan import give_plans, raise_due_work, record_done
+from maintenance.actions.plan import give_plans, note_done, raise_due_work
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.signing import locked
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import MEASURES as TESTED
 from maintenance.actions.test import NO_TRIP, Device, LeadTyped, Reading, record_test
@@ -295,7 +297,8 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
     moment = min(at, story.now - timedelta(hours=1))
     jobs = Job.objects.open().filter(due_line__isnull=False, opened_at__lt=moment)
     # The larger services first: each carries the smaller of its machine with it.
-    for job in jobs.select_related("machine__depot", "due_line").order_by(
+    silent: dict[int, Machine] = {}
+    for job in jobs.select_related("machine__depot", "due_line__line").order_by(
         "-due_line__line__level", "pk"
     ):
         job.refresh_from_db(fields=["state"])
@@ -307,12 +310,15 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
         if not busy:
             # Long ago, on machines of little use: the service is known, the paper was not kept.
             _silently(job, at=moment)
+            silent[job.machine_id] = job.machine
             continue
         form = _form_of(job, at=moment)
         if form is not None:
             _test(story, job.machine, form, at=moment)
             continue
         _do(story, job, at=moment, cause="Due by plan", action=f"{job.title}: done by its steps")
+    for machine in silent.values():
+        rework(locked(machine), at=moment)
 
 
 def _add_instruments(story: Story, *, at: datetime) -> None:
@@ -408,10 +414,11 @@ def _failed_and_passed(story: Story, machine: Machine) -> None:
 
 
 def _silently(job: Job, *, at: datetime) -> None:
+    """The work alone; its machine is worked out once, after all of them."""
     line = job.due_line
     if line is not None:
-        job.delete()
-        record_done(due_line=line, on=at.date(), tenths=job.machine.hours_tenths, at=at)
+        Job.objects.filter(pk=job.pk).delete()
+        note_done(due_line=line, on=at.date(), tenths=job.machine.hours_tenths, at=at)
 
 
 def _do(
@@ -448,10 +455,13 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
             machine.refresh_from_db()
             _check(story, machine, at=_before_work(story, days_ago=story.dice.randrange(4)))
     _look_overs(story, machines)
-    for line in DueLine.objects.filter(line__every_days=7).select_related("line", "machine"):
+    weekly = DueLine.objects.filter(line__every_days=7).select_related("line", "machine")
+    for line in weekly:
         day = (now - timedelta(days=story.dice.randrange(1, 7))).date()
-        record_done(due_line=line, on=day, tenths=line.machine.hours_tenths, at=now)
+        note_done(due_line=line, on=day, tenths=line.machine.hours_tenths, at=now)
         Job.objects.open().filter(due_line=line).delete()
+    for machine in {line.machine_id: line.machine for line in weekly}.values():
+        rework(locked(machine), at=now)
     for number, item, word in _wrong_this_morning(by_number):
         machine = by_number[number]
         _check(story, machine, at=now - timedelta(hours=2), wrong=item, word=word)

@@ -1,4 +1,4 @@
-"""The form that asks for paper of many machines."""
+"""The forms of reports: paper of many machines, which messages, and a new calendar."""
 
 from datetime import datetime
 from typing import Any
@@ -6,11 +6,11 @@ from typing import Any
 from django import forms
 
 from maintenance.contents.due import announced
-from plant.models import Depot, Machine, User
+from plant.models import Depot, Machine, MessageChoice, User
 from plant.rights import Right, depots_where, may
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
 from reports.actions.sheet import MOST_SHEETS
-from reports.models import Batch
+from reports.models import Batch, Feed
 from reports.models.sheet import RIGHTS
 
 
@@ -134,3 +134,67 @@ class BatchForm(forms.Form):
         if missing:
             named = ", ".join(sorted(wanted[key] for key in missing)[:10])
             self.add_error("numbers", f"Not at {depot}: {named}. Nothing was asked for.")
+
+
+class MessagesForm(forms.Form):
+    """Where messages go, and which."""
+
+    mail = forms.EmailField(
+        label="Your address for messages",
+        required=False,
+        max_length=254,
+        help_text="Empty: nobody writes to you. A new address gets a link that proves it is yours.",
+        widget=forms.EmailInput(attrs={"autocomplete": "email"}),
+        error_messages={"invalid": "Write it like this: name@firm.example."},
+    )
+    morning = forms.BooleanField(
+        label="A message in the morning",
+        required=False,
+        help_text="At 06:30, once a day, when something waits for you.",
+    )
+    when_well = forms.BooleanField(
+        label="Also when all is well", required=False, help_text="Then no message means a fault."
+    )
+    at_once = forms.BooleanField(
+        label="At once, when a machine is stopped where it is used",
+        required=False,
+        help_text="Stopped while it is out, or failed its test before issue. Within two minutes.",
+    )
+    weekly_for = forms.ModelChoiceField(
+        Depot.objects.none(),
+        label="A weekly note on Monday",
+        required=False,
+        empty_label="No weekly note",
+        help_text="At most five things to do, with reason, minutes and parts.",
+    )
+
+    def __init__(self, *args: Any, user: User, choice: MessageChoice, **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["weekly_for"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
+        if not depots_where(user, Right.MOVE):
+            del self.fields["at_once"]
+        self.initial = {
+            "mail": user.email,
+            "morning": choice.morning,
+            "when_well": choice.when_well,
+            "at_once": choice.at_once_from is not None,
+            "weekly_for": choice.weekly_for_id,
+            **self.initial,
+        }
+
+
+class FeedForm(forms.Form):
+    """A new calendar: of which depot, and what is in it."""
+
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    what = forms.ChoiceField(
+        label="What is in it", choices=Feed.What.choices, initial=Feed.What.ALL
+    )
+
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))

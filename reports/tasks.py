@@ -1,15 +1,18 @@
-"""What the background does for reports: prints batches, and picks up those left behind."""
+"""What the background does for reports: prints batches, picks up those left behind, sends mail."""
 
 from datetime import timedelta
 
 from celery import shared_task
 from django.utils.timezone import now
 
+from reports.actions import message
 from reports.actions.sheet import left_behind
 from reports.actions.sheet import print_batch as print_now
 
 # Well inside the time limit of a task, and short, so that other work gets its turn between.
 STRETCH = timedelta(seconds=20)
+# A message begun at the last moment has the rest of a task's time for a server that is slow.
+MAIL_STRETCH = timedelta(seconds=20)
 
 
 @shared_task
@@ -27,3 +30,12 @@ def sweep_prints() -> int:
         # A batch that waits behind a long one is woken again each minute; old calls are dropped.
         print_batch.apply_async((batch_id,), expires=55)
     return len(batches)
+
+
+@shared_task
+def send_messages() -> int:
+    """Every minute: promises the messages that are due, and sends what waits. Twice is harmless."""
+    message.promise(at=now())
+    sent = message.send_waiting(clock=now, until=now() + MAIL_STRETCH)
+    message.clear_old(at=now())
+    return sent

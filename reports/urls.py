@@ -1,8 +1,8 @@
-"""Addresses of Today and of paper, and of the issue, since a passport goes with it."""
+"""Addresses of Today, paper, messages and calendars, and of the issue with its passport."""
 
 from django.urls import path
 
-from reports.views import issue, sheet, today
+from reports.views import feed, issue, message, note, sheet, today
 
 app_name = "reports"
 urlpatterns = [
@@ -19,4 +19,12 @@ urlpatterns = [
     path("machines/<int:pk>/passport", sheet.ask_passport, name="ask_passport"),
     path("machines/<int:pk>/label", sheet.ask_label, name="ask_label"),
     path("machines/<int:pk>/issue", issue.issue, name="issue"),
+    path("messages", message.messages_page, name="messages"),
+    path("messages/proof", message.prove_address, name="prove_address"),
+    path("messages/proof/ask", message.ask_proof, name="ask_proof"),
+    path("messages/note/withdraw", note.withdraw_note, name="withdraw_note"),
+    path("messages/calendars/new", feed.add_feed, name="add_feed"),
+    path("messages/calendars/withdraw", feed.withdraw_feed, name="withdraw_feed"),
+    path("note/<str:code>", note.note, name="note"),
+    path("calendar/<str:code>.ics", feed.feed, name="feed"),
 ]

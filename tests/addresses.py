@@ -41,6 +41,7 @@ from make import make_competence, make_drive, make_instrument, make_machine, mak
 from plant import photos
 from plant.actions.machine_import import ask_import, read_import
 from plant.actions.phone import ask_phone, enrol
+from plant.links import code_of
 from plant.models import (
     Depot,
     Drive,
@@ -54,8 +55,10 @@ from plant.models import (
     User,
 )  # fmt: skip
 from plant.rights import TABLE, Right
+from reports.actions.feed import add_feed
+from reports.actions.note import note_for
 from reports.actions.sheet import ask_sheets, print_batch
-from reports.models import Batch, Sheet
+from reports.models import Batch, Feed, Sheet, WeeklyNote
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 EVERYBODY, SIGNED_IN = "everybody", "signed in"
@@ -212,6 +215,14 @@ ADDRESSES: dict[str, Page] = {
     "reports:ask_sheet": _act(Right.PRINT, "machine"),
     "reports:ask_passport": _act(Right.PASSPORT, "machine"),
     "reports:ask_label": _act(Right.LABEL, "machine"),
+    "reports:messages": _form(Right.SEE),
+    "reports:prove_address": _form(Right.SEE),
+    "reports:ask_proof": _act(Right.SEE),
+    "reports:withdraw_note": _act(Right.SEE),
+    "reports:add_feed": _act(Right.SEE),
+    "reports:withdraw_feed": _act(Right.SEE),
+    "reports:note": _read(EVERYBODY, "note"),
+    "reports:feed": _read(EVERYBODY, "feed"),
 }
 
 
@@ -256,6 +267,8 @@ class World:
     member: Membership
     phone: Phone
     competence: Competence
+    note: WeeklyNote
+    feed: Feed
 
     @property
     def kind(self) -> MachineKind:
@@ -269,6 +282,8 @@ class World:
             "label": {"code": code},
             "label_record": {"code": code, "pk": self.record.pk},
             "photo": {"pk": self.record.pk, "name": "photo"},
+            "note": {"code": code_of("note", self.note.uid)},
+            "feed": {"code": code_of("feed", self.feed.uid)},
         }
         return several[thing] if thing in several else {"pk": getattr(self, thing).pk}
 
@@ -384,6 +399,8 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     _, code = ask_phone(depot=depot, name=f"Box {marker}", by=manager, at=at)
     phone, _ = enrol(code=code, at=at)
     machine.refresh_from_db()
+    note = note_for(person=manager, depot=depot, week_of=at.date(), at=at)
+    assert note is not None
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
@@ -396,6 +413,8 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         own_line=own_line,
         phone=phone, member=Membership.objects.get(user=fitter, depot=depot),
         competence=Competence.objects.filter(user=fitter)[0],
+        note=note,
+        feed=add_feed(user=manager, depot=depot, what=Feed.What.ALL, at=at),
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 os.environ.setdefault("DATA_DIR", tempfile.mkdtemp(prefix="plant-tests-"))
 os.environ.setdefault("SECRET_KEY", "tests only, never used to serve anybody")
 os.environ.setdefault("LOG_LEVEL", "WARNING")
+os.environ.setdefault("MAIL_URL", "folder:")
 
 from plant.config.settings import *  # noqa: F403
 from plant.config.settings import DATA_DIR, DATABASES, STORAGES

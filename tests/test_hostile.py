@@ -42,9 +42,11 @@ WITHOUT_A_FORM = {
     "maintenance:phone_entries", "maintenance:have_it",
     "plant:withdraw_phone", "plant:first_code",
     "plant:code_sign_in",  # a door on enrolled phones alone: test_phone.py
+    "reports:prove_address", "reports:ask_proof", "reports:withdraw_note", "reports:add_feed",
+    "reports:withdraw_feed",
 }  # fmt: skip
 # They may be sent as they are: what they tell is all optional.
-NOTHING_NEEDED = {"maintenance:take_back"}
+NOTHING_NEEDED = {"maintenance:take_back", "reports:messages"}
 FORMS = sorted(n for n, page in ADDRESSES.items() if page.post and n not in WITHOUT_A_FORM)
 REFUSED = {400, 403, 404, 413, 422, 429}
 

@@ -3,6 +3,7 @@
 import json
 import secrets
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from plant.config import environment as env
 
@@ -124,7 +125,8 @@ LOGOUT_REDIRECT_URL = "plant:sign_in"
 
 # The demo shows on the sign-in page who can sign in; never set where real people work.
 SIGN_IN_HINT: tuple[tuple[str, str, str], ...] = ()
-if env.flag("DEMO", False):
+DEMO = env.flag("DEMO", False)
+if DEMO:
     _demo = json.loads((BASE_DIR / "fixtures/demo/people.json").read_text(encoding="utf-8"))
     SIGN_IN_HINT = tuple(
         (row["sign_in"], f"{row['name']}, {row['who']}", _demo["password"])
@@ -175,6 +177,21 @@ SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
+# --- Mail: by one variable; the demo writes files, so that nothing invented is ever sent.
+_mail_url = env.text("MAIL_URL", "folder:" if DEMO else "")
+_mail = env.mail(_mail_url)
+MAIL_ON = bool(_mail_url)
+EMAIL_BACKEND = f"django.core.mail.backends.{_mail.backend}.EmailBackend"
+EMAIL_FILE_PATH = DATA_DIR / "mail"
+EMAIL_HOST, EMAIL_PORT = _mail.host, _mail.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.user, _mail.password
+EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.starttls, _mail.tls
+# For each answer of the server; a message takes about eight of them, inside a task's time.
+EMAIL_TIMEOUT = 8
+DEFAULT_FROM_EMAIL = env.text(
+    "MAIL_FROM", f"Site plant <plant@{urlsplit(SITE_ADDRESS).hostname or 'localhost'}>"
+)
+
 # --- Background work: an embedded durable queue of files, or Redis by one variable.
 CELERY_BROKER_URL = env.text("BROKER_URL", "filesystem://")
 if CELERY_BROKER_URL == "filesystem://":
@@ -220,6 +237,7 @@ CELERY_BEAT_SCHEDULE = {
     },
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},
     "print-leftovers": {"task": "reports.tasks.sweep_prints", **_EACH_MINUTE},
+    "messages": {"task": "reports.tasks.send_messages", **_EACH_MINUTE},
 }
 
 LOGGING = {

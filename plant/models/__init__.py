@@ -4,6 +4,7 @@ from plant.models.attempt import SignInAttempt
 from plant.models.drive import Drive
 from plant.models.machine import Machine, MachineKind, Meter, Place, Supply
 from plant.models.machine_import import MachineImport, MachineImportRow
+from plant.models.message import Message, MessageChoice
 from plant.models.people import Depot, Membership, Role, User
 from plant.models.phone import Phone, PhoneCode
 from plant.models.record import Chain, Record, RecordPhoto, RecordText
@@ -20,6 +21,8 @@ __all__ = [
     "MachineImportRow",
     "MachineKind",
     "Membership",
+    "Message",
+    "MessageChoice",
     "Meter",
     "Phone",
     "PhoneCode",

@@ -21,6 +21,9 @@ PHONE_TIME = timedelta(minutes=15)
 # check that is put right twice, a fault report and a stop are six.
 ENTRIES_BY_LABEL = 20
 LABEL_TIME = timedelta(minutes=10)
+# So often may one link that needs no password be opened from one address within this time; all
+# links that were never given out count as one.
+VISITS_BY_LINK = 60
 KEPT = timedelta(days=1)
 
 
@@ -45,6 +48,11 @@ def phone_key(phone_pk: int) -> str:
 def label_key(code: str, network: str) -> str:
     """What stands for a label and an address together; the code itself opens a page, so not it."""
     return salted_hmac("label", f"{code} {network}").hexdigest()
+
+
+def link_key(code: str, network: str) -> str:
+    """What stands for a link and an address together; the code itself opens a page, so not it."""
+    return salted_hmac("link", f"{code} {network}").hexdigest()
 
 
 class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
@@ -79,6 +87,11 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
         sent = self.filter(name_key=key, at__gt=at - LABEL_TIME).order_by("-at")
         return _free_at(sent, most=ENTRIES_BY_LABEL, within=LABEL_TIME, at=at)
 
+    def link_free_at(self, key: str, *, at: datetime) -> datetime:
+        """The moment from which this link opens again; a moment past when it may now."""
+        seen = self.filter(name_key=key, at__gt=at - LABEL_TIME).order_by("-at")
+        return _free_at(seen, most=VISITS_BY_LINK, within=LABEL_TIME, at=at)
+
 
 def _free_at(
     newest_first: SignInAttemptQuerySet, *, most: int, within: timedelta, at: datetime
@@ -88,7 +101,8 @@ def _free_at(
 
 
 class SignInAttempt(models.Model):
-    """One try to sign in that has not succeeded, or (without an address) one entry by a label."""
+    """One try to sign in that has not succeeded, or (without an address) one entry by a label or
+    one visit by a link."""
 
     name_key = models.CharField(max_length=64)
     address = models.CharField(max_length=45)

@@ -40,9 +40,23 @@ from maintenance.rules.sheet import INSPECTION, LOOK_OVER
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.actions.phone import ask_phone, enrol, note_seen, withdraw
-from plant.models import Depot, Drive, Machine, Membership, Place, Role, User
+from plant.models import (
+    Depot,
+    Drive,
+    Machine,
+    Membership,
+    Message,
+    MessageChoice,
+    Place,
+    Role,
+    User,
+)
+from plant.models.message import mail_key
 from plant.rights import Right, may
 from plant.units import LEAD_LENGTH, RCD_CURRENT, WIDTH, read, read_open
+from reports.actions.feed import add_feed
+from reports.actions.message import choose, promise_one
+from reports.models import Feed
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
 YEARS_BACK = 2
@@ -136,6 +150,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
             _four_weeks(story, machines, at=at)
             at += STEP
         _last_days(story, machines)
+        _choose_messages(story)
         beat(name="background", at=now)
     say("Two years of checks, meter figures, belt readings, services and repairs lived through.")
 
@@ -185,6 +200,25 @@ def _open_days(story: Story) -> None:
         set_week(depot=depot, days=week, by=boss)
         for day, name in ((25, "Christmas Day"), (26, "Boxing Day")):
             close_day(depot=depot, on=date(story.now.year, 12, day), name=name, by=boss)
+
+
+def _choose_messages(story: Story) -> None:
+    """Who wants which messages; one of each is promised now, so that there is one to read."""
+    for row in _people(story.folder)["messages"]:
+        user, now = story.people[row["person"]], story.now
+        weekly = Depot.objects.get(code=row["weekly"]) if "weekly" in row else None
+        choose(
+            user=user, mail=row["mail"], morning=row["morning"], when_well=False,
+            at_once=row.get("at_once", False), weekly_for=weekly, at=now,
+        )  # fmt: skip
+        MessageChoice.objects.filter(user=user).update(
+            proved_key=mail_key(row["mail"]), proved_at=now
+        )
+        if "now" in row:
+            depot = weekly or Depot.objects.filter(memberships__user=user).order_by("name")[0]
+            promise_one(kind=Message.Kind(row["now"]), user=user, depot=depot, at=now)
+    depot = Depot.objects.get(code="qm")
+    add_feed(user=story.people["sorcha"], depot=depot, what=Feed.What.ALL, at=story.now)
 
 
 def _bring_in(story: Story, file: Path, *, at: datetime) -> int:

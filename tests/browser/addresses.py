@@ -153,6 +153,9 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "reports:batch_list": (Seen(),),
     "reports:ask_batch": (Seen(),),
     "reports:batch": (Seen("batch"), Seen("label_batch", again="labels")),
+    "reports:messages": (Seen(), Seen(who="sorcha", again="chosen")),
+    "reports:prove_address": (Seen(),),
+    "reports:note": (Seen({"code": "note"}, who=NOBODY),),
 }
 
 # Addresses that show no page of their own: why.
@@ -182,4 +185,9 @@ NO_PAGE: dict[str, str] = {
     "reports:ask_sheet": "an act",
     "reports:ask_passport": "an act",
     "reports:ask_label": "an act",
+    "reports:ask_proof": "an act",
+    "reports:withdraw_note": "an act",
+    "reports:add_feed": "an act",
+    "reports:withdraw_feed": "an act",
+    "reports:feed": "a file",
 }

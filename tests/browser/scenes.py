@@ -37,7 +37,9 @@ from maintenance.models import (  # noqa: E402
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.actions.phone import ask_phone, enrol, set_own_code  # noqa: E402
+from plant.links import code_of  # noqa: E402
 from plant.models import Depot, Machine, MachineKind, Membership, User  # noqa: E402
+from reports.actions.note import note_for  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
 from reports.models import Batch  # noqa: E402
 
@@ -180,6 +182,14 @@ def bring_in(by: User) -> dict[str, Any]:
     return {"import": run.pk}
 
 
+def note(by: User) -> str:
+    """The code of a weekly note's link."""
+    depot = Depot.objects.get(code="qm")
+    made = note_for(person=by, depot=depot, week_of=depot.day_of(AT), at=AT)
+    assert made is not None
+    return code_of("note", made.uid)
+
+
 def make_due() -> dict[str, Any]:
     """A service that nobody has raised comes due today; the timer is to find it by itself."""
     open_jobs = Job.objects.open().filter(due_line__isnull=False).values("due_line")
@@ -206,6 +216,7 @@ def arrange() -> dict[str, Any]:
     found |= tests()
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
+    found["note"] = note(people["marit"])
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk
     mixer = MachineKind.objects.get(key="mixer_electric")
     found["kind"] = mixer.pk

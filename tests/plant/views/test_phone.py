@@ -464,6 +464,9 @@ def test_nobody_manages_or_administers_by_six_figures(
     assert box.get(reverse("maintenance:people")).status_code == 403
     assert box.get(reverse("plant:phone_list")).status_code == 403
     assert box.get(reverse("plant:health")).status_code == 403
+    # Nor does a seen code choose where mail goes, or make a link that lasts.
+    assert box.get(reverse("reports:messages")).status_code == 403
+    assert box.post(reverse("reports:add_feed"), {"depot": depot.pk}).status_code == 403
     assert box.get(reverse("maintenance:job_list")).status_code == 200
     # Nor does a phone of one depot open another.
     ours, theirs = make_machine(depot), make_machine(other_depot)

@@ -1,0 +1,35 @@
+"""Holding back who opens links without a password too often."""
+
+from datetime import datetime, timedelta
+
+from plant.actions.refusal import Refused
+from plant.actions.sign_in import network
+from plant.models.attempt import SignInAttempt, link_key
+
+
+class TooManyVisits(Refused):
+    """Too many visits by this link; wait tells how long."""
+
+    def __init__(self, wait: timedelta) -> None:
+        self.wait = wait
+        minutes = -(-wait // timedelta(minutes=1))
+        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
+        super().__init__(f"This was asked for too often. Wait {told}, then try again.")
+
+
+def count_visit(*, code: str, address: str, at: datetime) -> None:
+    """Counts one visit by a link from an address.
+
+    Args:
+        code: of the link; empty for any that we never gave out, which so count together.
+
+    Raises:
+        TooManyVisits: so many came lately; this one is not counted.
+    """
+    SignInAttempt.objects.older_than_kept(at).delete()
+    key = link_key(code, network(address))
+    mine = SignInAttempt.objects.create(name_key=key, at=at)
+    free_at = SignInAttempt.objects.exclude(pk=mine.pk).link_free_at(key, at=at)
+    if free_at > at:
+        mine.delete()
+        raise TooManyVisits(free_at - at)

@@ -1,0 +1,54 @@
+"""Calendars: a link made, withdrawn, and found again by its code."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from plant.actions.refusal import Refused
+from plant.links import uid_of
+from plant.models import Depot, User
+from plant.rights import Right, may
+from reports.models import Feed
+
+MOST_FEEDS = 10
+
+
+@transaction.atomic
+def add_feed(*, user: User, depot: Depot, what: Feed.What, at: datetime) -> Feed:
+    """A new private link.
+
+    Raises:
+        Refused: not a depot of theirs, or they have many already.
+    """
+    User.objects.select_for_update().only("pk").get(pk=user.pk)
+    if not may(user, Right.SEE, depot.pk):
+        raise Refused("Choose one of your depots. Nothing was made.", field="depot")
+    if Feed.objects.filter(user=user, withdrawn_at__isnull=True).count() >= MOST_FEEDS:
+        raise Refused(f"You have {MOST_FEEDS} calendars already. Withdraw one first.")
+    return Feed.objects.create(user=user, depot=depot, what=what, made_at=at)
+
+
+def withdraw_feed(*, user: User, pk: int, at: datetime) -> None:
+    """Ends one of the person's own links at once.
+
+    Raises:
+        Refused: it is not theirs, or was withdrawn before.
+    """
+    own = Feed.objects.filter(user=user, pk=pk, withdrawn_at__isnull=True)
+    if not own.update(withdrawn_at=at):
+        raise Refused("This calendar is not yours, or was withdrawn before. Nothing was changed.")
+
+
+def fetched(code: str) -> Feed | None:
+    """The calendar behind a link that still opens; None alike for every reason that it does not."""
+    uid = uid_of("feed", code)
+    if uid is None:
+        return None
+    feed = (
+        Feed.objects.select_related("user", "depot")
+        .filter(uid=uid, withdrawn_at__isnull=True)
+        .first()
+    )
+    if feed is None or not may(feed.user, Right.SEE, feed.depot_id):
+        return None
+    return feed

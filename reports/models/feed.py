@@ -1,0 +1,29 @@
+"""Calendars of due work and jobs that a person's own calendar program fetches by a private link."""
+
+import uuid
+
+from django.db import models
+
+from plant.models import Depot
+from plant.models.people import User
+
+
+class Feed(models.Model):
+    """One link for one person and depot; withdrawn, it never opens again."""
+
+    class What(models.TextChoices):
+        ALL = "all", "Due work and all jobs given out"
+        MINE = "mine", "Only jobs given out to me"
+
+    uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="feeds")
+    depot = models.ForeignKey(Depot, on_delete=models.CASCADE, related_name="feeds")
+    what = models.CharField(max_length=4, choices=What, default=What.ALL)
+    made_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-made_at", "-pk")
+
+    def __str__(self) -> str:
+        return f"Calendar of {self.depot}: {self.get_what_display()}"

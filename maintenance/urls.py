@@ -22,6 +22,7 @@ from maintenance.views import (
     reading,
     record,
     scan,
+    step,
     stop,
     test,
 )
@@ -82,6 +83,8 @@ urlpatterns = [
     path("jobs/<int:pk>/wait", job.wait_job, name="wait_job"),
     path("jobs/<int:pk>/finish", job.finish_job, name="finish_job"),
     path("jobs/<int:pk>/send-back", job.send_back_job, name="send_back_job"),
+    path("jobs/<int:pk>/steps", step.job_steps, name="job_steps"),
+    path("jobs/<int:pk>/countersign", job.countersign_job, name="countersign_job"),
     path("jobs/<int:pk>/close", job.close_job, name="close_job"),
     path("jobs/<int:pk>/call-off", job.call_off_job, name="call_off_job"),
     path("jobs/<int:pk>/i-have-it", answer.take_on, name="have_it"),

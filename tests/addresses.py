@@ -194,6 +194,8 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:wait_job": _form(Right.WORK, "job"),
     "maintenance:finish_job": _form(Right.WORK, "job"),
     "maintenance:send_back_job": _form(Right.RELEASE, "job"),
+    "maintenance:job_steps": _form(Right.WORK, "job"),
+    "maintenance:countersign_job": _form(Right.RELEASE, "job"),
     "maintenance:close_job": _form(Right.RELEASE, "job"),
     "maintenance:call_off_job": _form(Right.GIVE_OUT, "job"),
     "maintenance:have_it": _act(Right.WORK, "job"),

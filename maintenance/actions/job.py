@@ -8,13 +8,18 @@ from datetime import date, datetime
 from django.db import transaction
 
 from maintenance.actions import plan
+from maintenance.actions.again import link_again
 from maintenance.actions.answer import answer_words, is_told, keep_answer
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
-from maintenance.models import Answer, DueLine, Job, Labour, PartUsed, Stop
+from maintenance.actions.step import keep_steps, sealed_steps
+from maintenance.contents.competence import standing
+from maintenance.contents.step import open_positions, with_answers
+from maintenance.models import Answer, DueLine, Job, Labour, PartUsed, Skill, Stop
 from maintenance.rules import jobs as rule
+from maintenance.rules.step import still_open
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.models import Machine, Membership, Record, User
+from plant.models import Machine, Record, User
 from plant.rights import Right, may
 from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
@@ -29,6 +34,8 @@ ISOLATED: tuple[tuple[str, str], ...] = (
 MOST_MINUTES = 1440
 MOST_PARTS = 20
 MOST_QUANTITY = 999
+# Of a step's answer in the record: the words that its finisher did not type on the last page.
+STEPS = "step_"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +67,7 @@ def open_job(
     """
     machine = locked(machine)
     signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
-    return Job.objects.create(
+    job = Job.objects.create(
         machine=machine,
         kind=kind,
         title=words(title, field="title", what="what is to be done", low=1, high=120),
@@ -73,6 +80,8 @@ def open_job(
         cycle=due_line.cycle if due_line else None,
         due_on=due_on,
     )
+    link_again(job, at=at)
+    return job
 
 
 @transaction.atomic
@@ -116,6 +125,7 @@ def start_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -
     _move(job, "under way", at=at)
     job.waiting_for, job.expected_on = "", None
     job.save()
+    keep_steps(job)
     return job
 
 
@@ -139,10 +149,24 @@ def isolate_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User)
 def wait_job(
     *, job: Job, waiting_for: str, at: datetime, by: User, expected_on: date | None = None
 ) -> Job:
-    """Puts the job down until a part, the hirer, an outside repairer or help is there."""
+    """Puts the job down until a part, the hirer, an outside repairer or help is there.
+
+    A job that waits already may wait for something else or longer; since when it waits stays.
+
+    Raises:
+        Refused: for nothing named, a day past, or it is neither under way nor waiting.
+    """
     job = _locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
-    _move(job, "waiting", at=at, waiting_for=waiting_for)
+    if expected_on is not None and expected_on < job.machine.depot.day_of(at):
+        raise Refused("That day is past. Give today or a later day.", field="expected_on")
+    if job.state == Job.State.WAITING:
+        if waiting_for not in rule.WAITING_FOR:
+            raise Refused(
+                f"Say what it waits for: {', '.join(rule.WAITING_FOR)}.", field="waiting_for"
+            )
+    else:
+        _move(job, "waiting", at=at, waiting_for=waiting_for)
     job.waiting_for, job.expected_on = waiting_for, expected_on
     job.save()
     return job
@@ -199,7 +223,7 @@ def finish_job(
         texts |= {f"part_{n}": part.what, f"part_{n}_from": part.taken_from}
     if before := sealed_before(
         record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
-        told=told, texts=texts,
+        told=told, texts=texts, beside=STEPS,
     ):  # fmt: skip
         return before
     blank = [name for name, text in told_words.items() if not text]
@@ -210,19 +234,29 @@ def finish_job(
         if job.state not in (Job.State.UNDER_WAY, Job.State.CLOSED, Job.State.CALLED_OFF):
             raise Refused("Start the job first: isolate the machine. Not saved.")
         _move(job, "work done", at=at, still_blank=blank, field=blank[0] if blank else "")
+        keep_steps(job)
+    steps: list[Canonical] = []
+    if not joins and (asked := with_answers(job)):
+        if left := still_open(open_positions(asked)):
+            raise Refused(left, field="steps")
+        steps, more_words = sealed_steps(asked)
+        texts |= more_words
+    learner = is_learner(by, machine.depot_id)
     record = seal(
         kind=Record.Kind.JOB, depot=machine.depot, machine=machine,
         data={
             **told,
             "kind": job.kind,
             "joins": joins,
+            "learner": learner,
+            **({"steps": steps} if steps else {}),
             "isolated_at": sealed_moment(job.isolated_at) if job.isolated_at else None,
             "isolated_by": str(job.isolated_by_id) if job.isolated_by_id else None,
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
     )  # fmt: skip
-    Labour.objects.create(job=job, person=by, minutes=minutes, record=record)
+    Labour.objects.create(job=job, person=by, minutes=minutes, learner=learner, record=record)
     PartUsed.objects.bulk_create(
         PartUsed(
             job=job,
@@ -240,19 +274,101 @@ def finish_job(
             told_words["action"],
         )
         job.done_at, job.done_by, job.sent_back_because = at, by, ""
-        job.save()
+    job.countersign_wanted = job.countersign_wanted or learner
+    job.save()
+    # The symptom and the parts may tell only now that it is the same trouble again.
+    link_again(job, at=job.opened_at)
     return record
 
 
 @transaction.atomic
-def send_back_job(*, job: Job, reason: str, at: datetime, by: User) -> Job:
-    """Sends done work back, with the reason; the record of what was done stays."""
+def countersign_job(
+    *,
+    job: Job,
+    at: datetime,
+    by: User,
+    note: str = "",
+    received_at: datetime | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Record:
+    """A competent person has looked at a learner's work and answers for it; the record names both.
+
+    It closes nothing: the usual closing or release check follows.
+
+    Raises:
+        Refused: nothing waits for it, a learner, one's own work, or no competence that counts.
+    """
     job = _locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.RELEASE)
+    machine = job.machine
+    role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
+    note = words(note, field="note", what="note")
+    told: dict[str, Canonical] = {"job": job.number, "move": "countersigned"}
+    if before := sealed_before(
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        told=told, texts={"note": note}, beside="learner_",
+    ):  # fmt: skip
+        return before
+    work = list(job.labour.filter(learner=True).select_related("person", "record__depot"))
+    competence = standing(
+        by, depot_id=machine.depot_id, skill=Skill.COUNTERSIGN, family=machine.kind.family,
+        on=machine.depot.day_of(at),
+    )  # fmt: skip
+    refused = rule.countersign_refusal(
+        wanted=job.countersign_wanted and job.state == Job.State.DONE,
+        learner=is_learner(by, machine.depot_id),
+        not_competent=competence.refusal,
+        by=str(by.pk),
+        learners=[str(each.person_id) for each in work],
+    )
+    if refused:
+        raise Refused(refused)
+    names = {each.person_id: each.person.name for each in work}
+    record = seal(
+        kind=Record.Kind.JOB, depot=machine.depot, machine=machine,
+        data={
+            **told,
+            "learners": [str(pk) for pk in names],
+            "looked_at": [each.record.number for each in work],
+            "competence": competence.kept,
+        },
+        happened_at=at, received_at=received_at or at, by=by, role=role,
+        texts={"note": note, **{f"learner_{n}": name for n, name in enumerate(names.values(), 1)}},
+        record_id=record_id,
+    )  # fmt: skip
+    job.countersign_wanted = False
+    job.save(update_fields=["countersign_wanted"])
+    return record
+
+
+@transaction.atomic
+def send_back_job(
+    *, job: Job, reason: str, at: datetime, by: User, record_id: uuid.UUID | None = None
+) -> Job:
+    """Sends done work back, with the reason, sealed; the record of what was done stays.
+
+    Raises:
+        Refused: no reason, the work is not done, or a learner sends back.
+    """
+    job = _locked_job(job)
+    machine = job.machine
+    role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
     reason = words(reason, field="reason", what="reason")
+    told: dict[str, Canonical] = {"job": job.number, "move": "sent back"}
+    if sealed_before(
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        told=told, texts={"reason": reason},
+    ):  # fmt: skip
+        return job
+    if is_learner(by, machine.depot_id):
+        raise Refused("A learner sends nothing back. Ask a competent person.")
     _move(job, "under way", at=at, reason=reason, field="reason")
+    seal(
+        kind=Record.Kind.JOB, depot=machine.depot, machine=machine, data=told, happened_at=at,
+        received_at=at, by=by, role=role, texts={"reason": reason}, record_id=record_id,
+    )  # fmt: skip
     job.sent_back_because = reason
     job.done_at = job.done_by = None
+    job.countersign_wanted = False
     # Covers come off again, so isolating is asked for again.
     job.isolated_at = job.isolated_by = None
     job.save()
@@ -327,18 +443,18 @@ def call_off_job(
 
 def close(job: Job, *, at: datetime, by: User) -> None:
     """Closes done work, and tells the plan that the service was done. For actions of this app."""
-    done_by = worked_on([job])
     depot_id = job.machine.depot_id
     if is_learner(by, depot_id):
         raise Refused("A learner cannot check and close a job. Ask a competent person.")
-    learners = Membership.objects.filter(user__in=done_by, depot_id=depot_id, learner=True)
+    learners = set(job.labour.filter(learner=True).values_list("person_id", flat=True))
     _move(
         job,
         "closed",
         at=at,
         by=str(by.pk),
-        done_by=[str(pk) for pk in done_by],
-        done_by_learner=learners.exists(),
+        done_by=[str(pk) for pk in learners],
+        done_by_learner=bool(learners),
+        countersign_wanted=job.countersign_wanted,
         still_blank=[n for n in ("symptom", "cause", "action") if not getattr(job, n)],
     )
     job.closed_at, job.closed_by = at, by
@@ -366,7 +482,9 @@ def worked_on(jobs: Iterable[Job]) -> set[int]:
 
 def _locked_job(job: Job) -> Job:
     machine = locked(job.machine)
-    job = Job.objects.select_for_update(of=("self",)).select_related("due_line").get(pk=job.pk)
+    job = (
+        Job.objects.select_for_update(of=("self",)).select_related("due_line__line").get(pk=job.pk)
+    )
     job.machine = machine
     return job
 
@@ -401,6 +519,7 @@ def _move(
     done_by: Collection[str] = (),
     done_by_learner: bool = False,
     still_blank: Collection[str] = (),
+    countersign_wanted: bool = False,
 ) -> None:
     state = next(each for each in rule.MOVES if each == job.state)
     refused = rule.refusal(
@@ -415,6 +534,7 @@ def _move(
         done_by=done_by,
         done_by_learner=done_by_learner,
         still_blank=still_blank,
+        countersign_wanted=countersign_wanted,
     )
     if refused:
         raise Refused(refused, field=field)

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from maintenance.actions.again import link_again
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.contents.drive import given_now, last_width, sentence
 from maintenance.models import Job, TensionReading, WidthReading
@@ -324,7 +325,7 @@ def _raise_belt_job(
         open_jobs = open_jobs.filter(title=title)
     if open_jobs.exists():
         return None
-    return Job.objects.create(
+    job = Job.objects.create(
         machine=machine,
         kind=Job.Kind.BELT,
         state=Job.State.REPORTED,
@@ -335,6 +336,8 @@ def _raise_belt_job(
         opened_by_record=record,
         due_on=machine.depot.day_of(at),
     )
+    link_again(job, at=at)
+    return job
 
 
 def _outcome(found: DriveWorkout) -> dict[str, Canonical]:

@@ -100,6 +100,7 @@ def release_machine(
         jobs_open=[job.number for job in concerned.values() if job.state not in _ENDED],
         frees=[str(stop.pk) for stop in stops] + [job.number for job in bare],
         tests_open=_tests_open(machine, stops, at=at),
+        not_countersigned=[job.number for job in concerned.values() if job.countersign_wanted],
     )
     if refused:
         own_work = by.pk in done_by and machine.depot.one_person

@@ -66,12 +66,14 @@ def sealed_before(
     by_name: str,
     told: Mapping[str, Canonical],
     texts: Mapping[str, str],
+    beside: str = "",
 ) -> Record | None:
     """The record of the same id, where the same was sent before; None where it is news.
 
     Args:
         told: the parts of the record's data that the sender decides; they must be equal.
         texts: the words that were sent; compared with the commitments, so also after an erasure.
+        beside: how the names of words begin that the record took from elsewhere.
 
     Raises:
         Refused: the id belongs to something else. Nothing of that is told.
@@ -87,16 +89,20 @@ def sealed_before(
         and record.machine_id == (machine.pk if machine else None)
         and record.by_id == (by.pk if by else None)
         and all(content["data"].get(key) == value for key, value in told.items())
-        and _same_texts(record, {**texts, "by_name": by.name if by else by_name})
+        and _same_texts(record, {**texts, "by_name": by.name if by else by_name}, beside)
     )
     if not same:
         raise Refused("Another entry was saved under this number. Not saved. Open the page afresh.")
     return record
 
 
-def _same_texts(record: Record, texts: Mapping[str, str]) -> bool:
+def _same_texts(record: Record, texts: Mapping[str, str], beside: str) -> bool:
     sent = {name: text for name, text in texts.items() if text}
-    rows = {row.name: row for row in RecordText.objects.filter(record=record)}
+    rows = {
+        row.name: row
+        for row in RecordText.objects.filter(record=record)
+        if not (beside and row.name.startswith(beside))
+    }
     if set(sent) != set(rows):
         return False
     sealed = json.loads(record.content)["texts"]

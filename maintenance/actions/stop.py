@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from maintenance.actions.again import link_again
 from maintenance.actions.answer import answer_words, keep_answer
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import Answer, Job, Stop
@@ -57,6 +58,7 @@ def raise_stop(
             opened_by_record=record,
             is_safety=is_safety,
         )
+        link_again(job, at=at, items=[item_key])
     elif is_safety and not job.is_safety:
         job.is_safety = True
         job.save(update_fields=["is_safety"])

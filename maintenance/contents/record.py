@@ -54,6 +54,9 @@ _LABELS: dict[str, str] = {
     "isolation": "Isolation",
     "job": "Job",
     "jobs": "Jobs looked over",
+    "learner": "Worked as a learner",
+    "learners": "Learners, account numbers",
+    "looked_at": "Records looked at",
     "joins": "Joins earlier work",
     "judged": "Judged",
     "kind": "Kind of work",
@@ -190,6 +193,10 @@ def summary(record: Record) -> str:
         return f"{kind}: {part}: {_text(record, 'told')}"
     if record.kind == Record.Kind.STOP:
         return f"{kind}: {_text(record, 'why')}"
+    if record.kind == Record.Kind.JOB and data.get("move") == "countersigned":
+        return f"Countersigned: {data['job']}: work of {_learners(record)}"
+    if record.kind == Record.Kind.JOB and data.get("move") == "sent back":
+        return f"Sent back: {data['job']}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.JOB:
         return f"{kind}: {data.get('job')}: {_text(record, 'action')}"
     if record.kind == Record.Kind.DECISION:
@@ -220,6 +227,21 @@ def summary(record: Record) -> str:
         was = _day(data["was_done_on"])
         return f"{kind}: {data['title']}: {right}, not {was}: {_text(record, 'reason')}"
     return str(kind)
+
+
+def heading(record: Record) -> str:
+    """What the record is, as the heading of its page."""
+    if record.kind == Record.Kind.JOB:
+        move = json.loads(record.content)["data"].get("move")
+        return {"countersigned": "Job countersigned", "sent back": "Job sent back"}.get(
+            move, str(record.get_kind_display())
+        )
+    return str(record.get_kind_display())
+
+
+def _learners(record: Record) -> str:
+    names = [t.text or "name erased" for t in record.texts.all() if t.name.startswith("learner_")]
+    return ", ".join(names)
 
 
 def _skill(key: str) -> str:
@@ -339,6 +361,49 @@ def measured(record: Record) -> list[Measured]:
     ]
 
 
+@dataclass(frozen=True)
+class Stepped:
+    """One step of a job as it was asked, and each answer to it, oldest first."""
+
+    number: str
+    asked: str
+    target: str
+    caution: str
+    answers: list[str]
+
+
+def steps(record: Record) -> list[Stepped]:
+    """The steps of a job in order, in the words of that day; nothing for another record."""
+    if record.kind != Record.Kind.JOB:
+        return []
+    return [
+        Stepped(
+            number=each["step"],
+            asked=each["words"],
+            target=" ".join(dict.fromkeys(filter(None, (each["target"], each["unit"]))))
+            if each["unit"] not in each["range"] or not each["range"]
+            else each["range"],
+            caution=each["caution"],
+            answers=[_stepped(record, answer) for answer in each["answers"]],
+        )
+        for each in json.loads(record.content)["data"].get("steps", [])
+    ]
+
+
+def _stepped(record: Record, answer: dict[str, Any]) -> str:
+    name = answer["text"]
+    by = _text(record, f"{name}_by") or "name erased"
+    if not answer["done"]:
+        return f"Not done: {_text(record, f'{name}_because') or 'words erased'}. {by}."
+    if answer["figure"] is None:
+        return f"Done. {by}."
+    figure = answer["figure"]
+    told = f"{figure['typed']} ({figure['si']} {figure['unit']})"
+    tool = _text(record, f"{name}_tool") or "words erased"
+    odd = ", outside the range, looked at again" if answer["out_of_range"] else ""
+    return f"{told}, by {tool}{odd}. {by}."
+
+
 def facts(record: Record) -> list[Fact]:
     """Everything else that was sealed in the record's data, as label and value."""
     data = json.loads(record.content)["data"]
@@ -347,6 +412,8 @@ def facts(record: Record) -> list[Fact]:
         data = {key: value for key, value in data.items() if key not in told}
         if data.get("dial") is None:
             data.pop("dial", None)  # nobody gave a figure
+    if record.kind == Record.Kind.JOB:
+        data.pop("steps", None)
     if record.kind == Record.Kind.COMPETENCE:
         data["skill"] = _skill(data["skill"])
         data["family"] = data["family"].replace("_", " ") or "every family"
@@ -376,7 +443,9 @@ def words(record: Record) -> list[Fact]:
             f"erased on {text.erased_at:%Y-%m-%d}" if text.erased_at else text.text,
         )
         for text in record.texts.all()
-        if text.name != "by_name" and not (record.kind in _ASKING and text.name.startswith("word_"))
+        if text.name != "by_name"
+        and not (record.kind in _ASKING and text.name.startswith("word_"))
+        and not (record.kind == Record.Kind.JOB and text.name.startswith("step_"))
     ]
 
 

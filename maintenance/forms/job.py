@@ -77,6 +77,10 @@ class CallOffForm(ReasonForm):
             self.fields["answer"] = answer_field()
 
 
+class CountersignForm(EntryForm):
+    note = words_field("What you looked at", high=400, required=False)
+
+
 class BareForm(EntryForm):
     """Nothing but the act itself."""
 

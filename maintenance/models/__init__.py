@@ -3,6 +3,8 @@
 from maintenance.models.answer import Answer
 from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
+from maintenance.models.cost import Cost, HourRate, MoneySetting
+from maintenance.models.day import FitterDay
 from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
 from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.instrument import Calibration, Instrument
@@ -10,6 +12,7 @@ from maintenance.models.job import Job, Labour, PartUsed, Stop
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
 from maintenance.models.reading import ElectricalTest, MeterReading, TensionReading, WidthReading
+from maintenance.models.step import JobStep, StepAnswer
 
 __all__ = [
     "Answer",
@@ -18,15 +21,20 @@ __all__ = [
     "ClosedDay",
     "Competence",
     "Completion",
+    "Cost",
     "DueLine",
     "ElectricalTest",
+    "FitterDay",
     "Hirer",
+    "HourRate",
     "Inspection",
     "InspectionDraft",
     "Instrument",
     "Job",
+    "JobStep",
     "Labour",
     "MeterReading",
+    "MoneySetting",
     "Move",
     "PartUsed",
     "PlanLine",
@@ -35,6 +43,7 @@ __all__ = [
     "RuleSheet",
     "Skill",
     "Stay",
+    "StepAnswer",
     "Stop",
     "TensionReading",
     "Transfer",

@@ -70,7 +70,17 @@ class Job(models.Model):
     state_since = models.DateTimeField(null=True, blank=True)
     waiting_for = models.CharField(max_length=120, blank=True)
     expected_on = models.DateField("wait expected to end", null=True, blank=True)
+    # Estimated where the plan does not say it; the order within the day of the person.
+    expected_minutes = models.PositiveSmallIntegerField("expected to take", null=True, blank=True)
+    promised_at = models.DateTimeField("promised for", null=True, blank=True)
+    day_place = models.PositiveSmallIntegerField(default=0, db_default=0)
     sent_back_because = models.CharField(max_length=400, blank=True)
+    # A learner's work waits until a competent person has looked at it.
+    countersign_wanted = models.BooleanField(default=False, db_default=False)
+    # The job, closed shortly before, whose trouble this is again.
+    back_again_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="back_again", null=True, blank=True
+    )
     symptom = models.CharField(max_length=400, blank=True)
     cause = models.CharField(max_length=400, blank=True)
     action = models.CharField(max_length=1000, blank=True)
@@ -100,6 +110,11 @@ class Job(models.Model):
                 condition=~Q(state__in=("closed", "called off")),
                 name="open_jobs_by_day",
             ),
+            models.Index(
+                fields=("given_for", "given_to"),
+                condition=Q(given_to__isnull=False),
+                name="jobs_given_by_day",
+            ),
         )
         constraints = (
             models.UniqueConstraint(
@@ -121,6 +136,13 @@ class Job(models.Model):
     def is_open(self) -> bool:
         return self.state not in (self.State.CLOSED, self.State.CALLED_OFF)
 
+    @property
+    def minutes_expected(self) -> int | None:
+        """[min] by the estimate, else by the plan; None where nobody said. Needs the plan line."""
+        if self.expected_minutes is not None or self.due_line is None:
+            return self.expected_minutes
+        return self.due_line.line.minutes
+
 
 class Labour(models.Model):
     """Minutes that one person put into one job."""
@@ -128,6 +150,7 @@ class Labour(models.Model):
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="labour")
     person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     minutes = models.PositiveSmallIntegerField()
+    learner = models.BooleanField("worked as a learner", default=False)
     record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
 
     def __str__(self) -> str:

@@ -72,6 +72,7 @@ def refusal(
     done_by: Collection[str] = (),
     done_by_learner: bool = False,
     still_blank: Collection[str] = (),
+    countersign_wanted: bool = False,
 ) -> str:
     """Why a job may not move on like this; empty when it may.
 
@@ -82,10 +83,11 @@ def refusal(
         given_to, for_day: the person, and whether a day was set, for *Given out*.
         waiting_for: one of WAITING_FOR, for *Waiting*.
         by: who makes the move.
-        done_by: who pressed *Work done*.
-        done_by_learner: whether any of them is a learner.
+        done_by: who worked on it as a learner, where done_by_learner; they do not close it.
+        done_by_learner: whether anybody did.
         still_blank: names of what must be filled in before *Work done* and closing (symptom,
             cause, action).
+        countersign_wanted: a learner worked on it, and nobody competent has looked at it since.
     """
     if to not in MOVES[state]:
         onward = [word(each) for each in MOVES[state]]
@@ -106,4 +108,31 @@ def refusal(
         return f"Still to fill in: {list_text(sorted(still_blank))}."
     if to == "closed" and done_by_learner and by in done_by:
         return "A learner's work is closed by somebody else."
+    if to == "closed" and countersign_wanted:
+        return "A learner did this. A competent person countersigns it first."
     return ""
+
+
+def countersign_refusal(
+    *,
+    wanted: bool,
+    learner: bool,
+    not_competent: str,
+    by: str,
+    learners: Collection[str],
+) -> str:
+    """Why this person may not countersign; empty when he may.
+
+    Args:
+        wanted: a learner did the work, it is done, and nobody has countersigned it.
+        learner: whether he is a learner himself.
+        not_competent: why his competence does not count that day, in words; or empty.
+        learners: everybody who worked on it as a learner.
+    """
+    if not wanted:
+        return "Nothing here waits to be countersigned. Nothing was changed."
+    if by in learners:
+        return "Nobody countersigns their own work. Ask a second person."
+    if learner:
+        return "A learner countersigns nothing. Ask a competent person."
+    return not_competent

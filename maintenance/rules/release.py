@@ -19,6 +19,7 @@ def refusal(
     not_competent: str = "",
     corrected_by: Collection[str] = (),
     tests_open: Sequence[str] = (),
+    not_countersigned: Sequence[str] = (),
 ) -> str:
     """Why this person may not release this machine now; empty when he may.
 
@@ -33,6 +34,7 @@ def refusal(
         not_competent: why the releaser's competence does not count that day, in words; or empty.
         corrected_by: whoever turned a recorded failure of it into a pass.
         tests_open: failed tests without a passed retest.
+        not_countersigned: numbers of the jobs that a learner did and nobody has countersigned.
     """
     if frees is not None and not frees:
         return "Name what this release frees."
@@ -44,6 +46,8 @@ def refusal(
         return "Who turned a failure into a pass cannot also release the machine."
     if jobs_open:
         return f"First close or call off {list_text(jobs_open)}."
+    if not_countersigned:
+        return f"A learner worked on {list_text(not_countersigned)}. Countersign that first."
     if tests_open:
         return f"First pass the retest of {list_text(tests_open)}."
     if releaser in done_by:

@@ -13,11 +13,14 @@ from django.views.decorators.http import require_safe
 
 from maintenance.actions import job as action
 from maintenance.actions.answer import is_told
+from maintenance.contents import step as step_contents
 from maintenance.contents.answer import reply
+from maintenance.contents.competence import standing
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.job import (
     BareForm,
     CallOffForm,
+    CountersignForm,
     FinishForm,
     GiveOutForm,
     IsolateForm,
@@ -26,7 +29,7 @@ from maintenance.forms.job import (
     ReasonForm,
     WaitForm,
 )
-from maintenance.models import Job
+from maintenance.models import Job, Skill
 from maintenance.tables import JobTable, paged
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, today_at
@@ -90,6 +93,7 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
     )
     standing = [stop for stop in stops if stop.released_by_id is None]
     looked_over = found.is_safety and found.kind != Job.Kind.TEST
+    steps, steps_open = step_contents.told(found)
     return render(
         request,
         "maintenance/job.html",
@@ -106,7 +110,9 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             ),
             "parts": found.parts.all(),
             "drives": found.machine.drives.all(),
-            "steps": found.due_line.line.steps.all() if found.due_line else (),
+            "came_back": found.back_again.order_by("pk"),
+            "steps": steps,
+            "steps_open": steps_open,
             "can": {
                 right.name.lower(): may(request.user, right, found.machine.depot_id)
                 for right in Right
@@ -211,7 +217,10 @@ def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def wait_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
-    form = WaitForm(**sent(request))
+    form = WaitForm(
+        **sent(request),
+        initial={"waiting_for": found.waiting_for, "expected_on": found.expected_on},
+    )
 
     def act(given: dict[str, Any]) -> Job:
         return action.wait_job(
@@ -258,6 +267,7 @@ def finish_job(request: UserRequest, pk: int) -> HttpResponse:
             "form": form,
             "labour": found.labour.select_related("person"),
             "parts": found.parts.all(),
+            "steps_open": step_contents.told(found)[1] if found.state == "under way" else 0,
         },
         status=422 if form.errors else 200,
     )
@@ -270,9 +280,47 @@ def send_back_job(request: UserRequest, pk: int) -> HttpResponse:
     form = ReasonForm(**sent(request))
 
     def act(given: dict[str, Any]) -> Job:
-        return action.send_back_job(job=found, reason=given["reason"], at=now(), by=request.user)
+        return action.send_back_job(
+            job=found, reason=given["reason"], at=now(), by=request.user, record_id=given["entry"]
+        )
 
     return _act(request, found, form, act, title="Send it back", button="Send it back")
+
+
+@login_required
+@form_page
+def countersign_job(request: UserRequest, pk: int) -> HttpResponse:
+    found = _found(request, pk, Right.RELEASE)
+    form = CountersignForm(**sent(request))
+    at = now()
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            action.countersign_job(
+                job=found, note=given["note"], at=at, by=request.user, record_id=given["entry"]
+            )
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{found.number}: countersigned and sealed.")
+            return redirect("maintenance:job", found.pk)
+    competence = standing(
+        request.user, depot_id=found.machine.depot_id, skill=Skill.COUNTERSIGN,
+        family=found.machine.kind.family, on=found.machine.depot.day_of(at),
+    )  # fmt: skip
+    return render(
+        request,
+        "maintenance/countersign.html",
+        {
+            "job": found,
+            "machine": found.machine,
+            "form": form,
+            "labour": found.labour.select_related("person"),
+            "steps": step_contents.told(found)[0],
+            "cannot": competence.refusal if request.method != "POST" else "",
+        },
+        status=422 if form.errors else 200,
+    )
 
 
 @login_required
@@ -327,7 +375,7 @@ def _found(request: UserRequest, pk: int, right: Right) -> Job:
     return find(
         Job.objects.visible_to(request.user).select_related(
             "machine__depot", "machine__kind", "given_to", "done_by", "closed_by", "isolated_by",
-            "has_it", "due_line__line", "opened_by_record__by",
+            "has_it", "due_line__line", "opened_by_record__by", "back_again_of",
         ),
         request.user,
         right,

@@ -7,7 +7,17 @@ from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from maintenance.contents.record import answers, facts, measured, other_photos, summary, who, words
+from maintenance.contents.record import (
+    answers,
+    facts,
+    heading,
+    measured,
+    other_photos,
+    steps,
+    summary,
+    who,
+    words,
+)
 from maintenance.contents.test import doubt
 from maintenance.models import ElectricalTest
 from plant.http import UserRequest, see
@@ -25,9 +35,11 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "record": found,
             "summary": summary(found),
             "who": who(found),
+            "heading": heading(found),
             "answers": answers(found),
             "measured": measured(found),
             "doubt": _doubt(found),
+            "steps": steps(found),
             "facts": facts(found),
             "words": words(found),
             "photos": other_photos(found),

@@ -29,6 +29,7 @@ from maintenance.actions.plan import give_plans, note_done, raise_due_work
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.signing import locked
+from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import MEASURES as TESTED
 from maintenance.actions.test import NO_TRIP, Device, LeadTyped, Reading, record_test
@@ -37,6 +38,7 @@ from maintenance.models import DueLine, Instrument, Job, Skill, Stop
 from maintenance.rules.check import Given
 from maintenance.rules.electrical import Asked, Form
 from maintenance.rules.sheet import INSPECTION, LOOK_OVER
+from maintenance.rules.step import Told, measure_of
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.actions.phone import ask_phone, enrol, note_seen, withdraw
@@ -455,12 +457,32 @@ def _silently(job: Job, *, at: datetime) -> None:
         note_done(due_line=line, on=at.date(), tenths=job.machine.hours_tenths, at=at)
 
 
+# What a sound machine measures, and with what, where a step of a service asks for it.
+_MEASURED = {
+    "mm": ("5.5", "steel rule"), "N": ("24", "pull scale"), "ohm": ("0.21", "test set 3"),
+    "Mohm": ("99", "test set 3"), "ms": ("23", "test set 3"), "rpm": ("2900", "tachometer"),
+    "Nm": ("22", "torque wrench"), "L/min": ("0.8", "jug and watch"), "s": ("6", "watch"),
+    "V": ("231", "test set 3"), "Hz": ("50.4", "test set 3"),
+}  # fmt: skip
+
+
+def do_steps(job: Job, *, at: datetime, by: User) -> None:
+    """Every step of the job done, the measured ones with a figure that fits."""
+    answers = {}
+    for step in job.steps.all():
+        typed, tool = _MEASURED.get(step.unit, ("", ""))
+        figure = read(typed, measure_of(step.unit)) if typed else None
+        answers[step.position] = Answer(told=Told(is_done=True, figure=figure, tool=tool))
+    tell_steps(job=job, answers=answers, at=at, by=by)
+
+
 def _do(
     story: Story, job: Job, *, at: datetime, cause: str, action: str, parts: tuple[Part, ...] = ()
 ) -> None:
     depot = job.machine.depot
     fitter, foreman = story.fitter(depot), story.foreman(depot)
     start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=fitter)
+    do_steps(job, at=at + timedelta(minutes=40), by=fitter)
     finish_job(
         job=job, symptom=job.symptom or job.title, cause=cause, action=action,
         minutes=story.dice.randrange(15, 70, 5), at=at + timedelta(minutes=45), by=fitter,

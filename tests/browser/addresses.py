@@ -131,6 +131,11 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:isolate_job": (Seen("job_under_way"),),
     "maintenance:wait_job": (Seen("job_under_way"),),
     "maintenance:finish_job": (Seen("job_under_way"), Seen("job_done", again="second worker")),
+    "maintenance:job_steps": (Seen("job_under_way"), Seen("job_done", again="work done")),
+    "maintenance:countersign_job": (
+        Seen("job_learner", who="sorcha"),
+        Seen("job_done", again="nothing to sign"),
+    ),
     "maintenance:send_back_job": (Seen("job_done"),),
     "maintenance:close_job": (Seen("job_done"),),
     "maintenance:call_off_job": (Seen("job"),),

@@ -39,6 +39,7 @@ from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.actions.phone import ask_phone, enrol, set_own_code  # noqa: E402
 from plant.links import code_of  # noqa: E402
 from plant.models import Depot, Machine, MachineKind, Membership, User  # noqa: E402
+from reports.actions.demo import do_steps  # noqa: E402
 from reports.actions.note import note_for  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
 from reports.models import Batch  # noqa: E402
@@ -76,17 +77,26 @@ def _work_on(job: Job, *, by: User) -> Job:
     return start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=AT, by=by)
 
 
-def jobs(by: User) -> dict[str, Any]:
-    looked_at, under_way, done, by_keys, without_script = _plain_jobs("qm")[:5]
+def jobs(by: User, learner: User) -> dict[str, Any]:
+    looked_at, under_way, done, by_keys, without_script, learned = _plain_jobs("qm")[:6]
+    _work_on(learned, by=learner)
+    do_steps(learned, at=AT, by=learner)
+    finish_job(
+        job=learned, symptom=learned.title, cause="Due by plan", action="Done by its steps",
+        minutes=50, at=AT, by=learner,
+    )  # fmt: skip
     for each in (under_way, done, by_keys, without_script):
         _work_on(each, by=by)
+    for each in (done, by_keys, without_script):
+        do_steps(each, at=AT, by=by)
     finish_job(
         job=done, symptom=done.title, cause="Due by plan", action="Done by its steps", minutes=35,
         at=AT, by=by, parts=(Part(what="Grease, one cartridge", taken_from="Van 2"),),
     )  # fmt: skip
     return {
         "job": looked_at.pk, "job_under_way": under_way.pk, "job_done": done.pk,
-        "job_by_keys": by_keys.pk, "job_without_script": without_script.pk,
+        "job_learner": learned.pk, "job_by_keys": by_keys.pk,
+        "job_without_script": without_script.pk,
     }  # fmt: skip
 
 
@@ -209,7 +219,7 @@ def main() -> None:
 def arrange() -> dict[str, Any]:
     people = {user.sign_in: user for user in User.objects.all()}
     found = make_due()
-    found |= jobs(people["lukasz"])
+    found |= jobs(people["lukasz"], people["jory"])
     found |= readings(people["kofi"])
     found |= checks(people["kofi"])
     found |= inspections(people["marit"])

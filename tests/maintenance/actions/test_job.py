@@ -1,6 +1,7 @@
 """Jobs from opening to close, alone and for two."""
 
 from datetime import date, timedelta
+from functools import partial
 
 import pytest
 
@@ -10,6 +11,7 @@ from maintenance.actions.job import (
     Part,
     call_off_job,
     close_job,
+    countersign_job,
     finish_job,
     give_out,
     isolate_job,
@@ -19,8 +21,11 @@ from maintenance.actions.job import (
     wait_job,
 )
 from maintenance.actions.plan import give_plans
-from maintenance.models import DueLine, Job, Labour, PartUsed, PlanLine
-from make import MONDAY, make_user
+from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.stop import stop_machine
+from maintenance.contents.record import summary
+from maintenance.models import DueLine, Job, Labour, PartUsed, PlanLine, Skill
+from make import MONDAY, make_competence, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Membership, Record, Role, User
@@ -106,6 +111,29 @@ def test_waiting_says_for_what_and_goes_on(under_way: Job, fitter: User) -> None
 
     assert (job.state, job.waiting_for, job.expected_on) == ("under way", "", None)
     assert job.isolated_at == MONDAY + timedelta(days=1)
+
+
+def test_waiting_longer_keeps_since_when(under_way: Job, fitter: User) -> None:
+    wait_job(job=under_way, waiting_for="part", at=MONDAY, by=fitter)
+
+    later = MONDAY + timedelta(days=4)
+    job = wait_job(
+        job=under_way, waiting_for="help", expected_on=date(2026, 3, 12), at=later, by=fitter
+    )
+
+    assert (job.waiting_for, job.expected_on) == ("help", date(2026, 3, 12))
+    assert job.state_since == MONDAY
+    with pytest.raises(Refused, match="what it waits for"):
+        wait_job(job=under_way, waiting_for="weather", at=later, by=fitter)
+
+
+def test_nothing_is_expected_on_a_day_past(under_way: Job, fitter: User) -> None:
+    with pytest.raises(Refused, match="That day is past") as refused:
+        wait_job(
+            job=under_way, waiting_for="part", expected_on=date(2026, 3, 1), at=MONDAY, by=fitter
+        )
+
+    assert refused.value.field == "expected_on"
 
 
 def test_waiting_for_something_else_is_refused(under_way: Job, fitter: User) -> None:
@@ -236,14 +264,105 @@ def test_what_stopped_the_machine_is_not_closed_without_a_release(
         close_job(job=job, at=MONDAY, by=fitter)
 
 
-def test_a_learner_checks_and_closes_nothing(under_way: Job, depot: Depot, fitter: User) -> None:
+@pytest.fixture
+def learner(depot: Depot) -> User:
     learner = make_user("Lena Learner")
     Membership.objects.create(user=learner, depot=depot, role=Role.FITTER, learner=True)
+    return learner
+
+
+@pytest.mark.usefixtures("competent")
+def test_a_learners_work_is_closed_only_after_somebody_competent_countersigned_it(
+    under_way: Job, learner: User, fitter: User, foreman: User
+) -> None:
     finish_job(job=under_way, **WORK, minutes=35, at=MONDAY, by=learner)
+    under_way.refresh_from_db()
+    assert under_way.countersign_wanted
 
     with pytest.raises(Refused, match="learner"):
         close_job(job=under_way, at=MONDAY, by=learner)
+    with pytest.raises(Refused, match="countersigns it first"):
+        close_job(job=under_way, at=MONDAY, by=fitter)
+    record = countersign_job(job=under_way, at=MONDAY, by=foreman)
+
+    assert summary(record) == f"Countersigned: {under_way.number}: work of Lena Learner"
+    assert (record.by, record.texts.get(name="learner_1").text) == (foreman, "Lena Learner")
+    with pytest.raises(Refused, match="learner"):
+        close_job(job=under_way, at=MONDAY, by=learner)
     assert close_job(job=under_way, at=MONDAY, by=fitter).state == "closed"
+
+
+def test_who_is_not_competent_countersigns_nothing(
+    under_way: Job, learner: User, fitter: User
+) -> None:
+    finish_job(job=under_way, **WORK, minutes=35, at=MONDAY, by=learner)
+
+    with pytest.raises(Refused, match="no competence for countersigning a learner's work"):
+        countersign_job(job=under_way, at=MONDAY, by=fitter)
+
+
+@pytest.mark.usefixtures("competent")
+def test_who_was_the_learner_then_countersigns_his_own_work_never(
+    under_way: Job, learner: User, depot: Depot
+) -> None:
+    finish_job(job=under_way, **WORK, minutes=35, at=MONDAY, by=learner)
+    Membership.objects.filter(user=learner).update(learner=False)
+    make_competence(learner, depot, Skill.COUNTERSIGN)
+
+    with pytest.raises(Refused, match="their own work"):
+        countersign_job(job=under_way, at=MONDAY, by=learner)
+
+
+@pytest.mark.usefixtures("competent")
+def test_countersigned_twice_is_sealed_once_and_other_work_waits_for_nothing(
+    under_way: Job, learner: User, fitter: User, foreman: User
+) -> None:
+    finish_job(job=under_way, **WORK, minutes=35, at=MONDAY, by=learner)
+    entry = new_id()
+    for _ in range(2):
+        countersign_job(job=under_way, at=MONDAY, by=foreman, record_id=entry, note="Looked well")
+    assert Record.objects.filter(kind=Record.Kind.JOB).count() == 2
+
+    with pytest.raises(Refused, match="Nothing here waits"):
+        countersign_job(job=under_way, at=MONDAY, by=foreman)
+    finish_job(job=under_way, **WORK, minutes=5, at=MONDAY, by=fitter)
+    under_way.refresh_from_db()
+    assert not under_way.countersign_wanted
+
+
+@pytest.mark.usefixtures("competent")
+def test_a_learner_who_adds_to_work_that_was_countersigned_waits_again(
+    under_way: Job, learner: User, foreman: User
+) -> None:
+    finish_job(job=under_way, **WORK, minutes=35, at=MONDAY, by=learner)
+    countersign_job(job=under_way, at=MONDAY, by=foreman)
+
+    finish_job(job=under_way, **WORK, minutes=5, at=MONDAY, by=learner)
+
+    under_way.refresh_from_db()
+    assert under_way.countersign_wanted
+
+
+@pytest.mark.usefixtures("competent")
+def test_a_machine_is_not_released_over_a_learners_work(
+    machine: Machine, learner: User, foreman: User, operator: User
+) -> None:
+    stop = stop_machine(machine=machine, told="smokes", at=MONDAY, by=operator)
+    assert stop.job is not None
+    start_job(job=stop.job, confirmed=ALL, at=MONDAY, by=learner)
+    finish_job(job=stop.job, **WORK, minutes=35, at=MONDAY, by=learner)
+    release = partial(
+        release_machine, machine=machine, frees=[stop],
+        looks={key: "right" for key, _ in LOOKS}, at=MONDAY, by=foreman,
+    )  # fmt: skip
+
+    with pytest.raises(Refused, match="Countersign that first"):
+        release()
+    countersign_job(job=stop.job, at=MONDAY, by=foreman)
+    release()
+
+    stop.job.refresh_from_db()
+    assert stop.job.state == "closed"
 
 
 def test_sent_back_with_a_reason_it_is_isolated_again(
@@ -253,10 +372,26 @@ def test_sent_back_with_a_reason_it_is_isolated_again(
     with pytest.raises(Refused):
         send_back_job(job=under_way, reason="", at=MONDAY, by=foreman)
 
-    job = send_back_job(job=under_way, reason="guard still on the bench", at=MONDAY, by=foreman)
+    entry = new_id()
+    for _ in range(2):
+        job = send_back_job(
+            job=under_way, reason="guard still on the bench", at=MONDAY, by=foreman,
+            record_id=entry,
+        )  # fmt: skip
 
     assert (job.state, job.isolated_at, job.done_by) == ("under way", None, None)
     assert Labour.objects.count() == 1
+    told = Record.objects.filter(kind=Record.Kind.JOB).order_by("seq").last()
+    assert told is not None
+    assert summary(told) == f"Sent back: {job.number}: guard still on the bench"
+    assert Record.objects.count() == 2
+
+
+def test_a_learner_sends_nothing_back(under_way: Job, fitter: User, learner: User) -> None:
+    finish_job(job=under_way, **WORK, minutes=35, at=MONDAY, by=fitter)
+
+    with pytest.raises(Refused, match="learner sends nothing back"):
+        send_back_job(job=under_way, reason="not good", at=MONDAY, by=learner)
 
 
 def test_called_off_with_a_reason(job: Job, foreman: User) -> None:

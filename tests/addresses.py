@@ -188,6 +188,10 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:turn_back": _form(Right.MOVE, "leaving"),
     "maintenance:add_job": _form(Right.WORK, "machine"),
     "maintenance:job": _read(Right.SEE, "job"),
+    "maintenance:plan_job": _form(Right.GIVE_OUT, "job"),
+    "maintenance:day": _read(Right.WORK),
+    "maintenance:give_out_day": _act(Right.GIVE_OUT),
+    "maintenance:fitter_day": _form(Right.GIVE_OUT, "fitter"),
     "maintenance:give_out_job": _form(Right.GIVE_OUT, "job"),
     "maintenance:start_job": _form(Right.WORK, "job"),
     "maintenance:isolate_job": _form(Right.WORK, "job"),
@@ -275,6 +279,10 @@ class World:
     @property
     def kind(self) -> MachineKind:
         return self.machine.kind
+
+    @property
+    def fitter(self) -> User:
+        return self.people[Role.FITTER]
 
     def fill(self, thing: str) -> dict[str, Any]:
         """What fills an address that is about this thing."""

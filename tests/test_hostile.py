@@ -87,11 +87,15 @@ def form_of(client: Client, world: World, name: str) -> forms.Form:
     return _FORMS_SHOWN[name]
 
 
+# Acts whose form stands on another page.
+_SHOWN_ON = {
+    "plant:sort_import": "plant:machine_import", "maintenance:give_out_day": "maintenance:day",
+}  # fmt: skip
 _FORMS_SHOWN: dict[str, forms.Form] = {}
 
 
 def _form_shown(client: Client, world: World, name: str) -> forms.Form:
-    shown = "plant:machine_import" if name == "plant:sort_import" else name
+    shown = _SHOWN_ON.get(name, name)
     client = signed_in(None) if "sign_in" in name else client
     form: forms.Form = client.get(world.address(shown)).context["form"]
     return form

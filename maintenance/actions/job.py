@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Max
 
 from maintenance.actions import plan
 from maintenance.actions.again import link_again
@@ -91,7 +92,7 @@ def give_out(*, job: Job, to: User, for_day: date, at: datetime, by: User) -> Jo
     Raises:
         Refused: still to be decided, begun already, the person does no work here, or a day past.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
     if not may(to, Right.WORK, job.machine.depot_id):
         raise Refused("This person does no jobs at this depot. Choose somebody else.", field="to")
@@ -114,7 +115,7 @@ def start_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -
     Raises:
         Refused: not isolated, or the job's state does not allow it.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
     if job.kind != Job.Kind.TEST or confirmed:
         _isolate(job, confirmed=confirmed, at=at, by=by)
@@ -136,7 +137,7 @@ def isolate_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User)
     Raises:
         Refused: something is not confirmed, or the job is not under way.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
     if job.state != Job.State.UNDER_WAY:
         raise Refused("Start the job first. Nothing was changed.")
@@ -156,7 +157,7 @@ def wait_job(
     Raises:
         Refused: for nothing named, a day past, or it is neither under way nor waiting.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
     if expected_on is not None and expected_on < job.machine.depot.day_of(at):
         raise Refused("That day is past. Give today or a later day.", field="expected_on")
@@ -198,7 +199,7 @@ def finish_job(
     Raises:
         Refused: something blank or out of range, or the job is in no state to be finished.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     machine = job.machine
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     told_words = {
@@ -298,7 +299,7 @@ def countersign_job(
     Raises:
         Refused: nothing waits for it, a learner, one's own work, or no competence that counts.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     machine = job.machine
     role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
     note = words(note, field="note", what="note")
@@ -349,7 +350,7 @@ def send_back_job(
     Raises:
         Refused: no reason, the work is not done, or a learner sends back.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     machine = job.machine
     role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
     reason = words(reason, field="reason", what="reason")
@@ -382,7 +383,7 @@ def close_job(*, job: Job, at: datetime, by: User) -> Job:
     Raises:
         Refused: it needs a release check, the work is not done, or a learner closes his own.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.RELEASE)
     # A test is its own proof; other safety work is looked over before it is closed.
     looked_over = job.is_safety and job.kind != Job.Kind.TEST
@@ -411,7 +412,7 @@ def call_off_job(
     Raises:
         Refused: no reason, no answer where one is waited for, or work was begun and not put down.
     """
-    job = _locked_job(job)
+    job = locked_job(job)
     machine = job.machine
     role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
     reason = words(reason, field="reason", what="reason")
@@ -480,7 +481,8 @@ def worked_on(jobs: Iterable[Job]) -> set[int]:
     return people
 
 
-def _locked_job(job: Job) -> Job:
+def locked_job(job: Job) -> Job:
+    """The job read afresh, its machine locked before it. For actions of this app."""
     machine = locked(job.machine)
     job = (
         Job.objects.select_for_update(of=("self",)).select_related("due_line__line").get(pk=job.pk)
@@ -489,11 +491,21 @@ def _locked_job(job: Job) -> Job:
     return job
 
 
+def move_back(job: Job, *, at: datetime) -> None:
+    """From given out to looked at, unsaved. For actions of this app."""
+    _move(job, "looked at", at=at)
+
+
 def _given_out(job: Job, *, to: User, for_day: date, at: datetime) -> None:
     if job.state == Job.State.REPORTED:
         waits = job.stops.standing().filter(kind=Stop.Kind.UNDECIDED).exists()
         _move(job, "looked at", at=at, decided=not waits)
     _move(job, "given out", at=at, given_to=to.name, for_day=True)
+    if (job.given_to_id, job.given_for) != (to.pk, for_day) or not job.day_place:
+        same_day = Job.objects.filter(
+            given_to=to, given_for=for_day, machine__depot=job.machine.depot_id
+        ).exclude(pk=job.pk)
+        job.day_place = (same_day.aggregate(last=Max("day_place"))["last"] or 0) + 1
     job.given_to, job.given_for = to, for_day
 
 

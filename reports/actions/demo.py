@@ -35,10 +35,11 @@ from maintenance.actions.test import MEASURES as TESTED
 from maintenance.actions.test import NO_TRIP, Device, LeadTyped, Reading, record_test
 from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import DueLine, Instrument, Job, Skill, Stop
+from maintenance.models import DueLine, Job, Skill, Stop
+from maintenance.rules import step as step_rule
 from maintenance.rules.check import Given
 from maintenance.rules.electrical import Asked, Form
 from maintenance.rules.sheet import INSPECTION, LOOK_OVER
-from maintenance.rules.step import Told, measure_of
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.actions.phone import ask_phone, enrol, note_seen, withdraw
@@ -471,8 +472,8 @@ def do_steps(job: Job, *, at: datetime, by: User) -> None:
     answers = {}
     for step in job.steps.all():
         typed, tool = _MEASURED.get(step.unit, ("", ""))
-        figure = read(typed, measure_of(step.unit)) if typed else None
-        answers[step.position] = Answer(told=Told(is_done=True, figure=figure, tool=tool))
+        figure = read(typed, step_rule.measure_of(step.unit)) if typed else None
+        answers[step.position] = Answer(told=step_rule.Told(is_done=True, figure=figure, tool=tool))
     tell_steps(job=job, answers=answers, at=at, by=by)
 
 

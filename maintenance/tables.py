@@ -11,9 +11,11 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.timezone import localdate
 
 from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
+from maintenance.contents.job import is_late
 from maintenance.contents.open_days import OpenDays
 from maintenance.models import DueLine, Instrument, Job, Stay, Transfer
 from maintenance.rules.words import day_text
@@ -177,6 +179,19 @@ class JobTable(tables.Table):
         )
         order_by = "-number"
 
+    def __init__(self, jobs: QuerySet[Job], *, on: date, **more: Any) -> None:
+        super().__init__(jobs, **more)
+        self.on = on
+
+    def render_title(self, record: Job) -> str | SafeString:
+        if record.back_again_of is None:
+            return record.title
+        address = reverse("maintenance:job", args=[record.back_again_of_id])
+        return format_html(
+            '{} <strong>back again</strong>, after <a href="{}">{}</a>',
+            record.title, address, record.back_again_of.number,
+        )  # fmt: skip
+
     def render_number(self, record: Job) -> SafeString:
         address = reverse("maintenance:job", args=[record.pk])
         return format_html('<a href="{}">{}</a>', address, record.number)
@@ -191,7 +206,15 @@ class JobTable(tables.Table):
     def render_state(self, record: Job) -> SafeString:
         shown = mark(record.state)
         if record.state == Job.State.WAITING:
-            return format_html("{} for {}", shown, record.waiting_for)
+            told = f"for {record.waiting_for}"
+            if record.state_since:
+                told += f" since {localdate(record.state_since):%-d %b %Y}"
+            if record.expected_on:
+                told += f", expected {record.expected_on:%-d %b %Y}"
+            late = ", late" if is_late(record, self.on) else ""
+            return format_html("{} {}<strong>{}</strong>", shown, told, late)
+        if record.countersign_wanted and record.state == Job.State.DONE:
+            return format_html("{} to be countersigned", shown)
         return shown
 
 

@@ -77,6 +77,7 @@ urlpatterns = [
     path("phone/pack.json", phone.phone_pack, name="phone_pack"),
     path("phone/entries", phone.phone_entries, name="phone_entries"),
     path("jobs", job.job_list, name="job_list"),
+    path("jobs/back-again", job.back_again, name="back_again"),
     path("jobs/day", day.day, name="day"),
     path("jobs/day/give-out", day.give_out_day, name="give_out_day"),
     path("jobs/day/hours/<int:pk>", day.fitter_day, name="fitter_day"),

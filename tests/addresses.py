@@ -189,6 +189,7 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_job": _form(Right.WORK, "machine"),
     "maintenance:job": _read(Right.SEE, "job"),
     "maintenance:plan_job": _form(Right.GIVE_OUT, "job"),
+    "maintenance:back_again": _read(Right.WORK),
     "maintenance:day": _read(Right.WORK),
     "maintenance:give_out_day": _act(Right.GIVE_OUT),
     "maintenance:fitter_day": _form(Right.GIVE_OUT, "fitter"),

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from maintenance.actions.job import ISOLATED, MOST_MINUTES, MOST_QUANTITY, Part
+from maintenance.contents.job import FLAGS
 from maintenance.forms.answer import answer_field
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.forms.filters import DepotFilter
@@ -12,7 +13,7 @@ from maintenance.models import Job
 from maintenance.rules.jobs import WAITING_FOR
 from plant.fields import WholeField
 from plant.models import User
-from plant.rights import TABLE, Right
+from plant.rights import TABLE, Right, depots_where
 
 PART_ROWS = 3
 
@@ -151,7 +152,25 @@ class JobFilter(DepotFilter):
         label="Whose",
         choices=[("", "Everybody's"), ("1", "Given to me"), ("none", "Given to nobody")],
     )
+    person = forms.ModelChoiceField(
+        User.objects.none(), required=False, label="With", empty_label="Anybody"
+    )
     kind = forms.ChoiceField(
         required=False, label="Kind of work", choices=[("", "Any"), *Job.Kind.choices]
     )
+    waiting = forms.ChoiceField(
+        required=False,
+        label="Waits for",
+        choices=[("", "Waiting or not"), *((each, each.capitalize()) for each in WAITING_FOR)],
+    )
+    flag = forms.ChoiceField(required=False, label="Only", choices=[("", "Any"), *FLAGS.items()])
     q = forms.CharField(required=False, max_length=80, label="Machine number")
+
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, user=user, **more)
+        field = self.fields["person"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = User.objects.filter(
+            memberships__depot__in=depots_where(user, Right.SEE),
+            memberships__role__in=list(TABLE[Right.WORK][0]),
+        ).distinct()

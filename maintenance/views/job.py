@@ -1,12 +1,14 @@
 """The list of jobs, one job's page, and each act on it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Count
-from django.http import HttpResponse
+from django.db.models import Count, QuerySet
+from django.http import HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
@@ -16,6 +18,7 @@ from maintenance.actions.answer import is_told
 from maintenance.contents import step as step_contents
 from maintenance.contents.answer import reply
 from maintenance.contents.competence import standing
+from maintenance.contents.job import LATE, asked_for, came_back, in_usual_order
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.job import (
     BareForm,
@@ -32,35 +35,29 @@ from maintenance.forms.job import (
 from maintenance.models import Job, Skill
 from maintenance.tables import JobTable, paged
 from plant.actions.refusal import Refused
+from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.models import Machine
-from plant.rights import Right, may
+from plant.rights import Right, depots_where, may
 
+_HEADINGS = (
+    "Job", "Machine", "Kind", "Depot", "What", "Kind of work", "Safety", "How far it is",
+    "Waits for", "Expected on", "Opened", "Due on", "With", "For the day", "Promised for",
+    "Back again of",
+)  # fmt: skip
 _ISOLATE = "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
 
 
 @login_required
 @require_safe
-def job_list(request: UserRequest) -> HttpResponse:
+def job_list(request: UserRequest) -> HttpResponseBase:
     anywhere(request.user, Right.SEE)
     at = now()
     form = JobFilter(request.GET, user=request.user)
     form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
     kept = form.cleaned_data
-    jobs = Job.objects.visible_to(request.user).select_related(
-        "machine__kind", "machine__depot", "given_to"
-    )
-    if kept.get("depot"):
-        jobs = jobs.filter(machine__depot=kept["depot"])
-    if kept.get("mine") == "1":
-        jobs = jobs.filter(given_to=request.user)
-    elif kept.get("mine") == "none":
-        jobs = jobs.filter(given_to__isnull=True)
-    if kept.get("kind"):
-        jobs = jobs.filter(kind=kept["kind"])
-    if kept.get("q"):
-        key = "".join(c for c in kept["q"].upper() if c.isascii() and c.isalnum())
-        jobs = jobs.filter(machine__number_key__contains=key)
+    on = today_at(request.user, at)
+    jobs = asked_for(request.user, kept, on=on)
     by_state = dict(
         jobs.open()
         .order_by()
@@ -73,14 +70,82 @@ def job_list(request: UserRequest) -> HttpResponse:
         jobs = jobs.open()
     elif state != "all":
         jobs = jobs.filter(state=state)
-    table = paged(JobTable(jobs), request, at=at)
+    may_export = bool(depots_where(request.user, Right.IMPORT))
+    if may_export and request.GET.get("csv") == "1":
+        return _file(jobs.order_by("-pk"), on)
+    waits = bool(kept.get("waiting")) or kept.get("flag") == LATE or state == Job.State.WAITING
+    order = _order(request)
+    if not order:
+        jobs = in_usual_order(jobs, request.user, waits=waits)
+    table = paged(JobTable(jobs, on=on, order_by=order), request, at=at)
+    if may_export:
+        query = request.GET.copy()
+        query["csv"] = "1"
+        table.csv_address = f"?{query.urlencode()}"
     counts = [
         (value, word, by_state[value]) for value, word in Job.State.choices if by_state.get(value)
     ]
     return render(
         request,
         "maintenance/job_list.html",
-        {"form": form, "table": table, "counts": counts, "open": sum(by_state.values())},
+        {
+            "form": form,
+            "table": table,
+            "counts": counts,
+            "open": sum(by_state.values()),
+            "ordered": bool(order),
+            "may_work": bool(depots_where(request.user, Right.WORK)),
+        },
+    )
+
+
+def _order(request: UserRequest) -> tuple[str, ...]:
+    """The order asked for; else the one that this person asked for last; else none."""
+    asked = request.GET.get("sort", "")
+    if request.GET.get("order") == "usual":
+        request.session.pop("jobs_order", None)
+        return ()
+    if asked.removeprefix("-") in JobTable.base_columns:
+        if request.session.get("jobs_order") != asked:
+            request.session["jobs_order"] = asked
+        return (asked,)
+    kept = str(request.session.get("jobs_order", ""))
+    return (kept,) if kept.removeprefix("-") in JobTable.base_columns else ()
+
+
+def _file(jobs: QuerySet[Job], on: date) -> StreamingHttpResponse:
+    def rows() -> Iterator[tuple[object, ...]]:
+        for each in jobs.iterator(chunk_size=2000):
+            machine = each.machine
+            yield (
+                each.number, machine.number, machine.kind.name, machine.depot.name, each.title,
+                each.get_kind_display(), each.is_safety, each.get_state_display(),
+                each.waiting_for, each.expected_on, each.opened_at, each.due_on,
+                each.given_to.name if each.given_to else "", each.given_for, each.promised_at,
+                each.back_again_of.number if each.back_again_of else "",
+            )  # fmt: skip
+
+    response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
+    response.headers["Content-Disposition"] = f'attachment; filename="jobs-{on}.csv"'
+    return response
+
+
+@login_required
+@require_safe
+def back_again(request: UserRequest) -> HttpResponse:
+    """How often mended machines come back within 30 days, by kind."""
+    anywhere(request.user, Right.WORK)
+    found, since, until = came_back(request.user, at=now())
+    return render(
+        request,
+        "maintenance/back_again.html",
+        {
+            "rows": found,
+            "since": since,
+            "until": until,
+            "closed": sum(row.closed for row in found),
+            "again": sum(row.again for row in found),
+        },
     )
 
 

@@ -35,7 +35,6 @@ from maintenance.actions.test import MEASURES as TESTED
 from maintenance.actions.test import NO_TRIP, Device, LeadTyped, Reading, record_test
 from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import DueLine, Instrument, Job, Skill, Stop
-from maintenance.models import DueLine, Job, Skill, Stop
 from maintenance.rules import step as step_rule
 from maintenance.rules.check import Given
 from maintenance.rules.electrical import Asked, Form

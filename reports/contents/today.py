@@ -8,6 +8,7 @@ from django.db.models import Count
 from maintenance.contents.answer import Reply, reply, told_by
 from maintenance.contents.check_due import Wanted, overdue_in_use, wanted_of_many
 from maintenance.contents.due import DueWork, announced, coming, counted, past, told
+from maintenance.contents.job import Workshop, workshop
 from maintenance.contents.people import Ending, ending_soon
 from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
@@ -59,6 +60,7 @@ class Today:
     takes_on: frozenset[int]
     ending: list[Ending]
     batches: list[Batch]
+    workshop: Workshop
     silent: bool
 
 
@@ -105,6 +107,7 @@ def today(user: User, *, at: datetime) -> Today:
         # Foremen and managers hear of it, for they have to find another to sign.
         ending=ending_soon(user, right=Right.DECIDE, on=on),
         batches=in_progress(user, at=at),
+        workshop=workshop(user, on=on, at=at),
         silent=silence is None or silence > LATE,
     )
 

@@ -120,7 +120,19 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:write_off": (Seen("in_yard"),),
     "maintenance:receive": (Seen("transfer"),),
     "maintenance:turn_back": (Seen("transfer"),),
-    "maintenance:job_list": (Seen(),),
+    "maintenance:job_list": (
+        Seen(),
+        Seen(again="waiting", query="state=waiting"),
+        Seen(again="countersign", query="flag=countersign"),
+    ),
+    "maintenance:back_again": (Seen(),),
+    "maintenance:day": (
+        Seen(who="sorcha"),
+        Seen(who="sorcha", again="empty", query="on=2027-02-07"),
+        Seen(who="lukasz", again="a fitter looks"),
+    ),
+    "maintenance:fitter_day": (Seen("fitter", who="sorcha"),),
+    "maintenance:plan_job": (Seen("job", who="sorcha"),),
     "maintenance:job": (
         Seen("job"),
         Seen("job_under_way", again="under way"),
@@ -182,6 +194,7 @@ NO_PAGE: dict[str, str] = {
     "maintenance:phone_entries": "what a phone sends when it has signal again",
     "maintenance:record_photo": "a picture",
     "maintenance:machine_photo": "a picture",
+    "maintenance:give_out_day": "an act",
     "reports:prints": "a part of a page",
     "reports:batch_progress": "a part of a page",
     "reports:retry_batch": "an act",

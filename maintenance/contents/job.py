@@ -1,0 +1,136 @@
+"""Lists of jobs: by what somebody asks for, what waits, and how often trouble comes back."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Case, Count, Exists, IntegerField, OuterRef, Q, QuerySet, Value, When
+
+from maintenance.models import Job
+from maintenance.models.job import JobQuerySet
+from maintenance.rules import again as rule
+from plant.models import User
+from plant.rights import Right
+
+SAFETY, AGAIN, COUNTERSIGN, LATE = "safety", "back again", "countersign", "late"
+FLAGS: dict[str, str] = {
+    SAFETY: "Safety",
+    AGAIN: "Back again inside 30 days",
+    COUNTERSIGN: "Waits to be countersigned",
+    LATE: "Waits past the day it was expected",
+}
+SHOWN = 8
+A_YEAR = timedelta(days=365)
+
+
+def asked_for(user: User, kept: Mapping[str, Any], *, on: date) -> JobQuerySet:
+    """The jobs of the person's depots that fit the filters, whatever their state."""
+    jobs = Job.objects.visible_to(user).select_related(
+        "machine__kind", "machine__depot", "given_to", "back_again_of"
+    )
+    if kept.get("depot"):
+        jobs = jobs.filter(machine__depot=kept["depot"])
+    if kept.get("mine") == "1":
+        jobs = jobs.filter(given_to=user)
+    elif kept.get("mine") == "none":
+        jobs = jobs.filter(given_to__isnull=True)
+    if kept.get("person"):
+        jobs = jobs.filter(given_to=kept["person"])
+    if kept.get("kind"):
+        jobs = jobs.filter(kind=kept["kind"])
+    if kept.get("waiting"):
+        jobs = jobs.filter(state=Job.State.WAITING, waiting_for=kept["waiting"])
+    if kept.get("flag"):
+        jobs = jobs.filter(_flag(kept["flag"], on))
+    if kept.get("q"):
+        key = "".join(c for c in kept["q"].upper() if c.isascii() and c.isalnum())
+        jobs = jobs.filter(machine__number_key__contains=key)
+    return jobs
+
+
+def in_usual_order(jobs: QuerySet[Job], user: User, *, waits: bool) -> QuerySet[Job]:
+    """One's own first, then the newest; of waiting jobs those that wait longest."""
+    if waits:
+        return jobs.order_by("state_since", "pk")
+    mine = Case(When(given_to=user, then=Value(0)), default=Value(1), output_field=IntegerField())
+    return jobs.order_by(mine, "-pk")
+
+
+def is_late(job: Job, on: date) -> bool:
+    """Whether it waits past the day on which the wait should have ended."""
+    late = job.expected_on is not None and job.expected_on < on
+    return late and job.state == Job.State.WAITING
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What a workshop has to look at today; at most so many of each, and whether there are more."""
+
+    countersign: list[Job]
+    late: list[Job]
+    promised: list[Job]
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.countersign or self.late or self.promised)
+
+
+def workshop(user: User, *, on: date, at: datetime) -> Workshop:
+    """Learners' work to be countersigned, waits past their day, and promises up to tomorrow."""
+    jobs = Job.objects.visible_to(user, Right.WORK).open().select_related(
+        "machine", "given_to", "done_by"
+    )  # fmt: skip
+    return Workshop(
+        countersign=list(jobs.filter(_flag(COUNTERSIGN, on)).order_by("done_at", "pk")[:SHOWN]),
+        late=list(jobs.filter(_flag(LATE, on)).order_by("state_since", "pk")[:SHOWN]),
+        promised=list(
+            jobs.exclude(state=Job.State.DONE)
+            .filter(promised_at__lt=at + timedelta(days=1))
+            .order_by("promised_at", "pk")[:SHOWN]
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class CameBack:
+    """Of one kind of machine: jobs closed in the year, and how many of them came back."""
+
+    kind: str
+    closed: int
+    again: int
+
+    @property
+    def words(self) -> str:
+        return rule.share_text(again=self.again, closed=self.closed)
+
+
+def came_back(user: User, *, at: datetime) -> tuple[list[CameBack], datetime, datetime]:
+    """By kind, and the moments between which the jobs were closed.
+
+    Jobs closed in the last 30 days are left out: they may come back yet.
+    """
+    until = at - rule.WINDOW
+    since = until - A_YEAR
+    closed = Job.objects.visible_to(user).filter(
+        state=Job.State.CLOSED, due_line__isnull=True, closed_at__gte=since, closed_at__lt=until
+    )
+    back = Exists(Job.objects.filter(back_again_of=OuterRef("pk")))
+    rows = (
+        closed.annotate(back=back)
+        .order_by()
+        .values("machine__kind__name")
+        .annotate(closed=Count("pk"), again=Count("pk", filter=Q(back=True)))
+        .order_by("-again", "machine__kind__name")
+    )
+    found = [CameBack(row["machine__kind__name"], row["closed"], row["again"]) for row in rows]
+    return found, since, until
+
+
+def _flag(flag: str, on: date) -> Q:
+    return {
+        SAFETY: Q(is_safety=True),
+        AGAIN: Q(back_again_of__isnull=False),
+        COUNTERSIGN: Q(countersign_wanted=True, state=Job.State.DONE),
+        LATE: Q(state=Job.State.WAITING, expected_on__lt=on),
+    }[flag]

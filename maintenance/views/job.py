@@ -75,9 +75,8 @@ def job_list(request: UserRequest) -> HttpResponseBase:
         return _file(jobs.order_by("-pk"), on)
     waits = bool(kept.get("waiting")) or kept.get("flag") == LATE or state == Job.State.WAITING
     order = _order(request)
-    if not order:
-        jobs = in_usual_order(jobs, request.user, waits=waits)
-    table = paged(JobTable(jobs, on=on, order_by=order), request, at=at)
+    shown = jobs if order else in_usual_order(jobs, request.user, waits=waits)
+    table = paged(JobTable(shown, on=on, order_by=order), request, at=at)
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"

@@ -234,6 +234,7 @@ def arrange() -> dict[str, Any]:
     found["depot"] = Depot.objects.get(code="qm").pk
     stop = Stop.objects.standing().filter(kind=Stop.Kind.UNDECIDED)[0]
     assert stop.job_id is not None
+    found["fitter"] = people["lukasz"].pk
     found["stop"], found["told_job"] = stop.pk, stop.job_id
     found |= shared_phone(people["marit"], people["lukasz"])
     found["transfer"] = Transfer.objects.open()[0].pk

@@ -5,6 +5,7 @@ from django.urls import path
 from maintenance.views import (
     answer,
     check,
+    cost,
     day,
     drive,
     due,
@@ -82,6 +83,10 @@ urlpatterns = [
     path("jobs/day/give-out", day.give_out_day, name="give_out_day"),
     path("jobs/day/hours/<int:pk>", day.fitter_day, name="fitter_day"),
     path("jobs/<int:pk>", job.job, name="job"),
+    path("jobs/<int:pk>/costs", cost.job_costs, name="job_costs"),
+    path("costs/<int:pk>/strike", cost.strike_cost, name="strike_cost"),
+    path("machines/<int:pk>/costs", cost.machine_costs, name="machine_costs"),
+    path("depots/<int:pk>/money", cost.depot_money, name="depot_money"),
     path("jobs/<int:pk>/plan", day.plan_job, name="plan_job"),
     path("jobs/<int:pk>/give-out", job.give_out_job, name="give_out_job"),
     path("jobs/<int:pk>/start", job.start_job, name="start_job"),

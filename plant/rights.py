@@ -32,6 +32,8 @@ class Right(StrEnum):
     RELEASE = "release"
     GIVE_OUT = "give out"
     KEEP_INSTRUMENTS = "keep the instruments"
+    MONEY = "money"
+    SHARED_MONEY = "shared money"
     PLAN = "plan"
     REGISTER = "register"
     IMPORT = "import"
@@ -58,6 +60,8 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     Right.RELEASE: (frozenset({F, M, X}), "Do the release check that frees a stopped machine."),
     Right.GIVE_OUT: (frozenset({M, X}), "Give out jobs, call them off, accept questioned meters."),
     Right.KEEP_INSTRUMENTS: (frozenset({M, X}), "Add test instruments, calibrate, withdraw them."),
+    Right.MONEY: (frozenset({X}), "See and enter money: rates, prices, what jobs cost."),
+    Right.SHARED_MONEY: (frozenset({M}), "The same, where the manager of the depot shares it."),
     Right.PLAN: (frozenset({X}), "Change plans and rule sheets."),
     Right.REGISTER: (frozenset({X}), "Add and change machines."),
     Right.IMPORT: (frozenset({X, A}), "Bring in machines from a spreadsheet; send lists out."),

@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.test import Client
@@ -18,6 +19,7 @@ from PIL import Image
 from bench import class_i
 from maintenance.actions import plan
 from maintenance.actions.check import questions, record_check
+from maintenance.actions.cost import enter_costs, set_money
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
 from maintenance.actions.meter import record_meter
@@ -27,6 +29,7 @@ from maintenance.models import (
     ClosedDay,
     Competence,
     Completion,
+    Cost,
     DueLine,
     Instrument,
     Job,
@@ -189,6 +192,10 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_job": _form(Right.WORK, "machine"),
     "maintenance:job": _read(Right.SEE, "job"),
     "maintenance:plan_job": _form(Right.GIVE_OUT, "job"),
+    "maintenance:job_costs": _form(Right.MONEY, "job"),
+    "maintenance:strike_cost": _act(Right.MONEY, "cost"),
+    "maintenance:machine_costs": _read(Right.MONEY, "machine"),
+    "maintenance:depot_money": _form(Right.MONEY, "depot"),
     "maintenance:back_again": _read(Right.WORK),
     "maintenance:day": _read(Right.WORK),
     "maintenance:give_out_day": _act(Right.GIVE_OUT),
@@ -266,6 +273,7 @@ class World:
     run: MachineImport
     coming: Transfer
     leaving: Transfer
+    cost: Cost
     due_line: DueLine
     completion: Completion
     closed_day: ClosedDay
@@ -381,6 +389,15 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         machine=machine, part="stands_level", told=f"Told {marker}", stop_now=False,
         at=at - timedelta(days=1), by_name=f"Passer {marker}", by_label=True,
     )  # fmt: skip
+    set_money(
+        depot=depot, currency="GBP", foremen_see=False, rate=Decimal("38.50"),
+        from_on=at.date() - timedelta(days=90), at=at, by=manager,
+    )  # fmt: skip
+    enter_costs(
+        job=done, prices={}, outside=f"Rewound {marker}", outside_amount=Decimal("64.00"), at=at,
+        by=manager, entry=uuid.uuid4(),
+    )  # fmt: skip
+    cost = Cost.objects.get(job=done)
     batch = ask_sheets(depot=depot, machines=[machine], by=manager, at=at)
     Batch.objects.filter(pk=batch.pk).update(title=f"Print {marker}")
     print_batch(batch.pk, clock=lambda: at, until=at + timedelta(minutes=1))
@@ -416,7 +433,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
-        coming=coming, leaving=leaving, due_line=due_line, completion=completion,
+        coming=coming, leaving=leaving, cost=cost, due_line=due_line, completion=completion,
         closed_day=ClosedDay.objects.create(
             depot=depot, on=at.date() + timedelta(days=9), name=f"Closed {marker}"
         ),

@@ -143,7 +143,7 @@ def test_a_machine_with_much_on_it_costs_as_much_as_one_with_little(
         counts.append(
             {
                 name: queries(client, reverse(f"maintenance:{name}", args=[machine.pk]))
-                for name in ("machine", "add_meter_figure", "release", "check")
+                for name in ("machine", "add_meter_figure", "release", "check", "machine_costs")
             }
         )
 

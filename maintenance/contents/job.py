@@ -5,7 +5,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Case, Count, Exists, IntegerField, OuterRef, Q, QuerySet, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Value,
+    When,
+)
 
 from maintenance.models import Job
 from maintenance.models.job import JobQuerySet
@@ -78,18 +89,23 @@ class Workshop:
 
 def workshop(user: User, *, on: date, at: datetime) -> Workshop:
     """Learners' work to be countersigned, waits past their day, and promises up to tomorrow."""
-    jobs = Job.objects.visible_to(user, Right.WORK).open().select_related(
-        "machine", "given_to", "done_by"
-    )  # fmt: skip
-    return Workshop(
-        countersign=list(jobs.filter(_flag(COUNTERSIGN, on)).order_by("done_at", "pk")[:SHOWN]),
-        late=list(jobs.filter(_flag(LATE, on)).order_by("state_since", "pk")[:SHOWN]),
-        promised=list(
-            jobs.exclude(state=Job.State.DONE)
-            .filter(promised_at__lt=at + timedelta(days=1))
-            .order_by("promised_at", "pk")[:SHOWN]
-        ),
+    soon = at + timedelta(days=1)
+    promised = Q(promised_at__lt=soon) & ~Q(state=Job.State.DONE)
+    flagged = list(
+        Job.objects.visible_to(user, Right.WORK)
+        .open()
+        .filter(_flag(COUNTERSIGN, on) | _flag(LATE, on) | promised)
+        .select_related("machine", "given_to", "done_by")
+        .order_by(F("promised_at").asc(nulls_last=True), "state_since", "pk")[: 3 * SHOWN]
     )
+    signing = [each for each in flagged if each.state == Job.State.DONE]
+    late = [each for each in flagged if is_late(each, on)]
+    counted = [
+        each
+        for each in flagged
+        if each.state != Job.State.DONE and each.promised_at and each.promised_at < soon
+    ]
+    return Workshop(countersign=signing[:SHOWN], late=late[:SHOWN], promised=counted[:SHOWN])
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
@@ -29,9 +29,9 @@ from maintenance.forms.day import (
 from maintenance.forms.entry import sent
 from maintenance.models import Job
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, anywhere, find, first_depot, form_page
+from plant.http import UserRequest, anywhere, find, first_depot, form_page, see
 from plant.models import Depot, User
-from plant.rights import Right, may
+from plant.rights import Right, depots_where, may
 
 
 @login_required
@@ -69,11 +69,11 @@ def give_out_day(request: UserRequest) -> HttpResponse:
 @form_page
 def fitter_day(request: UserRequest, pk: int) -> HttpResponse:
     """How long one person is there on the day."""
+    mine = depots_where(request.user, Right.SEE)
+    see(User.objects.filter(memberships__depot__in=mine).distinct(), request.user, pk=pk)
     anywhere(request.user, Right.GIVE_OUT)
     depot, on = _which(request)
-    person = workers(depot).filter(pk=pk).first()
-    if person is None or not may(request.user, Right.GIVE_OUT, depot.pk):
-        raise Http404
+    person = see(workers(depot), request.user, pk=pk)
     before = depot.fitter_days.filter(person=person, on=on).first()
     form = FitterDayForm(**sent(request), initial={"minutes": before.minutes if before else None})
     if request.method == "POST" and form.is_valid():

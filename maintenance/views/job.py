@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count, QuerySet
@@ -18,6 +19,7 @@ from maintenance.actions.answer import is_told
 from maintenance.contents import step as step_contents
 from maintenance.contents.answer import reply
 from maintenance.contents.competence import standing
+from maintenance.contents.cost import sees_money
 from maintenance.contents.job import LATE, asked_for, came_back, in_usual_order
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.job import (
@@ -45,6 +47,9 @@ _HEADINGS = (
     "Waits for", "Expected on", "Opened", "Due on", "With", "For the day", "Promised for",
     "Back again of",
 )  # fmt: skip
+# The cookie that keeps the order of the list.
+ORDER = "jobs-order"
+KEPT_S = 90 * 24 * 3600
 _ISOLATE = "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
 
 
@@ -84,7 +89,7 @@ def job_list(request: UserRequest) -> HttpResponseBase:
     counts = [
         (value, word, by_state[value]) for value, word in Job.State.choices if by_state.get(value)
     ]
-    return render(
+    page = render(
         request,
         "maintenance/job_list.html",
         {
@@ -96,20 +101,24 @@ def job_list(request: UserRequest) -> HttpResponseBase:
             "may_work": bool(depots_where(request.user, Right.WORK)),
         },
     )
+    if order:
+        page.set_cookie(
+            ORDER, order[0], max_age=KEPT_S, httponly=True, samesite="Lax",
+            secure=settings.SESSION_COOKIE_SECURE,
+        )  # fmt: skip
+    else:
+        page.delete_cookie(ORDER)
+    return page
 
 
 def _order(request: UserRequest) -> tuple[str, ...]:
     """The order asked for; else the one that this person asked for last; else none."""
     asked = request.GET.get("sort", "")
-    if request.GET.get("order") == "usual":
-        request.session.pop("jobs_order", None)
-        return ()
-    if asked.removeprefix("-") in JobTable.base_columns:
-        if request.session.get("jobs_order") != asked:
-            request.session["jobs_order"] = asked
-        return (asked,)
-    kept = str(request.session.get("jobs_order", ""))
-    return (kept,) if kept.removeprefix("-") in JobTable.base_columns else ()
+    kept = "" if request.GET.get("order") == "usual" else request.COOKIES.get(ORDER, "")
+    for order in (asked, kept):
+        if order.removeprefix("-") in JobTable.base_columns:
+            return (order,)
+    return ()
 
 
 def _file(jobs: QuerySet[Job], on: date) -> StreamingHttpResponse:
@@ -175,6 +184,7 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             "parts": found.parts.all(),
             "drives": found.machine.drives.all(),
             "came_back": found.back_again.order_by("pk"),
+            "sees_money": sees_money(request.user, found.machine.depot),
             "steps": steps,
             "steps_open": steps_open,
             "can": {

@@ -8,6 +8,7 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import wanted_of
+from maintenance.contents.cost import sees_money
 from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
 from maintenance.contents.inspection import look_over_due
@@ -65,6 +66,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "due_now": [each for each in due if each.state != NOTHING],
             "stops": stops,
             "jobs": Job.objects.open().filter(machine=found).select_related("given_to"),
+            "sees_money": sees_money(request.user, found.depot),
             "last_check": checks.first(),
             "last_look": found.inspections.select_related("record__by").first(),
             "look_due": None if found.place == Place.GONE else look_over_due(found, on),

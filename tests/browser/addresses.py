@@ -125,6 +125,9 @@ PAGES: dict[str, tuple[Seen, ...]] = {
         Seen(again="waiting", query="state=waiting"),
         Seen(again="countersign", query="flag=countersign"),
     ),
+    "maintenance:job_costs": (Seen("job_done"), Seen("job", again="nothing yet")),
+    "maintenance:machine_costs": (Seen("machine"),),
+    "maintenance:depot_money": (Seen("depot"),),
     "maintenance:back_again": (Seen(),),
     "maintenance:day": (
         Seen(who="sorcha"),
@@ -195,6 +198,7 @@ NO_PAGE: dict[str, str] = {
     "maintenance:record_photo": "a picture",
     "maintenance:machine_photo": "a picture",
     "maintenance:give_out_day": "an act",
+    "maintenance:strike_cost": "an act",
     "reports:prints": "a part of a page",
     "reports:batch_progress": "a part of a page",
     "reports:retry_batch": "an act",

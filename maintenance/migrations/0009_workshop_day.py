@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("maintenance", "0007_plan_versions"),
+        ("maintenance", "0008_instruments_and_forms"),
         ("plant", "0003_more_record_kinds"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

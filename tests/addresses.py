@@ -139,7 +139,7 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:end_plan_line": _form(Right.PLAN, "own_line"),
     "maintenance:rest_line": _form(Right.PLAN, "due_line"),
     "maintenance:open_days": _form(Right.PLAN, "depot"),
-    "maintenance:close_day": _act(Right.PLAN, "depot"),
+    "maintenance:close_day": _form(Right.PLAN, "depot"),
     "maintenance:open_day": _act(Right.PLAN, "closed_day"),
     "maintenance:add_machine": _form(Right.REGISTER),
     "maintenance:edit_machine": _form(Right.REGISTER, "machine"),

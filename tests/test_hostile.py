@@ -40,7 +40,7 @@ WITHOUT_A_FORM = {
     "plant:sign_out", "plant:save_import", "plant:drop_import", "reports:retry_batch",
     "maintenance:strike_cost",
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
-    "maintenance:phone_entries", "maintenance:have_it",
+    "maintenance:phone_entries", "maintenance:have_it", "maintenance:open_day",
     "plant:withdraw_phone", "plant:first_code",
     "plant:code_sign_in",  # a door on enrolled phones alone: test_phone.py
     "reports:prove_address", "reports:ask_proof", "reports:withdraw_note", "reports:add_feed",
@@ -192,7 +192,12 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
         "maintenance:add_meter_figure",  # lower than the last, so asked about
         "maintenance:accept_meter_figure",  # it lies below the one before
         "maintenance:scan",  # no machine has that number
+        "maintenance:put_off",  # before it is due
+        "maintenance:open_days",  # no day open
+        "maintenance:add_own_line", "maintenance:add_plan_line",  # no count of its steps
+        "maintenance:change_plan_line",
         "maintenance:replace_label",  # too short a reason
+        "maintenance:end_plan_line", "maintenance:rest_line", "maintenance:correct_done",
         "maintenance:inspection",  # it is not isolated
         "maintenance:add_test",  # no reading
         "maintenance:calibrate_instrument",  # tomorrow is still to come

@@ -7,7 +7,7 @@ from django import forms
 
 from maintenance.contents.open_days import WORKING_WEEK, OpenDays
 from maintenance.forms.entry import DayField, EntryForm, words_field
-from plant.fields import QuantityField
+from plant.fields import QuantityField, WordsField
 from plant.units import HOURS, tenths_of_hour
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -84,4 +84,4 @@ class WeekForm(forms.Form):
 
 class ClosedDayForm(forms.Form):
     on = DayField(label="Day")
-    name = forms.CharField(label="Why it is closed", max_length=60)
+    name = WordsField(high=60, label="Why it is closed")

@@ -49,8 +49,6 @@ class PlanLineForm(EntryForm):
     source = WordsField(high=200, label="Where the figures come from")
     from_on = DayField(label="From which day", required=False)
     reason = words_field("Why", high=500, rows=2, help_text="10 letters or more. It is sealed.")
-    # What was shown before it is kept: the answer of this form, in short.
-    seen = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, is_new: bool = False, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -96,7 +94,7 @@ class PlanLineForm(EntryForm):
         return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:16]
 
 
-_NOT_ASKED = ("seen", "entry", "reason")
+_NOT_ASKED = ("entry", "reason")
 
 
 def initial_of(line: PlanLine) -> dict[str, Any]:

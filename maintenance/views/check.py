@@ -22,11 +22,11 @@ from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.actions.stop import stop_machine
 from maintenance.contents.answer import Reply, jobs_of, reply
 from maintenance.contents.check_due import wanted_of
-from maintenance.contents.fitness import fitness_of
+from maintenance.contents.fitness import fitness_of, wants_of
 from maintenance.forms.check import CheckForm, FaultForm, StopForm
 from maintenance.forms.entry import sent
 from maintenance.models import Check, Job, Stop
-from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED
+from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED, first_look_wanted
 from maintenance.rules.sheet import Question
 from maintenance.views.told import (
     KINDS,
@@ -328,6 +328,7 @@ def _page(
         "code": code,
         # What the phone needs when the signal goes while the form is filled in.
         "mark": fitness_of(machine, machine.depot.day_of(now())).mark,
+        "first_look": first_look_wanted(wants_of(machine)),
         "permit": (
             permit_for_person(user=by, depot_id=machine.depot_id)
             if by

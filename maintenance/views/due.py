@@ -176,7 +176,7 @@ def open_days(request: UserRequest, pk: int) -> HttpResponse:
     """The week of a depot and its closed days."""
     depot = _depot(request, pk)
     found = days.open_days([depot])[depot.pk]
-    form = WeekForm(request.POST or None, days=found)
+    form = WeekForm(**sent(request), days=found)
     if request.method == "POST" and form.is_valid():
         try:
             week_action.set_week(depot=depot, days=form.week(), by=request.user)
@@ -185,15 +185,24 @@ def open_days(request: UserRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Kept. Days to do work by follow at once.")
             return redirect("maintenance:open_days", depot.pk)
-    return _week(request, depot, form=form, closing=ClosedDayForm())
+    return render(
+        request,
+        "maintenance/open_days.html",
+        {
+            "depot": depot, "form": form,
+            "closed": ClosedDay.objects.filter(depot=depot, on__gte=depot.day_of(now())),
+        },
+        status=422 if form.errors else 200,
+    )  # fmt: skip
 
 
 @login_required
-@require_POST
+@form_page
 def close_day(request: UserRequest, pk: int) -> HttpResponse:
+    """Marks one day as closed."""
     depot = _depot(request, pk)
-    form = ClosedDayForm(request.POST)
-    if form.is_valid():
+    form = ClosedDayForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
         try:
             week_action.close_day(depot=depot, by=request.user, **form.cleaned_data)
         except Refused as refused:
@@ -201,8 +210,12 @@ def close_day(request: UserRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Kept. What is due then is to be done before it.")
             return redirect("maintenance:open_days", depot.pk)
-    found = days.open_days([depot])[depot.pk]
-    return _week(request, depot, form=WeekForm(days=found), closing=form)
+    return render(
+        request,
+        "maintenance/close_day.html",
+        {"depot": depot, "form": form},
+        status=422 if request.method == "POST" else 200,
+    )
 
 
 @login_required
@@ -218,20 +231,6 @@ def open_day(request: UserRequest, pk: int) -> HttpResponse:
     week_action.open_day(depot=day.depot, on=day.on, by=request.user)
     messages.success(request, f"{day.on:%-d %b %Y} is open again.")
     return redirect("maintenance:open_days", day.depot_id)
-
-
-def _week(
-    request: UserRequest, depot: Depot, *, form: WeekForm, closing: ClosedDayForm
-) -> HttpResponse:
-    return render(
-        request,
-        "maintenance/open_days.html",
-        {
-            "depot": depot, "form": form, "closing": closing,
-            "closed": ClosedDay.objects.filter(depot=depot, on__gte=depot.day_of(now())),
-        },
-        status=422 if form.errors or closing.errors else 200,
-    )  # fmt: skip
 
 
 def _depot(request: UserRequest, pk: int) -> Depot:

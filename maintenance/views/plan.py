@@ -212,13 +212,13 @@ def _line_page(
     steps: Any,
 ) -> HttpResponse:
     form = PlanLineForm(**sent(request), is_new=line is None, initial=initial)
-    step_forms = StepForms(request.POST or None, initial=steps, prefix="steps")
+    step_forms = StepForms(**sent(request), initial=steps, prefix="steps")
     found = None
     if request.method == "POST" and form.is_valid() and step_forms.is_valid():
         try:
             told = form.told([step for each in step_forms if (step := each.told())])
             # What the change moves is shown once before it is kept; a new line moves nothing.
-            if line is None or form.cleaned_data["seen"] == form.digest():
+            if line is None or request.POST.get("seen") == form.digest():
                 made = keep(form, told)
                 messages.success(request, f"{made.title}: kept and sealed.")
                 return _back(kind, machine)

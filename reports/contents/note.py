@@ -22,11 +22,12 @@ _OUT_OF_IT = (Place.GONE, Place.MISSING)
 
 @dataclass(frozen=True)
 class NoteLine:
-    """One thing to do next. ``state`` is a mark; ``done`` that it is so no more."""
+    """One thing to do next. ``by`` says until when; ``state`` is a mark; ``done``: no more so."""
 
     machine: Machine
     work: str
     why: str
+    by: str
     takes: str
     parts: str
     state: str
@@ -99,6 +100,7 @@ def note_lines(note: WeeklyNote, *, at: datetime) -> list[NoteLine]:
                     machine=line.machine,
                     work=line.line.title,
                     why=work.why,
+                    by=_by(line, on),
                     takes=(
                         f"about {line.line.minutes} min, a guess"
                         if minutes is None
@@ -112,6 +114,16 @@ def note_lines(note: WeeklyNote, *, at: datetime) -> list[NoteLine]:
     return found
 
 
+def _by(line: DueLine, on: date) -> str:
+    """The day to plan for; of hours that no figure shows to be up, since when they likely are."""
+    if line.plan_on is None:
+        return ""
+    if line.plan_on >= on:
+        return f"Do it by {day_text(line.plan_on)}."
+    is_past = line.hours_past or (line.past_after is not None and line.past_after < on)
+    return "" if is_past else f"Likely due since {day_text(line.plan_on)}. Read the meter."
+
+
 def _stop_line(stop: Stop, on: date) -> NoteLine:
     freed = stop.released_by_id is not None
     noted = stop.kind == Stop.Kind.CARRY_ON and stop.until is not None and stop.until >= on
@@ -120,6 +132,7 @@ def _stop_line(stop: Stop, on: date) -> NoteLine:
         machine=stop.machine,
         work=f"Put right, then a release check{f' ({job.number})' if job else ''}",
         why=one_line(stop.words),
+        by="",
         takes="time not known",
         parts="parts not known",
         state="Done" if freed else "Use, with a note" if noted else "Do not use",
@@ -158,7 +171,7 @@ def weekly(note: WeeklyNote, *, at: datetime) -> Letter:
         Line(
             one_line(f"{each.machine.number} {each.machine.kind.name}: {each.work}"),
             each.why,
-            f"{each.takes[:1].upper()}{each.takes[1:]}; {each.parts}.",
+            f"{each.by} Takes {each.takes}; {each.parts}.".strip(),
         )
         for each in note_lines(note, at=at)
     )  # fmt: skip

@@ -96,8 +96,8 @@ def test_at_most_five_things_the_gravest_first_each_with_reason_minutes_and_part
     assert order == sorted(order)
     assert one.body.count("\n- ") == MOST_LINES == 5
     assert "Drum and lock: grinds" in one.body
-    assert "40 min, as last time; 1 x belt 13A690, as last time." in one.body
-    assert "About 25 min, a guess; no parts noted so far." in one.body
+    assert "Takes 40 min, as last time; 1 x belt 13A690, as last time." in one.body
+    assert "Do it by 28 Nov 2026. Takes about 25 min, a guess; no parts noted so far." in one.body
     assert "3 more wait on the page Due." in one.body
     assert "FAR-1" not in one.body
     assert one.subject == "North yard: 5 things to do, week of 23 Nov 2026"

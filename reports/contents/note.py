@@ -121,7 +121,8 @@ def _by(line: DueLine, on: date) -> str:
     if line.plan_on >= on:
         return f"Do it by {day_text(line.plan_on)}."
     is_past = line.hours_past or (line.past_after is not None and line.past_after < on)
-    return "" if is_past else f"Likely due since {day_text(line.plan_on)}. Read the meter."
+    how = "Estimated from the days out." if line.is_estimate else "Read the meter."
+    return "" if is_past else f"Likely due since {day_text(line.plan_on)}. {how}"
 
 
 def _stop_line(stop: Stop, on: date) -> NoteLine:

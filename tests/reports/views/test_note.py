@@ -222,3 +222,18 @@ def test_what_is_carried_on_with_is_not_a_thing_to_do(builder: User, depot: Depo
     Stop.objects.update(kind=Stop.Kind.CARRY_ON, until=TODAY + timedelta(days=3))
 
     assert turn() == []
+
+
+@pytest.mark.parametrize(
+    ("is_estimate", "how"), [(True, "Estimated from the days out."), (False, "Read the meter.")]
+)
+def test_hours_that_are_likely_up_say_since_when_and_what_to_do(
+    builder: User, depot: Depot, is_estimate: bool, how: str
+) -> None:
+    line = due(make_machine(depot, "MX-1"), in_days=40)
+    DueLine.objects.filter(pk=line.pk).update(
+        plan_on=TODAY - timedelta(days=2), is_estimate=is_estimate
+    )
+
+    (one,) = turn()
+    assert f"Likely due since 21 Nov 2026. {how} Takes about 25 min" in one.body

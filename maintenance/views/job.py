@@ -36,10 +36,12 @@ from maintenance.forms.job import (
 )
 from maintenance.models import Job, Skill
 from maintenance.tables import JobTable, paged
+from maintenance.tasks import raise_due_of
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.models import Machine
+from plant.nudge import nudge
 from plant.rights import Right, depots_where, may
 
 _HEADINGS = (
@@ -404,7 +406,9 @@ def close_job(request: UserRequest, pk: int) -> HttpResponse:
     form = BareForm(**sent(request))
 
     def act(given: dict[str, Any]) -> Job:
-        return action.close_job(job=found, at=now(), by=request.user)
+        closed = action.close_job(job=found, at=now(), by=request.user)
+        nudge(raise_due_of, found.machine.depot_id)
+        return closed
 
     return _act(
         request,

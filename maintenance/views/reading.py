@@ -10,10 +10,12 @@ from maintenance.actions.meter import accept_meter, change_meter, record_meter
 from maintenance.forms.entry import sent
 from maintenance.forms.reading import AcceptFigureForm, MeterChangeForm, MeterForm
 from maintenance.models import MeterReading
+from maintenance.tasks import raise_due_of
 from plant import units
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine
+from plant.nudge import nudge
 from plant.rights import Right, may
 
 LAST = 8
@@ -42,6 +44,7 @@ def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
             form.asks_again = True
         else:
+            nudge(raise_due_of, machine.depot_id)
             told = "Kept as questioned. A fitter looks at it." if reading.questioned else "Saved."
             messages.success(request, f"Meter: {reading}. {told}")
             return redirect("maintenance:machine", machine.pk)

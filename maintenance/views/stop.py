@@ -14,9 +14,11 @@ from maintenance.contents.record import who
 from maintenance.forms.entry import sent
 from maintenance.forms.stop import DecideForm, ReleaseForm
 from maintenance.models import Job, Skill, Stop
+from maintenance.tasks import raise_due_of
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine
+from plant.nudge import nudge
 from plant.rights import Right
 
 
@@ -94,6 +96,7 @@ def release(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
+            nudge(raise_due_of, machine.depot_id)
             machine.refresh_from_db()
             mark = fitness_of(machine, machine.depot.day_of(at)).mark
             messages.success(request, f"Release check sealed. {machine}: {mark}.")

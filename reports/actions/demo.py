@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from decimal import Decimal
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -17,11 +18,22 @@ from django.db import transaction
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
+from maintenance.actions.cost import set_money
+from maintenance.actions.day import plan_job
 from maintenance.actions.due import rework
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.instrument import add_instrument, calibrate
-from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, start_job
+from maintenance.actions.job import (
+    ISOLATED,
+    Part,
+    close_job,
+    finish_job,
+    give_out,
+    open_job,
+    start_job,
+    wait_job,
+)
 from maintenance.actions.meter import record_meter
 from maintenance.actions.open_days import close_day, set_week
 from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
@@ -536,7 +548,60 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     for depot in Depot.objects.order_by("code"):
         raise_due_work(depot=depot, at=now)
     _places(story, by_number)
+    _workshop(story, machines)
     _shared_phones(story)
+
+
+def _workshop(story: Story, machines: list[Machine]) -> None:
+    """The day of the yard's workshop: given out, promised, waited with, back again, to be signed."""
+    now = story.now
+    boss, fitter, learner = (story.people[name] for name in ("sorcha", "lukasz", "jory"))
+    depot = Depot.objects.get(code="qm")
+    set_money(
+        depot=depot, currency="GBP", foremen_see=True, rate=Decimal("42.00"),
+        from_on=(now - timedelta(days=400)).date(), at=now, by=story.people["marit"],
+    )  # fmt: skip
+    for machine in machines:
+        machine.refresh_from_db()
+    mine = [
+        machine
+        for machine in machines
+        if machine.depot_id == depot.pk
+        and machine.place in (Place.YARD, Place.WORKSHOP)
+        and machine.number not in FULLY_TOLD
+    ]
+    waits, again, learned = mine[0], mine[1], mine[2]
+    at = now - timedelta(days=9)
+    job = _opened(waits, "Clutch drags", at=at, by=fitter)
+    start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=fitter)
+    wait_job(
+        job=job, waiting_for="part", expected_on=(now - timedelta(days=2)).date(), at=at, by=fitter
+    )
+    at = now - timedelta(days=20)
+    job = _opened(again, "Belt squeals when it starts", at=at, by=fitter)
+    _do(story, job, at=at, cause="Belt slack", action="Tension set")
+    _opened(again, "Belt squeals when it starts", at=now - timedelta(hours=4), by=boss)
+    at = now - timedelta(hours=2)
+    job = _opened(learned, "Wheel wobbles", at=at, by=fitter)
+    start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=learner)
+    finish_job(
+        job=job, symptom="Wheel wobbles", cause="Split pin gone", action="New split pin",
+        minutes=40, at=now - timedelta(hours=1), by=learner, parts=(Part(what="Split pin 4 x 40"),),
+    )  # fmt: skip
+    services = Job.objects.filter(
+        machine__depot=depot, state=Job.State.LOOKED_AT, is_safety=True, due_line__isnull=False
+    ).order_by("due_on", "pk")
+    for nth, job in enumerate(services[:5]):
+        day = (now + timedelta(days=nth // 4)).date()
+        to = learner if nth == 2 else fitter
+        give_out(job=job, to=to, for_day=day, at=now, by=boss)
+        if nth == 1:
+            promised = now + timedelta(hours=3)
+            plan_job(job=job, minutes=None, promised_at=promised, at=now, by=boss)
+
+
+def _opened(machine: Machine, title: str, *, at: datetime, by: User) -> Job:
+    return open_job(machine=machine, kind=Job.Kind.BELT, title=title, symptom=title, at=at, by=by)
 
 
 def _look_overs(story: Story, machines: list[Machine]) -> None:

@@ -553,7 +553,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
 
 
 def _workshop(story: Story, machines: list[Machine]) -> None:
-    """The day of the yard's workshop: given out, promised, waited with, back again, to be signed."""
+    """The day of one workshop: given out, promised, waited with, back again, to be signed."""
     now = story.now
     boss, fitter, learner = (story.people[name] for name in ("sorcha", "lukasz", "jory"))
     depot = Depot.objects.get(code="qm")

@@ -56,10 +56,10 @@ class StepsForm(EntryForm):
             )
             if step.unit:
                 self.fields[f"figure_{n}"] = QuantityField(
-                    rule.measure_of(step.unit), label=f"Step {n}: measured", required=False
+                    rule.measure_of(step.unit), label="Measured", required=False
                 )
                 self.fields[f"tool_{n}"] = forms.CharField(
-                    label=f"Step {n}: measured with",
+                    label="Measured with",
                     required=False,
                     max_length=rule.LONGEST_TOOL,
                     initial=tools.get(step.unit, ""),
@@ -74,7 +74,7 @@ class StepsForm(EntryForm):
                 widget=forms.RadioSelect(attrs={"class": "answers"}),
             )
             self.fields[f"because_{n}"] = words_field(
-                f"Step {n}: why it was not done", high=400, rows=2, required=False
+                "Why it was not done", high=400, rows=2, required=False
             )
 
     def clean(self) -> dict[str, Any]:

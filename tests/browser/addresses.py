@@ -134,7 +134,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
         Seen(who="sorcha", again="empty", query="on=2027-02-07"),
         Seen(who="lukasz", again="a fitter looks"),
     ),
-    "maintenance:fitter_day": (Seen("fitter", who="sorcha"),),
+    "maintenance:fitter_day": (Seen("fitter", who="sorcha", query="depot=1"),),
     "maintenance:plan_job": (Seen("job", who="sorcha"),),
     "maintenance:job": (
         Seen("job"),

@@ -72,7 +72,8 @@ def test_a_steady_clock_however_wrong_gives_the_true_moment_to_the_travel_time(
     true = NOON - waited - travel
     told = effective(device=true + error, sent=NOON - travel + error, received=NOON)
 
-    assert abs(told.at - true) <= AGREES
+    # A clock that is off by no more than this cannot be told from a slow line, and is left alone.
+    assert abs(told.at - true) <= AGREES + travel
     assert told.at <= NOON
 
 

@@ -34,7 +34,7 @@ FORMS = {form.key: form for form in SHEET.test_forms}
 
 
 def published(name: str) -> dict[str, Any]:
-    return tomllib.loads((FIXTURES / "published_tables" / f"{name}.toml").read_text())
+    return tomllib.loads((FIXTURES / "published_tables/electrical" / f"{name}.toml").read_text())
 
 
 TIMES = published("rcd_trip_times")

@@ -15,6 +15,7 @@ from maintenance.actions.signing import is_learner, locked, sealed_before, signi
 from maintenance.actions.step import keep_steps, sealed_steps
 from maintenance.contents.competence import standing
 from maintenance.contents.step import open_positions, with_answers
+from maintenance.contents.test import class_missing, forms_of, sheet_of
 from maintenance.models import Answer, DueLine, Job, Labour, PartUsed, Skill, Stop
 from maintenance.rules import jobs as rule
 from maintenance.rules.step import still_open
@@ -447,6 +448,7 @@ def close(job: Job, *, at: datetime, by: User) -> None:
     depot_id = job.machine.depot_id
     if is_learner(by, depot_id):
         raise Refused("A learner cannot check and close a job. Ask a competent person.")
+    _refuse_untested(job, at=at)
     learners = set(job.labour.filter(learner=True).values_list("person_id", flat=True))
     _move(
         job,
@@ -469,6 +471,22 @@ def close(job: Job, *, at: datetime, by: User) -> None:
             at=at,
             job=job,
         )
+
+
+def _refuse_untested(job: Job, *, at: datetime) -> None:
+    """A test that the plan asks for is done by its readings, never by words."""
+    sheet = sheet_of(job.machine, at=at)
+    if job.due_line is None or sheet is None:
+        return
+    key = job.due_line.line.key
+    asked = any(key in form.plan for form in sheet.test_forms)
+    tested = job.due_line.completions.counting().filter(test__at__gte=job.opened_at)
+    if not asked or tested.exists():
+        return
+    if class_missing(job.machine, sheet):
+        raise Refused("Its class is missing on the plate, so it cannot be tested. Enter it first.")
+    if any(key in form.plan for form in forms_of(job.machine, sheet)):
+        raise Refused("A passed test closes this job. Enter its readings as a test.")
 
 
 def worked_on(jobs: Iterable[Job]) -> set[int]:

@@ -13,6 +13,7 @@ import pytest
 
 from bench import CLASS_I, HELD, RCD, WRONG, class_i, device, lead, mohm, ms, ohm, record
 from maintenance.actions.instrument import withdraw_instrument
+from maintenance.actions.job import close_job, finish_job, start_job
 from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.actions.test import Reading
 from maintenance.contents.fitness import fitness_of
@@ -311,3 +312,31 @@ def test_a_failure_and_a_test_of_the_rcd_alone_move_no_line(
 
     assert due(machine).last_done_on is None
     assert Job.objects.get(due_line=due(machine)).is_open
+
+
+def test_words_close_no_test_that_the_plan_asks_for(
+    machine: Machine, fitter: User, instrument: Instrument, depot: Depot, foreman: User
+) -> None:
+    give_plans([machine], at=MONDAY - timedelta(days=120))
+    raise_due_work(depot=depot, at=MONDAY - timedelta(days=10))
+    job = Job.objects.get(due_line=due(machine))
+    job.due_line.line.steps.all().delete()
+    start_job(job=job, confirmed=[], at=MONDAY, by=fitter)
+    finish_job(
+        job=job, symptom="Due", cause="Due by plan", action="Tested it", minutes=9, at=MONDAY,
+        by=fitter,
+    )  # fmt: skip
+
+    with pytest.raises(Refused, match="A passed test closes this job"):
+        close_job(job=job, at=MONDAY, by=foreman)
+    Machine.objects.update(protection="")
+    with pytest.raises(Refused, match="class is missing"):
+        close_job(job=job, at=MONDAY, by=foreman)
+    assert due(machine).last_done_on is None
+
+    Machine.objects.update(protection="I")
+    machine.refresh_from_db()
+    class_i(machine, fitter, at=MONDAY + timedelta(hours=1))
+    job.refresh_from_db()
+    assert job.state == Job.State.CLOSED
+    assert due(machine).last_done_on == MONDAY.date()

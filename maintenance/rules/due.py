@@ -230,8 +230,8 @@ def sentence(
             return told + "so nothing more is due."
         if likely_on is not None and hours_a_day is not None:
             return (
-                f"{told}so by {hours_a_day:.1f} h for each day out (estimated, there is no meter "
-                f"figure) the hours are likely up {day_text(likely_on)}."
+                f"{told}so at {hours_a_day:.1f} h a day (estimated from the days out, there is no "
+                f"meter figure) the hours are likely up {day_text(likely_on)}."
             )
         return told + "so no due point can be worked out without a meter figure."
     points = []
@@ -240,7 +240,7 @@ def sentence(
     if due.on is not None:
         points.append(day_text(due.on) if points else f"on {day_text(due.on)}")
     told += f"so due {' or '.join(points)}"
-    if due.tenths is not None and likely_on is not None and hours_a_day is not None:
+    if likely_on is not None and hours_a_day is not None:
         rate = f"at {hours_a_day:.1f} h a day{', estimated' if estimated else ''}"
         told += f" ({rate}, the hours are likely up {day_text(likely_on)})"
     return told + "."

@@ -20,7 +20,7 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
 from maintenance.actions.cost import set_money
 from maintenance.actions.day import plan_job
-from maintenance.actions.due import rework
+from maintenance.actions.due import rework, rework_old
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.instrument import add_instrument, calibrate
@@ -164,6 +164,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
             _four_weeks(story, machines, at=at)
             at += STEP
         _last_days(story, machines)
+        rework_old(at=now, most=len(machines))
         _choose_messages(story)
         beat(name="background", at=now)
     say("Two years of checks, meter figures, belt readings, services and repairs lived through.")
@@ -207,7 +208,7 @@ def _open_days(story: Story) -> None:
     """Monday to Friday, a half day on Saturday at the largest depot, and the days of Christmas."""
     for depot in Depot.objects.all():
         boss = next(person for person in story.people.values() if may(person, Right.PLAN, depot.pk))
-        hours = {"qm": 24, "ow": 16, "pl": 4}[depot.code]
+        hours = {"qm": 16, "ow": 8, "pl": 4}[depot.code]
         week = {day: (day < 5, hours * 60 if day < 5 else 0) for day in range(7)}
         if depot.code == "qm":
             week[5] = (True, 4 * 60)

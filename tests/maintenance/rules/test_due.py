@@ -454,3 +454,16 @@ def test_a_larger_service_includes_the_smaller_but_never_a_test() -> None:
     assert not includes(larger=1, smaller=2)
     assert not includes(larger=3, smaller=0)
     assert not includes(larger=0, smaller=1)
+
+
+def test_an_estimate_is_said_beside_the_day_that_the_calendar_gives() -> None:
+    rule = DueRule(every_hours_tenths=250, every_months=1)
+    told = sentence(
+        rule, Due(on=date(2026, 11, 1), tenths=None, cycle=2), start_on=date(2026, 1, 1),
+        start_tenths=None, done=((date(2026, 10, 1), None),), hours_a_day=4.0,
+        likely_on=date(2026, 10, 7), estimated=True,
+    )  # fmt: skip
+
+    assert told.endswith(
+        "so due on 1 Nov 2026 (at 4.0 h a day, estimated, the hours are likely up 7 Oct 2026)."
+    )

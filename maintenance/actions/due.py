@@ -9,6 +9,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from itertools import accumulate
 from typing import Any, TypeAlias
 
 from django.db import transaction
@@ -387,13 +388,25 @@ def _follow_plan(lines: Sequence[DueLine], machine: Machine, *, on: date) -> Non
 
 
 def _hours_at(on: date, tenths: int | None, due_line: DueLine, known: Known) -> int | None:
-    """[0.1 h] as read when it was done, else the last figure that counted by that day."""
+    """[0.1 h] Running hours when it was done: as read then, else worked out from the figures.
+
+    Between two figures the hours are taken to have run evenly; after the last one they stand at it,
+    which errs towards due too early. The figure that the line began with is one of them.
+    """
     if tenths is not None:
         return tenths
-    place = bisect_right(known.readings, on, key=lambda reading: reading[0])
-    if not place and due_line.start_on <= on:
-        return due_line.start_tenths
-    return known.readings[place - 1][1] if place else None
+    figures = list(known.readings)
+    if due_line.start_tenths is not None:
+        figures = sorted([*figures, (due_line.start_on, due_line.start_tenths)])
+    days = [day for day, _ in figures]
+    hours = list(accumulate((figure for _, figure in figures), max))  # running hours never fall
+    place = bisect_right(days, on)
+    if not place:
+        return None
+    day, before = days[place - 1], hours[place - 1]
+    if day == on or place == len(days):
+        return before
+    return before + (hours[place] - before) * (on - day).days // (days[place] - day).days
 
 
 def _spans(machine: Machine, *, at: datetime) -> list[tuple[date, date | None]]:

@@ -3,6 +3,7 @@
 from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 
+import numpy as np
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
@@ -115,15 +116,18 @@ def test_an_estimate_never_makes_anything_overdue(depot: Depot) -> None:
 def test_a_late_figure_moves_the_hours_of_work_done_before_it(
     machine: Machine, fitter: User
 ) -> None:
-    """Closed on the 10th without a figure; the figure of the 9th comes a week later."""
+    """Done on day 8 without a figure: first 140.0 h of day 20 alone are known, then those of day 7.
+
+    Evenly from 100.0 h: 16.0 h in 8 days of 20; then 1.9 h in 1 day of 13 from 115.0 h.
+    """
     service = line(machine, every_tenths=500)
     read(machine, 20, 1400, fitter)
     record_done(due_line=service, on=START + timedelta(days=8), tenths=None, at=MONDAY)
-    assert DueLine.objects.get().due_tenths == 1000 + 500
+    assert DueLine.objects.get().due_tenths == 1160 + 500
 
     read(machine, 7, 1150, fitter)
 
-    assert DueLine.objects.get().due_tenths == 1150 + 500
+    assert DueLine.objects.get().due_tenths == 1169 + 500
 
 
 def test_putting_off_moves_the_day_and_stands_on_the_record(
@@ -421,9 +425,13 @@ class AnyOrder(RuleBasedStateMachine):
 
 
 def hours_on(on: date, figures: list[tuple[datetime, int]]) -> int:
-    """The last figure that counted on that day; 100.0 h were in the register at the start."""
-    before = [tenths for at, tenths in figures if at.date() <= on]
-    return before[-1] if before else 1000
+    """Evenly between the figures that counted; 100.0 h were in the register at the start."""
+    by_day = {START.toordinal(): 1000}
+    for at, figure in figures:
+        day = at.date().toordinal()
+        by_day[day] = max(figure, by_day.get(day, 0))
+    never_falls = np.maximum.accumulate([by_day[day] for day in sorted(by_day)])
+    return int(np.floor(np.interp(on.toordinal(), sorted(by_day), never_falls) + 1e-6))
 
 
 @pytest.mark.django_db

@@ -71,4 +71,4 @@ class ElectricalFilter(DepotFilter):
             (NEVER, "Not tested yet"),
         ],
     )
-    q = forms.CharField(required=False, max_length=80, label="Number, serial, maker, site or kind")
+    q = forms.CharField(required=False, max_length=80, label="Number, serial or kind")

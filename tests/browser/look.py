@@ -57,7 +57,8 @@ _CUT = """() => [...document.querySelectorAll("main *, header *, nav *, footer *
   .filter((one) => {
     const box = one.getBoundingClientRect();
     const style = getComputedStyle(one);
-    const hidden = ["hidden", "clip"].includes(style.overflowX);
+    // What is longer than its one-line field is scrolled in it, and is no cut.
+    const hidden = ["hidden", "clip"].includes(style.overflowX) && one.tagName !== "INPUT";
     return box.width > 1 && (box.right > document.documentElement.clientWidth + 1
       || box.left < -1 || (hidden && one.scrollWidth > one.clientWidth + 1));
   })

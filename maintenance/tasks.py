@@ -23,7 +23,7 @@ def raise_due_of(depot_pk: int) -> int:
 
 @shared_task
 def rework_due_dates() -> int:
-    """Every ten minutes: due dates that nobody has worked out for a day. Twice is harmless."""
+    """Every minute: due dates that are a day old or of a changed plan. Twice is harmless."""
     return due.rework_old(at=now())
 
 

@@ -157,11 +157,18 @@ def rework(machine: Machine, *, at: datetime) -> None:
     _let_jobs_follow(lines, on=machine.depot.day_of(at), at=at)
 
 
+def expire(line: PlanLine, *, at: datetime) -> None:
+    """Marks every due date of a kind's line as old, so that the background works it out afresh."""
+    DueLine.objects.filter(line__kind=line.kind_id, line__key=line.key).update(
+        worked_out_at=at - AGE - timedelta(seconds=1)
+    )
+
+
 def rework_old(*, at: datetime, most: int = 500) -> int:
-    """Works out afresh the machines whose due dates are a day old; returns how many there were.
+    """Works out afresh the machines whose due dates are old; returns how many there were.
 
     Estimates move with the days out, and a new version of a plan begins on its day. What may be
-    used, and what is overdue, never waits for this.
+    used, and what is overdue by what is known, never waits for this.
     """
     old = DueLine.objects.filter(worked_out_at__lt=at - AGE, machine__in=Machine.objects.in_fleet())
     pks = list(old.order_by("machine").values_list("machine", flat=True).distinct()[:most])
@@ -442,10 +449,16 @@ def _let_jobs_follow(lines: Iterable[DueLine], *, on: date, at: datetime) -> Non
     jobs = Job.objects.open().filter(due_line__in=list(by_pk)).order_by("pk")
     for job in jobs:
         line = by_pk[job.due_line_id or 0]
+        rests = bool(line.resting_because) or line.line.ended
         if (job.cycle, job.due_on, job.due_tenths) == (line.cycle, line.due_on, line.due_tenths):
             continue
         announced = line.hours_near or (line.raise_on is not None and line.raise_on <= on)
-        if not announced and job.state in _NOT_BEGUN and job.cycle != line.cycle:
+        not_due = not announced and (rests or job.cycle != line.cycle)
+        if not_due and job.state in _NOT_BEGUN:
+            if job.cycle == line.cycle:
+                # There is one job a cycle: should the line come back, it starts another.
+                line.passed_over, line.cycle = line.passed_over + 1, line.cycle + 1
+                line.save(update_fields=["passed_over", "cycle"])
             job.state, job.state_since = Job.State.CALLED_OFF, at
             job.called_off_because = _why_called_off(line)
             job.closed_at = at

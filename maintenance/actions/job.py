@@ -475,8 +475,7 @@ def close(job: Job, *, at: datetime, by: User) -> None:
 
 def _refuse_untested(job: Job, *, at: datetime) -> None:
     """A test that the plan asks for is done by its readings, never by words."""
-    sheet = sheet_of(job.machine, at=at)
-    if job.due_line is None or sheet is None:
+    if job.due_line is None or (sheet := sheet_of(job.machine, at=at)) is None:
         return
     key = job.due_line.line.key
     asked = any(key in form.plan for form in sheet.test_forms)

@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef
 from maintenance.actions.due import rework
 from maintenance.actions.plan import give_plans
 from maintenance.actions.signing import locked
-from maintenance.models import DueLine, Job, PlanLine
+from maintenance.models import DueLine, PlanLine
 from plant.actions import machine as register
 from plant.actions.machine import NewMachine
 from plant.models import Machine, User
@@ -66,12 +66,8 @@ def _fit_plans(machine: Machine, *, at: datetime) -> None:
         fits = line.kind_id == machine.kind_id and line.applies_to(machine)
         if fits == (due_line.resting_because != _PUT_RIGHT):
             continue
-        if not fits:
-            # There is one job a cycle: should the line come back, it starts another.
-            raised = Job.objects.open().filter(due_line=due_line, cycle=due_line.cycle)
-            due_line.passed_over += 1 if raised.exists() else 0
         due_line.resting_because = "" if fits else _PUT_RIGHT
-        due_line.save(update_fields=["passed_over", "resting_because"])
+        due_line.save(update_fields=["resting_because"])
     give_plans([machine], at=at)
     rework(machine, at=at)
 

@@ -153,7 +153,7 @@ def _issue(
     }  # fmt: skip
     texts = _texts(going, plan_reason=plan_reason)
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
-        return before.stay_begun
+        return Stay.objects.get(machine=machine, out_at=before.happened_at)
     if machine.place != Place.YARD:
         raise Refused(f"{machine} is {_word(machine)}. Only a machine in the yard is issued.")
     on = machine.depot.day_of(at)
@@ -232,7 +232,7 @@ def _pass_on(
     told = _told("Pass on", going, plan=plan) | {"note_shown": note_shown}
     texts = _texts(going, plan_reason=plan_reason) | {"taken_by": taken_by}
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
-        return before.stay_begun
+        return Stay.objects.get(machine=machine, out_at=before.happened_at)
     if machine.place != Place.OUT:
         raise Refused(f"{machine} is {_word(machine)}. Only a machine that is out is passed on.")
     on = machine.depot.day_of(at)

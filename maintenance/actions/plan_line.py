@@ -2,14 +2,14 @@
 
 import re
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Q
 
-from maintenance.actions.due import rework
+from maintenance.actions.due import expire, rework
 from maintenance.actions.plan import give_plans
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import DueLine, PlanLine, PlanStep
@@ -93,7 +93,8 @@ def change_line(
 ) -> PlanLine:
     """Gives a line a new version from a day on. What was done by the old one stays as it was.
 
-    Machines follow on that day; those on which it has begun already follow at once.
+    Machines follow on that day. A version of today moves a machine's own line at once; of a kind
+    there may be thousands, so the background works them out within minutes.
 
     Raises:
         Refused: a day that is past, a version of that day already, or figures that make no rule.
@@ -122,10 +123,10 @@ def change_line(
         supplies=line.supplies, needs_belt=line.needs_belt,
     )  # fmt: skip
     _seal(data, reason, depots=depots, machine=line.machine, at=at, by=by, record_id=record_id)
-    machines = Machine.objects.filter(due_lines__line__key=line.key).filter(
-        Q(pk=line.machine_id) | Q(due_lines__line__kind=line.kind, kind=line.kind)
-    )
-    _rework_all(machines.distinct(), at=at)
+    if line.machine is not None:
+        rework(locked(line.machine), at=at)
+    else:
+        expire(line, at=at)
     return made
 
 
@@ -297,14 +298,11 @@ def _sealed_before(
     by: User,
     machine: Machine | None,
 ) -> bool:
-    if record_id is None or not Record.objects.filter(pk=record_id).exists():
-        return False
-    if machine is not None:
-        sealed_before(
-            record_id=record_id, kind=Record.Kind.PLAN, machine=machine, by=by, by_name="",
-            told=data, texts={"reason": reason},
-        )  # fmt: skip
-    return True
+    before = sealed_before(
+        record_id=record_id, kind=Record.Kind.PLAN, machine=machine, by=by, by_name="", told=data,
+        texts={"reason": reason},
+    )  # fmt: skip
+    return before is not None
 
 
 def _seal(
@@ -326,11 +324,6 @@ def _seal(
             received_at=at, by=by, role=role_for(by, Right.PLAN, home),
             texts={"reason": reason}, record_id=record_id if number == 0 else None,
         )  # fmt: skip
-
-
-def _rework_all(machines: Iterable[Machine], *, at: datetime) -> None:
-    for machine in machines:
-        rework(locked(machine), at=at)
 
 
 def _key(title: str) -> str:

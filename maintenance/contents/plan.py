@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Count
+
 from maintenance.models import DueLine, PlanLine
 from maintenance.rules import due as rule
 from plant.models import Machine, MachineKind, User
@@ -39,6 +41,10 @@ class Moves:
     made_overdue: int
     shown: tuple[Moved, ...]
 
+    @property
+    def unshown(self) -> int:
+        return self.moved - len(self.shown)
+
 
 def lines_of(versions: Iterable[PlanLine], on: date) -> list[LineRead]:
     """The lines in force on a day, by name; give the versions with their steps read ahead."""
@@ -61,10 +67,8 @@ def lines_of(versions: Iterable[PlanLine], on: date) -> list[LineRead]:
 
 def kinds_with_counts(user: User) -> list[tuple[MachineKind, int, int]]:
     """Every kind with the number of its lines and of the person's machines of it; two queries."""
-    machines: dict[int, int] = {}
-    seen = Machine.objects.visible_to(user).in_fleet()
-    for kind_id in seen.values_list("kind", flat=True):
-        machines[kind_id] = machines.get(kind_id, 0) + 1
+    seen = Machine.objects.visible_to(user).in_fleet().order_by()
+    machines = dict(seen.values_list("kind").annotate(Count("pk")))
     kinds = MachineKind.objects.prefetch_related("plan_lines")
     return [
         (kind, len({line.key for line in kind.plan_lines.all()}), machines.get(kind.pk, 0))
@@ -88,7 +92,6 @@ def moves(
         )
         .in_fleet()
         .select_related("machine", "line")
-        .prefetch_related("completions")
         .order_by("machine__number_key")
     )  # fmt: skip
     found: list[Moved] = []

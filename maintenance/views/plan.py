@@ -234,7 +234,6 @@ def _line_page(
         {
             "form": form, "steps": step_forms, "moves": found, "title": title, "kind": kind,
             "machine": machine, "digest": form.digest() if found else "",
-            "new_rule": told.rule if found else None,
         },
         status=422 if form.errors or (form.is_bound and not step_forms.is_valid()) else 200,
     )  # fmt: skip

@@ -11,9 +11,10 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
+from plant.drawings.qr import QUIET, Rows, rows_of
 from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, capital_of, plain, register, width_of
 from reports.pdf.page import PRODUCER, Printed, Running, draw_running, fitted
-from reports.pdf.qr import QUIET, Rows, draw_rows, rows_of
+from reports.pdf.qr import draw_rows
 
 WIDTH, HEIGHT = 50 * mm, 30 * mm
 # A label printer may set the picture a millimetre aside.

@@ -1,24 +1,10 @@
-"""QR codes, drawn square by square."""
+"""QR codes on paper, drawn bar by bar."""
 
-import segno
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
-QUIET = 4  # modules of white round the code: ISO/IEC 18004, quiet zone
-
-Rows = list[bytes]
-
-
-def rows_of(payload: str, *, error: str = "m") -> Rows:
-    """The squares of the code, row by row, 1 for a dark one.
-
-    Args:
-        payload: what a reader gets.
-        error: level of correction: "m" for clean paper; "q" gives back a quarter of the code, for
-            what hangs in the dirt.
-    """
-    return [bytes(row) for row in segno.make(payload, error=error, micro=False).matrix]
+from plant.drawings.qr import QUIET, Rows, rows_of, runs
 
 
 def draw_rows(canvas: Canvas, rows: Rows, *, x: float, y: float, module: float) -> None:
@@ -26,22 +12,13 @@ def draw_rows(canvas: Canvas, rows: Rows, *, x: float, y: float, module: float) 
     top = y + (len(rows) + 2 * QUIET) * module
     path = canvas.beginPath()
     for number, row in enumerate(rows):
-        start = 0
-        while start < len(row):
-            if not row[start]:
-                start += 1
-                continue
-            end = start
-            while end < len(row) and row[end]:
-                end += 1
-            # One bar for each run of dark squares, so that no hair line shows between them.
+        for start, end in runs(row):
             path.rect(
                 x + (QUIET + start) * module,
                 top - (QUIET + number + 1) * module,
                 (end - start) * module,
                 module,
             )
-            start = end
     canvas.drawPath(path, stroke=0, fill=1)
 
 

@@ -147,6 +147,35 @@ def test_a_check_by_label_in_flight_mode_is_kept_and_sends_itself(
     assert facts(depot, count)[0][0] == before + 1
 
 
+@pytest.mark.parametrize("begun", [True, False], ids=["page open", "bare page"])
+def test_without_signal_no_check_promises_a_machine_that_waits_for_a_first_look(
+    phone: BrowserContext, line: Line, depot: Depot, begun: bool
+) -> None:
+    code, before = facts(
+        depot, "SELECT label_code, look_wanted_at FROM plant_machine WHERE number = 'DR-102'"
+    )[0]
+    set_look = "UPDATE plant_machine SET look_wanted_at = {} WHERE number = 'DR-102'"
+    change(depot, set_look.format("'2099-01-01 00:00:00'"))
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    if begun:
+        page.goto(f"/q/{code}/check")
+    line.cut()
+    if not begun:
+        page.goto(f"/q/{code}/check")
+
+    answer(page)
+    page.get_by_role("button", name="Send").click()
+
+    expect(page.get_by_text("Not yet passed: tell your foreman.")).to_be_visible()
+    assert page.get_by_text("OK to use").count() == 0
+    line.mend()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    sent(page)
+    change(depot, set_look.format(f"'{before}'" if before else "NULL"))
+
+
 def test_after_one_visit_any_machine_of_the_site_can_be_checked_without_signal(
     phone: BrowserContext, line: Line, depot: Depot
 ) -> None:

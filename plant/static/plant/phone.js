@@ -400,9 +400,9 @@
   // What the phone itself says, until the sealed record says it.
   function verdictOf(form, mark) {
     if (form.dataset.entry !== "check" || mark === "Do not use") return "Do not use";
-    // No check but a competent person's answers a first look, so the phone promises nothing more.
-    if (form.dataset.firstLook) mark = "Not yet passed";
-    let verdict = form.dataset.firstLook || mark === "Use, with a note" ? mark : "OK to use";
+    let verdict = mark === "Use, with a note" ? mark : "OK to use";
+    // No check answers a first look, but a competent person's; so the phone promises nothing more.
+    if (form.dataset.firstLook) verdict = "Not yet passed";
     for (const question of form.querySelectorAll("fieldset[data-item]")) {
       const answer = question.querySelector("input[type=radio]:checked").value;
       if (answer === "wrong") return "Do not use";
@@ -567,6 +567,7 @@
         permit: machine.permit,
         number: machine.number,
         mark: machine.mark,
+        ...(machine.first_look && { firstLook: "1" }),
       });
     }
     if (!pack.by_label) {

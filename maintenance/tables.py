@@ -85,9 +85,8 @@ class DueTable(tables.Table):
     """Work inside its notice or past it, each with the sentence that says why."""
 
     machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
-    kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
     title = tables.Column(accessor="line__title", verbose_name="Work")
-    plan_on = tables.Column(verbose_name="Do by", attrs=DAY, empty_values=())
+    plan_on = tables.Column(verbose_name="Do by", empty_values=())
     due_on = tables.DateColumn(
         format="j M Y", verbose_name="Due on", default="by the meter alone", attrs=DAY
     )
@@ -147,7 +146,7 @@ class DueTable(tables.Table):
         return f"{day_text(day)}{likely}"
 
     def render_machine(self, record: DueLine) -> SafeString:
-        return _machine_link(record.machine)
+        return format_html("{} {}", _machine_link(record.machine), record.machine.kind.name)
 
     def render_state(self, record: DueLine) -> SafeString:
         return mark(due_state_of(record, record.machine, self.on))

@@ -78,9 +78,9 @@ def machine(browser: Browser, address: str) -> bytes:
     """A machine found by its number: its plate, its three marks, and why it is due."""
     page = signed_in(browser, address, name="marit", size=DESK)
     page.keyboard.press("/")
-    page.keyboard.type("mx206")
+    page.keyboard.type("mx205")
     page.keyboard.press("Enter")
-    page.get_by_role("heading", name="MX-206").wait_for()
+    page.get_by_role("heading", name="MX-205").wait_for()
     return page.screenshot()
 
 

@@ -146,7 +146,7 @@ class DueTable(tables.Table):
         return f"{day_text(day)}{likely}"
 
     def render_machine(self, record: DueLine) -> SafeString:
-        return format_html("{} {}", _machine_link(record.machine), record.machine.kind.name)
+        return _machine_link(record.machine)
 
     def render_state(self, record: DueLine) -> SafeString:
         return mark(due_state_of(record, record.machine, self.on))

@@ -6,8 +6,8 @@ from typing import Any
 from django import forms
 
 from maintenance.contents.due import announced
-from plant.models import Depot, Machine, MessageChoice, User
-from plant.rights import Right, depots_where, may
+from plant.models import Depot, Machine, MessageChoice, Role, User
+from plant.rights import Right, depots_where, may, roles
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
 from reports.actions.sheet import MOST_SHEETS
 from reports.models import Batch, Feed
@@ -160,6 +160,12 @@ class MessagesForm(forms.Form):
         required=False,
         help_text="Stopped while it is out, or failed its test before issue. Within two minutes.",
     )
+    passed_up = forms.BooleanField(
+        label="When nobody has taken a stop",
+        required=False,
+        help_text="Once, 15 minutes after it was told, on open days from 07:00 to 17:00 "
+        "(common practice, no source).",
+    )
     weekly_for = forms.ModelChoiceField(
         Depot.objects.none(),
         label="A weekly note on Monday",
@@ -175,11 +181,14 @@ class MessagesForm(forms.Form):
         field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
         if not depots_where(user, Right.MOVE):
             del self.fields["at_once"]
+        if not any(Role.MANAGER in held for held in roles(user).values()):
+            del self.fields["passed_up"]
         self.initial = {
             "mail": user.email,
             "morning": choice.morning,
             "when_well": choice.when_well,
             "at_once": choice.at_once_from is not None,
+            "passed_up": choice.passed_up,
             "weekly_for": choice.weekly_for_id,
             **self.initial,
         }

@@ -20,6 +20,10 @@ class JobQuerySet(models.QuerySet["Job"]):
         """Not yet closed or called off."""
         return self.exclude(state__in=(Job.State.CLOSED, Job.State.CALLED_OFF))
 
+    def nobody_has(self) -> Self:
+        """Nobody has begun it, was given it or said *I have it*."""
+        return self.filter(state__in=Job.UNTAKEN, has_it__isnull=True)
+
 
 class Job(models.Model):
     """Booked work on one machine. Symptom, cause and action are kept apart."""
@@ -39,6 +43,8 @@ class Job(models.Model):
         DONE = "work done", "Work done"
         CLOSED = "closed", "Checked and closed"
         CALLED_OFF = "called off", "Called off"
+
+    UNTAKEN = (State.REPORTED, State.LOOKED_AT)
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="jobs")
     kind = models.CharField(max_length=8, choices=Kind)
@@ -135,6 +141,10 @@ class Job(models.Model):
     @property
     def is_open(self) -> bool:
         return self.state not in (self.State.CLOSED, self.State.CALLED_OFF)
+
+    @property
+    def nobody_has_it(self) -> bool:
+        return self.state in self.UNTAKEN and self.has_it_id is None
 
     @property
     def minutes_expected(self) -> int | None:

@@ -43,6 +43,8 @@ class MessageChoice(models.Model):
     morning = models.BooleanField(default=True)
     when_well = models.BooleanField(default=False)
     at_once_from = models.DateTimeField("at once, since it was chosen", null=True, blank=True)
+    # Counts where the person is manager: silence there is what this message is against.
+    passed_up = models.BooleanField("stops that nobody has", default=True, db_default=True)
     weekly_for = models.ForeignKey(
         Depot, on_delete=models.SET_NULL, related_name="+", null=True, blank=True
     )
@@ -81,11 +83,12 @@ class Message(BackgroundWork):
     class Kind(models.TextChoices):
         PROOF = "proof", "Proof of an address"
         STOPPED = "stopped", "Stopped, told at once"
+        NOBODY = "nobody", "Nobody has it, passed up"
         MORNING = "morning", "Morning message"
         WEEKLY = "weekly", "Weekly note"
 
     # In this order they are sent.
-    TURNS = {Kind.PROOF: 0, Kind.STOPPED: 0, Kind.MORNING: 1, Kind.WEEKLY: 2}
+    TURNS = {Kind.PROOF: 0, Kind.STOPPED: 0, Kind.NOBODY: 0, Kind.MORNING: 1, Kind.WEEKLY: 2}
 
     uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     kind = models.CharField(max_length=8, choices=Kind)

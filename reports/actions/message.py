@@ -17,9 +17,11 @@ from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.db import DatabaseError, transaction
 
-from maintenance.models import Stop
+from maintenance.contents.open_days import open_days
+from maintenance.models import Job, Stop
+from maintenance.rules import passing_up
 from plant.actions.refusal import Refused
-from plant.models import Depot, Membership, Message, MessageChoice, User
+from plant.models import Depot, Membership, Message, MessageChoice, Role, User
 from plant.models.message import MessageQuerySet, mail_key
 from plant.rights import TABLE, Right, may, roles
 from reports.actions.note import note_for
@@ -34,6 +36,8 @@ MORNING_FROM, MORNING_UNTIL = time(6, 30), time(12, 0)
 MONDAY, TUESDAY = 0, 1
 # News older than this is in the morning message by now.
 NEWS = timedelta(days=1)
+# An older stop has stood in the morning message and on Today for days.
+PASSED_UP_WITHIN = timedelta(days=7)
 # A refused message is tried again after this, then after twice as long each time.
 FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=2), timedelta(hours=4)
 GIVEN_UP_AFTER = timedelta(days=1)
@@ -55,6 +59,7 @@ def choose(
     at_once: bool,
     weekly_for: Depot | None,
     at: datetime,
+    passed_up: bool = True,
 ) -> bool:
     """Keeps what the person chose; returns whether a proof of a new address was asked for.
 
@@ -68,6 +73,7 @@ def choose(
         raise Refused("Messages at once go to who issues machines.", field="at_once")
     choice, _ = MessageChoice.objects.get_or_create(user=user)
     choice.morning, choice.when_well, choice.weekly_for = morning, when_well, weekly_for
+    choice.passed_up = passed_up
     if not at_once:
         choice.at_once_from = None
     elif choice.at_once_from is None:
@@ -176,6 +182,7 @@ def promise(*, at: datetime) -> int:
     homes = _homes(choices)
     rows = [*_mornings(choices, homes, at=at), *_notes(choices, homes, at=at)]
     rows += _stopped(choices, at=at)
+    rows += _passed_up(choices, at=at)
     return _new(rows)
 
 
@@ -255,6 +262,45 @@ def _stopped(choices: Iterable[MessageChoice], *, at: datetime) -> Iterable[Mess
                     kind=Message.Kind.STOPPED, thing=str(record_id), person=choice.user,
                     depot=stop.machine.depot, at=at,
                 )  # fmt: skip
+
+
+def _passed_up(choices: Iterable[MessageChoice], *, at: datetime) -> Iterable[Message]:
+    """One for each stop told at once that nobody took in time, and each manager of its depot.
+
+    Only in working hours, so that a message is met by somebody; after days of silence the next
+    working minute makes good what was missed.
+    """
+    managers = defaultdict(list)
+    choosing = {each.user_id: each.user for each in choices if each.passed_up}
+    members = Membership.objects.filter(user__in=choosing, role=Role.MANAGER)
+    for user_id, depot_id in members.values_list("user_id", "depot_id"):
+        managers[depot_id].append(choosing[user_id])
+    if not managers:
+        return
+    stops = (
+        Stop.objects.standing()
+        .filter(
+            job__in=Job.objects.nobody_has(),
+            decided_by__isnull=True,
+            machine__depot__in=managers,
+            record__received_at__gt=at - PASSED_UP_WITHIN,
+            record__received_at__lte=at - passing_up.WAIT,
+        )
+        .exclude(kind=Stop.Kind.CARRY_ON)
+        .select_related("machine__depot", "record", "job")
+    )
+    told = {stop.record_id: stop for stop in stops if contents.at_once(stop) and _is_news(stop)}
+    weeks = open_days(stop.machine.depot_id for stop in told.values())
+    for record_id, stop in told.items():
+        depot, is_open = stop.machine.depot, weeks[stop.machine.depot_id].is_open
+        due = passing_up.due_at(stop.record.received_at, zone=depot.zone, is_open=is_open)
+        works = passing_up.is_working(at, zone=depot.zone, is_open=is_open)
+        if due is None or due > at or not works:
+            continue
+        for person in managers[depot.pk]:
+            yield Message.promised(
+                kind=Message.Kind.NOBODY, thing=str(record_id), person=person, depot=depot, at=at
+            )
 
 
 def _is_news(stop: Stop) -> bool:
@@ -349,6 +395,8 @@ def _letter(message: Message, *, at: datetime) -> Letter | None:
         return None
     if message.kind == Message.Kind.STOPPED:
         return contents.stopped(person, record_id=UUID(message.thing), at=at)
+    if message.kind == Message.Kind.NOBODY:
+        return contents.nobody_has(person, record_id=UUID(message.thing), at=at)
     if message.kind == Message.Kind.WEEKLY:
         note = note_for(
             person=person, depot=message.depot, week_of=date.fromisoformat(message.thing), at=at

@@ -15,8 +15,8 @@ from maintenance.models import Competence, DueLine, Job, Stop
 from maintenance.rules import fitness
 from maintenance.rules.words import day_text, list_text
 from plant.links import code_of
-from plant.models import Depot, Machine, Message, Place, Record, User
-from plant.rights import Right, depots_where, may
+from plant.models import Depot, Machine, Message, Place, Record, Role, User
+from plant.rights import Right, depots_where, may, roles
 from reports.contents.letter import Letter, Line, Part, address, one_line
 
 SHOWN = 6
@@ -359,6 +359,49 @@ def stopped(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
         subject=f"DO NOT USE: {machine.number} {reason}",
         opening=f"{machine.number} {reason}. It stays stopped until a release check frees it.",
         parts=(Part("What to do", tuple(lines), len(lines)),),
+        closing=(WHY_THIS_CAME, address("reports:messages")),
+    )
+
+
+def nobody_has(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
+    """A stop told at once that nobody took, told to a manager; None where somebody has it."""
+    standing = Stop.objects.standing().filter(
+        record=record_id, job__in=Job.objects.nobody_has(), decided_by__isnull=True
+    )
+    rows = standing.select_related("machine__kind", "machine__depot", "record", "job")
+    stops = [stop for stop in rows if at_once(stop)]
+    if not stops or Role.MANAGER not in roles(user).get(stops[0].machine.depot_id, ()):
+        return None
+    machine, job = stops[0].machine, stops[0].job
+    told_of = told_stopped([machine], machine.depot.day_of(at))
+    if job is None or not told_of:
+        return None
+    heard = stops[0].record.received_at.astimezone(machine.depot.zone)
+    since = f"{heard:%H:%M} on {day_text(heard.date())}"
+    do, page = _what_to_do(told_of[0], user)
+    lines = (
+        Line(
+            one_line(
+                f"{machine.number} {machine.kind.name}, {machine.depot.name}{_site(told_of[0])}"
+            ),
+            f"{list_text([one_line(stop.words) for stop in stops])}.",
+            do,
+            page,
+        ),
+        Line(
+            f"{job.number} has no name on it",
+            "",
+            "Ring your foreman, or press I have it on its page.",
+            address("maintenance:job", job.pk),
+        ),
+    )
+    return Letter(
+        subject=f"Nobody has it: {machine.number} {at_once(stops[0])}",
+        opening=(
+            f"{machine.number} {at_once(stops[0])}. We heard of it at {since}, and nobody has "
+            "pressed I have it."
+        ),
+        parts=(Part("What to do", lines, len(lines)),),
         closing=(WHY_THIS_CAME, address("reports:messages")),
     )
 

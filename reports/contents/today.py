@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count
+from django.db.models import Count, F, Min, Q
 
 from maintenance.contents.answer import Reply, reply, told_by
 from maintenance.contents.check_due import Wanted, overdue_in_use, wanted_of_many
@@ -73,6 +73,10 @@ def today(user: User, *, at: datetime) -> Today:
         .filter(pk__in=standing.values("machine"))
         .select_related("kind", "depot")
     )
+    # What nobody has comes first, the longest first of all.
+    unheld = Q(stops__in=standing, stops__job__in=Job.objects.nobody_has())
+    in_turn = stopped.annotate(nobody_since=Min("stops__record__received_at", filter=unheld))
+    in_turn = in_turn.order_by(F("nobody_since").asc(nulls_last=True), "number_key")
     lines = announced(user, on)
     overdue = past(lines, on).filter(machine__place=Place.OUT)
     soon = coming(lines, on)
@@ -91,7 +95,7 @@ def today(user: User, *, at: datetime) -> Today:
     silence = background_silence(at)
     return Today(
         on=on,
-        stopped=_stopped(list(stopped.order_by("number_key")[:SHOWN]), user),
+        stopped=_stopped(list(in_turn[:SHOWN]), user),
         stopped_count=stopped.count(),
         overdue=told(overdue[:SHOWN], on),
         overdue_count=counts.in_use,
@@ -114,7 +118,8 @@ def today(user: User, *, at: datetime) -> Today:
 
 def _stopped(machines: list[Machine], user: User) -> list[Stopped]:
     stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
-    for stop in Stop.objects.standing().filter(machine__in=machines).select_related("job__has_it"):
+    standing = Stop.objects.standing().filter(machine__in=machines)
+    for stop in standing.select_related("job__has_it", "job__given_to", "record"):
         stops[stop.machine_id].append(stop)
     stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine__in=machines)
     phones = dict(stays.values_list("machine_id", "site_phone"))

@@ -4,6 +4,7 @@ from django.urls import path
 
 from maintenance.views import (
     answer,
+    belts,
     check,
     cost,
     day,
@@ -36,6 +37,7 @@ urlpatterns = [
     path("drives/<int:pk>/edit", drive.edit_drive, name="edit_drive"),
     path("drives/<int:pk>/width", drive.add_width, name="add_width"),
     path("drives/<int:pk>/tension", drive.add_tension, name="add_tension"),
+    path("belts", belts.belts, name="belts"),
     path("machines", machine_list.machine_list, name="machine_list"),
     path("machines/new", machine_form.add_machine, name="add_machine"),
     path("machines/<int:pk>/photo", machine_form.machine_photo, name="machine_photo"),

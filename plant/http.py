@@ -198,8 +198,8 @@ def anywhere(user: User, right: Right) -> frozenset[int]:
 
 
 # Page, its address name, and the right that shows it; at most five of them for any role. Who moves
-# machines but works on none has "Out and in" where others have "Jobs", and who prints no labels has
-# "Scan" where others have "Paper"; see _pages.
+# machines but works on none has "Out and in" where others have "Jobs", who works but plans nothing
+# has "Belts" where others have "Paper", and who does neither has "Scan"; see _pages.
 _PAGES = (
     ("Scan", "maintenance:scan", Right.SEE),
     ("Out and in", "maintenance:out_in", Right.MOVE),
@@ -207,14 +207,17 @@ _PAGES = (
     ("Machines", "maintenance:machine_list", Right.SEE),
     ("Jobs", "maintenance:job_list", Right.SEE),
     ("Due", "maintenance:due_list", Right.SEE),
+    ("Belts", "maintenance:belts", Right.WORK),
     ("Paper", "reports:batch_list", Right.LABEL),
 )
 
 
 def _pages(user: User) -> list[tuple[str, str]]:
-    """The pages of the menu. Foremen and managers find "Out and in" at the foot of each page."""
-    desk = bool(depots_where(user, Right.MOVE)) and not depots_where(user, Right.WORK)
-    left_out = {"Jobs" if desk else "Out and in"}
+    """The pages of the menu. What is left out of it stands at the foot of each page."""
+    works = bool(depots_where(user, Right.WORK))
+    desk = bool(depots_where(user, Right.MOVE)) and not works
+    hands = works and not depots_where(user, Right.PLAN)
+    left_out = {"Jobs" if desk else "Out and in", "Paper" if hands else "Belts"}
     if depots_where(user, Right.LABEL):
         left_out.add("Scan")
     return [
@@ -234,6 +237,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "pages": _pages(user),
         # The first part of the address names the page in whose part this one lies.
         "part": "/" + request.path.split("/")[1],
+        "may_label": bool(depots_where(user, Right.LABEL)),
         "may_move": bool(depots_where(user, Right.MOVE)),
         "may_register": bool(depots_where(user, Right.REGISTER)),
         "may_check": bool(depots_where(user, Right.CHECK)),

@@ -124,6 +124,7 @@ ADDRESSES: dict[str, Page] = {
     "plant:save_import": _act(Right.IMPORT, "run"),
     "plant:drop_import": _act(Right.IMPORT, "run"),
     "maintenance:machine_list": _read(Right.SEE),
+    "maintenance:belts": _read(Right.SEE),
     "maintenance:job_list": _read(Right.SEE),
     "maintenance:due_list": _read(Right.SEE),
     "maintenance:look_ahead": _read(Right.SEE),

@@ -55,6 +55,8 @@ def fill(depot: Depot, by: User, count: int) -> None:
     for machine in machines:
         instrument = make_instrument(depot, by, calibrated=calibrated)
         class_i(machine, by, instrument=instrument, at=NOW)
+        if not machine.drives.exists():
+            make_drive(machine, belt_fitted_on=NOW.date())
     Job.objects.update(given_to=by, given_for=NOW.date())
     text = "Number,Kind\n" + "".join(f"N{n},nonsense {n}\n" for n in range(count))
     for _ in range(2):
@@ -69,6 +71,7 @@ LISTS = [
     ("maintenance:machine_list", "?use=do-not-use&place=out"), ("maintenance:due_list", ""),
     ("maintenance:due_list", "?state=overdue"), ("maintenance:job_list", "?state=all"),
     ("maintenance:test_list", ""), ("maintenance:test_list", "?csv=1"),
+    ("maintenance:belts", ""), ("maintenance:belts", "?csv=1"),
     ("maintenance:instrument_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
     ("maintenance:out_in", ""), ("maintenance:people", ""), ("plant:phone_list", ""),

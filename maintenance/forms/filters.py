@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from maintenance.contents.fleet import USES
+from plant.contents.workout import VERDICTS
 from plant.models import Depot, MachineKind, Place, User
 from plant.rights import Right, depots_where
 
@@ -72,3 +73,17 @@ class ElectricalFilter(DepotFilter):
         ],
     )
     q = forms.CharField(required=False, max_length=80, label="Number, serial or kind")
+
+
+class BeltFilter(DepotFilter):
+    NOT_READ = "not measured"
+    verdict = forms.ChoiceField(
+        required=False,
+        label="Last verdict",
+        choices=[
+            ("", "Any"),
+            *((verdict.value, words) for verdict, (words, _) in VERDICTS.items()),
+            (NOT_READ, "This belt was not measured yet"),
+        ],
+    )
+    q = forms.CharField(required=False, max_length=80, label="Machine number or mark on the belt")

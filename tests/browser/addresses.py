@@ -47,6 +47,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "plant:import_list": (Seen(),),
     "plant:add_import": (Seen(),),
     "plant:machine_import": (Seen("import"),),
+    "maintenance:belts": (Seen(), Seen(again="to change", query="verdict=change+now")),
     "maintenance:add_drive": (Seen("machine"),),
     "maintenance:drive": (Seen("drive"),),
     "maintenance:edit_drive": (Seen("drive"),),

@@ -1,0 +1,57 @@
+"""The way into all belt work: every belt drive with its last verdict, and the pages beside it."""
+
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.db.models import Q
+from django.http import StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import render
+from django.utils.timezone import now
+from django.views.decorators.http import require_safe
+
+from maintenance.contents.belts import belt_drives
+from maintenance.forms.filters import BeltFilter
+from maintenance.tables import BeltTable, paged
+from plant.csv_out import rows_to_csv
+from plant.drives.outcome import Verdict
+from plant.http import UserRequest, anywhere, today_at
+from plant.rights import Right, depots_where
+
+
+@login_required
+@require_safe
+def belts(request: UserRequest) -> HttpResponseBase:
+    """The four pages of belt work; the list to measure from stands on this one."""
+    anywhere(request.user, Right.SEE)
+    at = now()
+    form = BeltFilter(request.GET, user=request.user)
+    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
+    kept = form.cleaned_data
+    drives: Any = belt_drives(request.user)
+    if kept.get("depot"):
+        drives = drives.filter(machine__depot=kept["depot"])
+    if words := kept.get("q", ""):
+        key = "".join(c for c in words.upper() if c.isascii() and c.isalnum())
+        found = Q(belt_mark__icontains=words)
+        drives = drives.filter(found | Q(machine__number_key__contains=key) if key else found)
+    to_change = drives.filter(verdict=Verdict.CHANGE).count()
+    if verdict := kept.get("verdict", ""):
+        drives = drives.filter(verdict=None if verdict == form.NOT_READ else verdict)
+    may_export = bool(depots_where(request.user, Right.IMPORT))
+    if may_export and request.GET.get("csv") == "1":
+        table = BeltTable(drives.order_by("rank", "machine__number_key"), order_by="verdict")
+        response = StreamingHttpResponse(
+            rows_to_csv(BeltTable.CSV, table.csv_rows()), content_type="text/csv"
+        )
+        day = today_at(request.user, at)
+        response.headers["Content-Disposition"] = f'attachment; filename="belts-{day}.csv"'
+        return response
+    table = paged(BeltTable(drives), request, at=at)
+    if may_export:
+        query = request.GET.copy()
+        query["csv"] = "1"
+        table.csv_address = f"?{query.urlencode()}"
+    return render(
+        request, "maintenance/belts.html", {"form": form, "table": table, "to_change": to_change}
+    )

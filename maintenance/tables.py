@@ -248,6 +248,10 @@ class ElectricalTable(tables.Table):
     def render_number(self, record: Machine) -> SafeString:
         return _machine_link(record)
 
+    def render_last_title(self, record: Any) -> str:
+        serial = f", serial {record.last_serial}" if record.last_serial else ""
+        return f"{record.last_title}{serial}"
+
     def render_result(self, record: Any) -> str | SafeString:
         if record.last_at is None:
             return "none"

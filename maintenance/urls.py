@@ -62,6 +62,7 @@ urlpatterns = [
         instrument.calibrate_instrument,
         name="calibrate_instrument",
     ),
+    path("calibrations/<int:pk>/strike", instrument.strike_calibration, name="strike_calibration"),
     path("instruments/<int:pk>/withdraw", instrument.withdraw, name="withdraw_instrument"),
     path("machines/<int:pk>/release", stop.release, name="release"),
     path("machines/<int:pk>/jobs/new", job.add_job, name="add_job"),

@@ -26,6 +26,7 @@ from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.models import (
+    Calibration,
     ClosedDay,
     Competence,
     Completion,
@@ -160,6 +161,7 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_instrument": _form(Right.KEEP_INSTRUMENTS),
     "maintenance:instrument": _read(Right.WORK, "instrument"),
     "maintenance:calibrate_instrument": _form(Right.KEEP_INSTRUMENTS, "instrument"),
+    "maintenance:strike_calibration": _form(Right.KEEP_INSTRUMENTS, "calibration"),
     "maintenance:withdraw_instrument": _form(Right.KEEP_INSTRUMENTS, "instrument"),
     "maintenance:release": _form(Right.RELEASE, "machine"),
     "maintenance:decide": _form(Right.DECIDE, "stop"),
@@ -289,6 +291,10 @@ class World:
     @property
     def kind(self) -> MachineKind:
         return self.machine.kind
+
+    @property
+    def calibration(self) -> Calibration:
+        return self.instrument.calibrations.all()[0]
 
     @property
     def fitter(self) -> User:

@@ -1,4 +1,4 @@
-"""Test instruments: added, calibrated, withdrawn; and what a calibration says of older tests."""
+"""Test instruments: added, calibrated, withdrawn; and what calibrations say of older tests."""
 
 import uuid
 from collections.abc import Collection
@@ -96,10 +96,7 @@ def calibrate(
         Refused: withdrawn, a day to come, days not in order, or no certificate.
     """
     role = role_for(by, Right.KEEP_INSTRUMENTS, instrument.depot_id)
-    # Machines first, as everywhere, so that two actions never wait for each other.
-    tested = Machine.objects.filter(electrical_tests__made_with=instrument)
-    list(Machine.objects.select_for_update().filter(pk__in=tested).order_by("pk").only("pk"))
-    instrument = locked_instrument(instrument)
+    instrument = _locked_with_its_machines(instrument)
     depot = instrument.depot
     certificate = words(certificate, field="certificate", what="certificate number", high=60)
     note = words(note, field="note", what="note", high=400)
@@ -131,6 +128,52 @@ def calibrate(
         certificate=certificate,
         record=record,
     )
+    for test in work_out_doubts(instrument):
+        _let_plan_follow(test, at=at)
+    return calibration
+
+
+@transaction.atomic
+def strike_calibration(
+    *,
+    calibration: Calibration,
+    reason: str,
+    at: datetime,
+    by: User,
+    record_id: uuid.UUID | None = None,
+) -> Calibration:
+    """Strikes out a calibration that was entered by mistake, and works every test out again.
+
+    A doubt that it threw goes; a pass that only it allowed comes into doubt, until the right one
+    is entered. Both records stand.
+
+    Raises:
+        Refused: struck out already, or no reason.
+    """
+    instrument = calibration.instrument
+    role = role_for(by, Right.KEEP_INSTRUMENTS, instrument.depot_id)
+    instrument = _locked_with_its_machines(instrument)
+    depot = instrument.depot
+    calibration = Calibration.objects.select_related("record").get(pk=calibration.pk)
+    reason = words(reason, field="reason", what="reason", low=10, high=500)
+    told: dict[str, Canonical] = {
+        "struck_out": "calibration",
+        "instrument": str(instrument),
+        "done_on": calibration.done_on.isoformat(),
+        "certificate": calibration.certificate,
+    }
+    texts = {"reason": reason}
+    if before := _before(
+        record_id, depot=depot, by=by, told=told, texts=texts, kind=Record.Kind.CORRECTION
+    ):
+        return before.struck_calibration
+    if calibration.struck_by_id is not None:
+        raise Refused("It was struck out already. Open the page afresh.")
+    calibration.struck_by = seal(
+        kind=Record.Kind.CORRECTION, depot=depot, data=told, happened_at=at, received_at=at,
+        by=by, role=role, texts=texts, record_id=record_id, corrects=calibration.record,
+    )  # fmt: skip
+    calibration.save(update_fields=["struck_by"])
     for test in work_out_doubts(instrument):
         _let_plan_follow(test, at=at)
     return calibration
@@ -173,6 +216,13 @@ def locked_instrument(instrument: Instrument) -> Instrument:
     return Instrument.objects.select_related("depot").get(pk=instrument.pk)
 
 
+def _locked_with_its_machines(instrument: Instrument) -> Instrument:
+    """Machines first, as everywhere, so that two actions never wait for each other."""
+    tested = Machine.objects.filter(electrical_tests__made_with=instrument)
+    list(Machine.objects.select_for_update().filter(pk__in=tested).order_by("pk").only("pk"))
+    return locked_instrument(instrument)
+
+
 def work_out_doubts(instrument: Instrument) -> list[ElectricalTest]:
     """Marks each test that was made with it by the calibration that throws doubt on it, or none.
 
@@ -183,7 +233,8 @@ def work_out_doubts(instrument: Instrument) -> list[ElectricalTest]:
     tests = ElectricalTest.objects.filter(made_with=instrument).select_related("record__depot")
     for test in tests:
         # The day where the test was made; its machine may stand at another depot by now.
-        found = rule.doubted_by(known, day=test.record.depot.day_of(test.at))
+        day = test.record.depot.day_of(test.at)
+        found = (rule.against_pass if test.passed else rule.doubted_by)(known, day=day)
         doubted_by = found.id if found else None
         if test.doubted_by_id == doubted_by:
             continue
@@ -227,9 +278,10 @@ def _before(
     by: User,
     told: dict[str, Canonical],
     texts: dict[str, str],
+    kind: Record.Kind = Record.Kind.INSTRUMENT,
 ) -> Record | None:
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.INSTRUMENT, machine=None, by=by, by_name="",
+        record_id=record_id, kind=kind, machine=None, by=by, by_name="",
         told=told, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:

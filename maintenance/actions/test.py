@@ -79,6 +79,7 @@ def record_test(
     by: User,
     lead: LeadTyped | None = None,
     device: Device | None = None,
+    item_serial: str = "",
     not_tested: str = "",
     note: str = "",
     received_at: datetime | None = None,
@@ -94,6 +95,7 @@ def record_test(
         instrument: of the register; a failure is kept without one.
         readings: by the key of what was asked; one left out needs not_tested.
         lead: for a form with an earth path; device: for one with trip times.
+        item_serial: of a part with a plate of its own, by a form that has_serial.
         not_tested: why something was left out, of a test that failed anyway.
 
     Raises:
@@ -104,12 +106,14 @@ def record_test(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     note = words(note, field="note", what="note", high=2000)
     not_tested = words(not_tested, field="not_tested", what="reason")
+    item_serial = words(item_serial, field="item_serial", what="serial number", high=60)
     told: dict[str, Canonical] = {
         "form": form,
         "instrument": str(instrument) if instrument else None,
         "readings": [_told(key, reading) for key, reading in sorted(readings.items())],
         "lead": _lead_told(lead),
         "device": _device_told(device),
+        "item_serial": item_serial or None,
     }
     texts = {"note": note, "not_tested": not_tested}
     if before := sealed_before(
@@ -120,6 +124,8 @@ def record_test(
     sheet = sheet_of(machine, at=at)
     asked_by = _form(sheet, machine, form)
     assert sheet is not None  # it gave the form
+    if item_serial and not asked_by.has_serial:
+        raise Refused("This test is of the machine, whose serial is on its plate.")
     instrument = _instrument(instrument, machine)
     judged, missing = _judged(
         asked_by, readings, sheet=sheet, lead=lead, device=device, reason=not_tested
@@ -174,6 +180,7 @@ def record_test(
         item=asked_by.item,
         title=asked_by.name,
         profile=device.profile if device else "",
+        item_serial=item_serial,
         instrument=str(instrument) if instrument else "",
         made_with=instrument,
         passed=passed,

@@ -51,6 +51,7 @@ _LABELS: dict[str, str] = {
     "isolated_at": "Isolated at",
     "isolated_by": "Isolated by, account number",
     "item": "Item",
+    "item_serial": "Serial of what was tested",
     "isolation": "Isolation",
     "job": "Job",
     "jobs": "Jobs looked over",
@@ -108,6 +109,7 @@ _LABELS: dict[str, str] = {
     "stop_now": "Stop it now",
     "stop_works": "Stop control works",
     "stops": "Stops freed",
+    "struck_out": "Struck out",
     "symptom": "Symptom",
     "taken_by": "Taken over by",
     "tested": "What was tested",
@@ -181,7 +183,12 @@ def summary(record: Record) -> str:
         return f"{told}, questioned" if data.get("questioned") else told
     if record.kind == Record.Kind.TEST:
         result = "passed" if data.get("passed") else "failed"
-        return f"{kind}: {data['tested']}: {result}" if "tested" in data else f"{kind}: {result}"
+        serial = f", serial {data['item_serial']}" if data.get("item_serial") else ""
+        return (
+            f"{kind}: {data['tested']}{serial}: {result}"
+            if "tested" in data
+            else f"{kind}: {result}"
+        )
     if record.kind == Record.Kind.INSTRUMENT:
         told = f"{kind}: {data['instrument']}: {data['move']}"
         if data["move"] == "calibrated":
@@ -226,6 +233,12 @@ def summary(record: Record) -> str:
         right = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
         was = _day(data["was_done_on"])
         return f"{kind}: {data['title']}: {right}, not {was}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.CORRECTION and data.get("struck_out") == "calibration":
+        done = _day(data["done_on"])
+        return (
+            f"{kind}: {data['instrument']}: calibration of {done} struck out: "
+            f"{_text(record, 'reason')}"
+        )
     return str(kind)
 
 

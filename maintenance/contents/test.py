@@ -85,16 +85,21 @@ def doubt(test: ElectricalTest) -> str:
     """Why a passed test counts no longer, in one sentence; empty where it counts."""
     if test.doubted_by is None:
         return ""
+    against = test.doubted_by
     on = day_text(test.record.depot.day_of(test.at))
-    found = day_text(test.doubted_by.done_on)
-    return (
-        f"Test again: {test.title}. It passed on {on} with {test.doubted_by.instrument.name}, "
-        f"which was found wrong on {found}."
-    )
+    done = day_text(against.done_on)
+    if against.struck_by_id is not None:
+        because = f"whose calibration of {done} was entered by mistake and struck out"
+    elif not against.found_good:
+        because = f"which was found wrong on {done}"
+    else:
+        ended = day_text(against.valid_until or against.done_on)
+        because = f"whose calibration of {done} had ended on {ended}"
+    return f"Test again: {test.what}. It passed on {on} with {against.instrument.name}, {because}."
 
 
 def last_told(machine: Machine, form: rule.Form) -> dict[str, Any]:
-    """What the last test by this form said of lead and device, to begin the next one with."""
+    """What the last test by this form said of lead, device and serial, to begin the next with."""
     last = (
         ElectricalTest.objects.filter(machine=machine, form=form.key)
         .select_related("record")
@@ -106,6 +111,8 @@ def last_told(machine: Machine, form: rule.Form) -> dict[str, Any]:
     if lead := data.get("lead"):
         told["lead_length"] = lead["length"]["typed"]
         told["lead_core"] = lead["core"].removesuffix(" mm2")
+    if serial := data.get("item_serial"):
+        told["item_serial"] = serial
     if device := data.get("device"):
         told["profile"] = device["profile"]
         told["rated_current"] = device["rated_current"]["typed"]
@@ -129,6 +136,7 @@ def tested_machines(user: User, *, on: date) -> Any:
             last_at=Subquery(tests.values("at")[:1]),
             last_passed=Subquery(tests.values("passed")[:1]),
             last_title=Subquery(tests.values("title")[:1]),
+            last_serial=Subquery(tests.values("item_serial")[:1]),
             last_record=Subquery(tests.values("record")[:1]),
             last_doubted=Subquery(doubted.values("doubted_by")[:1]),
             test_due_on=Subquery(next_due),

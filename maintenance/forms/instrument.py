@@ -65,5 +65,12 @@ class CalibrationForm(EntryForm):
         return cleaned
 
 
+class StrikeForm(EntryForm):
+    reason = words_field(
+        "What was wrong with the entry", high=500, rows=2, min_length=10,
+        help_text="At least ten letters. Enter the right calibration afterwards.",
+    )  # fmt: skip
+
+
 class WithdrawForm(EntryForm):
     reason = words_field("Why it is withdrawn", high=400, rows=2)

@@ -58,6 +58,12 @@ class ElectricalTestForm(EntryForm):
         ]
         if asked_by.has_trips:
             self._ask_device()
+        if asked_by.has_serial:
+            self.fields["item_serial"] = forms.CharField(
+                label="Serial number of the RCD" if asked_by.has_trips else "Its serial number",
+                max_length=60, required=False,
+                help_text="As marked on it: it is not the machine's. Kept for the next test.",
+            )  # fmt: skip
         if asked_by.has_earth:
             self._ask_lead()
         for asked in asked_by.asked:
@@ -190,6 +196,7 @@ class ElectricalTestForm(EntryForm):
             "instrument": self.instruments.get(cleaned["instrument"]),
             "device": device,
             "lead": lead,
+            "item_serial": cleaned.get("item_serial", ""),
             "readings": dict(self._readings()),
             "not_tested": cleaned["not_tested"],
             "note": cleaned["note"],

@@ -87,6 +87,10 @@ class Calibration(models.Model):
     valid_until = models.DateField(null=True, blank=True)
     certificate = models.CharField(max_length=60, blank=True)
     record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="calibration_row")
+    # The correction by which it was struck out, where it was entered by mistake.
+    struck_by = models.OneToOneField(
+        Record, on_delete=models.PROTECT, related_name="struck_calibration", null=True, blank=True
+    )
 
     class Meta:
         ordering = ("-done_on", "-pk")
@@ -107,4 +111,5 @@ class Calibration(models.Model):
             done_on=self.done_on,
             found_good=self.found_good,
             valid_until=self.valid_until,
+            struck=self.struck_by_id is not None,
         )

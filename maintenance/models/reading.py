@@ -141,6 +141,8 @@ class ElectricalTest(models.Model):
     item = models.CharField(max_length=20, default="rcd")
     title = models.CharField(max_length=80, default="RCD trip times")
     profile = models.CharField("device standard", max_length=20, blank=True)
+    # Of a part with a plate of its own, such as an RCD; the machine's serial is on the machine.
+    item_serial = models.CharField("serial of what was tested", max_length=60, blank=True)
     # As it was typed, before there was a register; made_with since then.
     instrument = models.CharField(max_length=120, blank=True)
     made_with = models.ForeignKey(
@@ -168,3 +170,8 @@ class ElectricalTest(models.Model):
         if not self.passed:
             return "failed"
         return "passed, in doubt" if self.doubted_by_id else "passed"
+
+    @property
+    def what(self) -> str:
+        """What was tested, with the serial number of a part that has its own."""
+        return f"{self.title}, serial {self.item_serial}" if self.item_serial else self.title

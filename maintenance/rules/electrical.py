@@ -184,6 +184,12 @@ class Form:
         return any(each.kind == "trip" for each in self.asked)
 
     @property
+    def has_serial(self) -> bool:
+        """Whether what is tested has a serial number of its own, which is not the machine's: an
+        RCD, or a lead or a transformer that is tested with any machine."""
+        return self.has_trips or (self.item != "machine" and self.families is None)
+
+    @property
     def units(self) -> frozenset[str]:
         """The units in which its instrument must read."""
         fixed = {"earth": "ohm", "trip": "ms"}

@@ -10,10 +10,12 @@ from django.views.decorators.http import require_safe
 
 from maintenance.actions.instrument import add_instrument as add
 from maintenance.actions.instrument import calibrate, withdraw_instrument
+from maintenance.actions.instrument import strike_calibration as strike_out
 from maintenance.forms.entry import sent
 from maintenance.forms.filters import DepotFilter
-from maintenance.forms.instrument import CalibrationForm, InstrumentForm, WithdrawForm
-from maintenance.models import ElectricalTest, Instrument
+from maintenance.forms.instrument import CalibrationForm, InstrumentForm, StrikeForm, WithdrawForm
+from maintenance.models import Calibration, ElectricalTest, Instrument
+from maintenance.rules.words import day_text
 from maintenance.tables import InstrumentTable, paged
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, today_at
@@ -97,7 +99,9 @@ def instrument(request: UserRequest, pk: int) -> HttpResponse:
             "instrument": found,
             "refusal": found.refusal(on),
             "until": found.valid_until(on),
-            "calibrations": found.calibrations.select_related("record__by", "record__depot"),
+            "calibrations": found.calibrations.select_related(
+                "record__by", "record__depot", "struck_by__by", "struck_by__depot"
+            ).prefetch_related("struck_by__texts"),
             "doubtful": doubtful[:SHOWN],
             "doubtful_count": doubtful.count(),
             "tests": seen.filter(doubted_by__isnull=True)[:20],
@@ -145,6 +149,47 @@ def calibrate_instrument(request: UserRequest, pk: int) -> HttpResponse:
             "instrument": found,
             "title": f"Calibration of {found.name}",
             "button": "Keep the calibration",
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+@form_page
+def strike_calibration(request: UserRequest, pk: int) -> HttpResponse:
+    seen = Calibration.objects.filter(instrument__in=Instrument.objects.visible_to(request.user))
+    found = find(
+        seen.select_related("instrument__depot", "struck_by"),
+        request.user,
+        Right.KEEP_INSTRUMENTS,
+        depot="instrument__depot_id",
+        pk=pk,
+    )
+    form = StrikeForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            strike_out(
+                calibration=found, reason=given["reason"], at=now(), by=request.user,
+                record_id=given["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, "Calibration struck out. Its tests were worked out again.")
+            return redirect("maintenance:instrument", found.instrument_id)
+    done = day_text(found.done_on)
+    return render(
+        request,
+        "maintenance/instrument_act.html",
+        {
+            "form": form,
+            "instrument": found.instrument,
+            "title": f"Strike out the calibration of {done}",
+            "button": "Strike it out",
+            "heavy": True,
+            "note": "Tests are worked out again from the calibrations that remain. A pass that "
+            "needed this one comes into doubt until the right one is entered.",
         },
         status=422 if form.errors else 200,
     )

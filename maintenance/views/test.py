@@ -42,7 +42,10 @@ from plant.rights import Right, depots_where, may
 
 LAST = 8
 TESTS_PAGE = 20
-_HEADINGS = ("Machine", "Kind", "Depot", "Class", "Last test", "On", "Result", "In doubt", "Due on")
+_HEADINGS = (
+    "Machine", "Kind", "Depot", "Class", "Last test", "Serial", "On", "Result", "In doubt",
+    "Due on",
+)  # fmt: skip
 
 
 @login_required
@@ -193,8 +196,8 @@ def _file(machines: QuerySet[Machine], *, name: str) -> StreamingHttpResponse:
             result = "" if each.last_at is None else "passed" if each.last_passed else "failed"
             yield (
                 each.number, each.kind.name, each.depot.name, each.get_protection_display(),
-                each.last_title or "", each.last_at, result, each.last_doubted is not None,
-                each.test_due_on,
+                each.last_title or "", each.last_serial or "", each.last_at, result,
+                each.last_doubted is not None, each.test_due_on,
             )  # fmt: skip
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")

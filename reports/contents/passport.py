@@ -153,6 +153,8 @@ def _proof(what: str, row: Check | Inspection | ElectricalTest, machine: Machine
     role = f", {record.role}" if record.by is not None and record.role else ""
     if isinstance(row, ElectricalTest):
         result = row.result.capitalize()
+        if row.item_serial:
+            result = f"{result}: {row.what}"
     else:
         result = str(row.get_mark_display())
     return Proof(

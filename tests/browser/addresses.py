@@ -86,6 +86,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:add_instrument": (Seen(),),
     "maintenance:instrument": (Seen("instrument"), Seen("found_wrong", again="found wrong")),
     "maintenance:calibrate_instrument": (Seen("instrument"),),
+    "maintenance:strike_calibration": (Seen("calibration"),),
     "maintenance:withdraw_instrument": (Seen("instrument"),),
     "maintenance:release": (Seen("stopped"),),
     "maintenance:add_job": (Seen("machine"),),

@@ -144,7 +144,7 @@ def inspections(by: User) -> dict[str, Any]:
 def tests() -> dict[str, Any]:
     """An instrument that was found wrong after it passed machines, one that counts, a retest."""
     wrong = Instrument.objects.get(depot__code="pl")
-    calibrate(
+    mistyped = calibrate(
         instrument=wrong, done_on=wrong.depot.day_of(AT), found_good=False, valid_until=None,
         certificate="PC-wrong", at=AT, by=User.objects.get(sign_in="petra"),
     )  # fmt: skip
@@ -152,6 +152,7 @@ def tests() -> dict[str, Any]:
     return {
         "instrument": Instrument.objects.get(depot__code="qm").pk,
         "found_wrong": wrong.pk,
+        "calibration": mistyped.pk,
         "retested": retested.pk,
         "test_record": str(retested.electrical_tests.order_by("-at")[0].record_id),
         "class_i": Machine.objects.get(number="FG-101").pk,

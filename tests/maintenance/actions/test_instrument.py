@@ -7,7 +7,12 @@ from typing import Any
 import pytest
 
 from bench import CLASS_I, class_i, ohm, record
-from maintenance.actions.instrument import add_instrument, calibrate, withdraw_instrument
+from maintenance.actions.instrument import (
+    add_instrument,
+    calibrate,
+    strike_calibration,
+    withdraw_instrument,
+)
 from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.contents.out_in import can_go, nearest_that_can
@@ -336,3 +341,70 @@ def test_old_tests_with_a_typed_instrument_stay_as_they_are(
 
     old.refresh_from_db()
     assert (old.doubted_by, old.instrument) == (None, "Tester 4")
+
+
+def test_a_doubt_thrown_by_a_slip_goes_when_the_slip_is_struck_out(
+    machine: Machine, fitter: User, manager: User, instrument: Instrument
+) -> None:
+    give_plans([machine], at=MONDAY - timedelta(days=120))
+    passed = class_i(machine, fitter)
+    slip = found_wrong(instrument, manager)
+
+    strike_calibration(calibration=slip, reason="It was another tester", at=LATER, by=manager)
+
+    passed.refresh_from_db()
+    assert passed.result == "passed"
+    assert DueLine.objects.get(machine=machine, line__key="test_110").last_done_on == MONDAY.date()
+    correction = Record.objects.get(kind=Record.Kind.CORRECTION)
+    assert correction.corrects == slip.record
+    assert summary(correction) == (
+        f"Correction: {instrument}: calibration of 1 Apr 2026 struck out: It was another tester"
+    )
+
+
+def test_a_pass_that_only_the_slip_allowed_is_in_doubt_until_the_right_one_is_entered(
+    machine: Machine, fitter: User, manager: User, depot: Depot
+) -> None:
+    tester = make_instrument(
+        depot, manager, calibrated=(date(2026, 1, 1), date(2026, 12, 31)), name="Box tester"
+    )
+    passed = class_i(machine, fitter, instrument=tester)
+    failed = class_i(
+        machine, fitter, instrument=tester, readings=CLASS_I | {"earth": ohm("2")},
+        at=MONDAY + timedelta(hours=1),
+    )  # fmt: skip
+    slip = tester.calibrations.get()
+
+    strike_calibration(calibration=slip, reason="Day and year mixed up", at=LATER, by=manager)
+
+    passed.refresh_from_db()
+    failed.refresh_from_db()
+    assert doubt(passed).endswith(
+        "It passed on 2 Mar 2026 with Box tester, whose calibration of 1 Jan 2026 was entered by "
+        "mistake and struck out."
+    )
+    assert failed.doubted_by is None
+    assert "no calibration yet" in tester.refusal(LATER.date())
+
+    right = {"found_good": True, "done_on": date(2026, 2, 1), "valid_until": date(2027, 1, 31)}
+    found_wrong(tester, manager, **right)
+
+    passed.refresh_from_db()
+    assert passed.result == "passed"
+
+
+def test_a_calibration_is_struck_out_once_by_who_keeps_the_instruments(
+    fitter: User, manager: User, instrument: Instrument
+) -> None:
+    slip = found_wrong(instrument, manager)
+    given: dict[str, Any] = {"calibration": slip, "reason": "It was another tester", "at": LATER}
+    with pytest.raises(PermissionError):
+        strike_calibration(by=fitter, **given)
+
+    number = new_id()
+    for _ in range(2):  # sent twice, it is one record
+        strike_calibration(by=manager, record_id=number, **given)
+
+    assert Record.objects.filter(kind=Record.Kind.CORRECTION).count() == 1
+    with pytest.raises(Refused, match="struck out already"):
+        strike_calibration(by=manager, **given)

@@ -266,14 +266,27 @@ def test_the_next_test_begins_with_the_lead_and_the_device_of_the_last(
     machine: Machine, fitter: User, foreman: User, instrument: Instrument, rule_sheet: RuleSheet
 ) -> None:
     class_i(machine, fitter, lead=lead("25 m", 2.5))
-    record(machine, fitter, device=device("socket_7288"))
+    record(machine, fitter, device=device("socket_7288"), item_serial="R-417")
 
     told = last_told(machine, rule_sheet.rules.test_form("class_1_110"))
     assert told == {"lead_length": "25 m", "lead_core": "2.5"}
     told = last_told(machine, rule_sheet.rules.test_form("rcd_portable"))
-    assert told == {"profile": "socket_7288", "rated_current": "30 mA", "rcd_type": "A"}
+    assert told == {
+        "item_serial": "R-417", "profile": "socket_7288", "rated_current": "30 mA", "rcd_type": "A",
+    }  # fmt: skip
     assert last_used(fitter, [instrument]) == instrument
     assert last_used(foreman, [instrument]) is None
+
+
+def test_only_what_has_a_plate_of_its_own_is_named_by_its_serial(
+    machine: Machine, fitter: User, instrument: Instrument
+) -> None:
+    test = record(machine, fitter, item_serial="R-417")
+
+    assert test.what.endswith(", serial R-417")
+    assert ", serial R-417: passed" in summary(test.record)
+    with pytest.raises(Refused, match="whose serial is on its plate"):
+        class_i(machine, fitter, item_serial="R-417")
 
 
 # --- The plan ----------------------------------------------------------------------------------

@@ -1,12 +1,19 @@
 """What the calibrations of an instrument say of its readings."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from maintenance.rules.instrument import Calibration, doubted_by, in_force, refusal
+from maintenance.rules.instrument import (
+    Calibration,
+    against_pass,
+    doubted_by,
+    in_force,
+    refusal,
+)
 
 DAY = date(2026, 3, 2)
 
@@ -128,3 +135,31 @@ def test_a_good_calibration_told_late_never_makes_a_doubt(
     if doubted_by(known, day=at(day)) is None:
         late = on(101)
         assert doubted_by([*known, late], day=at(day)) is None
+
+
+def test_a_pass_that_only_a_struck_calibration_allowed_counts_no_longer() -> None:
+    mistyped = replace(on(0, until=365), struck=True)
+
+    assert against_pass([mistyped], day=at(100)) is mistyped
+    assert against_pass([mistyped, on(0, until=30)], day=at(20)) is None
+    assert against_pass([mistyped, on(0, until=30)], day=at(100)) is mistyped
+    assert against_pass([on(-10, until=365), mistyped], day=at(100)) is None
+
+
+def test_found_wrong_by_a_slip_and_struck_out_throws_no_doubt() -> None:
+    slip = replace(on(100, good=False, until=None), struck=True)
+
+    assert against_pass([on(0), slip], day=at(50)) is None
+    assert refusal([on(0), slip], on=at(150)) == ""
+
+
+@given(CALIBRATIONS, CALIBRATIONS, st.integers(-120, 120))
+def test_what_is_struck_out_says_nothing_of_any_reading(
+    known: list[Calibration], struck: list[Calibration], day: int
+) -> None:
+    both = [*known, *(replace(each, struck=True) for each in struck)]
+
+    assert refusal(both, on=at(day)) == refusal(known, on=at(day))
+    assert doubted_by(both, day=at(day)) == doubted_by(known, day=at(day))
+    stands = not refusal(known, on=at(day)) and doubted_by(known, day=at(day)) is None
+    assert (against_pass(both, day=at(day)) is None) or not stands

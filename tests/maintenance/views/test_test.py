@@ -293,3 +293,45 @@ def test_a_machine_at_another_depot_is_counted_but_not_named(
 
     assert "MX-203" not in page
     assert "1 of them on machines that are at other depots now" in page
+
+
+def test_the_serial_of_an_rcd_is_shown_wherever_its_test_is_and_offered_for_the_next(
+    machine: Machine, fitter: User, manager: User, instrument: Instrument
+) -> None:
+    address = where("add_test", machine) + "?form=rcd_portable"
+    record = signed_in(fitter).post(address, rcd(instrument, item_serial="R-417"), follow=True)
+
+    assert "R-417" in record.content.decode()
+    shown = [
+        address, where("machine_tests", machine), where("test_list"),
+        where("instrument", instrument),
+    ]  # fmt: skip
+    for each in shown:
+        assert "R-417" in signed_in(manager).get(each).content.decode(), each
+    file = body(signed_in(manager).get(where("test_list") + "?csv=1")).decode("utf-8-sig")
+    assert [row["Serial"] for row in csv.DictReader(io.StringIO(file))] == ["R-417"]
+    assert (
+        "Serial number of the RCD"
+        not in signed_in(fitter).get(where("add_test", machine)).content.decode()
+    )
+
+
+def test_a_calibration_entered_by_mistake_is_struck_out_and_both_stand_on_the_page(
+    fitter: User, manager: User, instrument: Instrument
+) -> None:
+    calibration = instrument.calibrations.get()
+    strike = where("strike_calibration", calibration)
+    assert (
+        "entered by mistake"
+        not in signed_in(fitter).get(where("instrument", instrument)).content.decode()
+    )
+
+    short = signed_in(manager).post(strike, {"reason": "slip"})
+    page = signed_in(manager).post(strike, {"reason": "It was another tester"}, follow=True)
+
+    assert short.status_code == 422
+    told = page.content.decode()
+    assert "Struck out" in told
+    assert "It was another tester" in told
+    assert "Certificate C-1" in told
+    assert "no calibration yet" in told

@@ -11,6 +11,8 @@ from maintenance.rules import sheet
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
+_READ: dict[int, tuple[object, sheet.RuleSheet]] = {}
+
 
 class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
     def on(self, day: date) -> "RuleSheet":
@@ -49,7 +51,12 @@ class RuleSheet(models.Model):
 
     @cached_property
     def rules(self) -> sheet.RuleSheet:
-        return sheet.read(self.content)
+        # Read once a process, since it takes as long as all the rest of a check; the content
+        # decides whether what was read still stands.
+        kept = _READ.get(self.pk)
+        if kept is None or kept[0] != self.content:
+            kept = _READ[self.pk] = (self.content, sheet.read(self.content))
+        return kept[1]
 
     def questions(self, machine: Machine) -> tuple[sheet.Question, ...]:
         """The questions that this machine's check asks, in their order."""

@@ -4,6 +4,7 @@ from celery import shared_task
 from django.utils.timezone import now
 
 from maintenance.actions import due, machine
+from maintenance.actions.belt_life import raise_belt_work, rework_belts, rework_looks
 from maintenance.actions.plan import raise_due_work as raise_for
 from plant.models import Depot
 
@@ -11,14 +12,19 @@ from plant.models import Depot
 @shared_task
 def raise_due_work() -> int:
     """Every minute: a job for each line that has come due. Running it twice is harmless."""
-    return sum(raise_for(depot=depot, at=now()) for depot in Depot.objects.all())
+    return sum(_raise(depot) for depot in Depot.objects.all())
 
 
 @shared_task
 def raise_due_of(depot_pk: int) -> int:
     """At once after work was closed or a figure read; the minute's round finds what this misses."""
     depot = Depot.objects.filter(pk=depot_pk).first()
-    return raise_for(depot=depot, at=now()) if depot else 0
+    return _raise(depot) if depot else 0
+
+
+def _raise(depot: Depot) -> int:
+    at = now()
+    return raise_for(depot=depot, at=at) + raise_belt_work(depot=depot, at=at)
 
 
 @shared_task
@@ -31,3 +37,13 @@ def rework_due_dates() -> int:
 def give_missing_plans() -> int:
     """Every minute: plans for machines that came from a file. Running it twice is harmless."""
     return machine.give_missing_plans(at=now())
+
+
+@shared_task
+def rework_belt_lives() -> int:
+    """Every minute: belts not worked out today by their depot's clock, and looks at new ones."""
+    at = now()
+    return sum(
+        rework_belts(depot=depot, at=at) + rework_looks(depot=depot, at=at)
+        for depot in Depot.objects.all()
+    )

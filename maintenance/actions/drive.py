@@ -10,6 +10,7 @@ from math import pi
 from django.db import transaction
 from django.db.models import Max
 
+from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.contents.drive import sentence
 from maintenance.rules import belt as rule
@@ -173,6 +174,7 @@ def save_drive(
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
     )  # fmt: skip
+    belt_moved(drive, at=received_at or at)
     return drive
 
 

@@ -118,7 +118,7 @@ def start_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -
     """
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
-    if job.kind != Job.Kind.TEST or confirmed:
+    if job.needs_isolation or confirmed:
         _isolate(job, confirmed=confirmed, at=at, by=by)
     if job.state in (Job.State.REPORTED, Job.State.LOOKED_AT):
         _given_out(job, to=by, for_day=job.machine.depot.day_of(at), at=at)

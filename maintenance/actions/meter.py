@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from maintenance.actions import due
+from maintenance.actions import belt_life, due
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import MeterReading
 from maintenance.rules import meter as rule
@@ -84,7 +84,7 @@ def record_meter(
         machine.hours_tenths, machine.hours_at = total, at
         machine.save(update_fields=["hours_tenths", "hours_at"])
     if not question:
-        due.rework(machine, at=received_at or at)
+        _moved(machine, at=received_at or at)
     return reading
 
 
@@ -146,7 +146,7 @@ def change_meter(
     reading = MeterReading.objects.create(
         meter=meter, at=at, dial_tenths=dial_tenths, total_tenths=total, record=record
     )
-    due.rework(machine, at=received_at or at)
+    _moved(machine, at=received_at or at)
     return reading
 
 
@@ -192,8 +192,14 @@ def accept_meter(
     if machine.hours_at is None or reading.at >= machine.hours_at:
         machine.hours_tenths, machine.hours_at = reading.total_tenths, reading.at
         machine.save(update_fields=["hours_tenths", "hours_at"])
-    due.rework(machine, at=received_at or at)
+    _moved(machine, at=received_at or at)
     return reading
+
+
+def _moved(machine: Machine, *, at: datetime) -> None:
+    """What a figure moves: due dates, and the days on which its belts run out."""
+    due.rework(machine, at=at)
+    belt_life.machine_moved(machine, at=at)
 
 
 def figure(tenths: int, typed: str) -> Canonical:

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from maintenance.actions.again import link_again
+from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.contents.drive import given_now, last_width, sentence
 from maintenance.models import Job, TensionReading, WidthReading
@@ -114,6 +115,7 @@ def record_width(
         verdict=str(found.verdict), sums_version=found.sums_version, record=record,
     )  # fmt: skip
     _raise_belt_job(drive, found, record=record, at=at)
+    belt_moved(drive, at=received_at or at)
     return reading
 
 
@@ -222,6 +224,7 @@ def record_tension(
         verdict=reading.verdict, sums_version=found.sums_version, record=record,
     )  # fmt: skip
     _raise_belt_job(drive, found, record=record, at=at)
+    belt_moved(drive, at=received_at or at)
     return row
 
 
@@ -319,7 +322,7 @@ def _raise_belt_job(
         return None
     machine = drive.machine
     title = f"Change the belt: {drive.name}"
-    open_jobs = Job.objects.open().filter(machine=machine, kind=Job.Kind.BELT)
+    open_jobs = Job.objects.open().filter(machine=machine, kind=Job.Kind.BELT, belt_work="")
     # A job does not name its drive: on a machine with one belt any open belt job is for it.
     if machine.drives.filter(kind=Drive.Kind.BELT).count() > 1:
         open_jobs = open_jobs.filter(title=title)
@@ -327,6 +330,7 @@ def _raise_belt_job(
         return None
     job = Job.objects.create(
         machine=machine,
+        drive=drive,
         kind=Job.Kind.BELT,
         state=Job.State.REPORTED,
         state_since=at,

@@ -1,6 +1,7 @@
 """Plans and due work, checks, readings, jobs and stops."""
 
 from maintenance.models.answer import Answer
+from maintenance.models.belt_life import BeltLife, BeltLook
 from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
 from maintenance.models.cost import Cost, HourRate, MoneySetting
@@ -16,6 +17,8 @@ from maintenance.models.step import JobStep, StepAnswer
 
 __all__ = [
     "Answer",
+    "BeltLife",
+    "BeltLook",
     "Calibration",
     "Check",
     "ClosedDay",

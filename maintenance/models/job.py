@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from maintenance.models.plan import DueLine
-from plant.models import Machine, Record, User
+from plant.models import Drive, Machine, Record, User
 from plant.rights import Right, depots_where
 
 FIRST_NUMBER = 1000
@@ -33,6 +33,14 @@ class Job(models.Model):
         SERVICE = "service", "Service"
         TEST = "test", "Test"
         BELT = "belt", "Belt work"
+        ORDER = "order", "To order"
+
+    class BeltWork(models.TextChoices):
+        """What the background raises about one fitted belt, each once."""
+
+        ORDER = "order", "Order the next belt"
+        FIRST_LOOK = "look 1", "First look at a new belt"
+        SECOND_LOOK = "look 2", "Second look at a new belt"
 
     class State(models.TextChoices):
         REPORTED = "reported", "Reported"
@@ -57,6 +65,12 @@ class Job(models.Model):
     cycle = models.PositiveIntegerField(null=True, blank=True)
     due_on = models.DateField(null=True, blank=True)
     due_tenths = models.PositiveIntegerField(null=True, blank=True)
+    # Belt work names its drive; what follows from one fitted belt, that belt too.
+    drive = models.ForeignKey(
+        Drive, on_delete=models.PROTECT, related_name="jobs", null=True, blank=True
+    )
+    belt_work = models.CharField(max_length=6, choices=BeltWork, blank=True)
+    belt_key = models.CharField("belt that was fitted then", max_length=40, blank=True)
     opened_at = models.DateTimeField()
     opened_by_record = models.ForeignKey(
         Record, on_delete=models.PROTECT, related_name="jobs_opened", null=True, blank=True
@@ -128,6 +142,11 @@ class Job(models.Model):
                 condition=Q(due_line__isnull=False),
                 name="due_work_raised_once",
             ),
+            models.UniqueConstraint(
+                fields=("drive", "belt_key", "belt_work"),
+                condition=~Q(belt_work=""),
+                name="belt_work_raised_once_a_belt",
+            ),
         )
 
     def __str__(self) -> str:
@@ -145,6 +164,11 @@ class Job(models.Model):
     @property
     def nobody_has_it(self) -> bool:
         return self.state in self.UNTAKEN and self.has_it_id is None
+
+    @property
+    def needs_isolation(self) -> bool:
+        """Whether the machine is isolated first: a test needs the supply, an order no machine."""
+        return self.kind not in (self.Kind.TEST, self.Kind.ORDER)
 
     @property
     def minutes_expected(self) -> int | None:

@@ -52,6 +52,7 @@ _HEADINGS = (
 # The cookie that keeps the order of the list.
 ORDER = "jobs-order"
 KEPT_S = 90 * 24 * 3600
+_START = {"test": "Start the test", "order": "Start the order"}
 _ISOLATE = "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
 
 
@@ -253,9 +254,7 @@ def give_out_job(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def start_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
-    form = (
-        IsolateForm(**sent(request)) if found.kind != Job.Kind.TEST else BareForm(**sent(request))
-    )
+    form = IsolateForm(**sent(request)) if found.needs_isolation else BareForm(**sent(request))
 
     def act(given: dict[str, Any]) -> Job:
         return action.start_job(
@@ -267,9 +266,9 @@ def start_job(request: UserRequest, pk: int) -> HttpResponse:
         found,
         form,
         act,
-        title="Isolate, then start" if found.kind != Job.Kind.TEST else "Start the test",
+        title="Isolate, then start" if found.needs_isolation else _START.get(found.kind, ""),
         button="Start the job",
-        care=_ISOLATE if found.kind != Job.Kind.TEST else "",
+        care=_ISOLATE if found.needs_isolation else "",
     )
 
 

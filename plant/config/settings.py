@@ -231,6 +231,7 @@ CELERY_BEAT_SCHEDULE = {
     "import-leftovers": {"task": "plant.tasks.sweep_imports", **_EACH_MINUTE},
     "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
     "rework-due-dates": {"task": "maintenance.tasks.rework_due_dates", **_EACH_MINUTE},
+    "rework-belt-lives": {"task": "maintenance.tasks.rework_belt_lives", **_EACH_MINUTE},
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},
     "print-leftovers": {"task": "reports.tasks.sweep_prints", **_EACH_MINUTE},
     "messages": {"task": "reports.tasks.send_messages", **_EACH_MINUTE},

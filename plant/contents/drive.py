@@ -101,6 +101,12 @@ def fitted_since(drive: Drive) -> datetime | None:
     return at if drive.machine.depot.day_of(at) == drive.belt_fitted_on else start
 
 
+def belt_key(drive: Drive) -> str:
+    """Which fitted belt it is: told when, the day, or empty for the one that was always there."""
+    told = drive.entries.get("belt_fitted_on", {}).get("told", "")
+    return str(told) or (drive.belt_fitted_on.isoformat() if drive.belt_fitted_on else "")
+
+
 def running_in(drive: Drive, *, hours_tenths: int | None, at: datetime) -> bool:
     """Whether the belt is still to be judged by the band of a new one: under 24 h of running.
 

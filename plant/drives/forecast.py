@@ -83,7 +83,8 @@ def wear_line(readings: Sequence[tuple[float, float, float]]) -> WearLine:
     taken.sort()
     if len(taken) < FEWEST_READINGS:
         raise TooFewReadings(
-            f"{len(taken)} width readings; {FEWEST_READINGS} or more are needed for a date: "
+            f"{len(taken)} width reading{'' if len(taken) == 1 else 's'}; "
+            f"{FEWEST_READINGS} or more are needed for a date: "
             f"{_again(taken)}"
         )
     if taken[-1].hours == taken[0].hours:

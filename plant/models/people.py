@@ -53,6 +53,8 @@ class Depot(models.Model):
     length_system = models.CharField(
         max_length=8, choices=LengthSystem, default=LengthSystem.ISO_DIN
     )
+    # Where the part does not say it. Common practice, no source.
+    belt_lead_days = models.PositiveSmallIntegerField("days to get a belt", default=14)
 
     class Meta:
         ordering = ("name",)

@@ -32,6 +32,8 @@ class Right(StrEnum):
     RELEASE = "release"
     GIVE_OUT = "give out"
     KEEP_INSTRUMENTS = "keep the instruments"
+    STOCK = "stock"
+    KEEP_PARTS = "keep the list of parts"
     MONEY = "money"
     SHARED_MONEY = "shared money"
     PLAN = "plan"
@@ -60,6 +62,8 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     Right.RELEASE: (frozenset({F, M, X}), "Do the release check that frees a stopped machine."),
     Right.GIVE_OUT: (frozenset({M, X}), "Give out jobs, call them off, accept questioned meters."),
     Right.KEEP_INSTRUMENTS: (frozenset({M, X}), "Add test instruments, calibrate, withdraw them."),
+    Right.STOCK: (frozenset({F, M, X}), "Count, receive, move and take parts."),
+    Right.KEEP_PARTS: (frozenset({M, X}), "Say which numbers are one part; add places for parts."),
     Right.MONEY: (frozenset({X}), "See and enter money: rates, prices, what jobs cost."),
     Right.SHARED_MONEY: (frozenset({M}), "The same, where the manager of the depot shares it."),
     Right.PLAN: (frozenset({X}), "Change plans and rule sheets."),

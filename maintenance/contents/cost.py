@@ -128,5 +128,5 @@ def _worked_out(job: Job, rates: dict[int, list[rule.Rate]]) -> rule.Sum:
 def _price(part: PartUsed) -> rule.Price:
     told = next(iter(part.costs.all()), None)
     if told is None:
-        return rule.Price(quantity=part.quantity)
-    return rule.Price(quantity=part.quantity, amount=told.amount, currency=told.currency)
+        return rule.Price(quantity=part.kept)
+    return rule.Price(quantity=part.kept, amount=told.amount, currency=told.currency)

@@ -27,6 +27,7 @@ _LABELS: dict[str, str] = {
     "clean": "Clean",
     "competence": "Competence",
     "condition": "Condition",
+    "counts": "Counted",
     "content_sha256": "SHA-256 of what it says",
     "decision": "Decision",
     "device": "RCD",
@@ -92,6 +93,7 @@ _LABELS: dict[str, str] = {
     "readings": "Readings",
     "reads": "Reads, by unit",
     "reason": "Reason",
+    "received_on": "Came on",
     "record": "Record",
     "refused": "Refused",
     "rule": "By the rule",
@@ -112,6 +114,7 @@ _LABELS: dict[str, str] = {
     "struck_out": "Struck out",
     "symptom": "Symptom",
     "taken_by": "Taken over by",
+    "taken_by_record": "Taken by record",
     "tested": "What was tested",
     "text": "Words in",
     "to": "To",
@@ -195,6 +198,8 @@ def summary(record: Record) -> str:
             until = f", valid until {data['valid_until']}" if data["valid_until"] else ""
             return f"{told}, found {data['found']}{until}"
         return told
+    if record.kind == Record.Kind.STOCK:
+        return _stock(record, data)
     if record.kind == Record.Kind.FAULT:
         part = data.get("short") or _text(record, "part")
         return f"{kind}: {part}: {_text(record, 'told')}"
@@ -250,6 +255,23 @@ def heading(record: Record) -> str:
             move, str(record.get_kind_display())
         )
     return str(record.get_kind_display())
+
+
+_STOCK: dict[str, str] = {
+    "received": "Received", "counted": "Counted", "taken": "Taken to a job",
+    "returned": "Put back", "moved": "Moved",
+}  # fmt: skip
+
+
+def _stock(record: Record, data: dict[str, Any]) -> str:
+    """What moved, how many, from where to where."""
+    done = _STOCK.get(data["move"], data["move"])
+    if "counts" in data:
+        told = ", ".join(f"{each['quantity']} x {each['part']}" for each in data["counts"])
+        return f"{done}: {told}, in {_text(record, 'place')}"
+    way = [f"{name} {text}" for name in ("from", "to") if (text := _text(record, name))]
+    job = f" for {data['job']}" if data.get("job") else ""
+    return f"{done}: {data['quantity']} x {data['part']} {' '.join(way)}{job}"
 
 
 def _learners(record: Record) -> str:

@@ -10,6 +10,14 @@ from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekD
 from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.instrument import Calibration, Instrument
 from maintenance.models.job import Job, Labour, PartUsed, Stop
+from maintenance.models.part import (
+    Part,
+    PartNumber,
+    PartOrder,
+    RackSetting,
+    StockMove,
+    StockPlace,
+)
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
 from maintenance.models.reading import ElectricalTest, MeterReading, TensionReading, WidthReading
@@ -39,14 +47,20 @@ __all__ = [
     "MeterReading",
     "MoneySetting",
     "Move",
+    "Part",
+    "PartNumber",
+    "PartOrder",
     "PartUsed",
     "PlanLine",
     "PlanStep",
     "PutOff",
+    "RackSetting",
     "RuleSheet",
     "Skill",
     "Stay",
     "StepAnswer",
+    "StockMove",
+    "StockPlace",
     "Stop",
     "TensionReading",
     "Transfer",

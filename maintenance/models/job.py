@@ -197,11 +197,25 @@ class PartUsed(models.Model):
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="parts")
     what = models.CharField(max_length=120)
     quantity = models.PositiveSmallIntegerField(default=1)
+    # Of those taken from stock, how many were put back.
+    returned = models.PositiveSmallIntegerField(default=0, db_default=0)
     taken_from = models.CharField(max_length=60, blank=True)
     record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
 
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(returned__lte=models.F("quantity")), name="no_more_back_than_taken"
+            ),
+        )
+
     def __str__(self) -> str:
         return f"{self.quantity} x {self.what}"
+
+    @property
+    def kept(self) -> int:
+        """Pieces that stayed in the machine."""
+        return self.quantity - self.returned
 
 
 class StopQuerySet(models.QuerySet["Stop"]):

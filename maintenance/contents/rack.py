@@ -1,0 +1,229 @@
+"""What lies where: the stock of parts, which machines a belt serves, and the nearest of a kind."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+
+from maintenance.models import Part, PartOrder, RackSetting, StockMove, StockPlace
+from maintenance.rules import rack as rule
+from plant.drives.fits import mates
+from plant.drives.sections import SECTIONS
+from plant.models import Depot, Drive, Place, User
+from plant.rights import Right, depots_where
+
+SAME_M = rule.SAME_LENGTH_M
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceCount:
+    """Pieces of one part in one place; below 0 where more were taken than ever came."""
+
+    place: StockPlace
+    count: int
+    counted_at: datetime | None = None
+    counted_by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartStock:
+    """A part with all that lies of it. oldest: when the oldest piece came, if known."""
+
+    part: Part
+    places: tuple[PlaceCount, ...]
+    lowest: rule.Lowest
+    oldest: date | None
+    ordered: int
+    ordered_for: date | None
+
+    @property
+    def total(self) -> int:
+        return sum(each.count for each in self.places)
+
+    @property
+    def is_low(self) -> bool:
+        return self.total < self.lowest.count
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lies:
+    """Where a belt lies. own: in a depot of the person's, whose part it is then."""
+
+    depot: str
+    place: str
+    count: int
+    counted_at: datetime | None
+    part: Part | None
+
+    @property
+    def own(self) -> bool:
+        return self.part is not None
+
+
+def lead_days(depot: Depot, section: str, datum_m: float) -> int | None:
+    """[d] From order to rack of this belt at this depot; None where nobody said.
+
+    Args:
+        datum_m: [m] datum length; for sections sized at the rim the effective length.
+    """
+    known = _belts(section, datum_m).filter(depot=depot, lead_days__isnull=False)
+    return min((part.lead_days for part in known if part.lead_days is not None), default=None)
+
+
+def part_of(depot: Depot, section: str, datum_m: float) -> Part | None:
+    """The depot's own part that is this belt, the nearest in length; None where it has none."""
+    found = _belts(section, datum_m).filter(depot=depot)
+    return min(found, key=lambda part: abs((part.length_m or 0) - datum_m), default=None)
+
+
+def _belts(section: str, length: float) -> QuerySet[Part]:
+    near = (length - SAME_M, length + SAME_M)
+    return Part.objects.filter(section=section, length_m__range=near)
+
+
+def stock_of(parts: Collection[Part], *, on: date) -> dict[int, PartStock]:
+    """All that lies of each; the same few queries however many parts."""
+    keys = [part.pk for part in parts]
+    moves = StockMove.objects.filter(part__in=keys)
+    sums: dict[int, dict[int, int]] = {}
+    for part, place, count in (
+        moves.order_by().values_list("part", "place").annotate(count=Sum("change"))
+    ):
+        sums.setdefault(part, {})[place] = count
+    places = {
+        place.pk: place
+        for place in StockPlace.objects.filter(depot__in={part.depot_id for part in parts})
+    }
+    counted = {
+        (each.part_id, each.place_id): each
+        for each in _last_counts(moves).select_related("record__by")
+    }
+    taken: dict[int, list[tuple[date, int]]] = {}
+    since = on - timedelta(days=rule.SEEN_DAYS + 1)
+    for move in moves.filter(kind=StockMove.Kind.TAKEN, at__date__gte=since).select_related("used"):
+        pieces = move.used.kept if move.used else -move.change
+        if pieces:
+            taken.setdefault(move.part_id, []).append((move.at.date(), pieces))
+    came: dict[int, list[tuple[date, int]]] = {}
+    for part, day, pieces in moves.filter(received_on__isnull=False).values_list(
+        "part", "received_on", "change"
+    ):
+        assert day is not None  # asked for above
+        came.setdefault(part, []).append((day, pieces))
+    ordered: dict[int, list[PartOrder]] = {}
+    for order in PartOrder.objects.filter(part__in=keys, came_at__isnull=True):
+        ordered.setdefault(order.part_id, []).append(order)
+    found = {}
+    for part in parts:
+        here = sums.get(part.pk, {})
+        waits = ordered.get(part.pk, [])
+        shown = tuple(
+            _place_count(place, here[pk], counted.get((part.pk, pk)))
+            for pk, place in places.items()
+            if pk in here
+        )
+        found[part.pk] = PartStock(
+            part=part,
+            places=shown,
+            lowest=rule.lowest_count(taken.get(part.pk, ()), lead_days=part.lead_days, on=on),
+            oldest=rule.oldest_left(came.get(part.pk, []), left=sum(each.count for each in shown)),
+            ordered=sum(order.quantity for order in waits),
+            ordered_for=min((order.expected_on for order in waits), default=None),
+        )
+    return found
+
+
+def _last_counts(moves: QuerySet[StockMove]) -> QuerySet[StockMove]:
+    later = StockMove.objects.filter(
+        part=OuterRef("part"), place=OuterRef("place"), counted__isnull=False
+    ).filter(Q(at__gt=OuterRef("at")) | Q(at=OuterRef("at"), pk__gt=OuterRef("pk")))
+    return moves.filter(counted__isnull=False).filter(~Exists(later))
+
+
+def _place_count(place: StockPlace, count: int, counted: StockMove | None) -> PlaceCount:
+    if counted is None:
+        return PlaceCount(place=place, count=count)
+    by = counted.record.by
+    return PlaceCount(
+        place=place, count=count, counted_at=counted.at, counted_by=by.name if by else ""
+    )
+
+
+def nearest(user: User, belts: Iterable[tuple[str, float]]) -> dict[tuple[str, float], list[Lies]]:
+    """Where each of these belts (section, length [m]) lies: the person's depots, then others.
+
+    Of other depots only those whose setting shows their counts, and no names of people.
+    """
+    wanted = list(belts)
+    own = depots_where(user, Right.SEE)
+    shown = RackSetting.objects.filter(shown=True).values("depot")
+    parts = list(
+        Part.objects.filter(section__in={code for code, _ in wanted})
+        .filter(Q(depot__in=own) | Q(depot__in=shown))
+        .select_related("depot")
+        .order_by("depot__name", "pk")
+    )
+    moves = StockMove.objects.filter(part__in=parts)
+    counted = {(each.part_id, each.place_id): each.at for each in _last_counts(moves)}
+    lies: dict[int, list[Lies]] = {}
+    by_key = {part.pk: part for part in parts}
+    for pk, place_pk, place, kind, count in (
+        moves.order_by("place__kind", "place__name")
+        .values_list("part", "place", "place__name", "place__kind")
+        .annotate(count=Sum("change"))
+    ):
+        part = by_key[pk]
+        is_own = part.depot_id in own
+        lies.setdefault(pk, []).append(
+            Lies(
+                depot=part.depot.name,
+                # What a van is called may be a person's name; the other depot reads what it is.
+                place=place if is_own else StockPlace.Kind(kind).label,
+                count=count,
+                counted_at=counted.get((pk, place_pk)),
+                part=part if is_own else None,
+            )
+        )
+    found: dict[tuple[str, float], list[Lies]] = {}
+    for code, length in wanted:
+        here = [
+            each
+            for part in parts
+            if part.section == code and abs((part.length_m or 0) - length) <= SAME_M
+            for each in lies.get(part.pk, ())
+            if each.own or each.count > 0
+        ]
+        found[code, length] = sorted(here, key=lambda each: (not each.own, each.count <= 0))
+    return found
+
+
+def serves(user: User, parts: Collection[Part]) -> dict[int, list[Drive]]:
+    """The drives of the part's own depot that each belt goes on: by section or equal size."""
+    belts = [part for part in parts if part.is_belt]
+    sections = {part.section: equal_sections(part.section) for part in belts}
+    drives = list(
+        Drive.objects.visible_to(user)
+        .filter(section__in=set().union(*sections.values()), belt_datum_m__isnull=False)
+        .filter(machine__depot__in={part.depot_id for part in belts})
+        .exclude(machine__place=Place.GONE)
+        .select_related("machine")
+        .order_by("machine__number_key", "stage")
+    )
+    return {
+        part.pk: [
+            drive
+            for drive in drives
+            if drive.machine.depot_id == part.depot_id
+            and drive.section in sections[part.section]
+            and abs((drive.belt_datum_m or 0) - (part.length_m or 0)) <= SAME_M
+        ]
+        for part in belts
+    }
+
+
+def equal_sections(code: str) -> frozenset[str]:
+    """The section and those of the same size, which may be used in its place as they are."""
+    if code not in SECTIONS:
+        return frozenset({code})
+    return frozenset({code, *(mate.section for mate in mates(code) if mate.equal)})

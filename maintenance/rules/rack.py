@@ -1,0 +1,139 @@
+"""Parts on the rack: how few may lie there before more are ordered, and how long a belt keeps."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil, exp, inf, sqrt
+from statistics import NormalDist
+
+from maintenance.rules.words import day_text
+
+USUAL_LEAD_DAYS = 14
+"""[d] From order to rack, where nobody said. Common practice, no source."""
+SEEN_DAYS = 730
+"""[d] How far back taking is looked at: two years (ours)."""
+FEWEST_TAKEN = 5
+"""Times that a part must have been taken before its use says anything (ours)."""
+RISK = 0.05
+"""Accepted chance that the last one is gone before new ones come (ours)."""
+STORE_YEARS = 6
+"""[y] How long a belt keeps, cool, dry and dark, before it is fitted. Common practice, no source:
+figures from 5 to 8 years are met."""
+SAME_LENGTH_M = 0.003
+"""[m] Two lengths closer than this are one belt under two names. Common practice, no source."""
+MOST = 9999
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lowest:
+    """How many are to lie on the rack at least, and the sentence that says why."""
+
+    count: int
+    why: str
+
+
+def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on: date) -> Lowest:
+    """The count below which more are ordered.
+
+    Taking is counted as chance: times and pieces of the last two years give a mean for the days
+    until new ones come, and the count is the smallest with which the chance of running out in
+    those days stays at 5 in 100 or less.
+
+    Args:
+        taken: day and pieces each time, in any order; later or older ones do not count.
+        lead_days: [d] from order to rack; None: two weeks are taken, and said.
+
+    Source:
+        Poisson's distribution of rare events; the re-order point for a chosen risk as in any text
+        on stock control. Holds where pieces are taken one by one and without season.
+    """
+    since = on - timedelta(days=SEEN_DAYS)
+    seen = [(day, pieces) for day, pieces in taken if since < day <= on]
+    days = USUAL_LEAD_DAYS if lead_days is None else lead_days
+    wait = f"{days} days from order to rack"
+    if lead_days is None:
+        wait += " (guess; common practice, no source)"
+    if len(seen) < FEWEST_TAKEN:
+        times = f"{len(seen)} time{'' if len(seen) == 1 else 's'}"
+        return Lowest(
+            count=1,
+            why=f"Keep one: taken {times} in two years, too seldom to tell more. {wait}.",
+        )
+    pieces = sum(each for _, each in seen)
+    # Over the time that it has been known, but never less than half a year: a run of five in a
+    # first week is no rate.
+    known = max((on - min(day for day, _ in seen)).days + 1, SEEN_DAYS // 4)
+    mean = pieces * days / known
+    count = smallest_with(mean=mean, risk=RISK) + 1
+    return Lowest(
+        count=count,
+        why=(
+            f"Taken {pieces} in {known} days, so {mean:.1f} in the {wait}. With {count} the "
+            f"chance of running out before new ones come stays under {RISK * 100:.0f} in 100."
+        ),
+    )
+
+
+def smallest_with(*, mean: float, risk: float) -> int:
+    """The smallest n of which more than n events come with at most this chance.
+
+    Args:
+        mean: how many events are expected, 0 or more; over 500 by the normal curve.
+        risk: accepted chance, over 0 and under 1.
+
+    Raises:
+        ValueError: a figure outside its range.
+
+    Source:
+        Poisson, P(k) = exp(-m) m^k / k!, summed.
+    """
+    if not 0 <= mean < inf or not 0 < risk < 1:
+        raise ValueError(f"mean {mean} or risk {risk} out of range")
+    if mean > 500:
+        return ceil(mean + NormalDist().inv_cdf(1 - risk) * sqrt(mean))
+    n, term = 0, exp(-mean)
+    below = term
+    while 1 - below > risk:
+        n += 1
+        term *= mean / n
+        below += term
+    return n
+
+
+def oldest_left(received: Sequence[tuple[date, int]], *, left: int) -> date | None:
+    """The day on which the oldest of those left came, if the oldest always went first.
+
+    Args:
+        received: day and pieces each time.
+        left: how many lie there now.
+
+    Returns:
+        None where none is left, or more are left than ever came by a known day.
+    """
+    if left <= 0:
+        return None
+    for day, pieces in sorted(received, reverse=True):
+        left -= pieces
+        if left <= 0:
+            return day
+    return None
+
+
+def store_words(came_on: date | None, *, on: date) -> str:
+    """What is to be said of the age of belts on the rack; empty while they keep."""
+    if came_on is None:
+        return ""
+    end = _years_after(came_on, STORE_YEARS)
+    if on >= end:
+        return (
+            f"The oldest came on {day_text(came_on)}, {STORE_YEARS} years ago or more: look for "
+            "cracks, and fit a younger one (common practice, no source)."
+        )
+    return ""
+
+
+def _years_after(day: date, years: int) -> date:
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:  # 29 Feb
+        return day.replace(year=day.year + years, day=28)

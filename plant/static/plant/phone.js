@@ -587,6 +587,7 @@
       const short = document.createElement("b");
       short.textContent = `${asked.short}.`;
       words.append(short, ` ${asked.words}`);
+      set.querySelector("[data-said]").textContent = `: ${asked.short}`;
       const pictures = document.getElementById("bare-pictures").content;
       const picture = pictures.querySelector(`[data-drawing="${CSS.escape(asked.drawing)}"]`);
       if (picture) words.before(document.importNode(picture, true));

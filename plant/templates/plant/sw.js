@@ -5,6 +5,7 @@ const FILES = [
   "{% static "plant/site.css" %}",
   "{% static "plant/site.js" %}",
   "{% static "plant/phone.js" %}",
+  "{% static "plant/say.js" %}",
   "{% static "plant/plate.svg" %}",
 ];
 const PAGE = "/phone";

@@ -84,13 +84,53 @@ def file_commitment(*, salt: str, data: bytes) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """What the check of a chain needs of one record."""
+    """What the check of a chain needs of one record.
+
+    fault: where the rest of its row contradicts the content, in words.
+    """
 
     seq: int
     content: str
     content_hash: str
     previous: str
     hash: str
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """What a signed checkpoint says of one chain: at that moment this was its last record."""
+
+    seq: int
+    hash: str
+    made_at: str
+
+
+def checkpoint_text(*, made_at: datetime, heads: Mapping[str, tuple[int, str]]) -> str:
+    """The canonical text of a checkpoint, which is what is signed.
+
+    Args:
+        heads: by the depot's code the number and the hash of its last record.
+    """
+    return canonical(
+        {
+            "schema": "1",
+            "made_at": moment(made_at),
+            "chains": [
+                {"depot": code, "seq": str(seq), "hash": digest}
+                for code, (seq, digest) in sorted(heads.items())
+            ],
+        }
+    )
+
+
+def anchors_of(text: str) -> dict[str, Anchor]:
+    """What the text of a checkpoint says, by the depot's code."""
+    told = json.loads(text)
+    return {
+        head["depot"]: Anchor(seq=int(head["seq"]), hash=head["hash"], made_at=told["made_at"])
+        for head in told["chains"]
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +143,24 @@ class ChainReport:
     what: str = ""
 
 
-def verify(links: Iterable[Link], *, head_seq: int, head_hash: str) -> ChainReport:
+def verify(
+    links: Iterable[Link], *, head_seq: int, head_hash: str, anchors: Iterable[Anchor] = ()
+) -> ChainReport:
     """Walks a chain in order of seq and names the first fault.
+
+    A chain alone does not stop somebody who writes the whole tail anew with hashes that fit; a
+    checkpoint that was signed before does.
 
     Args:
         links: the records of one depot, lowest seq first.
         head_seq, head_hash: what the depot says its last record is.
+        anchors: what its checkpoints say, their signatures already found good.
     """
     previous, seq = NO_HASH, 0
+    signed: dict[int, list[Anchor]] = {}
+    for anchor in anchors:
+        signed.setdefault(anchor.seq, []).append(anchor)
+    furthest = max(signed, default=0)
     for link in links:
         if link.seq == seq:
             return ChainReport(seq, previous, link.seq, "forked: two records have this number")
@@ -122,7 +172,18 @@ def verify(links: Iterable[Link], *, head_seq: int, head_hash: str) -> ChainRepo
             return ChainReport(seq, previous, link.seq, "reordered: it follows another record")
         if chain_hash(previous=previous, content=link.content_hash) != link.hash:
             return ChainReport(seq, previous, link.seq, "changed: the hash is not of this record")
+        if link.fault:
+            return ChainReport(seq, previous, link.seq, f"changed: {link.fault}")
+        for anchor in signed.get(link.seq, ()):
+            if anchor.hash != link.hash:
+                what = f"checkpoint mismatch: written anew since {anchor.made_at}, here or before"
+                return ChainReport(seq, previous, link.seq, what)
         previous, seq = link.hash, link.seq
+    if seq < furthest:
+        what = (
+            f"checkpoint mismatch: there were {furthest} records on {signed[furthest][0].made_at}"
+        )
+        return ChainReport(seq, previous, seq + 1, what)
     if seq < head_seq:
         return ChainReport(seq, previous, seq + 1, "missing at the end")
     if (seq, previous) != (head_seq, head_hash):

@@ -4,6 +4,7 @@ from celery import shared_task
 from django.utils.timezone import now
 
 from plant.actions import machine_import
+from plant.actions.checkpoint import sign_when_old
 from plant.actions.heartbeat import beat
 from plant.models import MachineImport
 
@@ -12,6 +13,12 @@ from plant.models import MachineImport
 def heartbeat() -> None:
     """Every minute, by the timer: shows that timer and worker both run."""
     beat(name="background", at=now())
+
+
+@shared_task
+def sign_chains() -> None:
+    """Every ten minutes: the day's checkpoint of the sealed records, when it is wanted."""
+    sign_when_old(at=now())
 
 
 @shared_task

@@ -35,6 +35,8 @@ def _secret_key() -> str:
 
 
 SECRET_KEY = _secret_key()
+# Signs the checkpoints of the sealed records; outside the database on purpose.
+CHECKPOINT_KEY = Path(env.text("CHECKPOINT_KEY", str(DATA_DIR / "checkpoint.key")))
 
 INSTALLED_APPS = [
     "reports",
@@ -229,6 +231,11 @@ _EACH_MINUTE = {"schedule": 60, "options": {"expires": 55}}
 CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "plant.tasks.heartbeat", **_EACH_MINUTE},
     "import-leftovers": {"task": "plant.tasks.sweep_imports", **_EACH_MINUTE},
+    "sign-chains": {
+        "task": "plant.tasks.sign_chains",
+        "schedule": 600,
+        "options": {"expires": 590},
+    },
     "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
     "rework-due-dates": {"task": "maintenance.tasks.rework_due_dates", **_EACH_MINUTE},
     "rework-belt-lives": {"task": "maintenance.tasks.rework_belt_lives", **_EACH_MINUTE},

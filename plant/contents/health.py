@@ -8,10 +8,13 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.utils.timezone import localtime
 
+from plant.contents.checkpoint import last_signed
 from plant.models import Heartbeat, Message
 
 # The timer beats each minute; half an hour of silence is loud on the first screen.
 LATE = timedelta(minutes=5)
+# A checkpoint of the sealed records is signed each day.
+UNSIGNED = timedelta(hours=26)
 LEAST_FREE_BYTES = 500_000_000
 # What was given up is told for this long.
 GIVEN_UP_FOR = timedelta(days=7)
@@ -46,6 +49,7 @@ def health(at: datetime) -> list[Part]:
         Part("Database", True, f"It answers ({connection.vendor})."),
         _background(silence),
         mail,
+        _seals(at),
         Part(
             "Disk",
             free >= LEAST_FREE_BYTES,
@@ -63,6 +67,19 @@ def _background(silence: timedelta | None) -> Part:
     if silence > LATE:
         return Part(name, False, f"It last ran {minutes} minutes ago. Start the worker and timer.")
     return Part(name, True, f"It last ran {max(0, int(silence.total_seconds()))} seconds ago.")
+
+
+def _seals(at: datetime) -> Part:
+    """A checkpoint that is not signed leaves the newest records open to being written anew."""
+    name = "Sealed records"
+    last = last_signed()
+    if last is None:
+        return Part(name, True, "No checkpoint yet. The first is signed within ten minutes.")
+    shown = localtime(last)
+    words = f"Last checkpoint signed {shown.day} {shown:%b %Y %H:%M}."
+    if at - last > UNSIGNED:
+        return Part(name, False, f"{words} One is wanted each day: start the worker and timer.")
+    return Part(name, True, f"{words} To read all records against it: manage.py verify_chain.")
 
 
 def _mail(at: datetime) -> Part:

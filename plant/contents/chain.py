@@ -1,0 +1,107 @@
+"""Whether a depot's records are as they were sealed: its chain, its rows, its texts and photos."""
+
+import json
+from collections.abc import Iterable, Iterator
+from typing import Any, TypeAlias
+
+from plant.models import Chain, Depot, Record, RecordPhoto, RecordText
+from plant.sealing import Anchor, ChainReport, Link, commitment, file_commitment, moment, verify
+
+BLOCK = 2000
+# Text, salt, and whether it was erased by law.
+_Text: TypeAlias = tuple[str, str, bool]
+_COLUMNS = (
+    "id", "seq", "kind", "machine_id", "by_id", "role", "happened_at", "received_at",
+    "corrects_id", "content", "content_hash", "previous_hash", "hash",
+)  # fmt: skip
+
+
+def check_chain(depot: Depot, *, anchors: Iterable[Anchor] = ()) -> ChainReport:
+    """Reads every record of the depot and names the first that is not as it was sealed.
+
+    The columns, texts and photos of a record are held against its content; a text or photo that
+    was erased by law has nothing to hold against it, and its commitment stays.
+    """
+    head = Chain.objects.filter(depot=depot).values_list("head_seq", "head_hash").first()
+    if head is None:
+        return verify((), head_seq=0, head_hash="0" * 64, anchors=anchors)
+    return verify(_links(depot), head_seq=head[0], head_hash=head[1], anchors=anchors)
+
+
+def _links(depot: Depot) -> Iterator[Link]:
+    last = 0
+    while True:
+        records = Record.objects.filter(depot=depot, seq__gt=last)
+        block = list(records.order_by("seq").values(*_COLUMNS)[:BLOCK])
+        if not block:
+            return
+        last = block[-1]["seq"]
+        span = {"record__depot": depot, "record__seq__range": (block[0]["seq"], last)}
+        texts: dict[Any, dict[str, _Text]] = {}
+        rows = RecordText.objects.filter(**span)
+        for pk, name, text, salt, erased_at in rows.values_list(
+            "record", "name", "text", "salt", "erased_at"
+        ):
+            texts.setdefault(pk, {})[name] = (text, salt, erased_at is not None)
+        photos: dict[Any, dict[str, RecordPhoto]] = {}
+        for photo in RecordPhoto.objects.filter(**span):
+            photos.setdefault(photo.record_id, {})[photo.name] = photo
+        for row in block:
+            yield Link(
+                seq=row["seq"],
+                content=row["content"],
+                content_hash=row["content_hash"],
+                previous=row["previous_hash"],
+                hash=row["hash"],
+                fault=_fault(depot, row, texts.get(row["id"], {}), photos.get(row["id"], {})),
+            )
+
+
+def _fault(
+    depot: Depot,
+    row: dict[str, Any],
+    texts: dict[str, _Text],
+    photos: dict[str, RecordPhoto],
+) -> str:
+    """What of the row is not what its content says; empty when all of it is."""
+    try:
+        told = json.loads(row["content"])
+    except ValueError:
+        return "the content cannot be read"
+    machine = told["machine"]
+    stands = {
+        "id": str(row["id"]),
+        "depot": depot.code,
+        "kind": row["kind"],
+        "machine": str(row["machine_id"]) if row["machine_id"] is not None else None,
+        "by": str(row["by_id"]) if row["by_id"] is not None else None,
+        "role": row["role"],
+        "happened_at": moment(row["happened_at"]),
+        "received_at": moment(row["received_at"]),
+        "corrects": str(row["corrects_id"]) if row["corrects_id"] is not None else None,
+    }
+    sealed = {**told, "machine": machine["id"] if machine else None}
+    for name, value in stands.items():
+        if sealed[name] != value:
+            return f"the column {name} is not what was sealed"
+    if texts.keys() != told["texts"].keys():
+        return "its texts are not those that were sealed"
+    if photos.keys() != told["photos"].keys():
+        return "its photos are not those that were sealed"
+    for name, (text, salt, is_erased) in texts.items():
+        if not is_erased and told["texts"][name] != commitment(salt=salt, text=text):
+            return f"the text {name} is not what was sealed"
+    for name, photo in photos.items():
+        if photo.erased_at is None and (why := _photo_fault(photo, told["photos"][name])):
+            return f"the photo {name} {why}"
+    return ""
+
+
+def _photo_fault(photo: RecordPhoto, sealed: str) -> str:
+    try:
+        with photo.file.open("rb") as file:
+            data = file.read()
+    except (OSError, ValueError):
+        return "is missing from the files"
+    is_same = file_commitment(salt=photo.salt, data=data) == sealed
+    return "" if is_same else "is not what was sealed"

@@ -1,0 +1,43 @@
+"""Says of every depot whether its records are as they were sealed."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from plant.contents.chain import check_chain
+from plant.contents.checkpoint import NotSigned, anchors
+from plant.models import Depot
+
+
+class Command(BaseCommand):
+    help = (
+        "Reads every sealed record, its texts and photos, and the signed checkpoints; names the "
+        "first that is not as it was sealed. Exit code 1 if there is one."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--depot", help="code of one depot; else all")
+
+    def handle(self, *, depot: str | None, **options: Any) -> None:
+        depots = Depot.objects.order_by("code")
+        if depot is not None and not (depots := depots.filter(code=depot)):
+            raise CommandError(f"No depot has the code {depot}.", returncode=2)
+        bad = 0
+        signed: dict[str, Any] = {}
+        try:
+            signed = anchors()
+        except NotSigned as odd:
+            bad += 1
+            self.stdout.write(f"Checkpoints: {odd}. The chains are read without them.")
+        for each in depots:
+            mine = signed.get(each.code, [])
+            report = check_chain(each, anchors=mine)
+            words = f"{report.count} records, head {report.head[:16]}, {len(mine)} checkpoints"
+            if report.bad_seq is not None:
+                bad += 1
+                words += f"; record {each.code.upper()}-{report.bad_seq}: {report.what}"
+            else:
+                words += "; all as sealed"
+            self.stdout.write(f"{each.code}: {words}.")
+        if bad:
+            raise CommandError("Not everything is as it was sealed.", returncode=1)

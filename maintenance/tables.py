@@ -17,7 +17,7 @@ from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
 from maintenance.contents.job import is_late
 from maintenance.contents.open_days import OpenDays
-from maintenance.models import DueLine, Instrument, Job, Stay, Transfer
+from maintenance.models import BeltLife, DueLine, Instrument, Job, Stay, Transfer
 from maintenance.rules.words import day_text
 from plant.contents.workout import VERDICTS
 from plant.drives.outcome import Verdict
@@ -483,3 +483,78 @@ class BeltTable(tables.Table):
 
     def render_read_width_m(self, value: float) -> str:
         return f"{value * 1e3:.1f} mm"
+
+
+class RunningOutTable(tables.Table):
+    """Belts by the day on which to order the next, worst first; each leads to its drive."""
+
+    machine = tables.Column(
+        accessor="drive__machine__number", order_by="drive__machine__number_key",
+        verbose_name="Machine",
+    )  # fmt: skip
+    belt = tables.Column(accessor="drive__belt_mark", verbose_name="Belt", empty_values=())
+    state = tables.Column(
+        verbose_name="How it stands", order_by=("rank", "order_by_on", "drive"), empty_values=()
+    )
+    order_by_on = tables.DateColumn(
+        format="j M Y", verbose_name="Order by", default="no day", attrs=DAY
+    )
+    likely_on = tables.DateColumn(
+        format="j M Y", verbose_name="Likely ends", default="no day", attrs=DAY
+    )
+    early_on = tables.Column(verbose_name="Early to late", empty_values=(), orderable=False)
+    order_job = tables.Column(verbose_name="Order", orderable=False, empty_values=())
+
+    noun, nouns = "belt", "belts"
+    CSV = (
+        "Machine", "Kind", "Depot", "Drive", "Belt", "How it stands", "Ends by", "Order by",
+        "Early", "Likely", "Late", "Estimated", "Days to get one", "Why", "Worked out",
+    )  # fmt: skip
+
+    class Meta:
+        empty_text = (
+            "No belt is like that. Each belt drive stands here once it is entered; three widths of "
+            "one belt give it a day."
+        )
+        order_by = "state"
+
+    def csv_rows(self) -> Iterator[tuple[object, ...]]:
+        """The same belts, all of them, for a spreadsheet."""
+        for row in self.rows:
+            each: Any = row.record
+            drive = each.drive
+            machine = drive.machine
+            yield (
+                machine.number, machine.kind.name, machine.depot.name, drive.name, drive.belt_mark,
+                each.get_state_display(), each.get_ends_by_display(), each.order_by_on,
+                each.early_on, each.likely_on, each.late_on, each.is_estimate, each.lead_days,
+                each.why, each.worked_out_at,
+            )  # fmt: skip
+
+    def render_machine(self, record: BeltLife) -> SafeString:
+        address = reverse("maintenance:drive", args=[record.drive_id])
+        return format_html('<a href="{}">{}</a>', address, record.drive.machine.number)
+
+    def render_belt(self, record: BeltLife) -> str:
+        drive = record.drive
+        return f"{drive.belt_mark or drive.section or 'mark not known'}, {drive.name}"
+
+    def render_state(self, record: BeltLife) -> str:
+        if record.state != BeltLife.State.DATED:
+            return record.get_state_display()
+        estimated = ", by estimated hours" if record.is_estimate else ""
+        return f"{record.get_ends_by_display()}{estimated}"
+
+    def render_early_on(self, record: BeltLife) -> str:
+        if record.early_on is None:
+            return ""
+        late = day_text(record.late_on) if record.late_on else "no end"
+        return f"{day_text(record.early_on)} to {late}"
+
+    def render_order_job(self, record: Any) -> str | SafeString:
+        if record.order_job is None:
+            return ""
+        word = {"closed": "ordered", "called off": "called off"}.get(record.order_state, "to order")
+        number = Job(pk=record.order_job).number
+        address = reverse("maintenance:job", args=[record.order_job])
+        return format_html('<a href="{}">{}</a> {}', address, number, word)

@@ -4,6 +4,7 @@ from django.urls import path
 
 from maintenance.views import (
     answer,
+    belt_life,
     belts,
     check,
     cost,
@@ -38,6 +39,8 @@ urlpatterns = [
     path("drives/<int:pk>/width", drive.add_width, name="add_width"),
     path("drives/<int:pk>/tension", drive.add_tension, name="add_tension"),
     path("belts", belts.belts, name="belts"),
+    path("belts/running-out", belt_life.running_out, name="running_out"),
+    path("depots/<int:pk>/belt-days", belt_life.belt_lead, name="belt_lead"),
     path("machines", machine_list.machine_list, name="machine_list"),
     path("machines/new", machine_form.add_machine, name="add_machine"),
     path("machines/<int:pk>/photo", machine_form.machine_photo, name="machine_photo"),

@@ -126,6 +126,8 @@ ADDRESSES: dict[str, Page] = {
     "plant:drop_import": _act(Right.IMPORT, "run"),
     "maintenance:machine_list": _read(Right.SEE),
     "maintenance:belts": _read(Right.SEE),
+    "maintenance:running_out": _read(Right.SEE),
+    "maintenance:belt_lead": _form(Right.PLAN, "depot"),
     "maintenance:job_list": _read(Right.SEE),
     "maintenance:due_list": _read(Right.SEE),
     "maintenance:look_ahead": _read(Right.SEE),

@@ -72,6 +72,7 @@ LISTS = [
     ("maintenance:due_list", "?state=overdue"), ("maintenance:job_list", "?state=all"),
     ("maintenance:test_list", ""), ("maintenance:test_list", "?csv=1"),
     ("maintenance:belts", ""), ("maintenance:belts", "?csv=1"),
+    ("maintenance:running_out", ""), ("maintenance:running_out", "?csv=1"),
     ("maintenance:instrument_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
     ("maintenance:out_in", ""), ("maintenance:people", ""), ("plant:phone_list", ""),

@@ -18,14 +18,17 @@ from maintenance.contents.running import running_of
 from maintenance.models import BeltLife, BeltLook, Job, TensionReading, WidthReading
 from maintenance.rules import belt_life as rule
 from maintenance.rules.running import Running
+from plant.actions.refusal import Refused
 from plant.contents.drive import belt_key, fitted_since
-from plant.models import Depot, Drive, Machine, Place
+from plant.models import Depot, Drive, Machine, Place, User
+from plant.rights import Right, role_for
 
 M = TypeVar("M", BeltLife, BeltLook)
 # So many belts are worked out at a time; what is left waits for the next minute.
 MOST = 200
 # Between figures the hours of a machine are an estimate that grows by the day.
 LOOKS_AGE = timedelta(hours=1)
+MOST_LEAD_DAYS = 365
 _NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
 _NOT_RAISED = (Place.GONE, Place.MISSING, Place.LAID_UP)
 _LOOK_WORK = {1: Job.BeltWork.FIRST_LOOK, 2: Job.BeltWork.SECOND_LOOK}
@@ -53,8 +56,8 @@ def rework_belts(*, depot: Depot, at: datetime, most: int = MOST) -> int:
 
     Each machine in a transaction of its own, so that nobody waits long. Twice is harmless.
     """
-    midnight = datetime.combine(depot.day_of(at), datetime.min.time(), tzinfo=depot.zone)
-    old = Q(belt_life__isnull=True) | Q(belt_life__worked_out_at__lt=midnight)
+    before = _midnight(depot, at)
+    old = Q(belt_life__isnull=True) | Q(belt_life__worked_out_at__lt=before)
     drives = Drive.objects.filter(old, kind=Drive.Kind.BELT, machine__depot=depot)
     drives = drives.exclude(machine__place=Place.GONE)
     pks = list(drives.order_by("machine").values_list("machine", flat=True).distinct()[:most])
@@ -223,3 +226,24 @@ def _likely(running: Running, *, left: float, now: datetime) -> date | None:
         return None
     days = max(left, 0.0) / running.rate.likely
     return now.date() + timedelta(days=int(days)) if days <= rule.LONGEST_AHEAD else None
+
+
+@transaction.atomic
+def set_lead_days(*, depot: Depot, days: int, at: datetime, by: User) -> None:
+    """Sets how long a belt takes to get, where its part does not say. The order days follow.
+
+    Raises:
+        PermissionError: no role of theirs sets it.
+        Refused: not within 0 to 365 days.
+    """
+    role_for(by, Right.PLAN, depot.pk)
+    if not 0 <= days <= MOST_LEAD_DAYS:
+        raise Refused(f"Enter 0 to {MOST_LEAD_DAYS} days.", field="days")
+    Depot.objects.filter(pk=depot.pk).update(belt_lead_days=days)
+    # The background works all of them out again, as it does after each midnight.
+    before = _midnight(depot, at) - timedelta(seconds=1)
+    BeltLife.objects.filter(drive__machine__depot=depot).update(worked_out_at=before)
+
+
+def _midnight(depot: Depot, at: datetime) -> datetime:
+    return datetime.combine(depot.day_of(at), datetime.min.time(), tzinfo=depot.zone)

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from maintenance.contents.fleet import USES
+from maintenance.models import BeltLife
 from plant.contents.workout import VERDICTS
 from plant.models import Depot, MachineKind, Place, User
 from plant.rights import Right, depots_where
@@ -84,6 +85,20 @@ class BeltFilter(DepotFilter):
             ("", "Any"),
             *((verdict.value, words) for verdict, (words, _) in VERDICTS.items()),
             (NOT_READ, "This belt was not measured yet"),
+        ],
+    )
+    q = forms.CharField(required=False, max_length=80, label="Machine number or mark on the belt")
+
+
+class RunningOutFilter(DepotFilter):
+    ORDER = "order"
+    state = forms.ChoiceField(
+        required=False,
+        label="How it stands",
+        choices=[
+            ("", "Any"),
+            (ORDER, "To order now: the order day has come"),
+            *BeltLife.State.choices,
         ],
     )
     q = forms.CharField(required=False, max_length=80, label="Machine number or mark on the belt")

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from maintenance.actions.drive import BeltUnclear, save_drive
 from maintenance.actions.reading import Questioned, record_tension, record_width
+from maintenance.contents.belt_life import life_of
 from maintenance.contents.drive import drive_now
 from maintenance.forms.drive import DriveForm, TensionForm, WidthForm, initial_of
 from maintenance.models import Job, TensionReading, WidthReading
@@ -52,8 +53,9 @@ def drive(request: UserRequest, pk: int) -> HttpResponse:
             "tensions": tensions[:SHOWN],
             "tension_count": tensions.count(),
             "may_work": may(request.user, Right.WORK, found.machine.depot_id),
+            "running": life_of(found),
             "belt_job": Job.objects.open()
-            .filter(machine=found.machine, kind=Job.Kind.BELT)
+            .filter(machine=found.machine, kind=Job.Kind.BELT, belt_work="")
             .order_by("-opened_at")
             .first(),
         },

@@ -1,0 +1,161 @@
+"""When the belts of a person's machines run out: the list, its chart, and one drive's own line."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Case, IntegerField, OuterRef, QuerySet, Subquery, Value, When
+
+from maintenance.models import BeltLife, BeltLook, Job
+from maintenance.rules.belt_life import LOOKS
+from maintenance.rules.words import day_text
+from plant.contents.drive import belt_key
+from plant.drawings.running_out import Belt, running_out
+from plant.drawings.svg import to_svg
+from plant.models import Drive, Place, User
+
+# Worst first. What has a day stands by its order day; what nobody can tell, after it.
+ORDER = (
+    BeltLife.State.NOW,
+    BeltLife.State.DATED,
+    BeltLife.State.AGAIN,
+    BeltLife.State.UNKNOWN,
+    BeltLife.State.FLAT,
+)
+OLD = timedelta(days=1)
+DRAWN = 12
+CHART_DAYS = 182
+
+
+def belt_lives(user: User) -> QuerySet[BeltLife]:
+    """The belts of the machines that the person sees.
+
+    Annotated: ``rank``, the place of its state in ``ORDER``; ``order_job`` and ``order_state`` of
+    the job that orders the next belt.
+    """
+    orders = Job.objects.filter(
+        drive=OuterRef("drive"), belt_key=OuterRef("belt_key"), belt_work=Job.BeltWork.ORDER
+    )
+    ranks = [When(state=state, then=Value(n)) for n, state in enumerate(ORDER)]
+    return (
+        BeltLife.objects.visible_to(user)
+        .in_fleet()
+        .select_related("drive__machine__kind", "drive__machine__depot")
+        .annotate(
+            rank=Case(*ranks, output_field=IntegerField()),
+            order_job=Subquery(orders.values("pk")[:1]),
+            order_state=Subquery(orders.values("state")[:1]),
+        )
+    )
+
+
+@dataclass(frozen=True)
+class BeltCounts:
+    """How many belts are to be changed now, to be ordered, old, and not worked out at all."""
+
+    now: int
+    to_order: int
+    old: int
+    missing: int
+    worked_out_at: datetime | None
+
+
+def counted(user: User, *, on: date, at: datetime) -> BeltCounts:
+    """The counts over all the person's belts; four small queries."""
+    lives = BeltLife.objects.visible_to(user).in_fleet()
+    drives = Drive.objects.visible_to(user).filter(kind=Drive.Kind.BELT, belt_life__isnull=True)
+    due = lives.filter(state=BeltLife.State.DATED, order_by_on__lte=on)
+    oldest = lives.order_by("worked_out_at").values_list("worked_out_at", flat=True).first()
+    return BeltCounts(
+        now=lives.filter(state=BeltLife.State.NOW).count(),
+        to_order=due.count(),
+        old=lives.filter(worked_out_at__lt=at - OLD).count(),
+        missing=drives.exclude(machine__place=Place.GONE).count(),
+        worked_out_at=oldest,
+    )
+
+
+@dataclass(frozen=True)
+class Chart:
+    """The soonest belts as a drawing; shown of all that have a day."""
+
+    svg: str
+    shown: int
+    of: int
+
+
+def chart(lives: QuerySet[BeltLife], *, on: date) -> Chart | None:
+    """The belts that end soonest, over the next half year; None where none has a day."""
+    dated = lives.filter(state=BeltLife.State.DATED, likely_on__isnull=False)
+    soonest = list(dated.order_by("order_by_on", "drive")[:DRAWN])
+    belts = [
+        Belt(
+            label=_label(life),
+            early=life.early_on,
+            likely=life.likely_on,
+            late=life.late_on,
+            order_by=life.order_by_on,
+        )
+        for life in soonest
+        if life.early_on and life.likely_on and life.order_by_on
+    ]
+    if not belts:
+        return None
+    told = "; ".join(
+        f"{each.label}: order by {day_text(each.order_by)}, likely ends {day_text(each.likely)}"
+        for each in belts
+    )
+    drawing = running_out(belts, today=on, days=CHART_DAYS)
+    svg = to_svg(drawing, title="Belts running out in the next half year", description=told)
+    return Chart(svg=svg, shown=len(belts), of=dated.count())
+
+
+def _label(life: BeltLife) -> str:
+    drive = life.drive
+    return f"{drive.machine.number}  {drive.belt_mark or drive.section}  {drive.name}"
+
+
+@dataclass(frozen=True)
+class LookTold:
+    """One look at a new belt in words; job: the work raised for it."""
+
+    words: str
+    job: Job | None
+
+
+@dataclass(frozen=True)
+class LifeOfDrive:
+    """What the page of one drive says of its belt's end, and of the looks at a new belt."""
+
+    life: BeltLife | None
+    order: Job | None
+    looks: tuple[LookTold, ...]
+
+
+def life_of(drive: Drive) -> LifeOfDrive:
+    """The belt that is on this drive; three queries."""
+    key = belt_key(drive)
+    life = BeltLife.objects.filter(drive=drive, belt_key=key).first()
+    jobs = {
+        job.belt_work: job for job in Job.objects.filter(drive=drive, belt_key=key) if job.belt_work
+    }
+    looks = BeltLook.objects.filter(drive=drive, belt_key=key).select_related("reading")
+    return LifeOfDrive(
+        life=life,
+        order=jobs.get(Job.BeltWork.ORDER),
+        looks=tuple(_look(look, jobs) for look in looks.order_by("number")),
+    )
+
+
+def _look(look: BeltLook, jobs: dict[str, Job]) -> LookTold:
+    opens, ends = LOOKS[look.number - 1]
+    job = jobs.get(f"look {look.number}")
+    window = f"after {opens:g} to {ends:g} h of running"
+    if look.reading is not None:
+        done = f"Looked at {window}: {look.reading}, {look.get_said_display()}."
+        return LookTold(words=done, job=None)
+    about = "about " if look.is_estimate else ""
+    told = f"Look at its tension {window}; {about}{look.hours:.1f} h run so far"
+    if look.hours > ends:
+        return LookTold(words=f"{told}: late.", job=job)
+    likely = f", likely up {day_text(look.likely_on)}" if look.likely_on else ""
+    return LookTold(words=f"{told}{likely}.", job=job)

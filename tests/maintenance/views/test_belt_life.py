@@ -1,0 +1,63 @@
+"""The page Running out: worst first, with days, order and how old; and the days to get a belt."""
+
+from datetime import date, timedelta
+
+from django.test import Client
+from django.urls import reverse
+from django.utils.timezone import now
+
+from maintenance.actions.belt_life import rework_belts
+from maintenance.models import BeltLife
+from make import make_drive, make_machine
+from plant.models import Depot, User
+
+
+def page(user: User, query: str = "") -> str:
+    client = Client()
+    client.force_login(user)
+    return client.get(reverse("maintenance:running_out") + query).content.decode()
+
+
+def dated(depot: Depot, number: str, order_by: date, **more: object) -> BeltLife:
+    drive = make_drive(make_machine(depot, number))
+    given = {
+        "state": BeltLife.State.DATED, "ends_by": "take-up", "lead_days": 14,
+        "early_on": order_by + timedelta(days=14), "likely_on": order_by + timedelta(days=30),
+        "order_by_on": order_by, "why": "by the line", "worked_out_at": now(),
+    }  # fmt: skip
+    return BeltLife.objects.create(drive=drive, **given | more)
+
+
+def test_the_belt_to_change_stands_first_then_by_order_day_and_the_chart_names_the_dated(
+    depot: Depot, fitter: User
+) -> None:
+    today = depot.day_of(now())
+    dated(depot, "LATER-1", today + timedelta(days=50))
+    dated(depot, "SOON-1", today - timedelta(days=1))
+    dated(depot, "WORN-1", today, state=BeltLife.State.NOW, order_by_on=None)
+
+    shown = page(fitter)
+    rows = shown.split("<tbody>")[1]
+    order = [rows.index(f">{number}<") for number in ("WORN-1", "SOON-1", "LATER-1")]
+    assert order == sorted(order)
+    assert "<strong>1 belt to order now</strong>, 1 to change now" in shown
+    picture = shown.split("<svg")[1].split("</svg>")[0]
+    assert "SOON-1" in picture
+    assert "WORN-1" not in picture
+    assert "LATER-1" not in page(fitter, "?state=order")
+
+
+def test_days_that_are_old_are_said_aloud(depot: Depot, fitter: User) -> None:
+    dated(depot, "OLD-1", date(2026, 1, 1), worked_out_at=now() - timedelta(days=2))
+
+    assert "1 belt worked out more than a day ago" in page(fitter)
+    assert rework_belts(depot=depot, at=now()) == 1
+    assert "more than a day ago" not in page(fitter)
+
+
+def test_another_depots_belts_are_not_there(
+    depot: Depot, other_depot: Depot, fitter: User, outsider: User
+) -> None:
+    dated(other_depot, "THEIRS-1", date(2026, 1, 1))
+    assert "THEIRS-1" not in page(fitter)
+    assert "THEIRS-1" in page(outsider)

@@ -46,6 +46,7 @@ MEASURES: dict[str, Measure] = {
     "centres": LENGTH,
     "slot_in": LENGTH,
     "slot_out": LENGTH,
+    "slot_out_new": LENGTH,
     "motor_power": POWER,
     "motor_speed": SPEED,
     "hours_a_day": HOURS,
@@ -71,7 +72,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "force_form": ("RMA", "GB/T"),
     "stage": ("new", "run-in"),
 }
-FLAGS = ("hard_start", "belt_tight")
+FLAGS = ("hard_start", "belt_tight", "driver_shines", "driven_shines")
 OTHER = ("section", "belt_mark", "belts", "friction", "gears", "marks", "tools")
 
 MOST_MARK = 200
@@ -244,6 +245,8 @@ def _tools(key: str, entry: object) -> dict[str, str]:
 _READERS: dict[str, Callable[[str, Any], Any]] = {
     "hard_start": _flag,
     "belt_tight": _flag,
+    "driver_shines": _flag,
+    "driven_shines": _flag,
     "section": _text,
     "belt_mark": _text,
     "belts": _whole,

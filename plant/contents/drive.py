@@ -65,6 +65,7 @@ def given_of(drive: Drive) -> DriveGiven:
         gears=gears,
         marks={ours: drive.mark_of(kept) for kept, ours in FIELDS.items()},
         typed={ours: _as_typed(drive, kept) for kept, ours in FIELDS.items() if drive.typed(kept)},
+        tools={ours: drive.tool_of(kept) for kept, ours in FIELDS.items() if drive.tool_of(kept)},
     )
 
 
@@ -83,6 +84,35 @@ def with_width(given: DriveGiven, *, width: float, u: float, typed: str = "") ->
         marks={**given.marks, "width_now": "measured"},
         typed={**given.typed, "width_now": typed} if typed else given.typed,
     )
+
+
+def with_place(
+    given: DriveGiven, *, out: float, tool: str = "", typed: str = "", tight: bool | None = None
+) -> DriveGiven:
+    """The same with the motor where its slot was read last; the ends of the slot stay.
+
+    Args:
+        out: [m] room left outwards; the centre distance and the room inwards move with it.
+        tight: whether the belt was tight there; None leaves what was told before.
+    """
+    found = replace(
+        given,
+        slot_out=out,
+        belt_tight=given.belt_tight if tight is None else tight,
+        marks={**given.marks, "slot_out": "measured"},
+        typed={**given.typed, "slot_out": typed},
+        tools={**given.tools, "slot_out": tool},
+    )
+    if given.slot_out is None:
+        return found
+    moved = given.slot_out - out
+    place: dict[str, float] = {}
+    if given.centres is not None:
+        place["centres"] = given.centres + moved
+    if given.slot_in is not None:
+        place["slot_in"] = max(given.slot_in + moved, 0.0)
+    words = dict.fromkeys(place, "moved with the slot") if moved else {}
+    return replace(found, **place, typed={**found.typed, **words})  # type: ignore[arg-type]
 
 
 def fitted_since(drive: Drive) -> datetime | None:

@@ -35,12 +35,15 @@ class DriveGiven:
     length: datum length of the belt; length_system: "ISO/DIN", "RMA" or "IS". width_new: this
     belt's own, else the nominal of its system is taken. rides: top of the belt above the rim,
     below it negative; ride_new the same with this belt when new. centres: now. slot_in, slot_out:
-    room to move the motor inwards and outwards from there. belt_tight: whether the belt was
-    tight when centres and slot were read. load: "light", "medium", "heavy" or "extra heavy".
-    hard_start: high starting torque. hours_a_day: [h]. friction: of belt on flank. reading_depth:
-    how deep the span was pressed, None for span / 64. stage: "new" or "run-in". gears: (teeth in,
-    teeth out) of each stage after the belt. slip: share; driven_speed: as counted, slip and all.
-    marks: field -> "measured", "plate" or "guess"; typed: field -> what was typed, for display.
+    room to move the motor inwards and outwards from there; slot_out_new: the same outwards with
+    this belt when new and tight. belt_tight: whether the belt was tight when centres and slot were
+    read. shines: whether the floor of the groove shines, looked at with this belt. load: "light",
+    "medium", "heavy" or "extra heavy". hard_start: high starting torque. hours_a_day: [h].
+    friction: of belt on flank. reading_depth: how deep the span was pressed, None for span / 64.
+    stage: "new" or "run-in". gears: (teeth in, teeth out) of each stage after the belt. slip:
+    share; driven_speed: as counted, slip and all.
+    marks: field -> "measured", "plate" or "guess"; typed: field -> what was typed, for display;
+    tools: field -> tool of ``doubt.TOOLS`` that it was measured with, whose error it then has.
     """
 
     driver: float | None = None
@@ -66,7 +69,10 @@ class DriveGiven:
     centres: float | None = None
     slot_in: float | None = None
     slot_out: float | None = None
+    slot_out_new: float | None = None
     belt_tight: bool | None = None
+    driver_shines: bool | None = None
+    driven_shines: bool | None = None
     motor_power: float | None = None
     motor_speed: float | None = None
     load: str = "medium"
@@ -88,6 +94,7 @@ class DriveGiven:
     driven_speed: float | None = None
     marks: Mapping[str, str] = field(default_factory=dict)
     typed: Mapping[str, str] = field(default_factory=dict)
+    tools: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def sized_at(self) -> str:
@@ -136,7 +143,10 @@ LABELS: dict[str, str] = {
     "centres": "centre distance now",
     "slot_in": "slot: room inwards from here",
     "slot_out": "slot: room left outwards from here",
+    "slot_out_new": "slot: room left outwards when the belt was new",
     "belt_tight": "belt tight as it stands",
+    "driver_shines": "floor of the groove shines, motor pulley",
+    "driven_shines": "floor of the groove shines, driven pulley",
     "motor_power": "motor power",
     "motor_speed": "motor speed",
     "load": "load",
@@ -223,7 +233,7 @@ class Seat:
     measured: the ride was measured and outranks the model; depth_guessed, and then
     deeper_depth, deeper_room, deeper_bottoms: the same in the deepest standard groove;
     width_bottoms: [m] width at which it reaches the floor, None past a quarter of the width, where
-    the sums no longer hold.
+    the sums no longer hold. shines: whether the floor was seen to shine, None: not looked at.
     """
 
     name: str
@@ -249,6 +259,7 @@ class Seat:
     deeper_bottoms: bool | None = None
     deeper_system: str = ""
     groove_worn: wear.GrooveWear | None = None
+    shines: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,9 +267,10 @@ class TakeUp:
     """The slot and what the worn belt takes of it, all [m].
 
     low, high: centre distance at the ends; travel: what a new belt has when just tensioned;
-    used: extra centre distance; left: below 0, past the end; ended: no slot is left by the best
-    figure, odds_ended: how sure that is; to_tight: how much further out the
-    motor has to go for a tight belt; agrees: with the slot as read, None when that cannot be told.
+    used: extra centre distance, by the wear; used_read: by the slot itself, read when the belt was
+    new and now; left: below 0, past the end; ended: no slot is left by the best figure,
+    odds_ended: how sure that is; to_tight: how much further out the motor has to go for a tight
+    belt; agrees: with the slot as read, None when that cannot be told.
     """
 
     low: float | None
@@ -272,6 +284,7 @@ class TakeUp:
     agrees: bool | None
     travel_from_geometry: bool
     words: str
+    used_read: Doubtful | None = None
 
 
 @dataclass(frozen=True, slots=True)

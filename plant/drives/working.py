@@ -1,9 +1,9 @@
 """The working, line by line, so that a calculator gives the same last printed figure."""
 
 from collections.abc import Callable
-from math import asin, degrees, exp, pi, radians, sin, sqrt, tan
+from math import asin, atan, degrees, exp, pi, radians, sin, sqrt, tan
 
-from plant.drives import driven, geometry, lengths, power, tension, wear
+from plant.drives import driven, geometry, lengths, power, pulleys, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.facts import Trust
 from plant.drives.formula import FormulaLine
@@ -620,6 +620,25 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
                 C=(needed * _MM, 1),
             )
         )
+    if slot.used_read is not None and given.slot_out_new is not None:
+        done.append(
+            _line(
+                "xs",
+                "take-up used, read on the slot",
+                "xs = on − o",
+                "{on} − {o}",
+                lambda on, o: on - o,
+                value=slot.used_read.value,
+                scale=_MM,
+                unit="mm",
+                decimals=1,
+                source="on: room left outwards when the belt was new, o: room left now",
+                validity="belt tight at both readings",
+                u=slot.used_read.u,
+                on=(given.slot_out_new * _MM, 1),
+                o=(given.slot_out * _MM, 1),
+            )
+        )
     done += _slot_ends(found, worn, small, large)
     return done
 
@@ -1089,3 +1108,68 @@ def _turned(found: DriveWorkout) -> list[FormulaLine]:
                 )
             )
     return done
+
+
+# --- the pulleys ---------------------------------------------------------------------------------
+
+
+def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
+    """The working of an alignment, so that a calculator gives the same.
+
+    Args:
+        found: [m, rad] the alignment.
+
+    Returns:
+        [mm, degrees] a line each for offset, the belt's angle and the turn.
+
+    Raises:
+        Nothing.
+
+    Source:
+        Named in each line.
+    """
+    gaps = {"g1": (found.near * 1e3, 1), "g2": (found.far * 1e3, 1)}
+    plane = "geometry of two planes and a belt between them"
+    at_first = abs(found.fleet) >= abs(found.turn - found.fleet)
+    worst: tuple[str, Callable[..., float]]
+    if at_first:
+        worst = ("{f}", lambda f: f)
+    elif found.turn > found.fleet:
+        worst = ("{t} − {f}", lambda f, t: t - f)
+    else:
+        worst = ("{f} − {t}", lambda f, t: f - t)
+    return (
+        _line(
+            "e", "offset of the pulleys", "e = (g1 + g2) / 2", "({g1} + {g2}) / 2",
+            lambda g1, g2: (g1 + g2) / 2,
+            value=found.offset.value, scale=1e3, unit="mm", decimals=1,
+            source=f"g1, g2: gaps under the straight edge; {plane}",
+            validity="faces as far from the grooves on both pulleys", u=found.offset.u, more=gaps,
+        ),
+        _line(
+            "φ", "angle of the belt to the first pulley", "φ = atan(e / l)",
+            "atan({e} / {l}) × 180 / π",
+            lambda e, l: degrees(atan(e / l)),
+            value=found.fleet, scale=180 / pi, unit="°", decimals=2,
+            source=f"l: free span; {plane}", validity="atan in radians",
+            more={"e": (found.offset.value * 1e3, 1), "l": (found.span * 1e3, 1)},
+        ),
+        _line(
+            "θ", "turn of the second pulley", "θ = atan((g2 − g1) / a)",
+            "atan(({g2} − {g1}) / {a}) × 180 / π",
+            lambda g1, g2, a: degrees(atan((g2 - g1) / a)),
+            value=found.turn, scale=180 / pi, unit="°", decimals=2,
+            source=f"a: distance between the gaps; {plane}", validity="atan in radians",
+            more={**gaps, "a": (found.across * 1e3, 1)},
+        ),
+        _line(
+            "ψ", "worst angle of the belt to a groove", "ψ = the larger of |φ| and |θ − φ|",
+            *worst,
+            value=found.worst.value, scale=180 / pi, unit="°", decimals=2,
+            source=plane, validity=f"limit {degrees(found.limit.value):.2f}°, {found.limit.source}",
+            trust=found.limit.trust, u=found.worst.u,
+            warning="out of line" if found.lies == pulleys.Lies.OVER else "",
+            more={"f": (degrees(found.fleet), 2)}
+            | ({} if at_first else {"t": (degrees(found.turn), 2)}),
+        ),
+    )  # fmt: skip

@@ -103,6 +103,7 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "centres": (0.01, 10, "m"),
     "slot_in": (0, 1, "m"),
     "slot_out": (0, 1, "m"),
+    "slot_out_new": (0, 1, "m"),
     "motor_power": (1, 500e3, "W"),
     "motor_speed": (1, 1200, "rad/s"),
     "hours_a_day": (0, 24, "h"),
@@ -216,6 +217,9 @@ class _Drive:
         return held.value if held is not None else None
 
     def half_width(self, name: str, kind: str) -> float:
+        named = self.given.tools.get(name, "")
+        if named and _mark(self.given, name) == MARKS[0]:
+            return doubt.tool(named).value * sqrt(3)
         return HALF_WIDTHS[kind][MARKS.index(_mark(self.given, name))]
 
 
@@ -292,6 +296,8 @@ def _check(given: DriveGiven) -> None:
             raise OutOfRange(f"a mark is given for {name!r}, which is no figure of a drive")
         if mark not in MARKS:
             raise OutOfRange(f"no mark {mark!r}; accepted: {', '.join(MARKS)}")
+    for named in filter(None, given.tools.values()):
+        doubt.tool(named)
     for teeth_in, teeth_out in given.gears:
         finite("gear teeth", teeth_in, low=5, high=500, unit="teeth")
         finite("gear teeth", teeth_out, low=5, high=500, unit="teeth")
@@ -593,6 +599,7 @@ def _seat(drive: _Drive, side: _Side, model: wear.InGroove | None, reading: floa
         deeper_bottoms=deeper_bottoms,
         deeper_system=side.deeper.system if side.deeper is not None else "",
         groove_worn=worn,
+        shines=getattr(drive.given, f"{side.which}_shines"),
     )
 
 
@@ -665,6 +672,7 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
     high = given.centres + given.slot_out
     needed = Doubtful(new + extra.value, hypot(u_new, extra.u))
     to_tight = Doubtful(needed.value - given.centres, hypot(needed.u, u_centres))
+    used_read = None
     if _tight(drive):
         # What is left is read on the slot; where the belt was when new is so much further in.
         agrees = abs(to_tight.value) <= 2 * to_tight.u
@@ -676,6 +684,16 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
             f"apart, where {2 * to_tight.u * 1e3:.1f} mm could be error. Measure again, and check "
             "the belt's mark and the pulleys."
         )
+        if given.slot_out_new is not None:
+            used_read = Doubtful(given.slot_out_new - given.slot_out, sqrt(2) * u_slot)
+            if not doubt.agree(used_read, extra):
+                agrees = False
+                error = 2 * hypot(used_read.u, extra.u)
+                words = (
+                    f"{words} By the slot {used_read.value * 1e3:.1f} mm were used since the belt "
+                    f"was new, by the wear {extra.value * 1e3:.1f} mm: further apart than the "
+                    f"error (± {error * 1e3:.1f} mm). Read width and slot again."
+                ).strip()
         left = Doubtful(given.slot_out, u_slot)
         travel = Doubtful(given.slot_out + extra.value, hypot(u_slot, extra.u))
         to_tight = Doubtful(0.0, 0.0)
@@ -706,6 +724,7 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
         agrees=agrees,
         travel_from_geometry=not _tight(drive),
         words=words,
+        used_read=used_read,
     )
 
 
@@ -1628,8 +1647,19 @@ def _judge_width(worn: WearPart, *, change: list[str], again: list[str], watch: 
 def _judge_seat(seat: Seat, *, change: list[str], again: list[str], watch: list[str]) -> None:
     odds, low, high = seat.odds_bottoms, UNDECIDED_ODDS.value, 1 - UNDECIDED_ODDS.value
     hangs_on_depth = seat.bottoms and seat.deeper_bottoms is False
+    undecided = hangs_on_depth or low < odds < high
     room = f"Room under the belt in the {seat.name}'s groove: {seat.room.value * 1e3:.1f} mm"
-    if hangs_on_depth:
+    if undecided and seat.shines:
+        change.append(
+            f"The floor of the {seat.name}'s groove shines: the belt stands on it and no longer "
+            f"wedges ({Trust.PRACTICE})."
+        )
+    elif undecided and seat.shines is False:
+        watch.append(
+            f"{room}, known to about 0.5 mm. The floor does not shine, so the belt does not rub on "
+            "it yet: look again at every reading."
+        )
+    elif hangs_on_depth:
         again.append(
             f"{room} if the groove has the least depth of its standard, which is a guess. Measure "
             "the depth, or look whether floor and belt are shiny."
@@ -1643,6 +1673,12 @@ def _judge_seat(seat: Seat, *, change: list[str], again: list[str], watch: list[
         again.append(
             f"{room}, known to about 0.5 mm: it may stand on the floor (odds {odds * 100:.0f} %). "
             "Look for a shiny floor, or measure the ride."
+        )
+    elif seat.shines:
+        again.append(
+            f"The floor of the {seat.name}'s groove shines, and by the figures there is "
+            f"{seat.room.value * 1e3:.1f} mm of room under the belt. Measure depth and ride: "
+            "an earlier belt may have rubbed there."
         )
     elif odds > WATCH_ODDS.value:
         watch.append(f"{room}: the floor is near (odds of standing on it {odds * 100:.0f} %).")

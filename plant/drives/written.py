@@ -13,7 +13,7 @@ from plant.drives.outcome import MARKS, DriveGiven, DriveWorkout, Used
 
 LONGEST_TEXT = 100_000  # characters; a drive takes about two thousand
 
-_FLAGS = ("hard_start", "belt_tight")
+_FLAGS = ("hard_start", "belt_tight", "driver_shines", "driven_shines")
 _WORDS = (
     "section",
     "groove_system",
@@ -25,7 +25,7 @@ _WORDS = (
     "force_form",
     "stage",
 )
-_MAPS = ("marks", "typed")
+_MAPS = ("marks", "typed", "tools")
 
 
 def given_from_json(text: str) -> DriveGiven:

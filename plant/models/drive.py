@@ -18,7 +18,8 @@ class Drive(models.Model):
     """One stage. Lengths are datum values in metres; how each was come by is in ``entries``.
 
     ``entries`` maps a field's name to {"typed": what was typed, "mark": "measured" | "plate" |
-    "guess", "tool": its name or ""}.
+    "guess", "tool": its name or "", "told": the moment of that entry}. "place" holds the moment at
+    which centre distance and slot were told together; later readings of the slot move them.
     """
 
     class Kind(models.TextChoices):
@@ -90,6 +91,11 @@ class Drive(models.Model):
     def mark_of(self, field: str) -> str:
         """How that figure was come by; a figure nobody entered is a guess."""
         return str(self.entries.get(field, {}).get("mark", Drive.Mark.GUESS))
+
+    def tool_of(self, field: str) -> str:
+        """The tool with which that figure was measured, as it was named; else nothing."""
+        measured = self.mark_of(field) == Drive.Mark.MEASURED
+        return str(self.entries.get(field, {}).get("tool", "")) if measured else ""
 
     def typed(self, field: str) -> str:
         """What was typed for that figure."""

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from plant.drives.errors import DriveError
 from plant.drives.formula import FormulaLine
+from plant.drives.pulleys import alignment
+from plant.drives.working import alignment_lines
 from plant.drives.workout import DriveGiven, work_out
 
 MIXER = DriveGiven(
@@ -40,6 +42,7 @@ CASES = {
     "pressed deeper": replace(RUN_IN, reading_depth=0.0023),
     "rides measured": replace(MIXER, driver_ride=-0.0012, driven_ride=-0.0010),
     "one ride measured": replace(MIXER, driver_ride=-0.0034, driver_ride_new=0.0006),
+    "slot read when new": replace(RUN_IN, slot_out_new=0.0153, driver_ride=-0.0002),
     "deep grooves": replace(MIXER, driver_depth=0.0112, driven_depth=0.0112),
     "speeding up": replace(MIXER, driver=0.180, driven=0.080),
     "equal pulleys": replace(MIXER, driver=0.125, driven=0.125),
@@ -77,6 +80,7 @@ _NAMES = {
     "sin": math.sin,
     "tan": math.tan,
     "asin": math.asin,
+    "atan": math.atan,
     "sqrt": math.sqrt,
     "pi": math.pi,
     "e": math.e,
@@ -84,7 +88,7 @@ _NAMES = {
 
 
 def calculator(text: str) -> float:
-    """Value of a printed sum; asin in radians, ° turns degrees into radians."""
+    """Value of a printed sum; asin and atan in radians, ° turns degrees into radians."""
     code = text.replace("×", "*").replace("−", "-").replace("π", "pi").replace("√", "sqrt")
     code = code.replace("²", "**2").replace("³", "**3").replace("^", "**")
     code = code.replace("°", f"*{math.pi / 180!r}")
@@ -297,3 +301,13 @@ def test_each_centre_distance_stands_on_its_own_diameters() -> None:
         ("Cf", 0.080 - 2 * small.drop_free.value, 0.180 - 2 * large.drop_free.value),
     ):
         assert f"(({other * 1e3:.2f} − {one * 1e3:.2f}) / 2)" in lines[symbol], symbol
+
+
+def test_a_calculator_repeats_an_alignment() -> None:
+    found = alignment(near=0.4e-3, far=1.25e-3, across=0.0795, span=0.1193, u_gap=0.1e-3)
+
+    lines = alignment_lines(found)
+
+    assert [line.symbol for line in lines] == ["e", "φ", "θ", "ψ"]
+    for line in lines:
+        assert_calculator_agrees(line)

@@ -7,7 +7,7 @@ figure. The answer depends on what is known and never on the order in which it w
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
-from typing import TypeVar, cast
+from typing import TypeVar
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -142,7 +142,7 @@ def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
     zone = drive.machine.depot.zone
     now, key = at.astimezone(zone), belt_key(drive)
     since = fitted_since(drive)
-    widths = WidthReading.objects.filter(drive=drive)
+    widths = WidthReading.objects.filter(drive=drive, stands=True)
     if since is not None:
         widths = widths.filter(at__gte=since)
     standing = drive_now(drive, at=at)
@@ -178,11 +178,8 @@ def _look(drive: Drive, key: str, running: Running, *, since: datetime, now: dat
         return
     begin = running.hours_at(since)
     zone = now.tzinfo
-    found_readings = TensionReading.objects.filter(drive=drive, at__gte=since)
-    # The reads of both kinds of reading stand in one class, which is typed by the widths.
-    readings = cast(
-        "list[TensionReading]", list(found_readings.select_related("record").order_by("at", "pk"))
-    )
+    found_readings = TensionReading.objects.filter(drive=drive, at__gte=since, stands=True)
+    readings = list(found_readings.select_related("record").order_by("at", "record_id"))
     said = rule.looks(
         [
             (running.hours_at(each.at.astimezone(zone)) - begin, each.verdict in _IN_BAND)

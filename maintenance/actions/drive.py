@@ -12,7 +12,7 @@ from django.db.models import Max
 
 from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
-from maintenance.contents.drive import sentence
+from maintenance.contents.drive import Entries, given_now, place_now, sentence
 from maintenance.rules import belt as rule
 from plant import units
 from plant.actions.record import seal
@@ -23,7 +23,7 @@ from plant.drives.errors import BeltTooShort, DriveError, PulleysOverlap
 from plant.drives.marks import BeltReading
 from plant.drives.outcome import LABELS
 from plant.drives.sections import System
-from plant.drives.workout import SUMS_VERSION, work_out
+from plant.drives.workout import SUMS_VERSION, DriveWorkout, Verdict, work_out
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
@@ -49,6 +49,20 @@ MEASURES: dict[str, tuple[Measure, float, float]] = {
     "motor_power_w": (POWER, 1.0, 500e3),
     "motor_speed_rpm": (SPEED, 1.0, 1200.0),
 }
+
+
+# What such a figure is measured with, the usual tool first; the rest is read off plates.
+_LENGTH_TOOLS = ("steel rule", "calliper", "tape", "depth gauge", "groove gauge")
+TOOLS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("driver_m", "driven_m", "driver_depth_m", "driven_depth_m"), _LENGTH_TOOLS),
+    **dict.fromkeys(("driver_angle_rad", "driven_angle_rad"), ("groove angle gauge",)),
+    "belt_datum_m": ("tape round the belt",),
+    "belt_new_width_m": ("calliper", "steel rule"),
+    **dict.fromkeys(("centres_m", "slot_in_m", "slot_out_m"), ("tape", "steel rule", "calliper")),
+    "motor_speed_rpm": ("tachometer, share of the reading",),
+}
+# Told together, as the motor stands at that moment.
+PLACE = ("centres_m", "slot_in_m", "slot_out_m")
 
 
 class BeltUnclear(Refused):
@@ -135,20 +149,7 @@ def save_drive(
         drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
     drive.machine = machine
     drive.name = name
-    found = _belt(drive, entry, mark=mark)
-    drive.entries = _figures(drive, entry)
-    drive.load, drive.hard_start = Drive.Load(entry.load), entry.hard_start
-    drive.hours_a_day, drive.belts = entry.hours_a_day, entry.belts
-    _fitted(drive, entry, at=at)
-    drive.entries |= {
-        "groove_system": {"typed": entry.groove_system, "mark": Drive.Mark.GUESS, "tool": ""},
-        "belt_tight": {"typed": entry.belt_tight, "mark": Drive.Mark.MEASURED, "tool": ""},
-        "belt_choice": {"typed": entry.belt_choice, "mark": Drive.Mark.PLATE, "tool": ""},
-    }
-    try:
-        verdict = work_out(given_of(drive)).verdict
-    except DriveError as refused:
-        raise _at_field(refused, drive) from refused
+    found = fill(drive, entry, mark=mark, at=at)
     drive.save()
     _gears(drive, entry.gears)
     seal(
@@ -160,7 +161,7 @@ def save_drive(
                 "section": drive.section,
                 "length": _si(drive.belt_datum_m, "m"),
                 "system": drive.length_system,
-                "read_as": found,
+                "read_as": found.read_as,
             },
             "taken_as": {
                 one: _si(getattr(drive, one), measure.si)
@@ -169,13 +170,83 @@ def save_drive(
                 for one, (measure, _, _) in MEASURES.items()
             },
             "sums": SUMS_VERSION,
-            "verdict": str(verdict),
+            "verdict": str(found.verdict),
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
     )  # fmt: skip
     belt_moved(drive, at=received_at or at)
     return drive
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filled:
+    """What came of an entry: how the mark was read, in words, and the work-out."""
+
+    read_as: str
+    workout: DriveWorkout
+
+    @property
+    def verdict(self) -> Verdict:
+        return self.workout.verdict
+
+
+def fill(drive: Drive, entry: DriveEntry, *, mark: str, at: datetime) -> Filled:
+    """Puts an entry on a drive in memory and works it out; nothing is saved.
+
+    Args:
+        drive: with its machine; changed in place. mark: as it stands on the belt, cleaned.
+        at: the moment of telling, which every figure keeps that was not told so before.
+
+    Raises:
+        BeltUnclear, Refused: as ``save_drive``.
+    """
+    before = place_now(drive).entries
+    stood = {name: getattr(drive, name) for name in PLACE}
+    stood_entries = {name: drive.entries[name] for name in (*PLACE, "belt_tight", "place")
+                     if name in drive.entries}  # fmt: skip
+    read_as = _belt(drive, entry, mark=mark)
+    drive.entries = _figures(drive, entry)
+    drive.load, drive.hard_start = Drive.Load(entry.load), entry.hard_start
+    drive.hours_a_day, drive.belts = entry.hours_a_day, entry.belts
+    _fitted(drive, entry, at=at)
+    drive.entries |= {
+        "groove_system": {"typed": entry.groove_system, "mark": Drive.Mark.GUESS, "tool": ""},
+        "belt_tight": {"typed": entry.belt_tight, "mark": Drive.Mark.MEASURED, "tool": ""},
+        "belt_choice": {"typed": entry.belt_choice, "mark": Drive.Mark.PLATE, "tool": ""},
+    }
+    _dated(drive, before=before, at=at)
+    if all(_same(drive.entries, before, name) for name in (*PLACE, "belt_tight")):
+        # As it stood: what was read of the slot since goes on counting from there.
+        for name, value in stood.items():
+            setattr(drive, name, value)
+        drive.entries |= stood_entries
+    else:
+        drive.entries["place"] = {"told": at.isoformat()}
+    try:
+        found = work_out(given_now(drive, at=at, width=None) if drive.pk else given_of(drive))
+    except DriveError as refused:
+        raise _at_field(refused, drive) from refused
+    return Filled(read_as=read_as, workout=found)
+
+
+def _dated(drive: Drive, *, before: Entries, at: datetime) -> None:
+    """Gives every figure the moment of its own entry; one told as it stood keeps its old one."""
+    for name, entry in drive.entries.items():
+        if name == "belt_fitted_on":
+            continue
+        told = before.get(name, {}).get("told", "")
+        if not _same(drive.entries, before, name):
+            entry["told"] = at.isoformat()
+        elif told:
+            entry["told"] = told
+
+
+def _same(now: Entries, before: Entries, name: str) -> bool:
+    new, old = now.get(name, {}), before.get(name, {})
+    return new.get("from", DATUM) == old.get("from", DATUM) and all(
+        new.get(key, "") == old.get(key, "") for key in ("typed", "mark", "tool")
+    )
 
 
 def _check_choices(entry: DriveEntry) -> None:
@@ -200,7 +271,7 @@ def _check_choices(entry: DriveEntry) -> None:
             raise Refused(f"{name} is no figure of a drive.")
         if figure.mark not in Drive.Mark.values:
             raise Refused("Say how it is known.", field=name)
-        if figure.tool and figure.tool not in doubt.TOOLS:
+        if figure.tool and figure.tool not in TOOLS.get(name, ()):
             raise Refused("Choose one of these tools.", field=name)
         measure, low, high = MEASURES[name]
         if not low <= figure.typed.value_si <= high:

@@ -22,9 +22,10 @@ def belt_drives(user: User) -> QuerySet[Drive]:
     drives = drives.exclude(machine__place=Place.GONE)
     of_this_belt = Q(drive__belt_fitted_on=None) | Q(at__date__gte=F("drive__belt_fitted_on"))
     last = (
-        WidthReading.objects.filter(of_this_belt, drive=OuterRef("pk"))
+        WidthReading.objects.counting()
+        .filter(of_this_belt, drive=OuterRef("pk"))
         .exclude(pk__in=_of_old_belts(drives))
-        .order_by("-at", "-pk")
+        .order_by("-at", "-record_id")
     )
     ranks = [When(verdict=verdict, then=Value(n)) for n, verdict in enumerate(ORDER) if verdict]
     return (
@@ -42,9 +43,11 @@ def belt_drives(user: User) -> QuerySet[Drive]:
 
 def _of_old_belts(drives: QuerySet[Drive]) -> list[int]:
     """Readings of the day of fitting that were taken before the new belt went on."""
-    on_the_day = WidthReading.objects.filter(
-        drive__in=drives, drive__belt_fitted_on=TruncDate(F("at"))
-    ).select_related("drive__machine__depot")
+    on_the_day = (
+        WidthReading.objects.counting()
+        .filter(drive__in=drives, drive__belt_fitted_on=TruncDate(F("at")))
+        .select_related("drive__machine__depot")
+    )
     return [
         each.pk
         for each in on_the_day

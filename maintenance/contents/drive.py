@@ -1,15 +1,66 @@
-"""A belt drive as it stands: its data, the last readings of its belt, and the work-out."""
+"""A belt drive as it stands: its data, the last readings of it, and the work-out."""
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, cast
+from math import degrees, radians
+from typing import Any, TypeVar, cast
 
-from maintenance.models import TensionReading, WidthReading
-from plant.contents.drive import fitted_since, given_of, running_in, with_tension, with_width
+from django.db.models import QuerySet
+
+from maintenance.contents.test import sheet_of
+from maintenance.models import (
+    AlignmentReading,
+    MeterReading,
+    PulleyReading,
+    RideReading,
+    SlotReading,
+    TensionReading,
+    WidthReading,
+)
+from maintenance.models.reading import BeltReading
+from plant import units
+from plant.contents.drive import (
+    fitted_since,
+    given_of,
+    running_in,
+    with_place,
+    with_tension,
+    with_width,
+)
+from plant.contents.workout import ToldDrive, ToldResult, told
+from plant.drives import pulleys
+from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
-from plant.drives.workout import DriveGiven, DriveWorkout, work_out
-from plant.models import Drive
+from plant.drives.facts import Fact, Trust
+from plant.drives.working import alignment_lines
+from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
+from plant.models import Drive, Machine
+from plant.units import LENGTH
+
+Row = TypeVar("Row", bound=BeltReading)
+Entries = Mapping[str, Mapping[str, str]]
+SIDES = ("driver", "driven")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """The last readings of a drive beside width and tension; None: not read.
+
+    slot: where the motor stands since the drive's data were told; slot_new: the first place read
+    with this belt while it was new; rides, rides_new: by pulley, now and while the belt was new;
+    shines: by pulley, looked at with this belt; grooves: by pulley, whatever belt was on.
+    """
+
+    slot: SlotReading | None = None
+    tight: bool | None = None
+    slot_new: SlotReading | None = None
+    rides: Mapping[str, RideReading]
+    rides_new: Mapping[str, RideReading]
+    shines: Mapping[str, bool | None]
+    alignment: AlignmentReading | None = None
+    grooves: Mapping[str, PulleyReading]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -18,6 +69,7 @@ class DriveNow:
 
     workout: None when the figures contradict one another; refusal then says how.
     width, tension: the last readings of the belt that is fitted; None: not measured.
+    alignment, grooves: judged against the rule sheet; None and nothing where not measured.
     """
 
     drive: Drive
@@ -25,17 +77,33 @@ class DriveNow:
     refusal: str
     width: WidthReading | None
     tension: TensionReading | None
+    seen: Seen
+    alignment: pulleys.Alignment | None
+    grooves: tuple[pulleys.Groove, ...]
 
 
 def drive_now(drive: Drive, *, at: datetime) -> DriveNow:
     """Works out a belt drive with what was last read of it. Never raises for odd figures."""
-    width, tension = last_width(drive), last_tension(drive)
+    width, tension, seen = last_width(drive), last_tension(drive), seen_of(drive)
     workout, refusal = None, ""
     try:
-        workout = work_out(given_now(drive, at=at, width=width, tension=tension))
+        workout = work_out(given_now(drive, at=at, width=width, tension=tension, seen=seen))
     except DriveError as refused:
         refusal = sentence(refused)
-    return DriveNow(drive=drive, workout=workout, refusal=refusal, width=width, tension=tension)
+    alignment: pulleys.Alignment | None = None
+    grooves: tuple[pulleys.Groove, ...] = ()
+    if seen.alignment is not None or seen.grooves:
+        limits = limits_for(drive.machine, at=at)
+        alignment = aligned(seen.alignment, span=span_of(workout), limit=limits["belt_alignment"])
+        grooves = tuple(
+            groove_of(seen.grooves[side], limit=limits["groove_dish"])
+            for side in SIDES
+            if side in seen.grooves
+        )
+    return DriveNow(
+        drive=drive, workout=workout, refusal=refusal, width=width, tension=tension, seen=seen,
+        alignment=alignment, grooves=grooves,
+    )  # fmt: skip
 
 
 def given_now(
@@ -44,13 +112,18 @@ def given_now(
     at: datetime,
     width: WidthReading | None,
     tension: TensionReading | None = None,
+    seen: Seen | None = None,
 ) -> DriveGiven:
-    """What the sums take: the drive's data with these readings, and the stage of the belt."""
-    given = given_of(drive)
+    """What the sums take: the drive's data with these readings, and the stage of the belt.
+
+    Args:
+        seen: the other readings; None reads the last of each.
+    """
+    given = _with_seen(drive, given_of(drive), seen or seen_of(drive))
     if width is not None:
         typed = ", ".join(each["typed"] for each in _told(width.record.content)["readings"])
         given = with_width(given, width=width.width_m, u=width.u_m, typed=typed)
-    if running_in(drive, hours_tenths=drive.machine.hours_tenths, at=at):
+    if running_in(drive, hours_tenths=hours_at(drive.machine, at), at=at):
         given = replace(given, stage="new")
     if tension is not None:
         told = _told(tension.record.content)
@@ -66,19 +139,280 @@ def given_now(
     return given
 
 
-def last_width(drive: Drive) -> WidthReading | None:
-    """The last width of the belt that is fitted."""
-    readings = WidthReading.objects.filter(drive=drive).select_related("record")
-    since = fitted_since(drive)
-    return (readings.filter(at__gte=since) if since else readings).order_by("-at", "-pk").first()
+def last_width(drive: Drive, *, by: datetime | None = None) -> WidthReading | None:
+    """The last width of the belt that is fitted, up to a moment."""
+    return _of_this_belt(WidthReading, drive, by=by).first()
 
 
-def last_tension(drive: Drive) -> TensionReading | None:
-    """The last tension of the belt that is fitted."""
-    readings = TensionReading.objects.filter(drive=drive).select_related("record")
+def last_tension(drive: Drive, *, by: datetime | None = None) -> TensionReading | None:
+    """The last tension of the belt that is fitted, up to a moment."""
+    return _of_this_belt(TensionReading, drive, by=by).first()
+
+
+def seen_of(drive: Drive, *, by: datetime | None = None) -> Seen:
+    """The last of every other reading of a drive, up to a moment."""
+    slots = list(_counting(SlotReading, drive, by=by))
+    rides = list(_of_this_belt(RideReading, drive, by=by))
+    looked = list(_counting(PulleyReading, drive, by=by))
     since = fitted_since(drive)
-    found = (readings.filter(at__gte=since) if since else readings).order_by("-at", "-pk").first()
-    return cast("TensionReading | None", found)
+    return seen_from(
+        drive,
+        slots=slots,
+        rides=rides,
+        looked=looked,
+        alignment=_counting(AlignmentReading, drive, by=by).first(),
+        since=since,
+    )
+
+
+def seen_from(
+    drive: Drive,
+    *,
+    slots: Sequence[SlotReading],
+    rides: Sequence[RideReading],
+    looked: Sequence[PulleyReading],
+    alignment: AlignmentReading | None,
+    since: datetime | None,
+) -> Seen:
+    """The same from rows in hand, each newest first."""
+    told = placed_at(drive)
+    moved = [row for row in slots if told is None or row.at > told]
+    this_belt = [row for row in slots if since is None or row.at >= since]
+    new = [row for row in this_belt if row.stage == "new" and row.tight is not False]
+    now: dict[str, RideReading] = {}
+    first: dict[str, RideReading] = {}
+    for side in SIDES:
+        own = [row for row in rides if getattr(row, f"{side}_m") is not None]
+        if own:
+            now[side] = own[0]
+        earlier = [row for row in own[1:] if row.stage == "new"]
+        if earlier:
+            first[side] = earlier[-1]
+    grooves: dict[str, PulleyReading] = {}
+    shines: dict[str, bool | None] = {}
+    for row in looked:
+        grooves.setdefault(row.pulley, row)
+        if row.shines is not None and (since is None or row.at >= since):
+            shines.setdefault(row.pulley, row.shines)
+    return Seen(
+        slot=moved[0] if moved else None,
+        tight=next((row.tight for row in moved if row.tight is not None), None),
+        slot_new=new[-1] if new else None,
+        rides=now,
+        rides_new=first,
+        shines=shines,
+        alignment=alignment,
+        grooves=grooves,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceNow:
+    """Where the motor stands by the drive's data and the slot read since.
+
+    values: centre distance and slot [m] by field; entries: those of the drive with these as they
+    stand now, each with what was typed, so that a form can begin with them.
+    """
+
+    values: Mapping[str, float | None]
+    entries: Entries
+
+
+def place_now(drive: Drive) -> PlaceNow:
+    """Centre distance and slot as they stand now, and how each figure of the drive is known."""
+    entries = {name: dict(entry) for name, entry in drive.entries.items()}
+    values: dict[str, float | None] = {
+        name: getattr(drive, name) for name in ("centres_m", "slot_in_m", "slot_out_m")
+    }
+    seen = seen_of(drive) if drive.pk else None
+    if seen is not None and seen.slot is not None:
+        given = _with_seen(drive, given_of(drive), seen)
+        told = seen.slot.at.isoformat()
+        values = {
+            "centres_m": given.centres, "slot_in_m": given.slot_in, "slot_out_m": given.slot_out,
+        }  # fmt: skip
+        for name in ("centres_m", "slot_in_m"):
+            if values[name] is not None and values[name] != getattr(drive, name):
+                shown = units.show(values[name] or 0.0, LENGTH)
+                entries[name] = {
+                    "mark": Drive.Mark.GUESS, "tool": "", **entries.get(name, {}),
+                    "typed": shown, "told": told, "how": "moved with the slot",
+                }  # fmt: skip
+        typed = typed_of(seen.slot, "slot_out")
+        entries["slot_out_m"] = {
+            "typed": f"{typed} {LENGTH.unit}" if typed[-1:].isdigit() else typed,
+            "mark": Drive.Mark.MEASURED, "tool": seen.slot.tool, "told": told,
+        }  # fmt: skip
+        if seen.tight is not None:
+            entries["belt_tight"] = {
+                "typed": "yes" if seen.tight else "no", "mark": Drive.Mark.MEASURED, "tool": "",
+                "told": told,
+            }  # fmt: skip
+    return PlaceNow(values=values, entries=entries)
+
+
+def placed_at(drive: Drive) -> datetime | None:
+    """When centre distance and slot were told together; later readings of the slot move them."""
+    told = drive.entries.get("place", {}).get("told", "")
+    return datetime.fromisoformat(told) if told else None
+
+
+def _with_seen(drive: Drive, given: DriveGiven, seen: Seen) -> DriveGiven:
+    if seen.slot is not None:
+        given = with_place(
+            given, out=seen.slot.out_m, tool=seen.slot.tool, typed=typed_of(seen.slot, "slot_out"),
+            tight=seen.tight,
+        )  # fmt: skip
+    values: dict[str, Any] = {}
+    typed: dict[str, str] = {}
+    marks: dict[str, str] = {}
+    if seen.slot_new is not None and seen.slot_new != seen.slot:
+        values["slot_out_new"] = seen.slot_new.out_m
+    for which, rows in (("ride", seen.rides), ("ride_new", seen.rides_new)):
+        for side, row in rows.items():
+            values[f"{side}_{which}"] = getattr(row, f"{side}_m")
+            marks[f"{side}_{which}"] = "measured"
+            typed[f"{side}_{which}"] = typed_of(row, side)
+    if doubts := [row.u_m for rows in (seen.rides, seen.rides_new) for row in rows.values()]:
+        values["ride_u"] = max(doubts)
+    for side, shines in seen.shines.items():
+        values[f"{side}_shines"] = shines
+    return replace(given, **values, marks={**given.marks, **marks}, typed={**given.typed, **typed})
+
+
+def typed_of(row: BeltReading, name: str) -> str:
+    """What was typed for one figure of a reading."""
+    told = _told(row.record.content).get(name)
+    return str(told["typed"]) if told else ""
+
+
+# --- the pulleys ---------------------------------------------------------------------------------
+
+
+def limits_for(machine: Machine, *, at: datetime) -> dict[str, Fact]:
+    """The limits [SI] of alignment and groove: of the rule sheet in force, else of the sums."""
+    found = {"belt_alignment": pulleys.ALIGNMENT, "groove_dish": pulleys.DISH}
+    sheet = sheet_of(machine, at=at)
+    for limit in sheet.limits if sheet is not None else ():
+        if limit.key in found and limit.most is not None:
+            value = radians(limit.most) if limit.unit == "deg" else limit.most / 1e3
+            trust = Trust.SECOND_HAND if limit.trust == "secondary" else Trust(limit.trust)
+            found[limit.key] = Fact(value, limit.source, trust)
+    return found
+
+
+def aligned(
+    row: AlignmentReading | None, *, span: float | None, limit: Fact
+) -> pulleys.Alignment | None:
+    """The alignment worked out; None when it was not measured or the span is not known."""
+    if row is None or span is None:
+        return None
+    try:
+        return pulleys.alignment(
+            near=row.near_m, far=row.far_m, across=row.across_m, span=span, u_gap=row.u_m,
+            limit=limit,
+        )  # fmt: skip
+    except DriveError:
+        return None
+
+
+def groove_of(row: PulleyReading, *, limit: Fact) -> pulleys.Groove:
+    """The groove of a pulley, judged."""
+    return pulleys.groove(
+        name=row.get_pulley_display().lower(),
+        dish=None if row.dish_m is None else Doubtful(row.dish_m, row.u_m or 0.0),
+        shines=row.shines,
+        step=row.step,
+        corroded=row.corroded,
+        limit=limit,
+    )
+
+
+def span_of(workout: DriveWorkout | None) -> float | None:
+    """[m] the free span as the belt stands, else of a new one."""
+    shape = workout.geometry if workout is not None else None
+    if shape is None:
+        return None
+    return shape.span_now if shape.span_now is not None else shape.span_new
+
+
+def told_now(now: DriveNow) -> ToldDrive | None:
+    """The drive in words for page and sheet alike, its pulleys with it; None when refused."""
+    if now.workout is None:
+        return None
+    said = told(now.workout)
+    results, lines = list(said.results), list(said.lines)
+    warnings: list[str] = []
+    if now.alignment is not None:
+        found = now.alignment
+        results.append(
+            ToldResult(
+                "alignment",
+                "pulleys out of line, worst groove",
+                f"{degrees(found.worst.value):.2f}°",
+                f"± {degrees(2 * found.worst.u):.2f}°",
+                f"limit {degrees(found.limit.value):.2f}°, {found.limit.trust}; "
+                f"{found.offset.value * 1e3:.1f} mm over {found.span * 1e3:.0f} mm",
+            )
+        )
+        lines += alignment_lines(found)
+        if found.lies != pulleys.Lies.WITHIN:
+            warnings.append(found.words)
+    worn = [groove for groove in now.grooves if groove.worn]
+    for groove in now.grooves:
+        if groove.dish is not None:
+            results.append(
+                ToldResult(
+                    f"dish {groove.name}",
+                    f"dish of the groove, {groove.name}",
+                    f"{groove.dish.value * 1e3:.1f} mm",
+                    f"± {2 * groove.dish.u * 1e3:.1f} mm",
+                    f"limit {groove.limit.value * 1e3:.1f} mm, {groove.limit.trust}",
+                )
+            )
+        if groove.worn or groove.corroded or groove.lies == pulleys.Lies.UNSURE:
+            warnings.append(groove.words)
+    to_do = said.to_do
+    if now.workout.verdict == Verdict.CHANGE:
+        out = now.alignment is not None and now.alignment.lies == pulleys.Lies.OVER
+        more = [f"Change the {groove.name} with it: its groove is worn." for groove in worn]
+        more += ["Line the pulleys up before the new belt is fitted."] if out else []
+        to_do = (*to_do[:1], *more, *to_do[1:])
+    elif worn and now.workout.given.stage == "new":
+        warnings.insert(0, "A new belt runs in a worn groove: it wears early. Change the pulley.")
+    return replace(
+        said, to_do=to_do, warnings=(*warnings, *said.warnings), results=tuple(results),
+        lines=tuple(lines),
+    )  # fmt: skip
+
+
+# --- rows ----------------------------------------------------------------------------------------
+
+
+def hours_at(machine: Machine, at: datetime) -> int | None:
+    """[0.1 h] running hours as last read up to that moment; None: never read till then."""
+    if machine.hours_at is None or at >= machine.hours_at:
+        return machine.hours_tenths
+    found = (
+        MeterReading.objects.counting()
+        .filter(meter__machine=machine, at__lte=at)
+        .order_by("-at", "-pk")
+        .first()
+    )
+    return None if found is None else found.total_tenths
+
+
+def _counting(rows: type[Row], drive: Drive, *, by: datetime | None) -> QuerySet[Row]:
+    found = rows.objects.counting().filter(drive=drive).select_related("record")
+    if by is not None:
+        found = found.filter(at__lte=by)
+    return cast("QuerySet[Row]", found.newest_first())
+
+
+def _of_this_belt(rows: type[Row], drive: Drive, *, by: datetime | None) -> QuerySet[Row]:
+    since = fitted_since(drive)
+    found = _counting(rows, drive, by=by)
+    return found.filter(at__gte=since) if since else found
 
 
 def sentence(refused: Exception) -> str:
@@ -89,5 +423,4 @@ def sentence(refused: Exception) -> str:
 
 
 def _told(content: str) -> dict[str, Any]:
-    data: dict[str, Any] = json.loads(content)["data"]
-    return data
+    return cast("dict[str, Any]", json.loads(content)["data"])

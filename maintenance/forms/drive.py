@@ -6,8 +6,10 @@ from typing import Any
 from django import forms
 from django.forms import BoundField
 
+from maintenance.actions.belt_record import LONGEST_NOTE
 from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, DriveEntry, Figure
-from maintenance.actions.reading import LONGEST_NOTE, TENSION_TOOLS, WIDTH_TOOLS
+from maintenance.actions.reading import TENSION_TOOLS, WIDTH_TOOLS
+from maintenance.contents.drive import place_now
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.rules.belt import key_of
 from plant import units
@@ -231,19 +233,20 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
         "belts": drive.belts,
         "fitted_on": drive.belt_fitted_on,
         "groove_system": drive.typed("groove_system") or grooves.ISO,
-        "belt_tight": drive.typed("belt_tight"),
         "load": drive.load,
         "hard_start": drive.hard_start,
         "hours_a_day": f"{drive.hours_a_day:g} h",
     }
+    place = place_now(drive)
+    found["belt_tight"] = place.entries.get("belt_tight", {}).get("typed", "")
     for name, (measure, _, _) in MEASURES.items():
-        value = getattr(drive, name)
-        entry = drive.entries.get(name, {})
+        value = place.values[name] if name in place.values else getattr(drive, name)
+        entry = place.entries.get(name, {})
         if value is None or (name == "belt_datum_m" and entry.get("typed") == drive.belt_mark):
             continue
         shown = f"{value:g} rpm" if name == "motor_speed_rpm" else units.show(value, measure)
         found[name] = entry.get("typed") or shown
-        found[f"{name}_mark"] = drive.mark_of(name)
+        found[f"{name}_mark"] = entry.get("mark", Drive.Mark.GUESS)
         # A figure without an entry is kept as it counts: at the datum line.
         found[f"{name}_from"] = entry.get("from", DATUM)
         found[f"{name}_tool"] = entry.get("tool", "")

@@ -20,10 +20,20 @@ from maintenance.models.part import (
 )
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, PlanLine, PlanStep
-from maintenance.models.reading import ElectricalTest, MeterReading, TensionReading, WidthReading
+from maintenance.models.reading import (
+    AlignmentReading,
+    ElectricalTest,
+    MeterReading,
+    PulleyReading,
+    RideReading,
+    SlotReading,
+    TensionReading,
+    WidthReading,
+)
 from maintenance.models.step import JobStep, StepAnswer
 
 __all__ = [
+    "AlignmentReading",
     "Answer",
     "BeltLife",
     "BeltLook",
@@ -53,10 +63,13 @@ __all__ = [
     "PartUsed",
     "PlanLine",
     "PlanStep",
+    "PulleyReading",
     "PutOff",
     "RackSetting",
+    "RideReading",
     "RuleSheet",
     "Skill",
+    "SlotReading",
     "Stay",
     "StepAnswer",
     "StockMove",

@@ -1,9 +1,9 @@
-"""Readings: meters, belt widths and tensions, electrical tests. Each stands on a sealed record.
+"""Readings: meters, belts and their pulleys, electrical tests. Each stands on a sealed record.
 
 The float columns are derived from the record for sums and lists; the record is the proof.
 """
 
-from typing import Self
+from typing import Self, TypeVar
 
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
@@ -42,28 +42,54 @@ class MeterReading(models.Model):
         return f"{self.dial_tenths / 10:.1f} h"
 
 
-class DriveReadingQuerySet(models.QuerySet["WidthReading"]):
+R = TypeVar("R", bound="BeltReading", covariant=True)
+
+
+class BeltReadingQuerySet(models.QuerySet[R]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         return self.filter(drive__machine__depot_id__in=depots_where(user, right))
 
+    def counting(self) -> Self:
+        """Without those that were corrected or taken out."""
+        return self.filter(stands=True)
 
-class WidthReading(models.Model):
+    def newest_first(self) -> Self:
+        """By the moment of measuring; two of one moment by their records, not by arrival."""
+        return self.order_by("-at", "-record_id")
+
+
+class BeltReading(models.Model):
+    """What every reading of a drive has: whose, when, and whether it still stands.
+
+    ``stands`` is False once a correction took its place or took it out. Rows are never edited
+    otherwise: the corrected figure is a row of its own, on the record of the correction.
+    """
+
+    drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="%(class)ss")
+    at = models.DateTimeField()
+    tool = models.CharField(max_length=40, blank=True)
+    stands = models.BooleanField(default=True)
+    verdict = models.CharField(max_length=20, blank=True)
+    sums_version = models.CharField(max_length=20)
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="%(class)s")
+
+    objects = BeltReadingQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+        ordering = ("-at",)
+
+
+class WidthReading(BeltReading):
     """The top width of the fitted belt, measured with a named tool, and the verdict then given."""
 
     drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="width_readings")
-    at = models.DateTimeField()
     width_m = models.FloatField()
     u_m = models.FloatField("standard uncertainty")
-    tool = models.CharField(max_length=40)
     hours_tenths = models.PositiveIntegerField(null=True, blank=True)
-    verdict = models.CharField(max_length=20)
-    sums_version = models.CharField(max_length=20)
     record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="width_row")
 
-    objects = DriveReadingQuerySet.as_manager()
-
-    class Meta:
-        ordering = ("-at",)
+    class Meta(BeltReading.Meta):
         constraints = (
             models.CheckConstraint(condition=Q(width_m__gt=0), name="belt_width_positive"),
         )
@@ -77,7 +103,7 @@ class WidthReading(models.Model):
         return 2 * self.u_m
 
 
-class TensionReading(models.Model):
+class TensionReading(BeltReading):
     """The static tension of the belt, from a deflection force or a span frequency."""
 
     class Method(models.TextChoices):
@@ -85,20 +111,14 @@ class TensionReading(models.Model):
         FREQUENCY = "frequency", "Frequency of the plucked span"
 
     drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="tension_readings")
-    at = models.DateTimeField()
     method = models.CharField(max_length=9, choices=Method)
     tension_n = models.FloatField()
     u_n = models.FloatField("standard uncertainty")
     required_n = models.FloatField(null=True, blank=True)
     stage = models.CharField(max_length=6, default="run-in")
-    verdict = models.CharField(max_length=20)
-    sums_version = models.CharField(max_length=20)
     record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="tension_row")
 
-    objects = DriveReadingQuerySet.as_manager()
-
-    class Meta:
-        ordering = ("-at",)
+    class Meta(BeltReading.Meta):
         constraints = (
             models.CheckConstraint(condition=Q(tension_n__gte=0), name="tension_not_negative"),
         )
@@ -110,6 +130,112 @@ class TensionReading(models.Model):
     def expanded_n(self) -> float:
         """[N] twice the standard uncertainty, about 19 in 20."""
         return 2 * self.u_n
+
+
+class RideReading(BeltReading):
+    """How far the top of the belt stands above the rim, below it negative; of one pulley or both.
+
+    ``stage`` says whether the belt was still new, so that a later ride can be held against it.
+    """
+
+    drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="ride_readings")
+    driver_m = models.FloatField(null=True, blank=True)
+    driven_m = models.FloatField(null=True, blank=True)
+    u_m = models.FloatField("standard uncertainty")
+    stage = models.CharField(max_length=6, default="run-in")
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="ride_row")
+
+    class Meta(BeltReading.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(driver_m__isnull=False) | Q(driven_m__isnull=False),
+                name="ride_of_a_pulley",
+            ),
+        )
+
+    def __str__(self) -> str:
+        told = (("motor pulley", self.driver_m), ("driven pulley", self.driven_m))
+        return ", ".join(
+            f"{name} {abs(ride) * 1000:.1f} mm {'below' if ride < 0 else 'above'}"
+            for name, ride in told
+            if ride is not None
+        )
+
+
+class SlotReading(BeltReading):
+    """Where the motor stands in its slot: the room left outwards, read on the slot itself.
+
+    ``tight``: whether the belt was tight there, None where that was not said; ``stage``: whether
+    it was still new. Taken alone, or with a width or a tension, on whose record it then stands.
+    """
+
+    drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="slot_readings")
+    out_m = models.FloatField("room left outwards")
+    u_m = models.FloatField("standard uncertainty")
+    tight = models.BooleanField(null=True, blank=True)
+    stage = models.CharField(max_length=6, default="run-in")
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="slot_row")
+
+    class Meta(BeltReading.Meta):
+        constraints = (
+            models.CheckConstraint(condition=Q(out_m__gte=0), name="slot_room_not_negative"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.out_m * 1000:.1f} mm left"
+
+
+class AlignmentReading(BeltReading):
+    """A straight edge laid on the face of one pulley: its gaps to the other, at two far points.
+
+    near, far: the gaps at the two edges of that face; across: how far apart these points are.
+    """
+
+    drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="alignment_readings")
+    near_m = models.FloatField()
+    far_m = models.FloatField()
+    across_m = models.FloatField()
+    u_m = models.FloatField("standard uncertainty")
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="alignment_row")
+
+    class Meta(BeltReading.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(near_m__gte=0, far_m__gte=0, across_m__gt=0),
+                name="alignment_gaps_not_negative",
+            ),
+        )
+
+    def __str__(self) -> str:
+        gaps = f"{self.near_m * 1000:.1f} and {self.far_m * 1000:.1f} mm"
+        return f"{gaps} over {self.across_m * 1000:.0f} mm"
+
+
+class PulleyReading(BeltReading):
+    """The groove of one pulley, looked at and gauged. None: not looked at, or not gauged."""
+
+    class Pulley(models.TextChoices):
+        DRIVER = "driver", "Motor pulley"
+        DRIVEN = "driven", "Driven pulley"
+
+    drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="pulley_readings")
+    pulley = models.CharField(max_length=6, choices=Pulley)
+    dish_m = models.FloatField("gap under the groove gauge", null=True, blank=True)
+    u_m = models.FloatField("standard uncertainty", null=True, blank=True)
+    shines = models.BooleanField("the floor shines", null=True, blank=True)
+    step = models.BooleanField("a step in the flank", null=True, blank=True)
+    corroded = models.BooleanField("rust or pitting on the flanks", null=True, blank=True)
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="pulley_row")
+
+    class Meta(BeltReading.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(dish_m__isnull=True) | Q(dish_m__gte=0), name="dish_not_negative"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.get_pulley_display()
 
 
 class ElectricalTestQuerySet(models.QuerySet["ElectricalTest"]):

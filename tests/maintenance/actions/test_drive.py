@@ -46,7 +46,9 @@ def test_figures_marks_and_the_belt_read_off_its_mark_are_kept_and_sealed(
     assert (drive.section, drive.length_system, drive.stage) == ("A", "ISO/DIN", 1)
     # ISO/DIN, section A: datum = inside + 30 mm (DIN 2215); 26 in is 660.4 mm inside.
     assert drive.belt_datum_m == pytest.approx(0.6904)
-    assert drive.entries["driver_m"] == {"typed": "80 mm", "mark": "plate", "tool": ""}
+    assert drive.entries["driver_m"] == {
+        "typed": "80 mm", "mark": "plate", "tool": "", "told": MONDAY.isoformat(),
+    }  # fmt: skip
     assert drive.typed("slot_out_m") == "20 mm"
     assert given_of(drive).marks["driver_depth"] == "guess"
     record = Record.objects.get(kind=Record.Kind.DRIVE)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from maintenance.actions.reading import Questioned, record_tension, record_width
-from maintenance.contents.drive import drive_now, last_width
+from maintenance.contents.drive import drive_now, given_now, last_width
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import Job, TensionReading, WidthReading
 from make import MONDAY, make_drive
@@ -119,9 +119,10 @@ def test_the_slot_as_it_stands_moves_the_motor_and_leaves_the_ends(
     )  # fmt: skip
 
     drive.refresh_from_db()
-    assert drive.slot_out_m == 0.009
-    assert drive.centres_m == pytest.approx(0.1362)
-    assert drive.slot_in_m == pytest.approx(0.011)
+    given = given_now(drive, at=MONDAY, width=None)
+    assert (given.slot_out, drive.slot_out_m) == (0.009, 0.014)
+    assert given.centres == pytest.approx(0.1362)
+    assert given.slot_in == pytest.approx(0.011)
 
 
 @pytest.mark.parametrize(

@@ -5,115 +5,31 @@ plan. The answer depends on what is known and never on the order in which it was
 """
 
 import uuid
-from bisect import bisect_right
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
-from itertools import accumulate
-from typing import Any, TypeAlias
+from collections.abc import Callable, Collection, Mapping
+from datetime import date, datetime, timedelta
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import Q
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
-from maintenance.models import (
-    Completion,
-    DueLine,
-    Job,
-    MeterReading,
-    Move,
-    PlanLine,
-    PutOff,
-    Stay,
-    UseRate,
-)
+from maintenance.contents.known import known_of
+from maintenance.models import Completion, DueLine, Job, PlanLine, PutOff, UseRate
 from maintenance.rules import due as rule
-from maintenance.rules import usage
+from maintenance.rules.due_line import Known, WorkedOut, points_done, work_out
 from maintenance.rules.words import day_text, hours_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.models import Machine, Place, Record, User
+from plant.actions.rows import update_rows
+from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
 
-# A rate looks at so many of the newest figures at most, since it compares every pair of them.
-MOST_READINGS = 60
 # So old may a due date be before it is worked out afresh; a list says so when it is older still.
 AGE = timedelta(hours=20)
+# So many machines are worked out at once: people wait a twentieth of a second at most.
+BLOCK = 250
+_RATE = ("basis", "low", "likely", "high", "readings", "first_on", "last_on")
 _NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
-_COLUMNS = (
-    "line_id", "last_done_on", "last_done_tenths", "cycle", "due_on", "due_tenths", "put_off_to",
-    "early_on", "likely_on", "late_on", "is_estimate", "plan_on", "raise_on", "raise_tenths",
-    "past_after", "hours_near", "hours_past",
-)  # fmt: skip
-_Done: TypeAlias = tuple[date, int | None]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Known:
-    """What is known of a machine's running: enough to say when hours are up.
-
-    hours_tenths: [0.1 h] now; last: the newest figure that counts, its moment in the depot's zone.
-    rate: by readings, or by days out where is_estimate says so.
-    """
-
-    hours_tenths: int | None = None
-    readings: Sequence[tuple[date, int]] = ()
-    last: usage.Reading | None = None
-    rate: usage.Rate | None = None
-    is_estimate: bool = False
-    span: tuple[date, date] | None = field(default=None)
-
-
-def work_out(
-    due_line: DueLine,
-    *,
-    at: datetime,
-    known: Known,
-    done: Sequence[rule.Done] = (),
-    put_off_to: date | None = None,
-) -> None:
-    """Sets when the line is due next and everything that follows. Saves nothing.
-
-    Args:
-        known: of its machine.
-        done: its completions, oldest first.
-        put_off_to: the day to which this cycle was put off.
-    """
-    line = due_line.line
-    due_line.last_done_on, due_line.last_done_tenths = done[-1] if done else (None, None)
-    due_line.cycle = len(done) + 1 + due_line.passed_over
-    due_line.worked_out_at = at
-    due = rule.Due(on=None, tenths=None, cycle=due_line.cycle)
-    asked = not due_line.resting_because and not line.ended
-    if asked:
-        due = rule.next_due(
-            line.rule,
-            start_on=due_line.start_on,
-            start_tenths=due_line.start_tenths,
-            done=tuple(done),
-            notice_days=line.notice_days,
-            notice_tenths=line.notice_tenths,
-        )
-    due_line.due_on, due_line.due_tenths = due.on, due.tenths
-    due_line.put_off_to = put_off_to
-    told = _forecast(due_line, due, known=known) if asked else None
-    due_line.is_estimate = told is not None and known.is_estimate
-    due_line.early_on = None if told is None else told.earliest
-    due_line.likely_on = None if told is None else told.likely
-    due_line.late_on = None if told is None else told.latest
-    # A safety test that was put off stays past where it is; only the work is planned later.
-    moved = put_off_to if not line.is_test else None
-    due_line.past_after = moved or due.on
-    due_line.plan_on = put_off_to or usage.plan_day(due_on=due.on, forecast=told)
-    first = put_off_to or (due_line.plan_on if due_line.is_estimate else due.on)
-    due_line.raise_on = None if first is None else first - timedelta(days=line.notice_days)
-    due_line.raise_tenths = None if due.tenths is None else due.tenths - line.notice_tenths
-    near = past = False
-    if known.hours_tenths is not None and due.tenths is not None and moved is None:
-        past = known.hours_tenths > due.tenths
-        near = put_off_to is None and known.hours_tenths >= due.tenths - line.notice_tenths
-    due_line.hours_near, due_line.hours_past = near, past
 
 
 def rework(machine: Machine, *, at: datetime) -> None:
@@ -122,100 +38,87 @@ def rework(machine: Machine, *, at: datetime) -> None:
     Jobs that were raised for a line follow it; one that nobody has begun is called off when the
     line is no longer due.
     """
-    known = known_of(machine, at=at)
-    _keep_rate(machine, known, at=at)
+    _rework([machine.pk], at=at)
+
+
+def _rework(pks: Collection[int], *, at: datetime) -> None:
+    """The same for many machines, in no more queries than for one."""
+    known = known_of(pks, at=at)
+    _keep_rates(known, at=at)
+    # Locked before the versions of the plan are read: a change of it meanwhile is not lost.
     lines = list(
-        DueLine.objects.select_for_update(of=("self",))
-        .filter(machine=machine)
-        .select_related("line")
+        DueLine.objects.select_for_update()
+        .filter(machine__in=pks)
         .order_by("pk")
-    )
-    before = {each.pk: _columns(each) for each in lines}
-    _follow_plan(lines, machine, on=machine.depot.day_of(at))
-    done: dict[int, list[_Done]] = {each.pk: [] for each in lines}
-    completions = Completion.objects.counting().filter(due_line__machine=machine)
-    for pk, on, tenths in completions.order_by().values_list("due_line", "on", "tenths"):
-        done[pk].append((on, tenths))
-    put_off = {
-        (pk, cycle): to_on
-        for pk, cycle, to_on in PutOff.objects.filter(due_line__machine=machine)
-        .order_by("at", "pk")
-        .values_list("due_line", "cycle", "to_on")
-    }
-    for each in lines:
-        points = sorted(
-            ((on, _hours_at(on, tenths, each, known)) for on, tenths in done[each.pk]),
-            key=lambda point: (point[0], -1 if point[1] is None else point[1]),
+        .values_list(
+            "pk", "machine", "line", "start_on", "start_tenths", "passed_over", "resting_because"
         )
-        cycle = len(points) + 1 + each.passed_over
-        work_out(each, at=at, known=known, done=points, put_off_to=put_off.get((each.pk, cycle)))
-        # Most news moves one line of many; the rest is only stamped as worked out.
-        now, was = _columns(each), before[each.pk]
-        if changed := {name: now[name] for name in now if now[name] != was[name]}:
-            DueLine.objects.filter(pk=each.pk).update(**changed)
-    DueLine.objects.filter(machine=machine).update(worked_out_at=at)
-    _let_jobs_follow(lines, on=machine.depot.day_of(at), at=at)
+    )
+    done: dict[int, list[rule.Done]] = {}
+    completions = Completion.objects.counting().filter(due_line__machine__in=pks).order_by()
+    for pk, on, tenths in completions.values_list("due_line", "on", "tenths"):
+        done.setdefault(pk, []).append((on, tenths))
+    put_offs = PutOff.objects.filter(due_line__machine__in=pks).order_by("at", "pk")
+    put_off_to = {
+        (pk, cycle): to_on
+        for pk, cycle, to_on in put_offs.values_list("due_line", "cycle", "to_on")
+    }
+    in_force = _in_force({(each[1], each[2]) for each in lines}, known, at=at)
+    asked = {line.pk: line.asked for line in set(in_force.values())}
+    stamp = connection.ops.adapt_datetimefield_value(at)
+    worked_out: dict[int, WorkedOut] = {}
+    rows = []
+    for pk, machine, line, start_on, start_tenths, passed_over, resting in lines:
+        line = in_force[machine, line].pk
+        points = points_done(
+            done.get(pk, ()), start_on=start_on, start_tenths=start_tenths, known=known[machine]
+        )
+        worked_out[pk] = work_out(
+            asked[line],
+            start_on=start_on,
+            start_tenths=start_tenths,
+            known=known[machine],
+            done=points,
+            passed_over=passed_over,
+            resting=bool(resting),
+            put_off_to=put_off_to.get((pk, len(points) + 1 + passed_over)),
+        )
+        rows.append((*worked_out[pk], line, stamp, pk))
+    update_rows(DueLine, (*WorkedOut._fields, "line_id", "worked_out_at"), rows)
+    _let_jobs_follow(worked_out, known, at=at)
 
 
 def expire(line: PlanLine, *, at: datetime) -> None:
     """Marks every due date of a kind's line as old, so that the background works it out afresh."""
-    DueLine.objects.filter(line__kind=line.kind_id, line__key=line.key).update(
-        worked_out_at=at - AGE - timedelta(seconds=1)
-    )
+    lines = DueLine.objects.filter(line__kind=line.kind_id, line__key=line.key)
+    # In the order in which the background takes them, so that neither waits for the other.
+    list(lines.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
+    lines.update(worked_out_at=at - AGE - timedelta(seconds=1))
 
 
-def rework_old(*, at: datetime, most: int = 500) -> int:
+def rework_old(
+    *, at: datetime, most: int = 10_000, pause: Callable[[], object] | None = None
+) -> int:
     """Works out afresh the machines whose due dates are old; returns how many there were.
 
     Estimates move with the days out, and a new version of a plan begins on its day. What may be
-    used, and what is overdue by what is known, never waits for this.
+    used, and what is overdue by what is known, never waits for this. A machine on which somebody
+    works just now is left for the next time.
+
+    Args:
+        most: so many machines at most.
+        pause: called between blocks, when nothing is locked.
     """
     old = DueLine.objects.filter(worked_out_at__lt=at - AGE, machine__in=Machine.objects.in_fleet())
     pks = list(old.order_by("machine").values_list("machine", flat=True).distinct()[:most])
-    for pk in pks:
+    for start in range(0, len(pks), BLOCK):
+        if start and pause is not None:
+            pause()
         with transaction.atomic():
-            rework(locked(Machine(pk=pk)), at=at)
+            machines = Machine.objects.filter(pk__in=pks[start : start + BLOCK]).order_by("pk")
+            free = machines.select_for_update(skip_locked=True).values_list("pk", flat=True)
+            _rework(list(free), at=at)
     return len(pks)
-
-
-def known_of(machine: Machine, *, at: datetime) -> Known:
-    """What the machine's readings, or its days out, say of its running."""
-    zone = machine.depot.zone
-    counting = MeterReading.objects.counting().filter(meter__machine=machine)
-    readings: list[usage.Reading] = [
-        (moment.astimezone(zone), tenths)
-        for moment, tenths in counting.order_by("at", "pk").values_list("at", "total_tenths")
-    ]
-    days = [(moment.date(), tenths) for moment, tenths in readings]
-    last = readings[-1] if readings else None
-    if machine.hours_tenths is not None and machine.hours_at is not None:
-        # The register may hold a figure that no reading stands for, brought in with the machine.
-        last = (machine.hours_at.astimezone(zone), machine.hours_tenths)
-        days = sorted({*days, (last[0].date(), last[1])})
-    try:
-        newest = usage.recent(readings[-MOST_READINGS:])
-        rate: usage.Rate | None = usage.rate(newest)
-    except ValueError:  # too few of them, or figures that make no rate
-        newest, rate = (), None
-    if rate is not None:
-        span = (newest[0][0].date(), newest[-1][0].date())
-        return Known(
-            hours_tenths=machine.hours_tenths, readings=days, last=last, rate=rate, span=span
-        )
-    on = machine.depot.day_of(at)
-    since = max(
-        on - timedelta(days=usage.DAYS_OUT_WINDOW - 1), machine.depot.day_of(machine.added_at)
-    )
-    since = min(since, on)
-    out = usage.days_out(_spans(machine, at=at), since=since, until=on)
-    return Known(
-        hours_tenths=machine.hours_tenths,
-        readings=days,
-        last=last,
-        rate=usage.rate_from_days_out(out=out, of=(on - since).days + 1),
-        is_estimate=True,
-        span=(since, on),
-    )
 
 
 @transaction.atomic
@@ -357,101 +260,74 @@ def _sealed_closing(completion: Completion) -> Record | None:
     return labour.record if labour else None
 
 
-def _columns(line: DueLine) -> dict[str, Any]:
-    """What follows from everything known, as it stands in the row."""
-    return {name: getattr(line, name) for name in _COLUMNS}
+def _in_force(
+    pairs: Collection[tuple[int, int]], known: Mapping[int, Known], *, at: datetime
+) -> dict[tuple[int, int], PlanLine]:
+    """For each machine and line, the version of the line that is in force on the depot's day."""
+    lines = PlanLine.objects.in_bulk({line for _, line in pairs})
+    kinds = {line.kind_id for line in lines.values() if line.kind_id}
+    machines = {line.machine_id for line in lines.values() if line.machine_id}
+    keys = {line.key for line in lines.values()}
+    others = PlanLine.objects.filter(Q(kind__in=kinds) | Q(machine__in=machines), key__in=keys)
+    # Nearly always there are none.
+    versions: dict[tuple[int | None, int | None, str], list[PlanLine]] = {}
+    for line in others.exclude(pk__in=lines):
+        versions.setdefault((line.kind_id, line.machine_id, line.key), []).append(line)
+    found = {}
+    for machine, pk in pairs:
+        line = lines[pk]
+        if more := versions.get((line.kind_id, line.machine_id, line.key)):
+            on = at.astimezone(known[machine].zone).date()
+            line = PlanLine.in_force([line, *more], on)[line.key]
+        found[machine, pk] = line
+    return found
 
 
-def _forecast(due_line: DueLine, due: rule.Due, *, known: Known) -> usage.Forecast | None:
-    if known.rate is None:
-        return None
-    if due.tenths is not None and known.last is not None:
-        return usage.forecast(due_tenths=due.tenths, last=known.last, rate=known.rate)
-    # No figure at all: the hours of the rule, run down by the days out since it was last done.
-    line, once_done = due_line.line.rule, due_line.last_done_on is not None
-    interval = line.every_hours_tenths if once_done else line.first_hours_tenths
-    interval = interval or line.every_hours_tenths
-    if interval is None or known.hours_tenths is not None or (once_done and line.once):
-        return None
-    since = datetime.combine(due_line.last_done_on or due_line.start_on, time())
-    return usage.forecast(due_tenths=interval, last=(since, 0), rate=known.rate)
-
-
-def _follow_plan(lines: Sequence[DueLine], machine: Machine, *, on: date) -> None:
-    """Puts each line of the kind's plan on the version that is in force, once its day has come."""
-    keys = {(each.line.kind_id, each.line.key) for each in lines}
-    of_kinds = {kind for kind, _ in keys if kind}
-    others = PlanLine.objects.filter(
-        Q(kind__in=of_kinds) | Q(machine=machine), key__in=[key for _, key in keys]
+def _keep_rates(known: Mapping[int, Known], *, at: datetime) -> None:
+    rated = {pk: each for pk, each in known.items() if each.rate is not None}
+    kept = set(UseRate.objects.filter(machine__in=known).values_list("machine", flat=True))
+    if gone := kept - rated.keys():
+        UseRate.objects.filter(machine__in=gone).delete()
+    UseRate.objects.bulk_create(
+        UseRate(machine_id=pk, worked_out_at=at, **dict(zip(_RATE, _rate_row(each), strict=True)))
+        for pk, each in rated.items()
+        if pk not in kept
     )
-    # Nearly always there are none, and nothing more is read.
-    others = others.exclude(pk__in=[each.line_id for each in lines])
-    versions: dict[tuple[int | None, str], list[PlanLine]] = {}
-    for version in others:
-        versions.setdefault((version.kind_id, version.key), []).append(version)
-    for each in lines:
-        if found := versions.get((each.line.kind_id, each.line.key)):
-            each.line = PlanLine.in_force([each.line, *found], on)[each.line.key]
+    stamp = connection.ops.adapt_datetimefield_value(at)
+    update_rows(
+        UseRate,
+        (*_RATE, "worked_out_at"),
+        [(*_rate_row(each), stamp, pk) for pk, each in rated.items() if pk in kept],
+    )
 
 
-def _hours_at(on: date, tenths: int | None, due_line: DueLine, known: Known) -> int | None:
-    """[0.1 h] Running hours when it was done: as read then, else worked out from the figures.
-
-    Between two figures the hours are taken to have run evenly; after the last one they stand at it,
-    which errs towards due too early. The figure that the line began with is one of them.
-    """
-    if tenths is not None:
-        return tenths
-    figures = list(known.readings)
-    if due_line.start_tenths is not None:
-        figures = sorted([*figures, (due_line.start_on, due_line.start_tenths)])
-    days = [day for day, _ in figures]
-    hours = list(accumulate((figure for _, figure in figures), max))  # running hours never fall
-    place = bisect_right(days, on)
-    if not place:
-        return None
-    day, before = days[place - 1], hours[place - 1]
-    if day == on or place == len(days):
-        return before
-    return before + (hours[place] - before) * (on - day).days // (days[place] - day).days
-
-
-def _spans(machine: Machine, *, at: datetime) -> list[tuple[date, date | None]]:
-    """First and last day of each time it was out."""
-    day_of = machine.depot.day_of
-    stays = Stay.objects.filter(machine=machine).values_list("out_at", "back_at")
-    spans: list[tuple[date, date | None]] = [
-        (day_of(out), None if back is None else day_of(back)) for out, back in stays
-    ]
-    if machine.in_use and all(last is not None for _, last in spans):
-        # It is out and nobody said with whom: since it was moved out, or since it was added.
-        moved = Move.objects.filter(machine=machine, to=Place.OUT).order_by("-at").first()
-        spans.append((day_of(moved.at if moved else machine.added_at), None))
-    return spans
-
-
-def _keep_rate(machine: Machine, known: Known, *, at: datetime) -> None:
-    if known.rate is None or known.span is None:
-        UseRate.objects.filter(machine=machine).delete()
-        return
+def _rate_row(known: Known) -> tuple[object, ...]:
     basis = UseRate.Basis.DAYS_OUT if known.is_estimate else UseRate.Basis.READINGS
-    told = {
-        "basis": basis, "low": known.rate.low, "likely": known.rate.likely,
-        "high": known.rate.high, "readings": known.rate.readings, "first_on": known.span[0],
-        "last_on": known.span[1], "worked_out_at": at,
-    }  # fmt: skip
-    if not UseRate.objects.filter(machine=machine).update(**told):
-        UseRate.objects.create(machine=machine, **told)
+    rate, span = known.rate, known.span
+    assert rate is not None
+    assert span is not None
+    return basis.value, rate.low, rate.likely, rate.high, rate.readings, *span
 
 
-def _let_jobs_follow(lines: Iterable[DueLine], *, on: date, at: datetime) -> None:
-    by_pk = {each.pk: each for each in lines}
-    jobs = Job.objects.open().filter(due_line__in=list(by_pk)).order_by("pk")
-    for job in jobs:
-        line = by_pk[job.due_line_id or 0]
-        rests = bool(line.resting_because) or line.line.ended
+def _let_jobs_follow(
+    worked_out: Mapping[int, WorkedOut], known: Mapping[int, Known], *, at: datetime
+) -> None:
+    """Jobs take on the day of their line, or go when it is no longer due."""
+    jobs = Job.objects.open().filter(due_line__machine__in=known).order_by()
+    moved = {
+        pk: line
+        for pk, line, *stands in jobs.values_list("pk", "due_line", "cycle", "due_on", "due_tenths")
+        if stands != [getattr(worked_out[line], name) for name in ("cycle", "due_on", "due_tenths")]
+    }
+    if not moved:
+        return
+    lines = DueLine.objects.select_related("line").in_bulk(set(moved.values()))
+    for job in Job.objects.filter(pk__in=moved).order_by("pk"):
+        line = lines[moved[job.pk]]
         if (job.cycle, job.due_on, job.due_tenths) == (line.cycle, line.due_on, line.due_tenths):
             continue
+        on = at.astimezone(known[line.machine_id].zone).date()
+        rests = bool(line.resting_because) or line.line.ended
         announced = line.hours_near or (line.raise_on is not None and line.raise_on <= on)
         not_due = not announced and (rests or job.cycle != line.cycle)
         if not_due and job.state in _NOT_BEGUN:

@@ -7,10 +7,11 @@ from django.db import connection, transaction
 from django.db.models import Case, Exists, OuterRef, Value, When
 from django.db.models.fields import CharField, DateTimeField
 
-from maintenance.actions.due import Known, rework, work_out
+from maintenance.actions.due import rework
 from maintenance.actions.signing import locked
 from maintenance.models import Completion, DueLine, ElectricalTest, Job, PlanLine, PlanStep, Stop
 from maintenance.rules.due import includes
+from maintenance.rules.due_line import Known, work_out
 from plant.models import Depot, Machine, Place, User
 
 BLOCK = 5000
@@ -46,15 +47,14 @@ def _new_lines(
         for line in PlanLine.in_force(lines.get(machine.kind_id, []), on).values():
             is_new = (machine.pk, line.kind_id, line.key) not in given
             if is_new and line.applies_to(machine):
-                due_line = DueLine(
-                    machine=machine,
-                    line=line,
-                    start_on=machine.depot.day_of(at),
-                    start_tenths=machine.hours_tenths,
-                )
+                hours = machine.hours_tenths
                 # Just begun: no figure was read since, and nothing was done.
-                work_out(due_line, at=at, known=Known(hours_tenths=machine.hours_tenths))
-                yield due_line
+                known = Known(zone=machine.depot.zone, hours_tenths=hours)
+                begun = work_out(line.asked, start_on=on, start_tenths=hours, known=known)
+                yield DueLine(
+                    machine=machine, line=line, start_on=on, start_tenths=hours, worked_out_at=at,
+                    **begun._asdict(),
+                )  # fmt: skip
 
 
 def _blocks(due_lines: Iterator[DueLine]) -> Iterator[list[DueLine]]:

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from maintenance.rules.due import DueRule
+from maintenance.rules.due_line import Asked
 from plant.models import Machine, MachineKind, Place, User
 from plant.rights import Right, depots_where
 
@@ -98,6 +99,15 @@ class PlanLine(models.Model):
             first_days=self.first_days,
             every_days=self.every_days,
             counts_from="planned" if self.counts_from == "planned" else "done",
+        )
+
+    @property
+    def asked(self) -> Asked:
+        return Asked(
+            rule=None if self.ended else self.rule,
+            notice_days=self.notice_days,
+            notice_tenths=self.notice_tenths,
+            is_test=self.is_test,
         )
 
 

@@ -44,7 +44,8 @@ def add_months(anchor: date, months: int) -> date:
     year, month = divmod(anchor.year * 12 + anchor.month - 1 + months, 12)
     if not date.min.year <= year <= date.max.year:
         raise ValueError(f"{count_text(months, 'month')} from {day_text(anchor)} is out of range")
-    return date(year, month + 1, min(anchor.day, monthrange(year, month + 1)[1]))
+    day = anchor.day if anchor.day <= 28 else min(anchor.day, monthrange(year, month + 1)[1])
+    return date(year, month + 1, day)
 
 
 @dataclass(frozen=True, kw_only=True)

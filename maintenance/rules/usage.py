@@ -2,14 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil, floor, sqrt
-from statistics import NormalDist, median
+from statistics import NormalDist
 from typing import TypeAlias
 
-Reading: TypeAlias = tuple[datetime, int]
+# The moment in seconds since 1970, which no summer time puts forward or back, and the total then,
+# in tenths.
+Reading: TypeAlias = tuple[float, int]
+# The same by the day of the depot.
+DayFigure: TypeAlias = tuple[date, int]
 
+DAY_S = 86_400
 HOURS_IN_A_DAY = 24.0
 FEW_READINGS = 4
 
@@ -23,6 +29,10 @@ Common practice, no source: half a working day.
 """
 BAND_OF_AN_ESTIMATE = 2.0
 """The band of an estimate runs from the likely figure divided by this to it times this."""
+
+# Tenths a second to units a day: a whole number, so that steady use is found exactly.
+_PER_DAY = DAY_S // 10
+_LAST_DAY = date.max.toordinal()
 
 
 class TooFewReadings(ValueError):
@@ -58,7 +68,7 @@ def recent(readings: Sequence[Reading], *, days: int = 90, least: int = 3) -> tu
     ordered = sorted(readings)
     if not ordered:
         return ()
-    since = ordered[-1][0] - timedelta(days=days)
+    since = ordered[-1][0] - days * DAY_S
     inside = [reading for reading in ordered if reading[0] >= since]
     return tuple(inside if len(inside) >= least else ordered[-least:])
 
@@ -91,14 +101,16 @@ def rate(readings: Sequence[Reading], *, confidence: float = 0.9) -> Rate:
         if later[1] < earlier[1]:
             raise ValueError(f"the meter falls from {earlier[1]} to {later[1]} tenths")
     slopes = sorted(
-        (later[1] - earlier[1]) / 10 / ((later[0] - earlier[0]) / timedelta(days=1))
-        for number, earlier in enumerate(ordered)
-        for later in ordered[number + 1 :]
-        if later[0] > earlier[0]
+        [
+            (tenths - before) * _PER_DAY / (at - since)
+            for number, (since, before) in enumerate(ordered)
+            for at, tenths in ordered[number + 1 :]
+            if at > since
+        ]
     )
     if not slopes:
         raise TooFewReadings("a use rate needs two readings at different times")
-    likely = median(slopes)
+    likely = (slopes[(len(slopes) - 1) // 2] + slopes[len(slopes) // 2]) / 2
     if likely > HOURS_IN_A_DAY:
         raise ValueError(f"{likely:.1f} h a day is more than a day has")
     low, high = _band(slopes, likely=likely, count=len(ordered), confidence=confidence)
@@ -112,13 +124,13 @@ def days_out(spans: Sequence[tuple[date, date | None]], *, since: date, until: d
         spans: first and last day of each stay; None: it is still out.
         since, until: the window, both days counted.
     """
-    days = set()
-    for first, last in spans:
-        day, end = max(first, since), min(last or until, until)
-        while day <= end:
-            days.add(day)
-            day += timedelta(days=1)
-    return len(days)
+    counted, after = 0, since.toordinal()
+    for first, last in sorted(spans, key=lambda span: span[0]):
+        begin = max(first.toordinal(), after)
+        end = min(last or until, until).toordinal() + 1
+        if end > begin:
+            counted, after = counted + end - begin, end
+    return counted
 
 
 def rate_from_days_out(
@@ -149,23 +161,23 @@ def rate_from_days_out(
     return Rate(low=likely / BAND_OF_AN_ESTIMATE, likely=likely, high=high, readings=0)
 
 
-def forecast(*, due_tenths: int, last: Reading, rate: Rate) -> Forecast | None:
+def forecast(*, due_tenths: int, last: DayFigure, rate: Rate) -> Forecast | None:
     """The day on which the meter is likely to reach a figure; None when nothing is being run.
 
     Args:
         due_tenths: [0.1 h] the figure.
-        last: the newest reading, counted from its own day; a figure already passed gives that day.
+        last: day and total of the newest reading; a figure already passed gives that day.
         rate: from rate().
     """
     if rate.likely <= 0:
         return None
-    at, tenths = last
+    on, tenths = last
     left = max(0, due_tenths - tenths) / 10
-    earliest = _day_after(at, left / rate.high, round_up=False)
-    likely = _day_after(at, left / rate.likely, round_up=False)
+    earliest = _day_after(on, floor(left / rate.high))
+    likely = _day_after(on, floor(left / rate.likely))
     if earliest is None or likely is None:
         return None
-    latest = _day_after(at, left / rate.low, round_up=True) if rate.low > 0 else None
+    latest = _day_after(on, ceil(left / rate.low)) if rate.low > 0 else None
     return Forecast(earliest=earliest, likely=likely, latest=latest, rate=rate)
 
 
@@ -180,15 +192,20 @@ def _band(
 ) -> tuple[float, float]:
     if count < FEW_READINGS:
         return likely / 2, likely * 2
-    z = NormalDist().inv_cdf((1 + confidence) / 2)
-    reach = z * sqrt(count * (count - 1) * (2 * count + 5) / 18)
+    reach = _normal_quantile((1 + confidence) / 2) * sqrt(
+        count * (count - 1) * (2 * count + 5) / 18
+    )
     low = max(floor((len(slopes) - reach) / 2) - 1, 0)
     high = min(ceil((len(slopes) + reach) / 2), len(slopes) - 1)
     return slopes[low], slopes[high]
 
 
-def _day_after(at: datetime, days: float, *, round_up: bool) -> date | None:
-    whole = ceil(days) if round_up else floor(days)
-    if whole > (date.max - at.date()).days:
-        return None
-    return at.date() + timedelta(days=whole)
+@lru_cache(maxsize=8)
+def _normal_quantile(share: float) -> float:
+    return NormalDist().inv_cdf(share)
+
+
+def _day_after(on: date, days: int) -> date | None:
+    """The day so many days on; None beyond the calendar."""
+    number = on.toordinal() + days
+    return None if number > _LAST_DAY else date.fromordinal(number)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
@@ -326,6 +326,81 @@ def test_a_new_version_of_a_plan_begins_on_its_day_and_not_before(machine: Machi
     assert due == [("Grease", date(2026, 6, 2)), ("Grease, new", date(2026, 5, 2))]
     assert give_plans([machine], at=MONDAY + timedelta(days=60)) == 0, "not given beside the old"
     assert DueLine.objects.count() == 1
+
+
+NEWS = st.lists(
+    st.tuples(
+        st.sampled_from(("read", "done", "put off", "job")),
+        st.integers(0, 3),
+        st.integers(1, 300),
+    ),
+    max_size=25,
+)
+
+
+@pytest.mark.django_db
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@given(news=NEWS)
+def test_many_machines_are_worked_out_as_each_alone_would_be(
+    news: list[tuple[str, int, int]],
+) -> None:
+    with transaction.atomic():
+        yards = [make_depot("block"), make_depot("other", time_zone="Pacific/Auckland")]
+        by = make_user("Freya", *((yard, Role.FOREMAN) for yard in yards))
+        kind = make_kind("block_kind", belt_driven=True)
+        for key, more in (
+            ("hours", {"every_tenths": 700}),
+            ("both", {"every_tenths": 2000, "every_months": 2, "level": 2}),
+            ("small", {"every_days": 20, "counts_from": "planned", "level": 1}),
+        ):
+            PlanLine.objects.create(
+                kind=kind, key=key, title=key.title(), source="made up", trust="test", **more
+            )
+        machines = [
+            make_machine(
+                yards[n // 2], kind=kind, place=Place.OUT if n % 2 else Place.YARD,
+                added_at=MONDAY, **({"hours_tenths": None} if n == 1 else {"hours_at": MONDAY}),
+            )
+            for n in range(4)
+        ]  # fmt: skip
+        give_plans(Machine.objects.select_related("kind", "depot"), at=MONDAY)
+        at = MONDAY + timedelta(days=301)
+        for what, which, day in news:
+            machine = machines[which]
+            due_line = DueLine.objects.get(machine=machine, line__key=("both", "small")[day % 2])
+            if what == "read" and which != 1:
+                read(machine, day, 1000 + day * 7, by)
+            elif what == "done":
+                on = START + timedelta(days=day)
+                record_done(due_line=due_line, on=on, tenths=None, at=at)
+            elif what == "put off":
+                with suppress(Refused):
+                    put_off(
+                        due_line=due_line, to=(due_line.due_on or START) + timedelta(days=2),
+                        reason=REASON, at=at, by=by,
+                    )  # fmt: skip
+            elif what == "job":
+                for yard in yards:
+                    raise_due_work(depot=yard, at=MONDAY + timedelta(days=day))
+        for machine in machines:
+            rework(locked(machine), at=at)
+        alone = everything_worked_out()
+        assert len(alone[0]) == 12
+
+        DueLine.objects.update(
+            due_on=None, due_tenths=1, cycle=9, plan_on=START, hours_past=True,
+            worked_out_at=at - timedelta(days=2),
+        )  # fmt: skip
+        UseRate.objects.update(likely=0.1, basis="readings")
+        assert rework_old(at=at) == 4
+
+        assert everything_worked_out() == alone
+        transaction.set_rollback(True)
+
+
+def everything_worked_out() -> tuple[list[dict[str, object]], ...]:
+    rows = (DueLine.objects.order_by("pk"), UseRate.objects.order_by("pk"), Job.objects)
+    return tuple(list(each.values()) for each in rows)
 
 
 class AnyOrder(RuleBasedStateMachine):

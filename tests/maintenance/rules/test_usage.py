@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
 from maintenance.rules.usage import (
+    DayFigure,
     Rate,
     Reading,
     TooFewReadings,
@@ -21,7 +22,11 @@ NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 
 
 def reading(days: float, hours: float) -> Reading:
-    return NOON + timedelta(days=days), round(hours * 10)
+    return (NOON + timedelta(days=days)).timestamp(), round(hours * 10)
+
+
+def figure(days: int, hours: float) -> DayFigure:
+    return NOON.date() + timedelta(days=days), round(hours * 10)
 
 
 STEADY = [reading(day, 2 * day) for day in range(8)]
@@ -47,11 +52,11 @@ def test_the_rate_agrees_with_scipy_and_its_band_is_no_narrower(
     days, tenths, readings = 0, 0, []
     for gap, gained in steps:
         days, tenths = days + gap, tenths + gained
-        readings.append((NOON + timedelta(days=days), tenths))
+        readings.append(reading(days, tenths / 10))
 
     outside = theilslopes(
         [t / 10 for _, t in readings],
-        [(moment - NOON).days for moment, _ in readings],
+        [moment / 86_400 for moment, _ in readings],
         alpha=0.9,
     )
     assume(outside.slope <= 24)
@@ -107,7 +112,7 @@ def test_only_recent_readings_count_unless_they_are_too_few() -> None:
 def test_an_hours_figure_gets_an_earliest_likely_and_latest_day() -> None:
     use = Rate(low=1, likely=2, high=4, readings=9)
 
-    found = forecast(due_tenths=1500, last=reading(0, 130), rate=use)
+    found = forecast(due_tenths=1500, last=figure(0, 130), rate=use)
 
     assert found is not None
     assert (found.earliest, found.likely, found.latest) == (
@@ -118,7 +123,7 @@ def test_an_hours_figure_gets_an_earliest_likely_and_latest_day() -> None:
 
 
 def test_a_figure_already_passed_gives_the_day_of_the_reading() -> None:
-    found = forecast(due_tenths=100, last=reading(0, 130), rate=rate(STEADY))
+    found = forecast(due_tenths=100, last=figure(0, 130), rate=rate(STEADY))
 
     assert found is not None
     assert found.likely == date(2026, 5, 4)
@@ -127,12 +132,12 @@ def test_a_figure_already_passed_gives_the_day_of_the_reading() -> None:
 def test_a_machine_that_stands_still_has_no_forecast() -> None:
     still = rate([reading(n, 5) for n in range(4)])
 
-    assert forecast(due_tenths=100, last=reading(4, 5), rate=still) is None
+    assert forecast(due_tenths=100, last=figure(4, 5), rate=still) is None
 
 
 def test_use_that_may_have_stopped_has_no_latest_day() -> None:
     found = forecast(
-        due_tenths=100, last=reading(0, 0), rate=Rate(low=0, likely=1, high=2, readings=5)
+        due_tenths=100, last=figure(0, 0), rate=Rate(low=0, likely=1, high=2, readings=5)
     )
 
     assert found is not None
@@ -142,11 +147,11 @@ def test_use_that_may_have_stopped_has_no_latest_day() -> None:
 def test_a_day_beyond_the_calendar_is_not_forecast() -> None:
     slow = Rate(low=0.0, likely=1e-9, high=1.0, readings=5)
 
-    assert forecast(due_tenths=100_000, last=reading(0, 0), rate=slow) is None
+    assert forecast(due_tenths=100_000, last=figure(0, 0), rate=slow) is None
 
 
 def test_the_day_to_plan_for_is_whichever_comes_first() -> None:
-    hours = forecast(due_tenths=100, last=reading(0, 0), rate=rate(STEADY))
+    hours = forecast(due_tenths=100, last=figure(0, 0), rate=rate(STEADY))
 
     assert hours is not None
     assert hours.likely == date(2026, 5, 9)

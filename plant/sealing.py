@@ -143,6 +143,21 @@ class ChainReport:
     what: str = ""
 
 
+def fault_of(link: Link, *, previous: str) -> str:
+    """What of one record is not as it was sealed, in words; empty when all of it is.
+
+    Args:
+        previous: the hash of the record before it.
+    """
+    if content_hash(link.content) != link.content_hash:
+        return "changed: the content is not as sealed"
+    if link.previous != previous:
+        return "reordered: it follows another record"
+    if chain_hash(previous=previous, content=link.content_hash) != link.hash:
+        return "changed: the hash is not of this record"
+    return f"changed: {link.fault}" if link.fault else ""
+
+
 def verify(
     links: Iterable[Link], *, head_seq: int, head_hash: str, anchors: Iterable[Anchor] = ()
 ) -> ChainReport:
@@ -166,14 +181,8 @@ def verify(
             return ChainReport(seq, previous, link.seq, "forked: two records have this number")
         if link.seq != seq + 1:
             return ChainReport(seq, previous, seq + 1, "missing")
-        if content_hash(link.content) != link.content_hash:
-            return ChainReport(seq, previous, link.seq, "changed: the content is not as sealed")
-        if link.previous != previous:
-            return ChainReport(seq, previous, link.seq, "reordered: it follows another record")
-        if chain_hash(previous=previous, content=link.content_hash) != link.hash:
-            return ChainReport(seq, previous, link.seq, "changed: the hash is not of this record")
-        if link.fault:
-            return ChainReport(seq, previous, link.seq, f"changed: {link.fault}")
+        if fault := fault_of(link, previous=previous):
+            return ChainReport(seq, previous, link.seq, fault)
         for anchor in signed.get(link.seq, ()):
             if anchor.hash != link.hash:
                 what = f"checkpoint mismatch: written anew since {anchor.made_at}, here or before"

@@ -13,6 +13,8 @@ from reports.actions.sheet import MOST_SHEETS
 from reports.models import Batch, Feed
 from reports.models.sheet import RIGHTS
 
+MOST_PDF = 10_000_000
+
 
 class BatchForm(forms.Form):
     """Which paper, and for which machines of one depot."""
@@ -207,3 +209,43 @@ class FeedForm(forms.Form):
         field = self.fields["depot"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
+
+
+class SealedForm(forms.Form):
+    """What stands on a paper, or its file."""
+
+    number = forms.CharField(
+        required=False,
+        max_length=40,
+        label="Record number",
+        help_text="As it stands at the foot of the paper, for example QM-1042.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )
+    digits = forms.CharField(
+        required=False,
+        max_length=100,
+        label="Hash",
+        help_text="The sixteen figures and letters beside it; spaces do not matter.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+    )
+    file = forms.FileField(
+        required=False,
+        max_length=200,
+        label="Or the file itself",
+        help_text="The PDF as it came to you, at most 10 MB. It is read and not kept.",
+        widget=forms.FileInput(attrs={"accept": "application/pdf"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if self.errors:
+            return cleaned
+        file = cleaned.get("file")
+        if file is not None:
+            if file.size > MOST_PDF:
+                self.add_error("file", "The file is larger than 10 MB. It was not read.")
+        elif not cleaned["number"]:
+            self.add_error("number", "Type the number of the record, or choose the file.")
+        elif not cleaned["digits"]:
+            self.add_error("digits", "Type the hash too: the number alone proves nothing.")
+        return cleaned

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import feed, issue, message, note, sheet, today
+from reports.views import feed, issue, message, note, sealed, sheet, today
 
 app_name = "reports"
 urlpatterns = [
@@ -25,6 +25,7 @@ urlpatterns = [
     path("messages/note/withdraw", note.withdraw_note, name="withdraw_note"),
     path("messages/calendars/new", feed.add_feed, name="add_feed"),
     path("messages/calendars/withdraw", feed.withdraw_feed, name="withdraw_feed"),
+    path("sealed", sealed.sealed, name="sealed"),
     path("note/<str:code>", note.note, name="note"),
     path("calendar/<str:code>.ics", feed.feed, name="feed"),
 ]

@@ -5,7 +5,17 @@ from collections.abc import Iterable, Iterator
 from typing import Any, TypeAlias
 
 from plant.models import Chain, Depot, Record, RecordPhoto, RecordText
-from plant.sealing import Anchor, ChainReport, Link, commitment, file_commitment, moment, verify
+from plant.sealing import (
+    NO_HASH,
+    Anchor,
+    ChainReport,
+    Link,
+    commitment,
+    fault_of,
+    file_commitment,
+    moment,
+    verify,
+)
 
 BLOCK = 2000
 # Text, salt, and whether it was erased by law.
@@ -24,15 +34,26 @@ def check_chain(depot: Depot, *, anchors: Iterable[Anchor] = ()) -> ChainReport:
     """
     head = Chain.objects.filter(depot=depot).values_list("head_seq", "head_hash").first()
     if head is None:
-        return verify((), head_seq=0, head_hash="0" * 64, anchors=anchors)
+        return verify((), head_seq=0, head_hash=NO_HASH, anchors=anchors)
     return verify(_links(depot), head_seq=head[0], head_hash=head[1], anchors=anchors)
 
 
-def _links(depot: Depot) -> Iterator[Link]:
-    last = 0
+def check_record(record: Record) -> str:
+    """What of one record is not as it was sealed, in words; empty when all of it is.
+
+    It is held against itself and the record before it; the whole chain is check_chain's.
+    """
+    depot, seq = record.depot, record.seq
+    before = Record.objects.filter(depot=depot, seq=seq - 1).values_list("hash", flat=True).first()
+    link = next(_links(depot, after=seq - 1, block_of=1))
+    return fault_of(link, previous=before or NO_HASH)
+
+
+def _links(depot: Depot, *, after: int = 0, block_of: int = BLOCK) -> Iterator[Link]:
+    last = after
     while True:
         records = Record.objects.filter(depot=depot, seq__gt=last)
-        block = list(records.order_by("seq").values(*_COLUMNS)[:BLOCK])
+        block = list(records.order_by("seq").values(*_COLUMNS)[:block_of])
         if not block:
             return
         last = block[-1]["seq"]

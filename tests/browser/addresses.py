@@ -180,6 +180,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "reports:batch": (Seen("batch"), Seen("label_batch", again="labels")),
     "reports:messages": (Seen(), Seen(who="sorcha", again="chosen")),
     "reports:prove_address": (Seen(),),
+    "reports:sealed": (Seen(who=NOBODY),),
     "reports:note": (Seen({"code": "note"}, who=NOBODY),),
 }
 

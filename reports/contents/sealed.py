@@ -1,0 +1,87 @@
+"""Whether a paper in the hand is as it was sealed, told to anybody and to nobody more than that."""
+
+import hashlib
+import re
+from dataclasses import dataclass
+
+from plant.contents.chain import check_record
+from plant.models import Record
+from reports.models import Batch, Sheet
+
+# As it stands on paper: sixteen digits of the hash, in fours.
+LEAST_DIGITS = 16
+_NUMBER = re.compile(r"\s*([A-Za-z0-9_-]{1,20})-([0-9]{1,15})\s*", re.ASCII)
+_DIGITS = re.compile(rf"[0-9a-f]{{{LEAST_DIGITS},64}}", re.ASCII)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """What was asked about, and whether it stands.
+
+    words: the answer in one sentence; record: the sealed record it is about, if it is one.
+    """
+
+    stands: bool
+    words: str
+    record: Record | None = None
+
+
+def by_number(number: str, digits: str) -> Found:
+    """Whether the record of this number has this hash and is as it was sealed.
+
+    A wrong hash and a number that was never given are answered alike, so that nobody learns
+    which records there are.
+
+    Args:
+        number: as on paper, depot and number: "QM-1042".
+        digits: at least the sixteen digits that stand on paper; spaces and capitals do not matter.
+    """
+    told = _NUMBER.fullmatch(number)
+    wanted = re.sub(r"\s", "", digits).lower()
+    record = None
+    if told and _DIGITS.fullmatch(wanted):
+        record = (
+            Record.objects.filter(
+                depot__code__iexact=told[1], seq=int(told[2]), hash__startswith=wanted
+            )
+            .select_related("depot")
+            .first()
+        )
+    if record is None:
+        return Found(
+            stands=False,
+            words="No sealed record has this number and this hash. Look at the figures again.",
+        )
+    if fault := check_record(record):
+        return Found(
+            stands=False,
+            record=record,
+            words=f"Record {record.number} is not as it was sealed: {fault}.",
+        )
+    return Found(stands=True, record=record, words=f"Record {record.number} is as it was sealed.")
+
+
+def by_file(data: bytes) -> Found:
+    """Whether a file is to the byte one that was printed here, and its record as it was sealed."""
+    digest = hashlib.sha256(data).hexdigest()
+    sheet = Sheet.objects.filter(sha256=digest).select_related("record__depot").first()
+    if sheet is not None and sheet.record is not None:
+        if fault := check_record(sheet.record):
+            return Found(
+                stands=False,
+                record=sheet.record,
+                words=f"This file was printed here, but record {sheet.record.number} is not as "
+                f"it was sealed: {fault}.",
+            )
+        return Found(
+            stands=True,
+            record=sheet.record,
+            words="This file is to the byte as it was printed, and record "
+            f"{sheet.record.number} is as it was sealed.",
+        )
+    if sheet is not None or Batch.objects.filter(sha256=digest).exists():
+        return Found(stands=True, words="This file is to the byte as it was printed here.")
+    return Found(
+        stands=False,
+        words="This file was not printed here, or it was changed since, or saved anew.",
+    )

@@ -1,0 +1,84 @@
+"""A stranger asks whether a paper of ours is as it was sealed."""
+
+import re
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test import Client
+from django.urls import reverse
+
+from addresses import World
+from plant import seals
+from plant.models import Record
+from reports.actions.sheet import draw
+from reports.models import Sheet
+
+
+@pytest.fixture
+def sheet(ours: World) -> Sheet:
+    assert ours.sheet.state == Sheet.State.DONE
+    return ours.sheet
+
+
+def asked(**given: object) -> tuple[int, str]:
+    answer = Client().post(reverse("reports:sealed"), given)
+    return answer.status_code, re.sub(r"\s+", " ", answer.content.decode())
+
+
+def test_the_figures_at_the_foot_of_a_paper_are_enough(sheet: Sheet) -> None:
+    record = sheet.record
+    assert record is not None
+    fours = " ".join(re.findall("....", record.hash[:16])).upper()
+    status, page = asked(number=record.number.lower(), digits=fours)
+    assert status == 200
+    assert (
+        f"<strong>Yes.</strong> Record {record.number} is as it was sealed. It was sealed" in page
+    )
+
+
+@pytest.mark.parametrize(
+    ("number", "digits"),
+    [("OURS-999999", "a" * 16), ("OURS-1", "a" * 16), ("' or 1=1", "a" * 16), ("OURS-1", "%" * 16)],
+)
+def test_a_wrong_hash_and_a_made_up_number_are_answered_alike(
+    sheet: Sheet, number: str, digits: str
+) -> None:
+    status, page = asked(number=number, digits=digits)
+    assert status == 422
+    assert "<strong>No.</strong> No sealed record has this number and this hash." in page
+
+
+def test_fewer_figures_than_stand_on_paper_are_not_enough(sheet: Sheet) -> None:
+    assert sheet.record is not None
+    _, page = asked(number=sheet.record.number, digits=sheet.record.hash[:15])
+    assert "<strong>No.</strong>" in page
+
+
+def test_a_record_changed_behind_our_back_is_said_to_be_changed(sheet: Sheet) -> None:
+    record = sheet.record
+    assert record is not None
+    seals.lift(connection)
+    Record.objects.filter(pk=record.pk).update(role="foreman")
+    _, page = asked(number=record.number, digits=record.hash[:16])
+    assert "<strong>No.</strong>" in page
+    assert "the column role is not what was sealed" in page
+
+
+def test_the_file_itself_is_known_to_the_byte_and_shows_nothing_more(
+    sheet: Sheet, ours: World
+) -> None:
+    data = draw(sheet, sheet.content)
+    status, page = asked(file=SimpleUploadedFile("sheet.pdf", data))
+    assert status == 200
+    assert "<strong>Yes.</strong> This file is to the byte as it was printed" in page
+    assert ours.machine.number not in page
+    assert ours.marker not in page
+    _, page = asked(file=SimpleUploadedFile("sheet.pdf", data + b"\n"))
+    assert "<strong>No.</strong> This file was not printed here" in page
+
+
+def test_who_asks_without_end_is_held_back(sheet: Sheet) -> None:
+    statuses = [asked(number="OURS-1", digits="a" * 16)[0] for _ in range(61)]
+    assert statuses[:60] == [422] * 60
+    assert statuses[60] == 422

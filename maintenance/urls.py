@@ -4,6 +4,7 @@ from django.urls import path
 
 from maintenance.views import (
     answer,
+    belt_change,
     belt_life,
     belts,
     check,
@@ -89,6 +90,8 @@ urlpatterns = [
     path("jobs/day/give-out", day.give_out_day, name="give_out_day"),
     path("jobs/day/hours/<int:pk>", day.fitter_day, name="fitter_day"),
     path("jobs/<int:pk>", job.job, name="job"),
+    path("jobs/<int:pk>/belt/<int:drive_pk>", belt_change.change_belt, name="change_belt"),
+    path("belts/fitted/<int:pk>/correct", belt_change.correct_belt, name="correct_belt"),
     path("jobs/<int:pk>/costs", cost.job_costs, name="job_costs"),
     path("costs/<int:pk>/strike", cost.strike_cost, name="strike_cost"),
     path("machines/<int:pk>/costs", cost.machine_costs, name="machine_costs"),

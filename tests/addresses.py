@@ -18,6 +18,7 @@ from PIL import Image
 
 from bench import class_i
 from maintenance.actions import plan
+from maintenance.actions.belt_change import FirstSetting, NewBelt, OldBelt, fit_belt
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.cost import enter_costs, set_money
 from maintenance.actions.fault import report_fault
@@ -26,6 +27,7 @@ from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.models import (
+    BeltFitting,
     Calibration,
     ClosedDay,
     Competence,
@@ -59,6 +61,7 @@ from plant.models import (
     User,
 )  # fmt: skip
 from plant.rights import TABLE, Right
+from plant.units import WIDTH, read
 from reports.actions.feed import add_feed
 from reports.actions.note import note_for
 from reports.actions.sheet import ask_sheets, print_batch
@@ -127,6 +130,8 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:machine_list": _read(Right.SEE),
     "maintenance:belts": _read(Right.SEE),
     "maintenance:running_out": _read(Right.SEE),
+    "maintenance:change_belt": _form(Right.WORK, "belt_job"),
+    "maintenance:correct_belt": _form(Right.CORRECT, "fitting"),
     "maintenance:belt_lead": _form(Right.PLAN, "depot"),
     "maintenance:job_list": _read(Right.SEE),
     "maintenance:due_list": _read(Right.SEE),
@@ -272,6 +277,8 @@ class World:
     drive: Drive
     stop: Stop
     job: Job
+    belt_job: Job
+    fitting: BeltFitting
     figure: MeterReading
     record: Record
     batch: Batch
@@ -311,6 +318,7 @@ class World:
             "label": {"code": code},
             "label_record": {"code": code, "pk": self.record.pk},
             "photo": {"pk": self.record.pk, "name": "photo"},
+            "belt_job": {"pk": self.belt_job.pk, "drive_pk": self.drive.pk},
             "note": {"code": code_of("note", self.note.uid)},
             "feed": {"code": code_of("feed", self.feed.uid)},
         }
@@ -327,6 +335,11 @@ class World:
             if key == "pk":
                 filled[key] = uuid.UUID(int=7 << 76) if isinstance(value, uuid.UUID) else 10**9
         return reverse(name, kwargs=filled)
+
+
+def _belt_job(machine: Machine, by: User, *, marker: str, at: datetime) -> Job:
+    job = open_job(machine=machine, kind=Job.Kind.BELT, title=f"Belt {marker}", at=at, by=by)
+    return start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=by)
 
 
 def picture() -> bytes:
@@ -418,6 +431,15 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     )  # fmt: skip
     read_import(run=run, at=at)
     run.refresh_from_db()
+    fitted, belt_job = (_belt_job(machine, fitter, marker=marker, at=at) for _ in range(2))
+    fitting = fit_belt(
+        job=fitted, drive=drive, old=OldBelt(at=at, because=f"Torn {marker}"),
+        new=NewBelt(
+            mark=drive.belt_mark, width=read("13 mm", WIDTH), tool="calliper", motor_in=True,
+            taken_from=f"Van {marker}",
+        ),
+        setting=FirstSetting(because=f"No gauge {marker}", guards_on=True), at=at, by=fitter,
+    )  # fmt: skip
     coming, leaving = _on_the_way(depot, people[Role.DESK], marker=marker, at=at)
     instrument = make_instrument(
         depot, manager, name=f"Tester {marker}", description=f"Box {marker}",
@@ -442,6 +464,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
+        belt_job=belt_job, fitting=fitting,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
         coming=coming, leaving=leaving, cost=cost, due_line=due_line, completion=completion,
         closed_day=ClosedDay.objects.create(

@@ -196,7 +196,8 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
         "maintenance:open_days",  # no day open
         "maintenance:add_own_line", "maintenance:add_plan_line",  # no count of its steps
         "maintenance:change_plan_line",
-        "maintenance:replace_label",  # too short a reason
+        "maintenance:replace_label", "maintenance:correct_belt",  # too short a reason
+        "maintenance:change_belt",  # neither a width nor a word
         "maintenance:end_plan_line", "maintenance:rest_line", "maintenance:correct_done",
         "maintenance:inspection",  # it is not isolated
         "maintenance:add_test",  # no reading

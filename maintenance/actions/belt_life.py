@@ -14,6 +14,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from maintenance.actions.signing import locked
 from maintenance.contents.drive import drive_now
+from maintenance.contents.rack import lead_days
 from maintenance.contents.running import running_of
 from maintenance.models import BeltLife, BeltLook, Job, TensionReading, WidthReading
 from maintenance.rules import belt_life as rule
@@ -145,8 +146,12 @@ def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
     widths = WidthReading.objects.filter(drive=drive, stands=True)
     if since is not None:
         widths = widths.filter(at__gte=since)
+    # What the register said before anybody read the meter stands beside the belt's own rows.
+    said = list(widths.values_list("at", "hours_tenths"))
+    said += [(since, drive.belt_fitted_tenths)] if since is not None else []
+    running = running.since_told([(moment.astimezone(zone), tenths) for moment, tenths in said])
     standing = drive_now(drive, at=at)
-    lead = drive.machine.depot.belt_lead_days
+    lead = _lead_days(drive)
     found = rule.life(
         workout=standing.workout,
         refusal=standing.refusal,
@@ -169,6 +174,14 @@ def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
         orders.exclude(due_on=life.order_by_on).update(due_on=life.order_by_on)
     if since is not None:
         _look(drive, key, running, since=since.astimezone(zone), now=now)
+
+
+def _lead_days(drive: Drive) -> int:
+    """[d] To get this belt: as its part says, else as the depot does."""
+    depot, known = drive.machine.depot, None
+    if drive.section and drive.belt_datum_m is not None:
+        known = lead_days(depot, drive.section, drive.belt_datum_m)
+    return depot.belt_lead_days if known is None else known
 
 
 def _look(drive: Drive, key: str, running: Running, *, since: datetime, now: datetime) -> None:

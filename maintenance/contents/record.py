@@ -20,6 +20,8 @@ _LABELS: dict[str, str] = {
     "answer": "Answer",
     "asked": "Questions asked",
     "because": "Why it was ended",
+    "belts": "Number of belts",
+    "by_hand": "Told by hand",
     "by_label": "By label",
     "calibrated_until": "Calibrated until",
     "came_with": "What came with it",
@@ -28,10 +30,11 @@ _LABELS: dict[str, str] = {
     "clean": "Clean",
     "competence": "Competence",
     "condition": "Condition",
-    "counts": "Counted",
     "content_sha256": "SHA-256 of what it says",
     "corrected": "Reading that was corrected",
     "corroded": "Rust or pitting on the flanks",
+    "counts": "Counted",
+    "datum": "Datum length",
     "decision": "Decision",
     "device": "RCD",
     "dial": "On the dial",
@@ -79,13 +82,18 @@ _LABELS: dict[str, str] = {
     "meter": "On the dial",
     "minutes": "Minutes",
     "missing": "Did not come back",
+    "motor_in": "Motor moved in first",
     "move": "Move",
     "near": "Gap at the near edge",
     "next_check": "Next check",
+    "not_measured": "Old belt not measured, because",
+    "not_read": "Tension not read, because",
     "not_tested": "Not tested, because",
     "note": "Note",
     "note_shown": "Note was shown",
     "now": "Now",
+    "old": "Old belt",
+    "old_width": "Record of the old width",
     "own_work": "Released own work",
     "part": "Part",
     "parts": "Parts",
@@ -99,6 +107,7 @@ _LABELS: dict[str, str] = {
     "quantity": "Quantity",
     "questioned": "Questioned because",
     "rated": "At the rated current",
+    "read_as": "Read as",
     "reading": "Reading",
     "reading_of": "What was read",
     "readings": "Readings",
@@ -109,6 +118,7 @@ _LABELS: dict[str, str] = {
     "refused": "Refused",
     "rule": "By the rule",
     "runs": "Runs as it should",
+    "set": "Set to",
     "sheet": "Rule sheet",
     "shines": "Floor of the groove shines",
     "short": "In short",
@@ -121,20 +131,24 @@ _LABELS: dict[str, str] = {
     "source": "Source of the limit",
     "standard": "Device standard",
     "step": "Step in the flank",
+    "stock": "Record of the stock",
     "stop": "Stop",
     "stop_now": "Stop it now",
     "stop_works": "Stop control works",
     "stops": "Stops freed",
     "struck_out": "Struck out",
+    "sums": "Sums, version",
     "symptom": "Symptom",
     "taken_by": "Taken over by",
     "taken_by_record": "Taken by record",
     "taken_out": "Taken out",
+    "tension": "Record of the tension",
     "tested": "What was tested",
     "text": "Words in",
     "tight": "Belt tight there",
     "to": "To",
     "to_depot": "To depot",
+    "together": "All belts of the set new",
     "told": "What was said",
     "tool": "Tool",
     "total": "Running hours",
@@ -143,8 +157,11 @@ _LABELS: dict[str, str] = {
     "valid_until": "Valid until",
     "verdict": "Verdict",
     "was": "Was",
+    "was_fitted": "A new belt was fitted",
+    "was_mark": "Mark as first told",
     "went_with": "What went with it",
     "why": "Why",
+    "width_u": "Doubt of the width",
     "words": "As it was asked",
 }
 
@@ -223,6 +240,8 @@ def summary(record: Record) -> str:
         return told
     if record.kind == Record.Kind.STOCK:
         return _stock(record, data)
+    if record.kind == Record.Kind.BELT:
+        return f"{kind}: {data['mark']}, in {data['job']}"
     if record.kind == Record.Kind.FAULT:
         part = data.get("short") or _text(record, "part")
         return f"{kind}: {part}: {_text(record, 'told')}"
@@ -266,6 +285,9 @@ def summary(record: Record) -> str:
         return f"{kind}: {what}: {data['was']}, now {data['now']}: {_text(record, 'reason')}"
     if record.kind in _OF_BELTS and "verdict" in data:
         return f"{kind}: {data['verdict']}"
+    if record.kind == Record.Kind.CORRECTION and "was_fitted" in data:
+        right = f"it is {data['mark']}" if data["was_fitted"] else "no belt was fitted"
+        return f"{kind}: belt {data['was_mark']}: {right}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.CORRECTION and data.get("struck_out") == "calibration":
         done = _day(data["done_on"])
         return (

@@ -1,8 +1,25 @@
 """Forms of a belt that is changed at the machine, and of the days that a belt takes to get."""
 
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django import forms
+
+from maintenance.actions.belt_change import WIDTH_TOOLS, FirstSetting, NewBelt, OldBelt
 from maintenance.actions.belt_life import MOST_LEAD_DAYS
-from maintenance.forms.entry import EntryForm
-from plant.fields import WholeField
+from maintenance.actions.reading import TENSION_TOOLS
+from maintenance.forms.drive import TensionForm
+from maintenance.forms.entry import EntryForm, words_field
+from maintenance.models import Part, StockPlace, TensionReading
+from maintenance.rules.belt import key_of
+from plant.drives.marks import BeltReading
+from plant.drives.sections import SECTIONS
+from plant.fields import QuantityField, WholeField, WordsField
+from plant.units import LENGTH, WIDTH
+
+_TOOLS = [(tool, tool.capitalize()) for tool in WIDTH_TOOLS]
+FREQUENCY_TOOL = TENSION_TOOLS["frequency"][0]
 
 
 class LeadForm(EntryForm):
@@ -10,3 +27,174 @@ class LeadForm(EntryForm):
         min_value=0, max_value=MOST_LEAD_DAYS, label="Days to get a belt",
         help_text="14 is common practice, no source.",
     )  # fmt: skip
+
+
+class OldBeltForm(EntryForm):
+    """The belt that came off: its width, or a word why it was not measured."""
+
+    width_1 = QuantityField(
+        WIDTH, required=False, label="Top width of the old belt",
+        help_text="At the top edge. In mm, or write the unit: cm, m, in.",
+    )  # fmt: skip
+    tool = forms.ChoiceField(label="Measured with", choices=_TOOLS)
+    because = WordsField(
+        high=200, required=False, label="Or: why it was not measured",
+        help_text="For example: torn off, lost.",
+    )  # fmt: skip
+
+    def clean(self) -> None:
+        cleaned = self.cleaned_data
+        if not self.errors and not cleaned.get("width_1") and not cleaned.get("because"):
+            self.add_error("width_1", "Measure the old belt, or say below why not.")
+
+    def told(self, *, at: datetime) -> OldBelt:
+        cleaned = self.cleaned_data
+        return OldBelt(
+            at=at, width=cleaned["width_1"], because=cleaned["because"],
+            tool=cleaned["tool"] if cleaned["width_1"] else "",
+        )  # fmt: skip
+
+
+class NewBeltForm(EntryForm):
+    """The belt that goes on: what stands on it, where it is from, and its own width."""
+
+    mark = forms.CharField(
+        max_length=200, label="What stands on the new belt",
+        help_text="All of it, as it stands. Read it off the belt in your hand.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )  # fmt: skip
+    choice = WordsField(
+        high=60, required=False, label="Which belt is it?", widget=forms.HiddenInput
+    )
+    width = QuantityField(
+        WIDTH, label="Its own top width, new",
+        help_text="At the top edge, not squeezed. Wear is counted from this.",
+    )  # fmt: skip
+    tool = forms.ChoiceField(label="Measured with", choices=_TOOLS)
+    stock = forms.ChoiceField(required=False, label="Taken from")
+    taken_from = WordsField(high=60, required=False, label="Or from where, in words")
+    section = forms.ChoiceField(
+        required=False, label="Section, by hand",
+        choices=[("", "Read it from the mark"), *((code, code) for code in SECTIONS)],
+    )  # fmt: skip
+    length = QuantityField(
+        LENGTH, required=False, label="Datum length, by hand",
+        help_text="Leave empty when the mark says it.",
+    )  # fmt: skip
+    together = forms.BooleanField(required=False, label="All belts of the set are new")
+    motor_in = forms.BooleanField(
+        required=False, label="The motor was moved in, and the belt went on without force"
+    )
+    sure = forms.BooleanField(
+        required=False, label="I looked again: it is this belt", widget=forms.HiddenInput
+    )
+
+    def __init__(
+        self, *args: Any, belts: int, stock: Sequence[tuple[str, str]], marks: Sequence[str],
+        **more: Any,
+    ) -> None:  # fmt: skip
+        super().__init__(*args, **more)
+        self.belts, self.marks = belts, tuple(dict.fromkeys(marks))
+        field = self.fields["stock"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [("", "Elsewhere, said below"), *stock]
+        self.fields["mark"].widget.attrs["list"] = "marks"
+        self.fields["together"].label = f"All {belts} belts are new, as one matched set"
+        if belts == 1:
+            del self.fields["together"]
+        if not stock:
+            del self.fields["stock"]
+            self.fields["taken_from"].label = "Taken from"
+
+    def clean(self) -> None:
+        cleaned = self.cleaned_data
+        if not cleaned.get("motor_in"):
+            self.add_error(
+                "motor_in", "Move the motor in until the belt goes on without force, then tick."
+            )
+        if self.belts > 1 and not cleaned.get("together"):
+            self.add_error(
+                "together",
+                f"Change all {self.belts} together: a new belt beside worn ones carries the load "
+                "alone.",
+            )
+
+    def offer(self, readings: Sequence[BeltReading]) -> None:
+        """Shows the ways in which the mark can be read, to choose one."""
+        self.fields["choice"] = forms.ChoiceField(
+            label="Which belt is it?", choices=[(key_of(each), each.words) for each in readings],
+            widget=forms.RadioSelect(attrs={"class": "choices"}), required=False,
+        )  # fmt: skip
+
+    def ask(self) -> None:
+        """Shows the tick by which somebody says that a questioned belt is right."""
+        self.fields["sure"].widget = forms.CheckboxInput()
+
+    def told(self) -> NewBelt:
+        cleaned = self.cleaned_data
+        part, place = None, None
+        if stock := cleaned.get("stock"):
+            part_pk, place_pk = stock.split(":")
+            part, place = Part.objects.get(pk=part_pk), StockPlace.objects.get(pk=place_pk)
+        return NewBelt(
+            mark=cleaned["mark"].strip(), width=cleaned["width"], tool=cleaned["tool"],
+            section=cleaned["section"], length=cleaned["length"], choice=cleaned["choice"],
+            part=part, place=place, taken_from=cleaned["taken_from"],
+            together=bool(cleaned.get("together")), motor_in=cleaned["motor_in"],
+            sure=cleaned["sure"],
+        )  # fmt: skip
+
+
+class SetForm(TensionForm):
+    """How the new belt was set, where the motor stands, and the guards back on."""
+
+    because = WordsField(
+        high=200, required=False, label="Or: why it was not read",
+        help_text="For example: no gauge in the van. A look is booked all the same.",
+    )  # fmt: skip
+    guards_on = forms.BooleanField(required=False, label="All guards are back on and fixed")
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.order_fields(["force", "depth", "tool", "frequency", "confirmed", "because"])
+
+    def clean(self) -> None:
+        if not self.cleaned_data.get("guards_on"):
+            self.add_error("guards_on", "Put the guards back on first, then tick.")
+        if not self.cleaned_data.get("because"):
+            super().clean()
+
+    def told(self) -> FirstSetting:
+        cleaned = self.cleaned_data
+        figure = cleaned["force"] if self.is_force else cleaned["frequency"]
+        method = TensionReading.Method.FORCE
+        if figure is not None and not self.is_force:
+            method = TensionReading.Method.FREQUENCY
+        tool = cleaned["tool"] if self.is_force else FREQUENCY_TOOL
+        return FirstSetting(
+            method=method, figure=figure, tool=tool if figure is not None else "",
+            depth=cleaned["depth"], because=cleaned["because"], slot_out=cleaned["slot_out"],
+            confirmed=cleaned["confirmed"], guards_on=cleaned["guards_on"],
+        )  # fmt: skip
+
+
+class CorrectFittingForm(NewBeltForm):
+    """What was really fitted, or that nothing was, with a reason."""
+
+    not_fitted = forms.BooleanField(
+        required=False, label="No new belt was fitted: the old one is on"
+    )
+    reason = words_field("Reason", high=500, rows=2)
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, belts=1, stock=(), marks=(), **more)
+        for name in ("motor_in", "taken_from"):
+            del self.fields[name]
+        self.order_fields(["mark", "choice", "sure", "width", "tool", "not_fitted", "reason"])
+
+    def clean(self) -> None:
+        pass
+
+    def told(self) -> NewBelt:
+        self.cleaned_data |= {"motor_in": True, "taken_from": ""}
+        return super().told()

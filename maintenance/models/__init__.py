@@ -1,6 +1,7 @@
 """Plans and due work, checks, readings, jobs and stops."""
 
 from maintenance.models.answer import Answer
+from maintenance.models.belt_change import BeltDraft, BeltFitting
 from maintenance.models.belt_life import BeltLife, BeltLook
 from maintenance.models.check import Check, RuleSheet
 from maintenance.models.competence import Competence, Skill
@@ -35,6 +36,8 @@ from maintenance.models.step import JobStep, StepAnswer
 __all__ = [
     "AlignmentReading",
     "Answer",
+    "BeltDraft",
+    "BeltFitting",
     "BeltLife",
     "BeltLook",
     "Calibration",

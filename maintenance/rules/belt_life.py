@@ -22,6 +22,8 @@ LOOKS = ((4.0, 24.0), (24.0, 48.0))
 
 Common practice, no source: a second look within the first day's running, and one after it.
 """
+# What a date cannot do without, of what nobody gave.
+_NEEDED = ("driver", "driven", "section", "length", "centres", "slot_out", "width_now")
 LONGEST_AHEAD = 3650
 """[d] A day further off than this is not named: nobody's use stays even for so long."""
 
@@ -145,6 +147,12 @@ def life(
     try:
         first = ends(counted, worn=workout.wear, now=now)
     except TooFewReadings as thin:
+        if len(counted) > 1 and not any(hours for hours, _, _ in counted):
+            return replace(
+                found, state=State.UNKNOWN,
+                why="Its running is not known: there is no meter figure, and it was never out. "
+                "Enter a meter figure.",
+            )  # fmt: skip
         return replace(found, state=State.AGAIN, why=f"{_sentence(thin)}{left_out}")
     except DriveError as refused:
         return replace(found, why=_sentence(refused))
@@ -220,7 +228,7 @@ def _sooner(first: First) -> tuple[float, float, float] | None:
 
 
 def _missing(workout: DriveWorkout) -> str:
-    names = [each.label for each in workout.missing if not each.instead]
+    names = [each.label for each in workout.missing if each.field in _NEEDED]
     return f"enter {', '.join(names[:3])}" if names else "the drive's data are too thin"
 
 

@@ -1,7 +1,7 @@
 """Running hours at any moment: between meter figures, beyond them, or by the days out alone."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import accumulate, pairwise
 
@@ -48,6 +48,16 @@ class Running:
         pairs = pairwise(zip(moments, hours, strict=True))
         (before, low), (after, high) = next(pair for pair in pairs if moment < pair[1][0])
         return low + (high - low) * ((moment - before) / (after - before))
+
+    def since_told(self, told: Sequence[tuple[datetime, int | None]]) -> "Running":
+        """The same with figures from before the first one, where something else kept them."""
+        first = self.figures[0] if self.figures else None
+        more = {
+            (moment, tenths)
+            for moment, tenths in told
+            if tenths is not None and (first is None or (moment < first[0] and tenths <= first[1]))
+        }
+        return replace(self, figures=sorted({*more, *self.figures})) if more else self
 
     def knows(self, moment: datetime) -> bool:
         """Whether the register knew the machine then, by a figure or by where it was."""

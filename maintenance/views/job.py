@@ -18,6 +18,7 @@ from maintenance.actions import job as action
 from maintenance.actions.answer import is_told
 from maintenance.contents import step as step_contents
 from maintenance.contents.answer import reply
+from maintenance.contents.belt_change import fitted_words, to_change
 from maintenance.contents.competence import standing
 from maintenance.contents.cost import sees_money
 from maintenance.contents.job import LATE, asked_for, came_back, in_usual_order
@@ -186,6 +187,7 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             ),
             "parts": found.parts.all(),
             "drives": found.machine.drives.all(),
+            "to_change": to_change(found),
             "came_back": found.back_again.order_by("pk"),
             "sees_money": sees_money(request.user, found.machine.depot),
             "steps": steps,
@@ -313,7 +315,8 @@ def wait_job(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def finish_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
-    form = FinishForm(**sent(request), initial={"symptom": found.symptom})
+    begun = {"symptom": found.symptom, "action": fitted_words(found)}
+    form = FinishForm(**sent(request), initial=begun)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:

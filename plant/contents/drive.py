@@ -138,12 +138,12 @@ def belt_key(drive: Drive) -> str:
 
 
 def running_in(drive: Drive, *, hours_tenths: int | None, at: datetime) -> bool:
-    """Whether the belt is still to be judged by the band of a new one: under 24 h of running.
+    """Whether the belt is still to be judged by the band of a new one: under 4 h of running.
 
-    Common practice, no source: a second look after the first 4 to 24 h.
+    Common practice, no source: a look after 4 to 24 h, judged as a belt that has run in.
     """
     if drive.belt_fitted_tenths is not None and hours_tenths is not None:
-        return hours_tenths - drive.belt_fitted_tenths < 240
+        return hours_tenths - drive.belt_fitted_tenths < 40
     return drive.belt_fitted_on == drive.machine.depot.day_of(at)
 
 

@@ -22,7 +22,7 @@ from plant.drawings.strokes import (
     stroke,
 )
 
-WIDTH = 330.0
+WIDTH = 360.0
 ROW = 26.0
 HEAD = 16.0
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

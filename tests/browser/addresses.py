@@ -48,6 +48,12 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "plant:add_import": (Seen(),),
     "plant:machine_import": (Seen("import"),),
     "maintenance:running_out": (Seen(),),
+    "maintenance:change_belt": (
+        Seen({"pk": "belt_job", "drive_pk": "belt_drive"}),
+        Seen({"pk": "belt_job", "drive_pk": "belt_drive"}, again="new belt", query="step=new"),
+        Seen({"pk": "belt_job", "drive_pk": "belt_drive"}, again="set", query="step=set"),
+    ),
+    "maintenance:correct_belt": (Seen("fitting"),),
     "maintenance:belts": (Seen(), Seen(again="to change", query="verdict=change+now")),
     "maintenance:add_drive": (Seen("machine"),),
     "maintenance:drive": (Seen("drive"),),

@@ -18,10 +18,23 @@ django.setup()
 from django.db import transaction  # noqa: E402
 from django.utils.timezone import now  # noqa: E402
 
+from maintenance.actions.belt_change import (  # noqa: E402
+    FirstSetting,
+    NewBelt,
+    OldBelt,
+    fit_belt,
+    keep_step,
+)
 from maintenance.actions.check import questions, record_check  # noqa: E402
 from maintenance.actions.inspection import keep_draft  # noqa: E402
 from maintenance.actions.instrument import calibrate  # noqa: E402
-from maintenance.actions.job import ISOLATED, Part, finish_job, start_job  # noqa: E402
+from maintenance.actions.job import (  # noqa: E402
+    ISOLATED,
+    Part,
+    finish_job,
+    open_job,
+    start_job,
+)
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
 from maintenance.models import (  # noqa: E402
@@ -39,6 +52,7 @@ from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.actions.phone import ask_phone, enrol, set_own_code  # noqa: E402
 from plant.links import code_of  # noqa: E402
 from plant.models import Depot, Machine, MachineKind, Membership, User  # noqa: E402
+from plant.units import WIDTH, read  # noqa: E402
 from reports.actions.demo import do_steps  # noqa: E402
 from reports.actions.note import note_for  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
@@ -98,6 +112,33 @@ def jobs(by: User, learner: User) -> dict[str, Any]:
         "job_learner": learned.pk, "job_by_keys": by_keys.pk,
         "job_without_script": without_script.pk,
     }  # fmt: skip
+
+
+def belts(by: User) -> dict[str, Any]:
+    """A belt on its way to be changed, its first two steps kept; and one that was fitted."""
+    saw, other = (Machine.objects.get(number=number) for number in ("MS-101", "TS-101"))
+    jobs = [
+        _work_on(
+            open_job(machine=each, kind=Job.Kind.BELT, title="Change the belt", at=AT, by=by),
+            by=by,
+        )
+        for each in (saw, other)
+    ]
+    drive, changed = saw.drives.get(), other.drives.get()
+    old = {"because": "torn off", "tool": "calliper"}
+    new = {"mark": drive.belt_mark, "width": "9.7", "tool": "calliper", "motor_in": "on"}
+    new |= {"together": "on", "sure": "on"}
+    for step, typed in (("old", old), ("new", new)):
+        keep_step(job=jobs[0], drive=drive, step=step, typed=typed, seen="", at=AT, by=by)
+    fitting = fit_belt(
+        job=jobs[1], drive=changed, old=OldBelt(at=AT, because="torn off"),
+        new=NewBelt(
+            mark=changed.belt_mark, width=read("13.0 mm", WIDTH), tool="calliper", motor_in=True,
+            together=True, sure=True, taken_from="Van 2",
+        ),
+        setting=FirstSetting(because="no gauge in the van", guards_on=True), at=AT, by=by,
+    )  # fmt: skip
+    return {"belt_job": jobs[0].pk, "belt_drive": drive.pk, "fitting": fitting.pk}
 
 
 def readings(by: User) -> dict[str, Any]:
@@ -221,6 +262,7 @@ def arrange() -> dict[str, Any]:
     people = {user.sign_in: user for user in User.objects.all()}
     found = make_due()
     found |= jobs(people["lukasz"], people["jory"])
+    found |= belts(people["lukasz"])
     found |= readings(people["kofi"])
     found |= checks(people["kofi"])
     found |= inspections(people["marit"])

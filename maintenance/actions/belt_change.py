@@ -1,0 +1,574 @@
+"""A belt changed at the machine: what is kept on the way, the fitting sealed, one taken back."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+
+from maintenance.actions import rack
+from maintenance.actions.belt_life import belt_moved
+from maintenance.actions.drive import BeltUnclear
+from maintenance.actions.job import locked_job
+from maintenance.actions.reading import Questioned, record_tension, record_width
+from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.slot import SLOT_TOOLS, record_slot
+from maintenance.contents.drive import place_now, sentence
+from maintenance.models import (
+    BeltDraft,
+    BeltFitting,
+    BeltLook,
+    Job,
+    Part,
+    PartUsed,
+    StockPlace,
+    TensionReading,
+)
+from maintenance.rules import belt as rule
+from maintenance.rules.belt_life import LOOKS
+from plant import units
+from plant.actions.record import seal
+from plant.actions.refusal import Refused
+from plant.contents.drive import belt_key, given_of
+from plant.drives import doubt, geometry
+from plant.drives.errors import DriveError
+from plant.drives.fits import mates
+from plant.drives.sections import SECTIONS, System, section
+from plant.drives.workout import SUMS_VERSION, DriveWorkout, work_out
+from plant.models import Drive, Record, User
+from plant.rights import Right
+from plant.sealing import Canonical
+from plant.sealing import moment as sealed_moment
+from plant.units import LENGTH, WIDTH, Typed
+
+STEPS = ("old", "new", "set")
+WIDTH_TOOLS = ("calliper", "steel rule")
+# A new belt further from the nominal of its section is questioned: it may be worn, or another.
+ODD_WIDTH = 1.0e-3  # [m] common practice, no source
+_NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
+# What the drive says of its belt, and of where the motor stood with it; it goes with the belt.
+_BELT = (
+    "belt_mark", "section", "length_system", "belt_datum_m", "belt_new_width_m",
+    "belt_new_width_u_m", "belt_fitted_tenths", "centres_m", "slot_in_m", "slot_out_m",
+)  # fmt: skip
+_BELT_ENTRIES = (
+    "belt_datum_m", "belt_new_width_m", "belt_fitted_on", "belt_choice", "belt_tight",
+    "centres_m", "slot_in_m", "slot_out_m", "place",
+)  # fmt: skip
+_MOMENT = timedelta(seconds=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class OldBelt:
+    """The last look at the belt that came off: its width, or why it was not measured."""
+
+    at: datetime
+    width: Typed | None = None
+    tool: str = ""
+    because: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewBelt:
+    """The belt that goes on. part, place: where it was taken from stock; else taken_from in words.
+
+    together: all belts of the drive were changed at once. motor_in: it went on without force.
+    sure: the person looked again at what was questioned.
+    """
+
+    mark: str
+    width: Typed
+    tool: str
+    section: str = ""
+    length: Typed | None = None
+    choice: str = ""
+    part: Part | None = None
+    place: StockPlace | None = None
+    taken_from: str = ""
+    together: bool = False
+    motor_in: bool = False
+    sure: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirstSetting:
+    """How the new belt was set: a reading, or why there is none; and where the motor stands."""
+
+    method: TensionReading.Method = TensionReading.Method.FORCE
+    figure: Typed | None = None
+    tool: str = ""
+    depth: Typed | None = None
+    because: str = ""
+    slot_out: Typed | None = None
+    confirmed: bool = False
+    guards_on: bool = False
+
+
+@transaction.atomic
+def keep_step(
+    *,
+    job: Job,
+    drive: Drive,
+    step: str,
+    typed: Mapping[str, str],
+    seen: str,
+    at: datetime,
+    by: User,
+) -> BeltDraft:
+    """Keeps one step of a change on the way, for everybody on the job. It seals nothing.
+
+    Args:
+        seen: the moment of the step as this person's page showed it; empty for none.
+
+    Raises:
+        Refused: the job is not under way, or somebody saved this step meanwhile.
+    """
+    job = locked_job(job)
+    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    _refuse_unready(job, drive)
+    draft, _ = BeltDraft.objects.get_or_create(job=job, drive=drive, defaults={"kept_at": at})
+    before = draft.steps.get(step)
+    if before is not None and before["at"] != seen:
+        raise Refused(
+            f"{before['by']} saved this step meanwhile; it stands below. Yours is still in the "
+            "form, not saved. Save again to put it in its place."
+        )
+    if before is not None and before["typed"] != dict(typed):
+        draft.replaced = [*draft.replaced, {"step": step, **before}]
+    draft.steps = draft.steps | {step: {"typed": dict(typed), "by": by.name, "at": at.isoformat()}}
+    draft.kept_at = at
+    draft.save()
+    return draft
+
+
+def preview(drive: Drive, new: NewBelt, *, at: datetime) -> DriveWorkout:
+    """The drive worked out with the new belt on it, as it is to be set. Nothing is saved.
+
+    Raises:
+        BeltUnclear, Questioned, Refused: the belt is not known, is odd, or does not go on.
+    """
+    put_on = Drive.objects.select_related("machine__depot").get(pk=drive.pk)
+    return _put_on(put_on, new, at=at)[1]
+
+
+@transaction.atomic
+def fit_belt(
+    *,
+    job: Job,
+    drive: Drive,
+    old: OldBelt,
+    new: NewBelt,
+    setting: FirstSetting,
+    at: datetime,
+    by: User,
+    received_at: datetime | None = None,
+    record_id: uuid.UUID | None = None,
+) -> BeltFitting:
+    """Seals that a belt was fitted, with the old belt's last width and the new one's first tension.
+
+    The drive's belt changes with it, so that readings from before belong to the old belt. Two
+    looks at the new belt are booked. Guards were off, so the job then needs a release check.
+
+    Raises:
+        BeltUnclear: the mark can be read in several ways, or in none.
+        Questioned: the belt or the tension looks like a slip.
+        Refused: not isolated, a belt of the set left out, guards off, or figures that make no
+            belt; or somebody sealed this change already.
+    """
+    job = locked_job(job)
+    machine = job.machine
+    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
+    drive.machine = machine
+    mark = words(new.mark, field="mark", what="what stands on the belt", high=200)
+    new = replace(new, mark=mark)
+    told = _as_told(job, drive, old=old, new=new, setting=setting)
+    texts = {
+        "not_measured": words(old.because, field="because", what="why", high=200),
+        "from": words(new.taken_from, field="taken_from", what="where from", high=60),
+        "not_read": words(setting.because, field="because", what="why", high=200),
+    }
+    if before := sealed_before(
+        record_id=record_id, kind=Record.Kind.BELT, machine=machine, by=by, by_name="",
+        told=told, texts=texts,
+    ):  # fmt: skip
+        return before.fitting_row
+    _refuse_unready(job, drive)
+    _refuse_incomplete(drive, old=old, new=new, setting=setting)
+    kept = _belt_of(drive)
+    width_record = None
+    if old.width is not None:
+        width_record = record_width(
+            drive=drive, widths=[old.width], tool=old.tool, at=min(old.at, at), by=by,
+            received_at=received_at or at,
+        ).record  # fmt: skip
+        drive.refresh_from_db()
+    read_as, found = _put_on(drive, new, at=at)
+    drive.save()
+    tension = None
+    if setting.figure is not None:
+        drive.machine = machine
+        tension = record_tension(
+            drive=drive, method=setting.method, figure=setting.figure, tool=setting.tool,
+            depth=setting.depth, slot_out=setting.slot_out, confirmed=setting.confirmed, at=at,
+            by=by, received_at=received_at,
+        )  # fmt: skip
+    elif setting.slot_out is not None:
+        drive.machine = machine
+        record_slot(
+            drive=drive, out=setting.slot_out, tool=SLOT_TOOLS[0], tight=None, at=at, by=by,
+            received_at=received_at,
+        )  # fmt: skip
+    taken = None
+    if new.part is not None and new.place is not None:
+        taken = rack.take(
+            part=new.part, place=new.place, job=job, quantity=drive.belts, at=at, by=by
+        )
+    u = doubt.tool(new.tool).value
+    record = seal(
+        kind=Record.Kind.BELT, depot=machine.depot, machine=machine,
+        data={
+            **told,
+            "read_as": read_as,
+            "section": drive.section,
+            "datum": _si(drive.belt_datum_m, "m"),
+            "width_u": _si(u, "m"),
+            "old_width": str(width_record.pk) if width_record else None,
+            "tension": str(tension.record_id) if tension else None,
+            "stock": str(taken.record_id) if taken else None,
+            "isolated_at": sealed_moment(job.isolated_at) if job.isolated_at else None,
+            "isolated_by": str(job.isolated_by_id) if job.isolated_by_id else None,
+            "sums": SUMS_VERSION,
+            "verdict": str(found.verdict),
+        },
+        happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
+        record_id=record_id,
+    )  # fmt: skip
+    fitting = BeltFitting.objects.create(
+        drive=drive, job=job, at=at, mark=mark, width_m=new.width.value_si, width_u_m=u,
+        before=kept, record=record,
+    )  # fmt: skip
+    if taken is None:
+        PartUsed.objects.create(
+            job=job, what=f"Belt {mark}"[:120], quantity=drive.belts,
+            taken_from=texts["from"], record=record,
+        )  # fmt: skip
+    BeltDraft.objects.filter(job=job, drive=drive).delete()
+    job.is_safety = True
+    job.save(update_fields=["is_safety"])
+    drive.refresh_from_db()
+    drive.machine = machine
+    key = belt_key(drive)
+    BeltLook.objects.bulk_create(
+        BeltLook(drive=drive, belt_key=key, number=number, worked_out_at=at)
+        for number in range(1, len(LOOKS) + 1)
+    )
+    _call_off(
+        Job.objects.filter(drive=drive).exclude(belt_key=key, belt_work__gt=""),
+        but=job, why=f"A new belt was fitted in {job.number}.", at=at,
+    )  # fmt: skip
+    belt_moved(drive, at=received_at or at)
+    return fitting
+
+
+@transaction.atomic
+def correct_fitting(
+    *,
+    fitting: BeltFitting,
+    reason: str,
+    at: datetime,
+    by: User,
+    new: NewBelt | None = None,
+    received_at: datetime | None = None,
+    record_id: uuid.UUID | None = None,
+) -> Record:
+    """Corrects what was fitted, or says that nothing was; the first word stays sealed.
+
+    Args:
+        new: the belt that was really fitted, at the same moment; None: none was, and the drive
+            is back at its old belt.
+
+    Raises:
+        BeltUnclear, Questioned, Refused: a later belt is on, no reason, or the belt is not known.
+    """
+    machine = locked(fitting.drive.machine)
+    role = signing_role(machine=machine, by=by, by_name="", right=Right.CORRECT)
+    fitting = BeltFitting.objects.select_related("record", "job").get(pk=fitting.pk)
+    drive = Drive.objects.select_for_update(of=("self",)).get(pk=fitting.drive_id)
+    drive.machine = machine
+    reason = words(reason, field="reason", what="reason", low=10, high=500)
+    told: dict[str, Canonical] = {
+        "drive": str(drive.pk),
+        "was_fitted": new is not None,
+        "mark": new.mark if new else None,
+        "was_mark": fitting.mark,
+        "width": _figure(new.width, "m") if new else None,
+        "tool": new.tool if new else "",
+    }
+    if before := sealed_before(
+        record_id=record_id, kind=Record.Kind.CORRECTION, machine=machine, by=by, by_name="",
+        told=told, texts={"reason": reason},
+    ):  # fmt: skip
+        return before
+    last = BeltFitting.objects.counting().filter(drive=drive).first()
+    if last is None or last.pk != fitting.pk or drive.belt_mark != fitting.mark:
+        raise Refused("The belt was changed again since, or the drive's data were. Open it afresh.")
+    record = seal(
+        kind=Record.Kind.CORRECTION, depot=machine.depot, machine=machine, data=told,
+        happened_at=at, received_at=received_at or at, by=by, role=role, texts={"reason": reason},
+        corrects=fitting.record, record_id=record_id,
+    )  # fmt: skip
+    fitting.struck_by = record
+    fitting.save(update_fields=["struck_by"])
+    key = belt_key(drive)
+    if new is None:
+        _put_back(drive, fitting.before)
+        BeltLook.objects.filter(drive=drive, belt_key=key).delete()
+        _call_off(
+            Job.objects.filter(drive=drive, belt_key=key).exclude(belt_work=""),
+            but=None, why="No new belt was fitted.", at=at,
+        )  # fmt: skip
+    else:
+        _check_width(new)
+        tight, tenths = drive.entries.get("belt_tight"), drive.belt_fitted_tenths
+        _put_back(drive, fitting.before)
+        _put_on(drive, new, at=fitting.at, tenths=tenths)
+        if tight:
+            drive.entries = drive.entries | {"belt_tight": tight}
+        BeltFitting.objects.create(
+            drive=drive, job=fitting.job, at=fitting.at, mark=new.mark,
+            width_m=new.width.value_si, width_u_m=doubt.tool(new.tool).value,
+            before=fitting.before, record=record,
+        )  # fmt: skip
+    drive.save()
+    belt_moved(drive, at=received_at or at)
+    return record
+
+
+def _refuse_unready(job: Job, drive: Drive) -> None:
+    if drive.machine_id != job.machine_id or drive.kind != Drive.Kind.BELT:
+        raise Refused("This drive is not of the job's machine. Nothing was saved.")
+    done = BeltFitting.objects.counting().filter(job=job, drive=drive)
+    if fitted := done.select_related("record__by").first():
+        who = fitted.record.by.name if fitted.record.by else "Somebody"
+        raise Refused(f"{who} sealed this change already: {fitted.mark}. Not saved.")
+    if job.state != Job.State.UNDER_WAY or job.isolated_at is None:
+        raise Refused("Start the job first: isolate the machine. Not saved.")
+
+
+def _refuse_incomplete(drive: Drive, *, old: OldBelt, new: NewBelt, setting: FirstSetting) -> None:
+    if old.width is None and not old.because.strip():
+        raise Refused("Measure the old belt, or say why not.", field="width_1")
+    _check_width(new)
+    if drive.belts > 1 and not new.together:
+        raise Refused(
+            f"Change all {drive.belts} belts together: a new one beside worn ones carries the "
+            "load alone. Not saved.",
+            field="together",
+        )
+    if not new.motor_in:
+        raise Refused("Move the motor in until the belt goes on without force.", field="motor_in")
+    if setting.figure is None and not setting.because.strip():
+        raise Refused("Read the tension, or say why not.", field="force")
+    if not setting.guards_on:
+        raise Refused("Put the guards back first, then say so. Not saved.", field="guards_on")
+
+
+def _check_width(new: NewBelt) -> None:
+    if new.tool not in WIDTH_TOOLS:
+        raise Refused("Choose one of these tools.", field="tool")
+    if not new.mark and not new.section:
+        raise Refused("Read what stands on the belt, or choose its section.", field="mark")
+
+
+def _put_on(
+    drive: Drive, new: NewBelt, *, at: datetime, tenths: int | None = None
+) -> tuple[str, DriveWorkout]:
+    """Puts the new belt on the drive, unsaved; how its mark was read, and the drive worked out."""
+    was, depot = drive.section, drive.machine.depot
+    found = _belt(drive, new)
+    drive.belt_mark, drive.section = new.mark, found.section
+    drive.length_system, drive.belt_datum_m = found.system, found.length
+    drive.belt_new_width_m = new.width.value_si
+    drive.belt_new_width_u_m = doubt.tool(new.tool).value
+    drive.belt_fitted_on = depot.day_of(at)
+    drive.belt_fitted_tenths = drive.machine.hours_tenths if tenths is None else tenths
+    told = at.isoformat()
+    _keep_place(drive, at=at)
+    length = _with_unit(new.length) if new.length else new.mark
+    drive.entries = drive.entries | {
+        "belt_datum_m": {
+            "typed": length, "mark": Drive.Mark.MEASURED if new.length else Drive.Mark.PLATE,
+            "tool": "", "told": told,
+        },
+        "belt_new_width_m": {
+            "typed": _with_unit(new.width), "mark": Drive.Mark.MEASURED, "tool": new.tool,
+            "told": told,
+        },
+        "belt_fitted_on": {
+            "typed": drive.belt_fitted_on.isoformat(), "mark": Drive.Mark.MEASURED, "tool": "",
+            "told": told,
+        },
+        "belt_choice": {"typed": new.choice, "mark": Drive.Mark.PLATE, "tool": ""},
+        "belt_tight": {"typed": "no", "mark": Drive.Mark.MEASURED, "tool": "", "told": told},
+    }  # fmt: skip
+    odd, field = _odd(drive, was=was)
+    if odd and not new.sure:
+        raise Questioned(f"{odd} Look again, or say that it is right. Not saved.", field=field)
+    try:
+        return found.words, work_out(replace(given_of(drive), stage="new"))
+    except DriveError as refused:
+        raise Refused(f"{sentence(refused)} Not saved.", field="mark") from refused
+
+
+def _keep_place(drive: Drive, *, at: datetime) -> None:
+    """Where the motor stood for the old belt is the drive's own from now on: the new one was not
+    tight there. What is read of the slot as the new belt is set counts on from it."""
+    stood = place_now(drive)
+    for name, value in stood.values.items():
+        setattr(drive, name, value)
+    entries = {name: dict(entry) for name, entry in stood.entries.items()}
+    drive.entries = entries | {"place": {"told": (at - _MOMENT).isoformat()}}
+
+
+def _belt(drive: Drive, new: NewBelt) -> rule.Belt:
+    """The belt that is meant: one marked as the belt before is that belt again."""
+    by_hand = new.section or new.length or new.choice
+    if not by_hand and new.mark == drive.belt_mark and drive.section and drive.belt_datum_m:
+        return rule.Belt(
+            section=drive.section, length=drive.belt_datum_m, system=drive.length_system,
+            words="As the belt before, which has the same mark.",
+        )  # fmt: skip
+    try:
+        found = rule.belt_of(
+            mark=new.mark, by_hand=new.section, choice=new.choice,
+            length=new.length.value_si if new.length else None,
+            system=System(drive.machine.depot.length_system),
+        )  # fmt: skip
+    except rule.MarkUnclear as unclear:
+        raise BeltUnclear(str(unclear), readings=unclear.readings) from unclear
+    except DriveError as refused:
+        raise Refused(sentence(refused), field="section") from refused
+    if found is None or not found.section or found.length is None:
+        raise Refused(
+            "The mark does not say section and length. Choose the section and give the length.",
+            field="mark",
+        )
+    return found
+
+
+def _odd(drive: Drive, *, was: str) -> tuple[str, str]:
+    """What is odd about the belt now put on, and the field which it is about; empty: nothing."""
+    code, width = drive.section, drive.belt_new_width_m or 0.0
+    if was and was != code and code not in _equal(was):
+        return f"The belt before was of section {was}, this is {code}: another groove.", "mark"
+    held = SECTIONS.get(code.upper())
+    if held is not None and held.sizes:
+        nominal, spread = section(code).new_width(System(drive.length_system or "ISO/DIN"))
+        if abs(width - nominal) > max(ODD_WIDTH, spread):
+            return (
+                f"A new {code} belt is about {units.show(nominal, WIDTH)} wide, this one is "
+                f"{units.show(width, WIDTH)}.",
+                "width",
+            )
+    return _outside(drive), "mark"
+
+
+def _outside(drive: Drive) -> str:
+    """Whether the belt is taut outside the slot by the drive's figures, in words."""
+    ends = (drive.driver_m, drive.driven_m, drive.centres_m, drive.slot_in_m, drive.slot_out_m)
+    if any(figure is None for figure in ends) or drive.belt_datum_m is None:
+        return ""
+    driver, driven, centres, room_in, room_out = (figure or 0.0 for figure in ends)
+    try:
+        taut = geometry.open_centres(
+            small=min(driver, driven), large=max(driver, driven), length=drive.belt_datum_m
+        )
+    except DriveError:
+        return ""  # the sums refuse it in their own words
+    if centres - room_in <= taut <= centres + room_out:
+        return ""
+    where = "short" if taut < centres - room_in else "long"
+    return f"By the drive's figures this belt is too {where} for the slot."
+
+
+def _equal(code: str) -> frozenset[str]:
+    if code not in SECTIONS:
+        return frozenset({code})
+    return frozenset({code, *(mate.section for mate in mates(code) if mate.equal)})
+
+
+def _belt_of(drive: Drive) -> dict[str, Any]:
+    """What the drive says of its belt, as it can be put back."""
+    fitted = drive.belt_fitted_on
+    return {
+        **{name: getattr(drive, name) for name in _BELT},
+        "belt_fitted_on": fitted.isoformat() if fitted else None,
+        "entries": {name: drive.entries[name] for name in _BELT_ENTRIES if name in drive.entries},
+    }
+
+
+def _put_back(drive: Drive, before: Mapping[str, Any]) -> None:
+    for name in _BELT:
+        setattr(drive, name, before[name])
+    fitted = before["belt_fitted_on"]
+    drive.belt_fitted_on = date.fromisoformat(fitted) if fitted else None
+    kept = {name: one for name, one in drive.entries.items() if name not in _BELT_ENTRIES}
+    drive.entries = kept | before["entries"]
+
+
+def _call_off(jobs: Any, *, but: Job | None, why: str, at: datetime) -> None:
+    """Calls off what nobody has begun: belt work that another belt has made needless."""
+    jobs = jobs.filter(Q(belt_work__gt="") | Q(kind=Job.Kind.BELT), state__in=_NOT_BEGUN)
+    if but is not None:
+        jobs = jobs.exclude(pk=but.pk)
+    jobs.update(state=Job.State.CALLED_OFF, state_since=at, closed_at=at, called_off_because=why)
+
+
+def _as_told(
+    job: Job, drive: Drive, *, old: OldBelt, new: NewBelt, setting: FirstSetting
+) -> dict[str, Canonical]:
+    """What the sender decides, in the form in which it is sealed."""
+    is_force = setting.method == TensionReading.Method.FORCE
+    return {
+        "job": job.number,
+        "drive": str(drive.pk),
+        "old": {"width": _figure(old.width, "m") if old.width else None, "tool": old.tool},
+        "mark": new.mark,
+        "choice": new.choice,
+        "by_hand": {
+            "section": new.section, "length": _figure(new.length, "m") if new.length else None,
+        },
+        "width": _figure(new.width, "m"),
+        "tool": new.tool,
+        "belts": str(drive.belts),
+        "together": new.together or drive.belts == 1,
+        "motor_in": new.motor_in,
+        "set": {
+            "method": str(setting.method),
+            "reading": _figure(setting.figure, "N" if is_force else "Hz")
+            if setting.figure
+            else None,
+            "tool": setting.tool,
+        },
+        "slot_out": _figure(setting.slot_out, "m") if setting.slot_out else None,
+        "guards_on": setting.guards_on,
+    }  # fmt: skip
+
+
+def _figure(typed: Typed, unit: str) -> Canonical:
+    return {
+        "typed": typed.text_as_typed, "si": units.decimal_string(typed.value_si), "unit": unit,
+    }  # fmt: skip
+
+
+def _si(value: float | None, unit: str) -> Canonical:
+    return None if value is None else {"si": units.decimal_string(value), "unit": unit}
+
+
+def _with_unit(typed: Typed) -> str:
+    text = typed.text_as_typed
+    return f"{text} {LENGTH.unit}" if text[-1:].isdigit() else text

@@ -1,0 +1,204 @@
+"""Change a belt at the machine: old belt off, new belt on, tension and guards; each step kept."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import now
+
+from maintenance.actions.belt_change import STEPS, correct_fitting, fit_belt, keep_step, preview
+from maintenance.actions.drive import BeltUnclear
+from maintenance.actions.reading import Questioned
+from maintenance.contents.belt_change import choices_for
+from maintenance.forms.belt_change import CorrectFittingForm, NewBeltForm, OldBeltForm, SetForm
+from maintenance.forms.entry import sent
+from maintenance.models import BeltDraft, BeltFitting, Job
+from plant.actions.refusal import Refused
+from plant.contents.workout import ToldDrive, told
+from plant.http import UserRequest, find, form_page
+from plant.models import Drive
+from plant.rights import Right
+
+_NOT_KEPT = {"csrfmiddlewaretoken", "entry", "seen"}
+_TITLES = {"old": "The old belt", "new": "The new belt", "set": "Tension and guards"}
+
+
+@login_required
+@form_page
+def change_belt(request: UserRequest, pk: int, drive_pk: int) -> HttpResponse:
+    """One step a page; what is saved of each is there for whoever goes on with the job."""
+    job, drive = _found(request, pk, drive_pk)
+    draft = BeltDraft.objects.filter(job=job, drive=drive).first()
+    steps: Mapping[str, Any] = draft.steps if draft else {}
+    asked = request.GET.get("step", "")
+    open_steps = [step for step in STEPS if step not in steps]
+    step = asked if asked in STEPS and (asked == "old" or "old" in steps) else open_steps[0]
+    if step == "set" and "new" not in steps:
+        step = "new"
+    at = now()
+    form = _form(step, drive, request.POST if request.method == "POST" else None)
+    if request.method != "POST" and step in steps:
+        # What was looked at again once is asked again when the step is gone back to.
+        typed = {name: value for name, value in steps[step]["typed"].items() if name != "sure"}
+        form = _form(step, drive, _as_post(typed))
+        form.is_valid()
+    wanted: ToldDrive | None = None
+    if step == "set":
+        try:
+            wanted = _wanted(drive, steps, at=at)
+        except Refused as refused:
+            # The drive's data have changed under the draft: the belt is looked at again.
+            messages.error(request, f"{refused} Look at the new belt again.")
+            return redirect(_address(job, drive, "new"))
+    if request.method == "POST" and form.is_valid():
+        try:
+            if step == "set":
+                return _seal(request, job, drive, steps, form, at=at)
+            if isinstance(form, NewBeltForm):
+                preview(drive, form.told(), at=at)
+            _keep(request, job, drive, step, at=at)
+        except Refused as refused:
+            _refuse(form, refused)
+            draft = BeltDraft.objects.filter(job=job, drive=drive).first()
+            steps = draft.steps if draft else {}
+        else:
+            return redirect(_address(job, drive, STEPS[STEPS.index(step) + 1]))
+    fitted = BeltFitting.objects.counting().filter(job=job, drive=drive).first()
+    return render(
+        request,
+        "maintenance/change_belt.html",
+        {
+            "job": job, "drive": drive, "machine": job.machine, "form": form, "step": step,
+            "title": _TITLES[step], "number": STEPS.index(step) + 1, "of": len(STEPS),
+            "kept": steps.get(step), "steps": steps, "fitted": fitted,
+            "replaced": draft.replaced if draft else [],
+            "ready": job.state == Job.State.UNDER_WAY and job.isolated_at is not None,
+            "wanted": {each.key: each for each in wanted.results} if wanted else {},
+            "back": _address(job, drive, STEPS[STEPS.index(step) - 1]) if step != "old" else "",
+        },
+        status=422 if request.method == "POST" else 200,
+    )  # fmt: skip
+
+
+@login_required
+@form_page
+def correct_belt(request: UserRequest, pk: int) -> HttpResponse:
+    """Corrects a fitting told by mistake: another belt, or none at all."""
+    fitting = find(
+        BeltFitting.objects.visible_to(request.user)
+        .counting()
+        .select_related("drive__machine__depot", "drive__machine__kind", "job"),
+        request.user, Right.CORRECT, depot="drive__machine__depot_id", pk=pk,
+    )  # fmt: skip
+    drive = fitting.drive
+    form = CorrectFittingForm(
+        **sent(request),
+        initial={"mark": fitting.mark, "width": drive.typed("belt_new_width_m")},
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            correct_fitting(
+                fitting=fitting, new=None if given["not_fitted"] else form.told(),
+                reason=given["reason"], at=now(), by=request.user, record_id=given["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            _refuse(form, refused)
+        else:
+            messages.success(request, "Corrected. What was told first stays on the record.")
+            return redirect("maintenance:drive", drive.pk)
+    return render(
+        request,
+        "maintenance/correct_belt.html",
+        {"form": form, "fitting": fitting, "drive": drive, "machine": drive.machine},
+        status=422 if form.errors else 200,
+    )
+
+
+def _found(request: UserRequest, pk: int, drive_pk: int) -> tuple[Job, Drive]:
+    job = find(
+        Job.objects.visible_to(request.user).select_related(
+            "machine__depot", "machine__kind", "isolated_by"
+        ),
+        request.user, Right.WORK, depot="machine__depot_id", pk=pk,
+    )  # fmt: skip
+    drives = Drive.objects.filter(machine=job.machine, kind=Drive.Kind.BELT)
+    drive = drives.filter(pk=drive_pk).first()
+    if drive is None:
+        raise Http404
+    drive.machine = job.machine
+    return job, drive
+
+
+def _form(step: str, drive: Drive, data: QueryDict | None) -> Any:
+    if step == "old":
+        return OldBeltForm(data)
+    if step == "set":
+        return SetForm(data)
+    found = choices_for(drive, on=drive.machine.depot.day_of(now()))
+    return NewBeltForm(
+        data, belts=drive.belts, stock=found.stock, marks=found.marks,
+        initial={"mark": drive.belt_mark},
+    )  # fmt: skip
+
+
+def _as_post(typed: Mapping[str, str]) -> QueryDict:
+    data = QueryDict(mutable=True)
+    data.update(typed)
+    return data
+
+
+def _wanted(drive: Drive, steps: Mapping[str, Any], *, at: datetime) -> ToldDrive:
+    form = _form("new", drive, _as_post(steps["new"]["typed"]))
+    if not form.is_valid():
+        raise Refused("A part of what was entered of the new belt is missing.")
+    return told(preview(drive, form.told(), at=at))
+
+
+def _keep(request: UserRequest, job: Job, drive: Drive, step: str, *, at: datetime) -> None:
+    typed = {
+        name: value for name, value in request.POST.items()
+        if name not in _NOT_KEPT and isinstance(value, str)
+    }  # fmt: skip
+    keep_step(
+        job=job, drive=drive, step=step, typed=typed, seen=request.POST.get("seen", ""), at=at,
+        by=request.user,
+    )  # fmt: skip
+
+
+def _seal(
+    request: UserRequest, job: Job, drive: Drive, steps: Mapping[str, Any], form: SetForm, *,
+    at: datetime,
+) -> HttpResponse:  # fmt: skip
+    old = _form("old", drive, _as_post(steps["old"]["typed"]))
+    new = _form("new", drive, _as_post(steps["new"]["typed"]))
+    if not (old.is_valid() and new.is_valid()):
+        raise Refused("A step before this is not complete. Go back and look at it.")
+    fit_belt(
+        job=job, drive=drive, old=old.told(at=datetime.fromisoformat(steps["old"]["at"])),
+        new=new.told(), setting=form.told(), at=at, by=request.user,
+        record_id=form.cleaned_data["entry"],
+    )  # fmt: skip
+    messages.success(
+        request,
+        "Belt fitted: saved and sealed. Looks at its tension are booked after 4 to 24 h of "
+        "running, and after 24 to 48 h.",
+    )
+    return redirect("maintenance:finish_job", job.pk)
+
+
+def _refuse(form: Any, refused: Refused) -> None:
+    if isinstance(refused, BeltUnclear) and len(refused.readings) > 1 and hasattr(form, "offer"):
+        form.offer(refused.readings)
+    if isinstance(refused, Questioned):
+        form.ask()
+    form.refuse(refused)
+
+
+def _address(job: Job, drive: Drive, step: str) -> str:
+    return f"{reverse('maintenance:change_belt', args=[job.pk, drive.pk])}?step={step}"

@@ -157,6 +157,7 @@ class SetForm(TensionForm):
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         self.order_fields(["force", "depth", "tool", "frequency", "confirmed", "because"])
+        self.fields["slot_out"].help_text = "As the motor stands now, the new belt tight."
 
     def clean(self) -> None:
         if not self.cleaned_data.get("guards_on"):

@@ -393,5 +393,5 @@ def test_the_page_takes_the_same_queries_however_many_readings(
         width(as_fitter, drive)
         tension(as_fitter, drive, force="8 N")
 
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(24):
         as_fitter.get(address("drive", drive.pk))

@@ -217,6 +217,8 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:finish_job": _form(Right.WORK, "job"),
     "maintenance:send_back_job": _form(Right.RELEASE, "job"),
     "maintenance:job_steps": _form(Right.WORK, "job"),
+    "maintenance:finding": _form(Right.WORK, "job"),
+    "maintenance:find_fault": _form(Right.WORK, "machine"),
     "maintenance:countersign_job": _form(Right.RELEASE, "job"),
     "maintenance:close_job": _form(Right.RELEASE, "job"),
     "maintenance:call_off_job": _form(Right.GIVE_OUT, "job"),

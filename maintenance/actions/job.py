@@ -14,10 +14,12 @@ from maintenance.actions.answer import answer_words, is_told, keep_answer
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
 from maintenance.actions.step import keep_steps, sealed_steps
 from maintenance.contents.competence import standing
+from maintenance.contents.finding import cause_choices
 from maintenance.contents.step import open_positions, with_answers
 from maintenance.contents.test import class_missing, forms_of, sheet_of
 from maintenance.models import Answer, DueLine, Job, Labour, PartUsed, Skill, Stop
 from maintenance.rules import jobs as rule
+from maintenance.rules.finding import OTHER
 from maintenance.rules.step import still_open
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -185,6 +187,7 @@ def finish_job(
     at: datetime,
     by: User,
     parts: Sequence[Part] = (),
+    listed: str = "",
     received_at: datetime | None = None,
     record_id: uuid.UUID | None = None,
 ) -> Record:
@@ -194,7 +197,9 @@ def finish_job(
     in his own record. The same submission sent again adds nothing.
 
     Args:
-        cause: "not found" is an answer.
+        cause: "not found" is an answer; left empty, the words of the listed one stand for it.
+        listed: the cause as "symptom/cause" of the list, by which closed jobs are counted; after a
+            finding an empty one counts as something else.
         minutes: [min] 1 to 1440.
 
     Raises:
@@ -203,9 +208,10 @@ def finish_job(
     job = locked_job(job)
     machine = job.machine
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    listed, listed_words = _listed(job, listed, at=at)
     told_words = {
         "symptom": words(symptom, field="symptom", what="symptom"),
-        "cause": words(cause, field="cause", what="cause"),
+        "cause": words(cause, field="cause", what="cause") or listed_words,
         "action": words(action, field="action", what="action", high=1000),
     }
     if not 1 <= minutes <= MOST_MINUTES:
@@ -219,6 +225,7 @@ def finish_job(
         "parts": [
             {"text": f"part_{n}", "quantity": str(part.quantity)} for n, part in enumerate(parts, 1)
         ],
+        **({"cause_listed": listed} if listed else {}),
     }
     texts = dict(told_words)
     for n, part in enumerate(parts, 1):
@@ -275,6 +282,7 @@ def finish_job(
             told_words["cause"],
             told_words["action"],
         )
+        job.symptom_key, _, job.cause_key = listed.partition("/")
         job.done_at, job.done_by, job.sent_back_because = at, by, ""
     job.countersign_wanted = job.countersign_wanted or learner
     job.save()
@@ -568,6 +576,17 @@ def _move(
     if refused:
         raise Refused(refused, field=field)
     job.state, job.state_since = Job.State(to), at
+
+
+def _listed(job: Job, listed: str, *, at: datetime) -> tuple[str, str]:
+    """The cause of the list, with its words; after a finding always one, else maybe none."""
+    groups, _ = cause_choices(job, on=job.machine.depot.day_of(at))
+    known = {key: what for _, causes in groups for key, what in causes}
+    if listed and listed not in known:
+        raise Refused("Choose a cause of this list, or none.", field="listed")
+    if not listed and (last := job.findings.filter(record__isnull=False).first()):
+        return f"{last.symptom}/{OTHER}", ""
+    return listed, known.get(listed, "")
 
 
 def _cleaned(part: Part) -> Part:

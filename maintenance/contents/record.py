@@ -27,6 +27,8 @@ _LABELS: dict[str, str] = {
     "came_with": "What came with it",
     "cause": "Cause",
     "certificate": "Certificate",
+    "cause_key": "Cause, key of the list",
+    "cause_listed": "Symptom and cause of the list, keys",
     "clean": "Clean",
     "competence": "Competence",
     "condition": "Condition",
@@ -43,11 +45,13 @@ _LABELS: dict[str, str] = {
     "driven": "Driven pulley",
     "driver": "Motor pulley",
     "due_back": "Due back on",
+    "ended_in": "Ended in",
     "falls_due": "Falls due while out",
     "family": "Family of machines",
     "far": "Gap at the far edge",
     "five": "At five times the rated current",
     "form": "Form, key",
+    "finding": "Finding, number",
     "found": "As found",
     "frees": "Frees",
     "from": "From",
@@ -97,6 +101,7 @@ _LABELS: dict[str, str] = {
     "own_work": "Released own work",
     "part": "Part",
     "parts": "Parts",
+    "odds": "Odds at the end",
     "passed": "Passed",
     "passport": "Passport goes with it",
     "person": "Person",
@@ -130,6 +135,8 @@ _LABELS: dict[str, str] = {
     "slot_out": "Slot: room left outwards",
     "source": "Source of the limit",
     "standard": "Device standard",
+    "started_from": "Odds to start from",
+    "starting_odds": "Starting odds",
     "step": "Step in the flank",
     "stock": "Record of the stock",
     "stop": "Stop",
@@ -139,6 +146,7 @@ _LABELS: dict[str, str] = {
     "struck_out": "Struck out",
     "sums": "Sums, version",
     "symptom": "Symptom",
+    "symptom_key": "Symptom, key of the list",
     "taken_by": "Taken over by",
     "taken_by_record": "Taken by record",
     "taken_out": "Taken out",
@@ -183,6 +191,10 @@ _OF_BELTS = (
     Record.Kind.WIDTH, Record.Kind.TENSION, Record.Kind.RIDE, Record.Kind.ALIGNMENT,
     Record.Kind.PULLEY,
 )  # fmt: skip
+_FINDING_ACTS: dict[str, str] = {
+    "isolated": "Isolated: stopped, cut off, stored energy gone, tag on.",
+    "running": "All guards back and fixed, nobody near.",
+}
 # Kinds of record that hold questions with their answers, which have a table of their own.
 _ASKING = (Record.Kind.CHECK, Record.Kind.INSPECTION)
 
@@ -253,6 +265,8 @@ def summary(record: Record) -> str:
         return f"Sent back: {data['job']}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.JOB:
         return f"{kind}: {data.get('job')}: {_text(record, 'action')}"
+    if record.kind == Record.Kind.FINDING:
+        return f"{kind}: {data['job']}: {data['symptom']}: {data['ended_in']}"
     if record.kind == Record.Kind.DECISION:
         until = f" until {data['until']}" if data.get("until") else ""
         about = f"{data['job']}: " if data.get("job") else ""
@@ -458,7 +472,10 @@ class Stepped:
 
 
 def steps(record: Record) -> list[Stepped]:
-    """The steps of a job in order, in the words of that day; nothing for another record."""
+    """The steps of a job or a finding, in the words of that day; nothing for another record."""
+    if record.kind == Record.Kind.FINDING:
+        told = json.loads(record.content)["data"]["steps"]
+        return [_tried(record, each, number=str(n)) for n, each in enumerate(told, 1)]
     if record.kind != Record.Kind.JOB:
         return []
     return [
@@ -473,6 +490,19 @@ def steps(record: Record) -> list[Stepped]:
         )
         for each in json.loads(record.content)["data"].get("steps", [])
     ]
+
+
+def _tried(record: Record, step: dict[str, Any], *, number: str) -> Stepped:
+    by = _text(record, step["text"]) or "name erased"
+    told = [f"{step['told']}. {by}."] if "told" in step else [f"{by}."]
+    if step.get("figures"):
+        told.append(f"{step['figures']}.")
+    if step.get("record"):
+        told.append(f"By the reading of record {step['record']}.")
+    if step.get("taken_back"):
+        told.append("Taken back.")
+    asked = step.get("words") or _FINDING_ACTS[step["kind"]]
+    return Stepped(number, asked, "", step.get("caution", ""), told)
 
 
 def _stepped(record: Record, answer: dict[str, Any]) -> str:
@@ -497,7 +527,7 @@ def facts(record: Record) -> list[Fact]:
         data = {key: value for key, value in data.items() if key not in told}
         if data.get("dial") is None:
             data.pop("dial", None)  # nobody gave a figure
-    if record.kind == Record.Kind.JOB:
+    if record.kind in (Record.Kind.JOB, Record.Kind.FINDING):
         data.pop("steps", None)
     if record.kind == Record.Kind.COMPETENCE:
         data["skill"] = _skill(data["skill"])
@@ -531,6 +561,7 @@ def words(record: Record) -> list[Fact]:
         if text.name != "by_name"
         and not (record.kind in _ASKING and text.name.startswith("word_"))
         and not (record.kind == Record.Kind.JOB and text.name.startswith("step_"))
+        and not (record.kind == Record.Kind.FINDING and text.name.startswith("finding_"))
     ]
 
 

@@ -1,5 +1,6 @@
 """The acts on a job: open, give out, isolate, wait, work done, and a reason for what ends it."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -90,16 +91,32 @@ class FinishForm(EntryForm):
     """Symptom, cause and action kept apart, with the time and the parts of one person."""
 
     symptom = words_field("Symptom: what was seen", high=400, rows=2)
+    listed = forms.ChoiceField(
+        label="Cause, from the list",
+        required=False,
+        help_text="Counts in the odds for the next machine of this kind.",
+    )
     cause = words_field(
-        "Cause: why it was so", high=400, rows=2, help_text="“Not found” is an answer."
+        "Cause: why it was so",
+        high=400,
+        rows=2,
+        required=False,
+        help_text="“Not found” is an answer. Empty, the cause chosen above stands.",
     )
     action = words_field("Action: what was done", high=1000)
     minutes = WholeField(
         label="Your minutes", min_value=1, max_value=MOST_MINUTES, help_text="1 to 1440."
     )
 
-    def __init__(self, *args: Any, **more: Any) -> None:
+    def __init__(
+        self, *args: Any, causes: Sequence[tuple[str, Sequence[tuple[str, str]]]], **more: Any
+    ) -> None:
         super().__init__(*args, **more)
+        field = self.fields["listed"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [("", "None of these"), *causes]
+        if not causes:
+            del self.fields["listed"]
         for n in range(1, PART_ROWS + 1):
             self.fields[f"part_{n}"] = forms.CharField(
                 label=f"Part {n}", required=False, max_length=120
@@ -113,6 +130,8 @@ class FinishForm(EntryForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        if not (cleaned.get("cause") or cleaned.get("listed") or "cause" in self.errors):
+            self.add_error("cause", "Choose a cause, or write it. “Not found” is an answer.")
         for n in range(1, PART_ROWS + 1):
             more = cleaned.get(f"quantity_{n}") or cleaned.get(f"from_{n}")
             if more and not cleaned.get(f"part_{n}"):

@@ -8,6 +8,7 @@ from maintenance.models.competence import Competence, Skill
 from maintenance.models.cost import Cost, HourRate, MoneySetting
 from maintenance.models.day import FitterDay
 from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
+from maintenance.models.finding import Finding, FindingStep
 from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.instrument import Calibration, Instrument
 from maintenance.models.job import Job, Labour, PartUsed, Stop
@@ -48,6 +49,8 @@ __all__ = [
     "Cost",
     "DueLine",
     "ElectricalTest",
+    "Finding",
+    "FindingStep",
     "FitterDay",
     "Hirer",
     "HourRate",

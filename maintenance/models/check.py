@@ -7,7 +7,7 @@ from django.db import models
 from django.utils.functional import cached_property
 
 from maintenance.models.reading import MeterReading
-from maintenance.rules import sheet
+from maintenance.rules import finding_sheet, sheet
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -57,6 +57,11 @@ class RuleSheet(models.Model):
         if kept is None or kept[0] != self.content:
             kept = _READ[self.pk] = (self.content, sheet.read(self.content))
         return kept[1]
+
+    @cached_property
+    def finding(self) -> finding_sheet.FindingList:
+        """Its symptoms, causes and tests; without any in a sheet from before there were."""
+        return finding_sheet.read(self.content.get("finding"))
 
     def questions(self, machine: Machine) -> tuple[sheet.Question, ...]:
         """The questions that this machine's check asks, in their order."""

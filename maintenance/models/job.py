@@ -104,6 +104,9 @@ class Job(models.Model):
     symptom = models.CharField(max_length=400, blank=True)
     cause = models.CharField(max_length=400, blank=True)
     action = models.CharField(max_length=1000, blank=True)
+    # Which of the rule sheet's symptoms and causes these were; closed jobs count by them.
+    symptom_key = models.CharField(max_length=30, blank=True, db_default="")
+    cause_key = models.CharField(max_length=30, blank=True, db_default="")
     # Isolate-first: who confirmed it and when, before any cover came off.
     isolated_by = models.ForeignKey(
         User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
@@ -134,6 +137,11 @@ class Job(models.Model):
                 fields=("given_for", "given_to"),
                 condition=Q(given_to__isnull=False),
                 name="jobs_given_by_day",
+            ),
+            models.Index(
+                fields=("symptom_key", "machine"),
+                condition=Q(state="closed") & ~Q(cause_key=""),
+                name="causes_by_symptom",
             ),
         )
         constraints = (

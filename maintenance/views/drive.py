@@ -218,10 +218,15 @@ def _job(request: UserRequest, machine: Machine) -> Job | None:
 
 
 def _back(request: UserRequest, found: Drive) -> str:
-    """The page to go to when it is saved: the job from which one came, else the drive."""
+    """The page to go to when it is saved: the job from which one came, else the drive.
+
+    A job whose fault is being found goes on there, where the reading has answered its test.
+    """
     job: Any = _job(request, found.machine)
     if job is not None:
         try:
+            if job.findings.under_way().exists():
+                return reverse("maintenance:finding", args=[job.pk])
             return reverse("maintenance:job", args=[job.pk])
         except NoReverseMatch:
             pass

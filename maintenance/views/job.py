@@ -21,6 +21,7 @@ from maintenance.contents.answer import reply
 from maintenance.contents.belt_change import fitted_words, to_change
 from maintenance.contents.competence import standing
 from maintenance.contents.cost import sees_money
+from maintenance.contents.finding import cause_choices, kind_of, list_on
 from maintenance.contents.job import LATE, asked_for, came_back, in_usual_order
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.job import (
@@ -192,6 +193,10 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             "sees_money": sees_money(request.user, found.machine.depot),
             "steps": steps,
             "steps_open": steps_open,
+            "findings": found.findings.select_related("record", "sheet"),
+            "finds": bool(
+                list_on(today_at(request.user, now())).symptoms_for(kind_of(found.machine))
+            ),
             "can": {
                 right.name.lower(): may(request.user, right, found.machine.depot_id)
                 for right in Right
@@ -315,8 +320,13 @@ def wait_job(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def finish_job(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.WORK)
-    begun = {"symptom": found.symptom, "action": fitted_words(found)}
-    form = FinishForm(**sent(request), initial=begun)
+    causes, ended_in = cause_choices(found, on=today_at(request.user, now()))
+    begun = {
+        "symptom": found.symptom or (causes[0][0] if ended_in else ""),
+        "listed": ended_in,
+        "action": fitted_words(found),
+    }
+    form = FinishForm(**sent(request), causes=causes, initial=begun)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
@@ -327,6 +337,7 @@ def finish_job(request: UserRequest, pk: int) -> HttpResponse:
                 action=given["action"],
                 minutes=given["minutes"],
                 parts=form.parts(),
+                listed=given.get("listed", ""),
                 at=now(),
                 by=request.user,
                 record_id=given["entry"],

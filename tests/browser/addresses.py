@@ -155,6 +155,13 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:isolate_job": (Seen("job_under_way"),),
     "maintenance:wait_job": (Seen("job_under_way"),),
     "maintenance:finish_job": (Seen("job_under_way"), Seen("job_done", again="second worker")),
+    "maintenance:find_fault": (Seen("machine"),),
+    "maintenance:finding": (
+        Seen("job_finding", check_screen=True),
+        Seen("job_finding", query="test=rock_pulley", again="another test", check_screen=True),
+        Seen("job_found", again="sealed"),
+        Seen("job"),
+    ),
     "maintenance:job_steps": (Seen("job_under_way"), Seen("job_done", again="work done")),
     "maintenance:countersign_job": (
         Seen("job_learner", who="sorcha"),

@@ -26,6 +26,12 @@ from maintenance.actions.belt_change import (  # noqa: E402
     keep_step,
 )
 from maintenance.actions.check import questions, record_check  # noqa: E402
+from maintenance.actions.finding import (  # noqa: E402
+    answer_test,
+    end_finding,
+    find_fault,
+    isolate_for,
+)
 from maintenance.actions.inspection import keep_draft  # noqa: E402
 from maintenance.actions.instrument import calibrate  # noqa: E402
 from maintenance.actions.job import (  # noqa: E402
@@ -201,6 +207,17 @@ def tests() -> dict[str, Any]:
     }
 
 
+def findings(by: User) -> dict[str, Any]:
+    """A fault that is being found, isolated already, and one that ended as not certain."""
+    saw, grinder = (Machine.objects.get(number=number) for number in ("TS-101", "FG-101"))
+    finding = find_fault(machine=saw, symptom="noise", job=None, at=AT, by=by).findings.get()
+    answer_test(finding=finding, test="what_noise", answer="rumble", at=AT, by=by)
+    isolate_for(finding=finding, confirmed=[key for key, _ in ISOLATED], at=AT, by=by)
+    ended = find_fault(machine=grinder, symptom="weak", job=None, at=AT, by=by).findings.get()
+    end_finding(finding=ended, at=AT, by=by)
+    return {"job_finding": finding.job_id, "job_found": ended.job_id}
+
+
 def paper(by: User) -> dict[str, Any]:
     depot = Depot.objects.get(code="qm")
     machines = list(Machine.objects.filter(depot=depot, number__startswith="MX-2"))[:3]
@@ -267,6 +284,7 @@ def arrange() -> dict[str, Any]:
     found |= checks(people["kofi"])
     found |= inspections(people["marit"])
     found |= tests()
+    found |= findings(people["lukasz"])
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
     found["note"] = note(people["marit"])

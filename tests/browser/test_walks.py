@@ -254,6 +254,41 @@ def set_the_tension(page: Page) -> None:
     expect(rows.locator("tbody tr")).to_have_count(2)
 
 
+def test_a_fitter_finds_on_a_phone_why_a_drum_stands_still(open_page: Opener, depot: Depot) -> None:
+    page = open_page(phone=True, name="lukasz")
+    page.goto(f"/machines/{depot.found['numbers']['MX-202']}")
+    page.get_by_role("link", name="Find the fault").tap()
+    page.get_by_label("Motor runs, driven part does not turn").tap()
+    own = page.get_by_label("A job of its own")
+    if own.count():
+        own.tap()
+    page.get_by_role("button", name="Find the fault").tap()
+
+    # The first line says what leads; the caution stands before the test, its answers after it.
+    expect(page.locator(".lead").first).to_contain_text("Belt worn or slack: about 4 in 10.")
+    expect(page.locator(".take-care").last).to_contain_text("Guards on, hands off, stand clear.")
+    page.get_by_role("button", name="A squeal, or a smell of rubber").tap()
+    # What opens a guard is not shown before the machine is isolated, all four points of it.
+    expect(page.locator(".presses")).to_have_count(0)
+    page.get_by_role("button", name="It is isolated").tap()
+    expect(page.locator(".check-screen")).to_contain_text("Not confirmed yet")
+    for box in page.get_by_role("checkbox").all():
+        box.tap()
+    page.get_by_role("button", name="It is isolated").tap()
+    # The phone is closed and opened again: nothing is lost.
+    page.goto("/")
+    page.go_back()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    expect(page.get_by_text("Isolated by Łukasz Brzozowski-Vane")).to_be_visible()
+    page.get_by_role("button", name="Over two thumbs' width").tap()
+    expect(page.locator(".lead").first).to_contain_text("Found.")
+    page.get_by_role("button", name="Seal it: Belt worn or slack").tap()
+
+    expect(page.locator(".lead")).to_contain_text("Belt worn or slack")
+    page.get_by_role("link", name="Work done").tap()
+    expect(page.get_by_label("Cause, from the list")).to_have_value("no_turn/belt_worn")
+
+
 def test_the_timer_raises_due_work_by_itself(
     open_page: Opener, depot: Depot, ask: Callable[..., list[tuple[Any, ...]]]
 ) -> None:

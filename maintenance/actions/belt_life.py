@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from maintenance.actions.signing import locked
+from maintenance.contents.belt_life import worn_when_placed
 from maintenance.contents.drive import drive_now
 from maintenance.contents.rack import lead_days
 from maintenance.contents.running import running_of
@@ -163,6 +164,7 @@ def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
         fitted_at=None if since is None else since.astimezone(zone),
         at=now,
         lead_days=lead,
+        placed=worn_when_placed(drive, standing, at=at),
     )
     told = asdict(found) | {"belt_key": key, "lead_days": lead, "worked_out_at": at}
     told["why"] = found.why[:1000]

@@ -1,16 +1,20 @@
 """When the belts of a person's machines run out: the list, its chart, and one drive's own line."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from django.db.models import Case, IntegerField, OuterRef, QuerySet, Subquery, Value, When
 
+from maintenance.contents.drive import DriveNow, given_now, last_width
 from maintenance.models import BeltLife, BeltLook, Job
 from maintenance.rules.belt_life import LOOKS
 from maintenance.rules.words import day_text
-from plant.contents.drive import belt_key
+from plant.contents.drive import belt_key, with_width
 from plant.drawings.running_out import Belt, running_out
 from plant.drawings.svg import to_svg
+from plant.drives.errors import DriveError
+from plant.drives.outcome import WearPart
+from plant.drives.workout import work_out
 from plant.models import Drive, Place, User
 
 # Worst first. What has a day stands by its order day; what nobody can tell, after it.
@@ -159,3 +163,27 @@ def _look(look: BeltLook, jobs: dict[str, Job]) -> LookTold:
         return LookTold(words=f"{told}: late.", job=job)
     likely = f", likely up {day_text(look.likely_on)}" if look.likely_on else ""
     return LookTold(words=f"{told}{likely}.", job=job)
+
+
+def worn_when_placed(drive: Drive, now_: DriveNow, *, at: datetime) -> WearPart | None:
+    """The belt as it was when its slot was last read, where it has been measured since.
+
+    A belt that was tight there has worn since, so the room that was left then is no longer all
+    left. None: the last width was read with the slot or before it, or the belt was not tight.
+    """
+    slot = now_.seen.slot
+    if slot is None or not now_.seen.tight or now_.width is None or now_.width.at <= slot.at:
+        return None
+    width = last_width(drive, by=slot.at)
+    given = given_now(drive, at=at, width=width, seen=now_.seen)
+    if width is None:
+        new = drive.belt_new_width_m
+        if slot.stage == "new" and new is not None:
+            given = with_width(given, width=new, u=drive.belt_new_width_u_m or 0.0)
+        else:
+            given = with_width(given, width=now_.width.width_m, u=now_.width.u_m)
+            given = replace(given, belt_tight=False)
+    try:
+        return work_out(given).wear
+    except DriveError:
+        return None

@@ -13,7 +13,7 @@ from plant.drives.errors import DriveError, TooFewReadings
 from plant.drives.facts import Fact, Trust
 from plant.drives.forecast import Crossing, First, Outlook
 from plant.drives.life import ends
-from plant.drives.outcome import DriveWorkout, Verdict
+from plant.drives.outcome import DriveWorkout, Verdict, WearPart
 
 RUN_IN = Fact(24.0, "[h] running in which a new belt beds in faster than it wears", Trust.PRACTICE)
 LEAD_DAYS = Fact(14.0, "[d] to get a belt, where its part does not say", Trust.PRACTICE)
@@ -100,6 +100,7 @@ def life(
     fitted_at: datetime | None,
     at: datetime,
     lead_days: int,
+    placed: WearPart | None = None,
 ) -> Life:
     """Works out when a belt comes to its end.
 
@@ -111,6 +112,7 @@ def life(
             it was fitted: a new belt beds in faster than it wears.
         at: now, in the depot's zone.
         lead_days: [d] that it takes to get such a belt.
+        placed: the belt as it was when its slot was read; None: as it was last measured.
 
     Returns:
         The order day is the early day of the end, before which it ends in 5 cases of 100, less
@@ -145,7 +147,7 @@ def life(
     estimate = running.is_estimate or not running.figures
     found = replace(found, hours_now=now, is_estimate=estimate)
     try:
-        first = ends(counted, worn=workout.wear, now=now)
+        first = ends(counted, worn=workout.wear, now=now, placed=placed)
     except TooFewReadings as thin:
         if len(counted) > 1 and not any(hours for hours, _, _ in counted):
             return replace(

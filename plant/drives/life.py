@@ -23,11 +23,13 @@ class Limits:
     depth_measured: bool
 
 
-def limits(worn: WearPart) -> Limits:
+def limits(worn: WearPart, *, placed: WearPart | None = None) -> Limits:
     """The widths at which this belt comes to its end.
 
     Args:
         worn: [m] the belt as it was last measured.
+        placed: [m] the belt as it was when the slot was read, where that was another day: a belt
+            that was tight there then has worn since.
 
     Returns:
         [m] both widths. The doubt of a width that is counted down from the last reading holds
@@ -43,11 +45,7 @@ def limits(worn: WearPart) -> Limits:
     now = worn.width_now
     if now is None:
         return Limits(None, 0.0, None, 0.0, depth_measured=True)
-    u_slot = 0.0
-    if worn.take_up is not None and worn.per_width:
-        own = worn.width_new.u if worn.take_up.travel_from_geometry else now.u
-        room = worn.take_up.travel if worn.take_up.travel_from_geometry else worn.take_up.left
-        u_slot = hypot(own, room.u / worn.per_width)
+    slot, u_slot = _slot(placed or worn)
     found = [
         (*floor, not seat.depth_guessed)
         for seat in (worn.driver, worn.driven)
@@ -56,12 +54,22 @@ def limits(worn: WearPart) -> Limits:
     # Who is widest meets the floor first; a guess at either depth leaves that in the dark.
     bottom, u_bottom, _ = max(found) if found else (None, 0.0, True)
     return Limits(
-        slot=worn.width_ends_slot if worn.per_width else None,
+        slot=slot,
         u_slot=u_slot,
         bottom=bottom,
         u_bottom=u_bottom,
         depth_measured=not (worn.driver.depth_guessed or worn.driven.depth_guessed),
     )
+
+
+def _slot(worn: WearPart) -> tuple[float | None, float]:
+    """Width [m] at which the take-up ends, and its standard uncertainty [m]."""
+    found, now = worn.take_up, worn.width_now
+    if found is None or now is None or not worn.per_width:
+        return None, 0.0
+    own = worn.width_new.u if found.travel_from_geometry else now.u
+    room = found.travel if found.travel_from_geometry else found.left
+    return worn.width_ends_slot, hypot(own, room.u / worn.per_width)
 
 
 def _floor(seat: Seat, *, now_width: float, u_now: float) -> tuple[float, float] | None:
@@ -77,12 +85,18 @@ def _floor(seat: Seat, *, now_width: float, u_now: float) -> tuple[float, float]
     return seat.width_bottoms, sqrt(max(reach**2 - u_now**2, 0.0))
 
 
-def ends(readings: Sequence[tuple[float, float, float]], *, worn: WearPart, now: float) -> First:
+def ends(
+    readings: Sequence[tuple[float, float, float]],
+    *,
+    worn: WearPart,
+    now: float,
+    placed: WearPart | None = None,
+) -> First:
     """When the belt comes to its end, by its take-up or on the floor.
 
     Args:
         readings: [h, m, m] running hours, width and standard uncertainty of each reading.
-        worn: [m] the belt as it was last measured.
+        worn, placed: [m] as in limits().
         now: [h] running hours now.
 
     Returns:
@@ -96,7 +110,7 @@ def ends(readings: Sequence[tuple[float, float, float]], *, worn: WearPart, now:
         forecast.wear_line() and forecast.which_first().
     """
     line = wear_line(readings)
-    found = limits(worn)
+    found = limits(worn, placed=placed)
     return which_first(
         line,
         slot_width=found.slot,

@@ -1,14 +1,19 @@
 """When belts run out: worked out after each reading, ordered once, whatever came first."""
 
 from datetime import datetime, timedelta
+from threading import Thread
+from typing import Any
 
 import pytest
+from django.db import connections, transaction
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from maintenance.actions.belt_life import raise_belt_work
 from maintenance.actions.meter import record_meter
 from maintenance.actions.reading import record_width
-from maintenance.models import BeltLife, Job
-from make import MONDAY, make_drive
+from maintenance.models import BeltLife, BeltLook, Job
+from make import MONDAY, make_depot, make_drive, make_machine
 from plant import units
 from plant.contents.drive import FIELDS
 from plant.models import Drive, Machine, User
@@ -69,3 +74,66 @@ def test_a_belt_with_three_widths_has_an_order_day_and_its_order_is_raised_once(
     job = Job.objects.get()
     assert (job.kind, job.drive, job.due_on) == (Job.Kind.ORDER, drive, life.order_by_on)
     assert "13A690" in job.title
+
+
+HEARD = MONDAY + timedelta(days=70)
+NEWS = [(kind, *each) for each in READINGS for kind in ("meter", "width")][1:]
+
+
+@settings(
+    max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(order=st.permutations(NEWS))
+def test_no_order_in_which_figures_and_widths_are_heard_gives_another_day(
+    drive: Drive, fitter: User, order: list[Any]
+) -> None:
+    answers = []
+    for one in (NEWS, order):
+        with transaction.atomic():
+            for kind, day, hours, width in one:
+                at = MONDAY + timedelta(days=day)
+                if kind == "meter":
+                    record_meter(
+                        machine=drive.machine, dial_tenths=round(hours * 10), typed=f"{hours}",
+                        at=at, received_at=HEARD, by=fitter, confirmed=True,
+                    )  # fmt: skip
+                else:
+                    record_width(
+                        drive=drive, widths=[units.read(f"{width} mm", WIDTH)], tool="calliper",
+                        at=at, received_at=HEARD, by=fitter,
+                    )  # fmt: skip
+            found = life_of(drive)
+            answers.append((found.state, found.early_on, found.likely_on, found.late_on, found.why))
+            transaction.set_rollback(True)
+
+    assert answers[0][0] == "dated"
+    assert answers[0] == answers[1]
+
+
+def test_two_workers_raising_at_once_raise_each_order_and_each_look_once(
+    transactional_db: None,
+) -> None:
+    depot = make_depot()
+    for number in range(6):
+        drive = make_drive(make_machine(depot))
+        at = {"worked_out_at": MONDAY, "belt_key": f"{number}"}
+        BeltLife.objects.create(
+            drive=drive, state="dated", lead_days=14, order_by_on=MONDAY.date(), **at
+        )
+        BeltLook.objects.create(drive=drive, number=1, hours=5.0, **at)
+    raised: list[int] = []
+
+    def run() -> None:
+        try:
+            raised.append(raise_belt_work(depot=depot, at=MONDAY))
+        finally:
+            connections.close_all()
+
+    threads = [Thread(target=run) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+
+    assert len(raised) == 2
+    assert sum(raised) == Job.objects.count() == 12

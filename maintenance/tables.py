@@ -18,6 +18,7 @@ from maintenance.contents.fitness import due_state_of, due_state_of_many, fitnes
 from maintenance.contents.job import is_late
 from maintenance.contents.open_days import OpenDays
 from maintenance.models import BeltLife, DueLine, Instrument, Job, Stay, Transfer
+from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
 from plant.contents.workout import VERDICTS
 from plant.drives.outcome import Verdict
@@ -217,6 +218,31 @@ class JobTable(tables.Table):
         if record.countersign_wanted and record.state == Job.State.DONE:
             return format_html("{} to be countersigned", shown)
         return shown
+
+
+class LookTable(tables.Table):
+    """Patterns in checks, one a person and kind of pattern, for a foreman's eyes alone."""
+
+    person = tables.Column(verbose_name="Done by")
+    pattern = tables.Column(verbose_name="Pattern")
+    words = tables.Column(verbose_name="What was seen", orderable=False)
+    newest = tables.Column(
+        accessor="newest__at", verbose_name="Newest", order_by="newest__at", attrs=DAY
+    )
+
+    noun, nouns = "pattern", "patterns"
+
+    class Meta:
+        empty_text = (
+            "Nothing stands out. Checks that were very quick, answered in one rhythm, done in one "
+            "sitting or at sites far apart would stand here, with their figures."
+        )
+        order_by = "-newest"
+
+    def render_newest(self, record: Look) -> SafeString:
+        address = reverse("maintenance:record", args=[record.newest.key])
+        day = f"{record.newest.at:%-d %b %Y, %H:%M}"
+        return format_html('<a href="{}">{}</a>', address, day)
 
 
 class ElectricalTable(tables.Table):

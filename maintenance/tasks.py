@@ -7,6 +7,7 @@ from django.utils.timezone import now
 
 from maintenance.actions import due, machine
 from maintenance.actions.belt_life import raise_belt_work, rework_belts, rework_looks
+from maintenance.actions.check import clear_old_paces
 from maintenance.actions.plan import raise_due_work as raise_for
 from plant.models import Depot
 
@@ -36,6 +37,12 @@ def _raise(depot: Depot) -> int:
 def rework_due_dates() -> int:
     """Every minute: due dates that are a day old or of a changed plan. Twice is harmless."""
     return due.rework_old(at=now(), pause=lambda: sleep(PAUSE_S))
+
+
+@shared_task
+def forget_paces() -> int:
+    """Each hour: clears how long old checks took. Running it twice is harmless."""
+    return clear_old_paces(at=now())
 
 
 @shared_task

@@ -31,6 +31,7 @@ from maintenance.views import (
     step,
     stop,
     test,
+    tick_through,
 )
 
 app_name = "maintenance"
@@ -77,6 +78,7 @@ urlpatterns = [
     path("records/<uuid:pk>/sent", check.sent_entry, name="sent"),
     path("records/<uuid:pk>/photo/<slug:name>", record.record_photo, name="record_photo"),
     path("machines/<int:pk>/label/replace", label.replace_label, name="replace_label"),
+    path("checks/together", tick_through.worth_a_look, name="worth_a_look"),
     path("scan", scan.scan, name="scan"),
     path("q/<str:code>", check.label, name="label"),
     path("q/<str:code>/check", check.label_check, name="label_check"),

@@ -164,6 +164,7 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_test": _form(Right.WORK, "machine"),
     "maintenance:machine_tests": _read(Right.SEE, "machine"),
     "maintenance:test_list": _read(Right.SEE),
+    "maintenance:worth_a_look": _read(Right.DECIDE),
     "maintenance:instrument_list": _read(Right.WORK),
     "maintenance:add_instrument": _form(Right.KEEP_INSTRUMENTS),
     "maintenance:instrument": _read(Right.WORK, "instrument"),

@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
@@ -11,7 +11,7 @@ from maintenance.actions.meter import figure, record_meter
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.actions.stop import raise_stop
 from maintenance.contents.check_due import wanted_of
-from maintenance.models import Check, MeterReading, RuleSheet, Stop
+from maintenance.models import Check, MeterReading, Pace, RuleSheet, Stop
 from maintenance.rules import check as rule
 from maintenance.rules.sheet import Question
 from plant.actions.record import seal
@@ -22,6 +22,10 @@ from plant.sealing import Canonical
 
 LONGEST_WORD = 140
 MOST_PHOTOS = 6
+# A question that took longer was left open while something else was done.
+LONGEST_TENTHS = 36_000
+# Long enough to see a habit change; what proves nothing is not kept for longer.
+PACE_KEPT = timedelta(days=180)
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,8 @@ def record_check(
     record_id: uuid.UUID | None = None,
     role: str = "",
     beside: Mapping[str, Canonical] | None = None,
+    pace: Mapping[str, int] | None = None,
+    clock_off: bool = False,
 ) -> Check:
     """Keeps a check and lets it act: stops and jobs for what is wrong, a pass for what is well.
 
@@ -89,6 +95,9 @@ def record_check(
         record_id: given once for each check, so that sending it again changes nothing.
         role: settled already by a permit (actions/permit.py); empty: found from the right.
         beside: what else the record says, of the phone that kept it for instance.
+        pace: [0.1 s] how long each question took, as far as the phone told it; it never keeps a
+            check back, and what cannot be is left out.
+        clock_off: the phone's clock had to be put right.
 
     Raises:
         AnswersRefused: the answers are not exactly those asked for.
@@ -149,6 +158,9 @@ def record_check(
         by_label=by_label or by is None,
         reading=_reading(dial, machine=machine, record=record, role=role, by_name=by_name),
     )
+    took = {key: n for key, n in (pace or {}).items() if key in by_key and 0 <= n <= LONGEST_TENTHS}
+    if took or clock_off:
+        Pace.objects.create(check_row=check, tenths=took, clock_off=clock_off)
     for key in (*outcome.stops, *outcome.decides):
         raise_stop(
             machine=machine,
@@ -161,6 +173,11 @@ def record_check(
             always=key in outcome.always,
         )
     return check
+
+
+def clear_old_paces(*, at: datetime) -> int:
+    """Forgets how long the questions of old checks took."""
+    return Pace.objects.filter(check_row__at__lt=at - PACE_KEPT).delete()[0]
 
 
 def _reading(

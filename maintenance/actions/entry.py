@@ -97,7 +97,7 @@ def take(
     try:
         record = _save(
             read, machine=machine, permitted=permitted, at=told.at, received_at=received_at,
-            beside=beside, photos=photos,
+            beside=beside, photos=photos, clock_off=bool(told.clock),
         )  # fmt: skip
     except Refused as refused:
         return Result(shown, "attention", words=str(refused))
@@ -120,6 +120,7 @@ def _save(
     received_at: datetime,
     beside: dict[str, Canonical],
     photos: Mapping[str, bytes] | None,
+    clock_off: bool,
 ) -> Record:
     common: dict[str, Any] = {
         "machine": machine,
@@ -137,7 +138,7 @@ def _save(
             dial, note = _dial(read.given)
             done = record_check(
                 answers=_answers(read.given), photos=photos, by_label=by_label, dial=dial,
-                note=note, **common,
+                note=note, pace=_pace(read.given), clock_off=clock_off, **common,
             )  # fmt: skip
             return done.record
         told = _text(read.given, "told")
@@ -197,6 +198,14 @@ def _dial(entry: Mapping[str, Any]) -> tuple[Dial | None, str]:
     except units.NotAccepted:
         return None, f"Typed for the meter, but no figure: {typed}"
     return Dial(units.tenths_of_hour(read.value_si), read.text_as_typed), ""
+
+
+def _pace(entry: Mapping[str, Any]) -> dict[str, int]:
+    """[0.1 s] by question. Hearsay, so what is odd is left out, and refuses nothing."""
+    told = entry.get("pace")
+    if not isinstance(told, Mapping):
+        return {}
+    return {str(key): n for key, n in told.items() if type(n) is int}
 
 
 def _answers(entry: Mapping[str, Any]) -> dict[str, check_rule.Given]:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 
 from maintenance.contents.fleet import USES
 from maintenance.models import BeltLife
@@ -21,6 +22,23 @@ class DepotFilter(forms.Form):
         field = self.fields["depot"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
+
+
+class OneDepot(forms.Form):
+    """One of the depots where the person has a right; the first, where none is chosen."""
+
+    depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label=None)
+
+    def __init__(self, *args: Any, depots: QuerySet[Depot], **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.depots = depots
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = depots
+
+    def chosen(self) -> Depot:
+        depot: Depot | None = self.cleaned_data.get("depot") if self.is_valid() else None
+        return depot or self.depots[0]
 
 
 class MachineFilter(DepotFilter):

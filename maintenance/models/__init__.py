@@ -3,7 +3,7 @@
 from maintenance.models.answer import Answer
 from maintenance.models.belt_change import BeltDraft, BeltFitting
 from maintenance.models.belt_life import BeltLife, BeltLook
-from maintenance.models.check import Check, RuleSheet
+from maintenance.models.check import Check, Pace, RuleSheet
 from maintenance.models.competence import Competence, Skill
 from maintenance.models.cost import Cost, HourRate, MoneySetting
 from maintenance.models.day import FitterDay
@@ -63,6 +63,7 @@ __all__ = [
     "MeterReading",
     "MoneySetting",
     "Move",
+    "Pace",
     "Part",
     "PartNumber",
     "PartOrder",

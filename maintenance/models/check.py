@@ -114,3 +114,20 @@ class Check(models.Model):
 
     def __str__(self) -> str:
         return f"{self.machine}: {self.get_mark_display()}"
+
+
+class Pace(models.Model):
+    """How long each question of a check took, as the phone told it. It proves nothing, so it stands
+    beside the sealed record and not in it, is shown on no record, and is cleared after a while.
+    """
+
+    check_row = models.OneToOneField(
+        Check, on_delete=models.CASCADE, primary_key=True, related_name="pace"
+    )
+    # Item key: tenths of a second. Empty where the phone told none.
+    tenths = models.JSONField(default=dict)
+    # The phone's clock had to be put right, so its moments are not compared.
+    clock_off = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return f"Pace of {self.check_row}"

@@ -237,6 +237,7 @@ CELERY_BEAT_SCHEDULE = {
         "options": {"expires": 590},
     },
     "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
+    "forget-paces": {"task": "maintenance.tasks.forget_paces", "schedule": 3600},
     "rework-due-dates": {"task": "maintenance.tasks.rework_due_dates", **_EACH_MINUTE},
     "rework-belt-lives": {"task": "maintenance.tasks.rework_belt_lives", **_EACH_MINUTE},
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},

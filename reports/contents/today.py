@@ -41,7 +41,8 @@ class Today:
     """Everything on the first page. Counts are of all, lists hold the first few.
 
     unchecked: machines out with a check overdue, the longest first; told: the answers to what the
-    person told lately; takes_on: depots in which he may say "I have it".
+    person told lately; takes_on: depots in which he may say "I have it"; may_look_together: he
+    decides on faults somewhere, so that the patterns in checks are for his eyes.
     """
 
     on: date
@@ -62,6 +63,7 @@ class Today:
     batches: list[Batch]
     workshop: Workshop
     silent: bool
+    may_look_together: bool
 
 
 def today(user: User, *, at: datetime) -> Today:
@@ -113,6 +115,7 @@ def today(user: User, *, at: datetime) -> Today:
         batches=in_progress(user, at=at),
         workshop=workshop(user, on=on, at=at),
         silent=silence is None or silence > LATE,
+        may_look_together=bool(depots_where(user, Right.DECIDE)),
     )
 
 

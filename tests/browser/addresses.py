@@ -105,6 +105,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     ),
     "maintenance:sent": (Seen("record", check_screen=True),),
     "maintenance:replace_label": (Seen("in_yard"),),
+    "maintenance:worth_a_look": (Seen(query="depot=1"), Seen(again="nothing", query="depot=3")),
     "maintenance:scan": (Seen(),),
     "maintenance:label": (Seen(_LABEL, who=NOBODY, check_screen=True),),
     "maintenance:label_check": (Seen(_LABEL, who=NOBODY, check_screen=True),),

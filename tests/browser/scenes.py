@@ -164,6 +164,11 @@ def readings(by: User) -> dict[str, Any]:
 def checks(by: User) -> dict[str, Any]:
     signed = Machine.objects.get(number="MX-201")
     by_label = Machine.objects.get(number="MX-301")
+    for n in range(1, 21):
+        record_check(
+            machine=by_label, answers=_all_ok(by_label), at=AT - timedelta(days=n, minutes=7 * n),
+            by_name="Ansa, plot 9", by_label=True, pace=dict.fromkeys(_all_ok(by_label), 6),
+        )  # fmt: skip
     mine = record_check(machine=signed, answers=_all_ok(signed), at=AT, by=by)
     told = record_check(
         machine=by_label, answers=_all_ok(by_label), at=AT, by_name="Ansa, plot 9", by_label=True

@@ -145,6 +145,14 @@ def test_a_check_by_label_in_flight_mode_is_kept_and_sends_itself(
     page.reload()
     expect(page.locator(".mark").filter(has_text="Do not use")).to_be_visible()
     assert facts(depot, count)[0][0] == before + 1
+    # How long each of its questions took came with it; the word that was typed counts with its own.
+    told = "SELECT tenths, clock_off FROM maintenance_pace p JOIN maintenance_check c"
+    tenths, clock_off = facts(
+        depot, f"{told} ON c.id = p.check_row_id WHERE machine_id = {machine}"
+    )[0]
+    assert len(json.loads(tenths)) >= 6
+    assert 0 < sum(json.loads(tenths).values()) < 600
+    assert not clock_off
 
 
 @pytest.mark.parametrize("begun", [True, False], ids=["page open", "bare page"])

@@ -264,14 +264,32 @@
   const chosen = new WeakMap(); // form: its photos by name, made small already
   let making = Promise.resolve(); // the photos that are being made small
 
+  // How long each question takes, by a clock that no setting of the phone moves. What is done while
+  // the page is away, with the camera for instance, belongs to no question.
+  let last = performance.now();
+  let away = 0;
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden) away = performance.now();
+    else last += performance.now() - away;
+  });
+  function noteTime(question) {
+    const now = performance.now();
+    question.dataset.tenths = Number(question.dataset.tenths || 0) + (now - last) / 100;
+    last = now;
+  }
+
   function saveDraft(form) {
     const fields = {};
+    const tenths = {};
+    for (const question of form.querySelectorAll("fieldset[data-tenths]")) {
+      tenths[question.dataset.item] = question.dataset.tenths;
+    }
     for (const [name, value] of new FormData(form)) {
       if (typeof value === "string" && !["csrfmiddlewaretoken", "entry"].includes(name)) {
         fields[name] = value;
       }
     }
-    put("drafts", draftKey(form), { fields, id: form.dataset.id, at: Date.now() }).catch(() => {});
+    put("drafts", draftKey(form), { fields, tenths, id: form.dataset.id, at: Date.now() }).catch(() => {});
   }
 
   async function restoreDraft(form) {
@@ -282,6 +300,10 @@
     for (const [name, value] of Object.entries(fields)) {
       const field = form.elements[name];
       if (field && !field.value) field.value = value || "";
+    }
+    for (const [item, tenths] of Object.entries((fresh && draft.tenths) || {})) {
+      const question = form.querySelector(`fieldset[data-item="${CSS.escape(item)}"]`);
+      if (question) question.dataset.tenths = tenths;
     }
     const photos = (fresh && (await get("drafts", photoKey(form)))) || {};
     chosen.set(form, { ...photos, ...chosen.get(form) });
@@ -380,11 +402,14 @@
     };
     if (entry.kind === "check") {
       entry.answers = {};
+      entry.pace = {};
       for (const question of form.querySelectorAll("fieldset[data-item]")) {
         entry.answers[question.dataset.item] = {
           answer: question.querySelector("input[type=radio]:checked").value,
           word: question.querySelector("input[type=text]").value.trim(),
         };
+        const tenths = Math.round(Number(question.dataset.tenths));
+        if (tenths >= 0) entry.pace[question.dataset.item] = tenths;
       }
       if (form.elements.dial) entry.dial = form.elements.dial.value.trim();
     } else {
@@ -520,6 +545,8 @@
   });
   document.addEventListener("input", (event) => {
     const form = event.target.closest && event.target.closest("form[data-entry]");
+    const question = form && event.target.closest("fieldset[data-item]");
+    if (question) noteTime(question);
     if (form) saveDraft(form);
   });
   document.addEventListener("change", (event) => {

@@ -235,4 +235,6 @@ def test_the_machine_page_says_until_when_the_look_over_holds(
     assert "Look-over due by" in shown
 
     Machine.objects.update(looked_at=now() - timedelta(days=90))
-    assert "Look-over overdue since" in text(client.get(address("machine", machine.pk)))
+    page = text(client.get(address("machine", machine.pk)))
+    assert "Look-over overdue since" in page
+    assert "It cannot go out before one is passed." in page

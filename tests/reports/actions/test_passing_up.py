@@ -14,7 +14,7 @@ from maintenance.actions.job import give_out
 from maintenance.actions.open_days import close_day
 from maintenance.models import Job
 from make import make_machine
-from plant.models import Depot, Machine, Message, User
+from plant.models import Depot, Machine, Message, MessageChoice, User
 from reports.actions.message import promise, send_waiting
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
@@ -112,3 +112,17 @@ def test_today_begins_with_what_nobody_has(job: Job, depot: Depot, foreman: User
 
     assert page.index("MX-1") < page.index("AA-1")
     assert "<strong>nobody has it since 25 Nov, 07:12</strong>" in page
+
+
+def test_a_manager_may_choose_not_to_hear_and_nobody_else_is_asked(
+    manager: User, foreman: User, client: Client
+) -> None:
+    wants(manager)
+    client.force_login(manager)
+    assert "When nobody has taken a stop" in client.get("/messages").content.decode()
+
+    client.post("/messages", {"mail": manager.email, "morning": "on"})
+
+    assert not MessageChoice.objects.get(user=manager).passed_up
+    client.force_login(foreman)
+    assert "When nobody has taken a stop" not in client.get("/messages").content.decode()

@@ -52,7 +52,11 @@ def told_of(request: HttpRequest, machine: Machine) -> list[Record]:
     """What this phone told of this one machine, the newest first."""
     kept = told_here(request)
     found = Record.objects.filter(pk__in=kept, machine=machine, kind__in=KINDS, by=None)
-    newest = found.prefetch_related("stops_made").order_by("-happened_at", "-seq")
+    newest = (
+        found.select_related("check_row")
+        .prefetch_related("stops_made")
+        .order_by("-happened_at", "-seq")
+    )
     return list(newest) if kept else []
 
 

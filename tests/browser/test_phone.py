@@ -182,6 +182,10 @@ def test_without_signal_no_check_promises_a_machine_that_waits_for_a_first_look(
     page.evaluate("window.dispatchEvent(new Event('online'))")
     sent(page)
     change(depot, set_look.format(f"'{before}'" if before else "NULL"))
+    # The page that said "kept" says that it went, and leads to the answer.
+    expect(page.get_by_text(re.compile("^Sent and sealed: record "))).to_be_visible()
+    assert page.get_by_text("Kept on this phone.").count() == 0
+    expect(page.get_by_role("link", name="What became of it")).to_be_visible()
 
 
 def test_after_one_visit_any_machine_of_the_site_can_be_checked_without_signal(

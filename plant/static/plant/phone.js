@@ -78,6 +78,7 @@
   // --- Sending ----------------------------------------------------------------------------
   let tries = 0;
   let timer = 0;
+  let shownKept = "";
 
   function later(seconds) {
     clearTimeout(timer);
@@ -125,14 +126,18 @@
         const kept = batch.find((one) => one.entry.id === result.id);
         if (!kept) continue;
         if (result.state === "kept") {
-          await drop("entries", result.id);
+          // First the way to its answer: a page that is left between sends it again, and that is
+          // one record all the same.
           await rememberTold(kept, result).catch(() => {});
+          await drop("entries", result.id);
         }
         else if (result.state === "attention") await attention(kept, result.words);
         else later();
       }
     }
     await tellCount();
+    await fillOwn(document);
+    showGone(results.get(shownKept));
     return results;
   }
 
@@ -165,10 +170,11 @@
   // knows who told it; what somebody signed in told stands on their own first page.
   async function rememberTold(kept, result) {
     if (!result.address.startsWith("/q/")) return;
-    await fetch(result.address, { redirect: "manual", cache: "no-store" });
-    const told = (await get("settings", "told")) || [];
-    const { kind, device_time } = kept.entry;
-    told.unshift({ kind, at: device_time, number: kept.number, address: result.address });
+    const signal = AbortSignal.timeout(PATIENCE);
+    await fetch(result.address, { redirect: "manual", cache: "no-store", signal });
+    const { id, kind, device_time } = kept.entry;
+    const told = ((await get("settings", "told")) || []).filter((one) => one.id !== id);
+    told.unshift({ id, kind, at: device_time, number: kept.number, address: result.address });
     await put("settings", "told", told.slice(0, MOST_TOLD));
   }
 
@@ -236,13 +242,15 @@
     }
   }
 
+  function day(iso) {
+    const [year, month, date] = iso.split("-").map(Number);
+    const months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
+    return `${date} ${months[month - 1]} ${year}`;
+  }
+  const dayAndTime = (iso) => `${day(iso.slice(0, 10))}, ${iso.slice(11, 16)}`;
+
   // By the phone's own day, since a pack may be days old.
   function wantedWords(machine) {
-    const day = (iso) => {
-      const [year, month, date] = iso.split("-").map(Number);
-      const months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
-      return `${date} ${months[month - 1]} ${year}`;
-    };
     const checked = (at, where) =>
       `Checked ${at.slice(0, 10) === today ? "today" : `on ${day(at.slice(0, 10))},`} ${at.slice(11)}${where}.`;
     const today = moment().slice(0, 10);
@@ -308,6 +316,15 @@
     const photos = (fresh && (await get("drafts", photoKey(form)))) || {};
     chosen.set(form, { ...photos, ...chosen.get(form) });
     for (const name of Object.keys(photos)) sayPhoto(form.elements[name], "The photo from before is kept.");
+    for (const words of form.querySelectorAll(".ready-words")) words.hidden = false;
+  }
+
+  function writeWord(button) {
+    const field = button.closest(".field").querySelector("input[type=text]");
+    const said = field.value.split(", ").filter(Boolean);
+    if (!said.includes(button.textContent)) said.push(button.textContent);
+    field.value = said.join(", ").slice(0, field.maxLength);
+    field.dispatchEvent(new Event("input", { bubbles: true }));
   }
 
   function sayPhoto(input, words) {
@@ -346,16 +363,16 @@
     for (const question of form.querySelectorAll("fieldset[data-item]")) {
       const answer = question.querySelector("input[type=radio]:checked");
       const word = question.querySelector("input[type=text]");
-      if (!answer) problems.push([question, "Answer this: OK, Wrong or Could not check."]);
+      if (!answer) problems.push([question, "No answer yet. Not sent. Press OK, Wrong or Could not check."]);
       else if (answer.value !== "ok" && !word.value.trim()) {
-        problems.push([question, "Say in a word what is wrong, or why not checked."]);
+        problems.push([word.closest(".field"), "A word is missing. Not sent yet. Press one or write it."]);
       }
     }
     for (const name of ["part", "told", "stop", "by_name"]) {
       const field = form.elements[name];
       if (!field || field.value.trim()) continue;
       const near = field.length && !field.tagName ? field[0] : field;
-      problems.push([near.closest(".field") || near, "Fill this in."]);
+      problems.push([near.closest(".field") || near, "Fill this in. Not sent yet."]);
     }
     const dial = form.elements.dial;
     if (dial && dial.value.trim() && !/^(\d{1,6}(\.\d{1,6})?( ?(h|min))?|\d{1,6}:[0-5]\d)$/.test(dial.value.trim())) {
@@ -378,11 +395,11 @@
   }
 
   function showProblems(form, problems) {
-    for (const old of form.querySelectorAll(".error.here")) old.remove();
+    for (const old of form.querySelectorAll(".errorlist.here")) old.remove();
     for (const old of form.querySelectorAll(".field-wrong")) old.classList.remove("field-wrong");
     for (const [near, words] of problems) {
       const line = document.createElement("p");
-      line.className = "error here";
+      line.className = "errorlist here";
       line.textContent = words;
       near.classList.add("field-wrong");
       (near.querySelector("legend, label") || near).after(line);
@@ -485,7 +502,7 @@
     const slow = new Promise((done) => setTimeout(() => done(new Map()), PATIENCE));
     const result = (await Promise.race([send(), slow])).get(entry.id);
     if (result && result.state === "kept") location.assign(result.address);
-    else showKept(form, verdict, result, kept === "bare");
+    else showKept(form, entry, verdict, result, kept === "bare");
   }
 
   // With its photos; without them where they find no room: an answer counts for more than a picture.
@@ -518,7 +535,7 @@
     line.scrollIntoView();
   }
 
-  function showKept(form, verdict, result, withoutPhotos) {
+  function showKept(form, entry, verdict, result, withoutPhotos) {
     const part = document.getElementById("kept-here");
     if (!part) return;
     const told = part.content.cloneNode(true);
@@ -533,8 +550,20 @@
     if (result && result.words) told.querySelector("[data-words]").textContent = result.words;
     const main = document.getElementById("main");
     main.replaceChildren(told);
+    shownKept = entry.id;
     main.focus();
     scrollTo(0, 0);
+  }
+
+  // The page that said "kept on this phone" says that it went, and where the answer is.
+  function showGone(result) {
+    const answer = document.querySelector("#main [data-answer]");
+    if (!answer || !result || result.state !== "kept") return;
+    document.querySelector("#main [data-words]").textContent = `Sent and sealed: record ${result.number}.`;
+    document.querySelector("#main [data-until-sent]").remove();
+    answer.href = result.address;
+    answer.hidden = false;
+    shownKept = "";
   }
 
   document.addEventListener("submit", (event) => {
@@ -548,6 +577,9 @@
     const question = form && event.target.closest("fieldset[data-item]");
     if (question) noteTime(question);
     if (form) saveDraft(form);
+  });
+  document.addEventListener("click", (event) => {
+    if (event.target.matches(".ready-words button")) writeWord(event.target);
   });
   document.addEventListener("change", (event) => {
     const input = event.target;
@@ -637,14 +669,12 @@
     }
   }
 
-  async function fillList(page, machines, strange) {
+  function fillList(page, machines, strange) {
     const list = page.querySelector("[data-machines]");
     const find = page.querySelector("input[type=search]");
     page.querySelector("[data-strange]").hidden = !strange;
     page.querySelector("[data-none]").hidden = machines.size > 0;
-    const kept = page.querySelector("[data-kept]");
-    const toldHead = page.querySelector("[data-told-head]");
-    const toldList = page.querySelector("[data-told]");
+    fillOwn(page);
     const key = (words) => words.toUpperCase().replace(/[^A-Z0-9]/g, "");
     const draw = () => {
       const wanted = key(find.value);
@@ -663,27 +693,35 @@
     };
     find.addEventListener("input", draw);
     draw();
+  }
+
+  // What is kept here, and what was told; drawn again when something has gone.
+  async function fillOwn(page) {
+    const kept = page.querySelector("[data-kept]");
+    const toldHead = page.querySelector("[data-told-head]");
+    const toldList = page.querySelector("[data-told]");
+    if (!kept) return;
     const names = { check: "Check", fault: "Fault report", stop: "Stop" };
-    for (const one of await all("entries")) {
+    const waiting = (await all("entries")).map((one) => {
       const line = document.createElement("li");
-      const machine = machines.get(one.entry.machine);
-      const at = one.entry.device_time.slice(0, 16).replace("T", " ");
+      const at = dayAndTime(one.entry.device_time);
       line.textContent =
-        `${names[one.entry.kind]} of ${machine ? machine.machine.number : "a machine"}, ${at}` +
+        `${names[one.entry.kind]} of ${one.number || "a machine"}, ${at}` +
         (one.attention ? `: ${one.attention}` : ": kept here, sends itself");
-      kept.append(line);
-    }
-    const told = (await get("settings", "told")) || [];
-    toldHead.hidden = !told.length;
-    for (const one of told) {
+      return line;
+    });
+    const told = ((await get("settings", "told")) || []).map((one) => {
       const line = document.createElement("li");
       const link = document.createElement("a");
       link.className = "what";
       link.href = one.address;
       link.textContent = `${names[one.kind]} of ${one.number || "a machine"}`;
-      line.append(link, ` ${one.at.slice(0, 16).replace("T", " ")}`);
-      toldList.append(line);
-    }
+      line.append(link, ` ${dayAndTime(one.at)}`);
+      return line;
+    });
+    kept.replaceChildren(...waiting);
+    toldList.replaceChildren(...told);
+    toldHead.hidden = !told.length;
   }
 
   // --- Beginning ------------------------------------------------------------------------------

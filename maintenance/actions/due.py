@@ -19,15 +19,15 @@ from maintenance.rules.due_line import Known, WorkedOut, points_done, work_out
 from maintenance.rules.words import day_text, hours_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.actions.rows import update_rows
 from plant.models import Machine, Record, User
 from plant.rights import Right
+from plant.rows import among, read_rows, update_rows, without_collecting
 from plant.sealing import Canonical
 
 # So old may a due date be before it is worked out afresh; a list says so when it is older still.
 AGE = timedelta(hours=20)
-# So many machines are worked out at once: people wait a twentieth of a second at most.
-BLOCK = 250
+# So many machines are worked out at once: people wait a tenth of a second at most.
+BLOCK = 500
 _RATE = ("basis", "low", "likely", "high", "readings", "first_on", "last_on")
 _NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
 
@@ -46,30 +46,35 @@ def _rework(pks: Collection[int], *, at: datetime) -> None:
     known = known_of(pks, at=at)
     _keep_rates(known, at=at)
     # Locked before the versions of the plan are read: a change of it meanwhile is not lost.
-    lines = list(
+    lines = read_rows(
         DueLine.objects.select_for_update()
-        .filter(machine__in=pks)
+        .filter(machine__in=among(pks))
         .order_by("pk")
         .values_list(
             "pk", "machine", "line", "start_on", "start_tenths", "passed_over", "resting_because"
         )
     )
     done: dict[int, list[rule.Done]] = {}
-    completions = Completion.objects.counting().filter(due_line__machine__in=pks).order_by()
-    for pk, on, tenths in completions.values_list("due_line", "on", "tenths"):
+    completions = Completion.objects.counting().filter(due_line__machine__in=among(pks)).order_by()
+    for pk, on, tenths in read_rows(completions.values_list("due_line", "on", "tenths")):
         done.setdefault(pk, []).append((on, tenths))
-    put_offs = PutOff.objects.filter(due_line__machine__in=pks).order_by("at", "pk")
+    put_offs = PutOff.objects.filter(due_line__machine__in=among(pks)).order_by("at", "pk")
     put_off_to = {
         (pk, cycle): to_on
-        for pk, cycle, to_on in put_offs.values_list("due_line", "cycle", "to_on")
+        for pk, cycle, to_on in read_rows(put_offs.values_list("due_line", "cycle", "to_on"))
     }
-    in_force = _in_force({(each[1], each[2]) for each in lines}, known, at=at)
-    asked = {line.pk: line.asked for line in set(in_force.values())}
+    versions = _versions({each[2] for each in lines})
+    asked = {line.pk: line.asked for every in versions.values() for line in every}
     stamp = connection.ops.adapt_datetimefield_value(at)
     worked_out: dict[int, WorkedOut] = {}
-    rows = []
+    rows, followed = [], []
     for pk, machine, line, start_on, start_tenths, passed_over, resting in lines:
-        line = in_force[machine, line].pk
+        if len(versions[line]) > 1:
+            on = at.astimezone(known[machine].zone).date()
+            (in_force,) = PlanLine.in_force(versions[line], on).values()
+            if in_force.pk != line:
+                line = in_force.pk
+                followed.append((line, pk))
         points = points_done(
             done.get(pk, ()), start_on=start_on, start_tenths=start_tenths, known=known[machine]
         )
@@ -83,8 +88,10 @@ def _rework(pks: Collection[int], *, at: datetime) -> None:
             resting=bool(resting),
             put_off_to=put_off_to.get((pk, len(points) + 1 + passed_over)),
         )
-        rows.append((*worked_out[pk], line, stamp, pk))
-    update_rows(DueLine, (*WorkedOut._fields, "line_id", "worked_out_at"), rows)
+        rows.append((*worked_out[pk], stamp, pk))
+    update_rows(DueLine, (*WorkedOut._fields, "worked_out_at"), rows)
+    # Apart, for it is rare, and SQLite lays every index anew of a column that is written at all.
+    update_rows(DueLine, ("line_id",), followed)
     _let_jobs_follow(worked_out, known, at=at)
 
 
@@ -114,10 +121,10 @@ def rework_old(
     for start in range(0, len(pks), BLOCK):
         if start and pause is not None:
             pause()
-        with transaction.atomic():
-            machines = Machine.objects.filter(pk__in=pks[start : start + BLOCK]).order_by("pk")
-            free = machines.select_for_update(skip_locked=True).values_list("pk", flat=True)
-            _rework(list(free), at=at)
+        with without_collecting(), transaction.atomic():
+            machines = Machine.objects.filter(pk__in=among(pks[start : start + BLOCK]))
+            free = machines.order_by("pk").select_for_update(skip_locked=True).values_list("pk")
+            _rework([pk for (pk,) in read_rows(free)], at=at)
     return len(pks)
 
 
@@ -260,32 +267,23 @@ def _sealed_closing(completion: Completion) -> Record | None:
     return labour.record if labour else None
 
 
-def _in_force(
-    pairs: Collection[tuple[int, int]], known: Mapping[int, Known], *, at: datetime
-) -> dict[tuple[int, int], PlanLine]:
-    """For each machine and line, the version of the line that is in force on the depot's day."""
-    lines = PlanLine.objects.in_bulk({line for _, line in pairs})
+def _versions(pks: Collection[int]) -> dict[int, list[PlanLine]]:
+    """Each line of a plan with all its versions; nearly always it is the only one."""
+    lines = PlanLine.objects.in_bulk(pks)
     kinds = {line.kind_id for line in lines.values() if line.kind_id}
     machines = {line.machine_id for line in lines.values() if line.machine_id}
     keys = {line.key for line in lines.values()}
-    others = PlanLine.objects.filter(Q(kind__in=kinds) | Q(machine__in=machines), key__in=keys)
-    # Nearly always there are none.
+    of_plans = Q(kind__in=kinds) | Q(machine__in=machines)
     versions: dict[tuple[int | None, int | None, str], list[PlanLine]] = {}
-    for line in others.exclude(pk__in=lines):
+    for line in PlanLine.objects.filter(of_plans, key__in=keys):
         versions.setdefault((line.kind_id, line.machine_id, line.key), []).append(line)
-    found = {}
-    for machine, pk in pairs:
-        line = lines[pk]
-        if more := versions.get((line.kind_id, line.machine_id, line.key)):
-            on = at.astimezone(known[machine].zone).date()
-            line = PlanLine.in_force([line, *more], on)[line.key]
-        found[machine, pk] = line
-    return found
+    return {pk: versions[line.kind_id, line.machine_id, line.key] for pk, line in lines.items()}
 
 
 def _keep_rates(known: Mapping[int, Known], *, at: datetime) -> None:
     rated = {pk: each for pk, each in known.items() if each.rate is not None}
-    kept = set(UseRate.objects.filter(machine__in=known).values_list("machine", flat=True))
+    rates = UseRate.objects.filter(machine__in=among(known)).values_list("machine")
+    kept = {pk for (pk,) in read_rows(rates)}
     if gone := kept - rated.keys():
         UseRate.objects.filter(machine__in=gone).delete()
     UseRate.objects.bulk_create(

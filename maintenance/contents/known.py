@@ -5,46 +5,36 @@ Many machines are read at once, in the same few queries as one.
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta, tzinfo
-from typing import Any, NamedTuple
-
-from django.db.models import BigIntegerField, Func
+from typing import NamedTuple
 
 from maintenance.models import MeterReading, Move, Stay
 from maintenance.rules import usage
 from maintenance.rules.due_line import Known
 from plant.models import Depot, Machine, Place
+from plant.rows import Seconds, among, read_rows
 
 # A rate looks at so many of the newest figures at most, since it compares every pair of them.
 MOST_READINGS = 60
-_COLUMNS = ("pk", "depot", "hours_tenths", "hours_at", "place", "added_at")
-
-
-class Seconds(Func):
-    """A moment as whole seconds since 1970: a million of them are read in a third of the time."""
-
-    output_field = BigIntegerField()
-    template = "CAST(EXTRACT(EPOCH FROM %(expressions)s) AS bigint)"
-
-    def as_sqlite(self, compiler: Any, connection: Any, **more: Any) -> tuple[str, Any]:
-        template = "CAST(strftime('%%%%s', %(expressions)s) AS integer)"
-        return self.as_sql(compiler, connection, template=template, **more)
 
 
 class _Facts(NamedTuple):
+    """What the register says of one machine; moments in seconds since 1970."""
+
     pk: int
     depot: int
     tenths: int | None
-    tenths_at: datetime | None
+    tenths_at: int | None
     place: str
-    added_at: datetime
+    added_at: int
 
 
 def known_of(pks: Collection[int], *, at: datetime) -> dict[int, Known]:
     """What the readings of each machine, or its days out, say of its running; by its key."""
     zones = {depot.pk: depot.zone for depot in Depot.objects.all()}
     figures = _figures(pks)
-    machines = Machine.objects.filter(pk__in=pks).order_by()
-    facts = [_Facts(*row) for row in machines.values_list(*_COLUMNS)]
+    machines = Machine.objects.filter(pk__in=among(pks)).order_by()
+    columns = ("pk", "depot", "hours_tenths", Seconds("hours_at"), "place", Seconds("added_at"))
+    facts = [_Facts(*row) for row in read_rows(machines.values_list(*columns))]
     rates = {each.pk: _rate(figures[each.pk]) for each in facts}
     untold = [each for each in facts if rates[each.pk] is None]
     spans = _spans(untold, zones)
@@ -54,7 +44,7 @@ def known_of(pks: Collection[int], *, at: datetime) -> dict[int, Known]:
         last = None
         if each.tenths is not None and each.tenths_at is not None:
             # The register may hold a figure that no reading stands for, brought in with it.
-            last = (each.tenths_at.astimezone(zone).date(), each.tenths)
+            last = (_day(each.tenths_at, zone), each.tenths)
         elif readings:
             last = (_day(readings[-1][0], zone), readings[-1][1])
         if told is not None:
@@ -62,8 +52,8 @@ def known_of(pks: Collection[int], *, at: datetime) -> dict[int, Known]:
             span = (_day(told[1], zone), _day(told[2], zone))
         else:
             on = at.astimezone(zone).date()
-            added_on = each.added_at.astimezone(zone).date()
-            since = min(on, max(on - timedelta(days=usage.DAYS_OUT_WINDOW - 1), added_on))
+            earliest = on - timedelta(days=usage.DAYS_OUT_WINDOW - 1)
+            since = min(on, max(earliest, _day(each.added_at, zone)))
             out = usage.days_out(spans.get(each.pk, ()), since=since, until=on)
             rate = usage.rate_from_days_out(out=out, of=(on - since).days + 1)
             span = (since, on)
@@ -77,10 +67,12 @@ def known_of(pks: Collection[int], *, at: datetime) -> dict[int, Known]:
 def _figures(pks: Collection[int]) -> dict[int, list[usage.Reading]]:
     """The figures that count of each machine, oldest first."""
     found: dict[int, list[usage.Reading]] = {pk: [] for pk in pks}
-    counting = MeterReading.objects.counting().filter(meter__machine__in=pks).order_by("at", "pk")
-    rows = counting.values_list("meter__machine", Seconds("at"), "total_tenths")
-    for pk, moment, tenths in rows:
+    counting = MeterReading.objects.counting().filter(meter__machine__in=among(pks))
+    columns = ("meter__machine", Seconds("at"), "total_tenths")
+    for pk, moment, tenths in read_rows(counting.order_by().values_list(*columns)):
         found[pk].append((moment, tenths))
+    for figures in found.values():
+        figures.sort()
     return found
 
 
@@ -101,11 +93,11 @@ def _spans(
     found: dict[int, list[tuple[date, date | None]]] = {pk: [] for pk in zone_of}
     if not facts:
         return found
-    stays = Stay.objects.filter(machine__in=found).order_by()
-    for pk, out, back in stays.values_list("machine", "out_at", "back_at"):
-        zone = zone_of[pk]
-        ended = None if back is None else back.astimezone(zone).date()
-        found[pk].append((out.astimezone(zone).date(), ended))
+    stays = Stay.objects.filter(machine__in=among(found)).order_by()
+    columns = ("machine", Seconds("out_at"), Seconds("back_at"))
+    for pk, out, back in read_rows(stays.values_list(*columns)):
+        ended = None if back is None else _day(back, zone_of[pk])
+        found[pk].append((_day(out, zone_of[pk]), ended))
     alone = {
         each.pk: each.added_at
         for each in facts
@@ -113,10 +105,10 @@ def _spans(
     }
     if alone:
         # Out, and nobody said with whom: since it was moved out, or since it was added.
-        moves = Move.objects.filter(machine__in=alone, to=Place.OUT).order_by("at", "pk")
-        alone |= dict(moves.values_list("machine", "at"))
+        moves = Move.objects.filter(machine__in=among(alone), to=Place.OUT).order_by("at", "pk")
+        alone |= dict(read_rows(moves.values_list("machine", Seconds("at"))))
     for pk, moment in alone.items():
-        found[pk].append((moment.astimezone(zone_of[pk]).date(), None))
+        found[pk].append((_day(moment, zone_of[pk]), None))
     return found
 
 

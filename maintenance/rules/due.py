@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from maintenance.rules.words import count_text, day_text, hours_text, interval_text
 
@@ -99,8 +99,7 @@ class DueRule:
         )
 
 
-@dataclass(frozen=True, kw_only=True)
-class Due:
+class Due(NamedTuple):
     """When the work is due next: on or before a day, at or before a meter figure, or both.
 
     cycle is 1 for the first time, 2 after one completion, and so on.
@@ -142,7 +141,7 @@ def next_due(
     Raises:
         ValueError: completions out of order, or a negative notice.
     """
-    if any(later[0] < earlier[0] for earlier, later in pairwise(done)):
+    if len(done) > 1 and any(later[0] < earlier[0] for earlier, later in pairwise(done)):
         raise ValueError("completions must be given oldest first")
     if notice_days < 0 or notice_tenths < 0:
         raise ValueError("notice must be 0 or more")

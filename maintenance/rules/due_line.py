@@ -41,16 +41,28 @@ class Known:
     is_estimate: bool = False
     span: Span | None = None
 
+    def by_day(
+        self, start_on: date, start_tenths: int | None
+    ) -> tuple[Sequence[date], Sequence[int]]:
+        """Days of the depot and the hours on each, with the register's figure and one to begin."""
+        start = (start_on, start_tenths)
+        if start not in self._by_day:
+            figures = {
+                (datetime.fromtimestamp(moment, self.zone).date(), tenths)
+                for moment, tenths in self.readings
+            }
+            if self.last is not None:
+                figures.add(self.last)
+            if start_tenths is not None:
+                figures.add((start_on, start_tenths))
+            ordered = sorted(figures)
+            hours = accumulate((tenths for _, tenths in ordered), max)  # they never fall
+            self._by_day[start] = [day for day, _ in ordered], list(hours)
+        return self._by_day[start]
+
     @cached_property
-    def by_day(self) -> list[usage.DayFigure]:
-        """The figures by the depot's day, with the register's own."""
-        figures = {
-            (datetime.fromtimestamp(moment, self.zone).date(), tenths)
-            for moment, tenths in self.readings
-        }
-        if self.last is not None:
-            figures.add(self.last)
-        return sorted(figures)
+    def _by_day(self) -> dict[tuple[date, int | None], tuple[Sequence[date], Sequence[int]]]:
+        return {}  # the lines of a machine mostly begin together
 
 
 class WorkedOut(NamedTuple):
@@ -119,24 +131,15 @@ def work_out(
     if known.hours_tenths is not None and tenths is not None and moved is None:
         past = known.hours_tenths > tenths
         near = put_off_to is None and known.hours_tenths >= tenths - asked.notice_tenths
+    early = likely = late = None
+    if told is not None:
+        early, likely, late = told.earliest, told.likely, told.latest
+    raise_on = None if first is None else first - timedelta(days=asked.notice_days)
+    raise_tenths = None if tenths is None else tenths - asked.notice_tenths
     return WorkedOut(
-        last_done_on=last_on,
-        last_done_tenths=last_tenths,
-        cycle=cycle,
-        due_on=on,
-        due_tenths=tenths,
-        put_off_to=put_off_to,
-        early_on=None if told is None else told.earliest,
-        likely_on=None if told is None else told.likely,
-        late_on=None if told is None else told.latest,
-        is_estimate=is_estimate,
-        plan_on=plan_on,
-        raise_on=None if first is None else first - timedelta(days=asked.notice_days),
-        raise_tenths=None if tenths is None else tenths - asked.notice_tenths,
-        past_after=moved or on,
-        hours_near=near,
-        hours_past=past,
-    )
+        last_on, last_tenths, cycle, on, tenths, put_off_to, early, likely, late, is_estimate,
+        plan_on, raise_on, raise_tenths, moved or on, near, past,
+    )  # fmt: skip
 
 
 def points_done(
@@ -147,23 +150,17 @@ def points_done(
     Between two figures the hours are taken to have run evenly; after the last one they stand at it,
     which errs towards due too early. The figure that the line began with is one of them.
     """
-    points: list[rule.Done] = list(told)
-    if any(tenths is None for _, tenths in told):
-        figures = known.by_day
-        if start_tenths is not None:
-            figures = sorted([*figures, (start_on, start_tenths)])
-        days = [day for day, _ in figures]
-        hours = list(accumulate((figure for _, figure in figures), max))  # hours never fall
-        points = [
-            (on, _hours_on(on, days=days, hours=hours) if tenths is None else tenths)
-            for on, tenths in told
-        ]
+    points: list[rule.Done] = []
+    for on, tenths in told:
+        if tenths is None:
+            tenths = _hours_on(on, *known.by_day(start_on, start_tenths))
+        points.append((on, tenths))
     if len(points) > 1:
         points.sort(key=lambda point: (point[0], -1 if point[1] is None else point[1]))
     return points
 
 
-def _hours_on(on: date, *, days: Sequence[date], hours: Sequence[int]) -> int | None:
+def _hours_on(on: date, days: Sequence[date], hours: Sequence[int]) -> int | None:
     place = bisect_right(days, on)
     if not place:
         return None

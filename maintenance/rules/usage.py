@@ -7,7 +7,7 @@ from functools import lru_cache
 from itertools import pairwise
 from math import ceil, floor, sqrt
 from statistics import NormalDist
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 # The moment in seconds since 1970, which no summer time puts forward or back, and the total then,
 # in tenths.
@@ -49,8 +49,7 @@ class Rate:
     readings: int
 
 
-@dataclass(frozen=True, kw_only=True)
-class Forecast:
+class Forecast(NamedTuple):
     """When the meter reaches a figure; latest is None where use may have stopped altogether."""
 
     earliest: date

@@ -26,6 +26,7 @@ from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
+from maintenance.actions.reading import record_width
 from maintenance.models import (
     BeltFitting,
     Calibration,
@@ -230,6 +231,11 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:edit_drive": _form(Right.WORK, "drive"),
     "maintenance:add_width": _form(Right.WORK, "drive"),
     "maintenance:add_tension": _form(Right.WORK, "drive"),
+    "maintenance:add_ride": _form(Right.WORK, "drive"),
+    "maintenance:add_slot": _form(Right.WORK, "drive"),
+    "maintenance:add_alignment": _form(Right.WORK, "drive"),
+    "maintenance:add_pulley": _form(Right.WORK, "drive"),
+    "maintenance:correct_reading": _form(Right.CORRECT, "width_record"),
     "reports:today": _read(Right.SEE),
     "reports:prints": _read(Right.SEE),
     "reports:batch_list": _read(Right.SEE),
@@ -278,6 +284,7 @@ class World:
     people: dict[Role, User]
     machine: Machine
     drive: Drive
+    width_record: Record
     stop: Stop
     job: Job
     belt_job: Job
@@ -389,6 +396,10 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     )  # fmt: skip
     drive = make_drive(machine, name=f"Drive {marker}")
     drive.save()
+    width_record = record_width(
+        drive=drive, widths=[read("12.6 mm", WIDTH)], tool="calliper",
+        at=at - timedelta(days=8), by=fitter, note=f"Measured {marker}",
+    ).record  # fmt: skip
     # In the order of a week: figures, a check with a photo, a fault, and two jobs.
     for days, tenths, sure in ((6, 1100, False), (5, 900, True)):
         figure = record_meter(
@@ -466,8 +477,8 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     assert note is not None
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
-        stop=Stop.objects.get(machine=machine), job=job, figure=figure, record=record,
-        belt_job=belt_job, fitting=fitting,
+        width_record=width_record, stop=Stop.objects.get(machine=machine), job=job,
+        figure=figure, record=record, belt_job=belt_job, fitting=fitting,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
         coming=coming, leaving=leaving, cost=cost, due_line=due_line, completion=completion,
         closed_day=ClosedDay.objects.create(

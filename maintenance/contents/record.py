@@ -187,7 +187,7 @@ _MARKS: dict[str, str] = {
     "stop": "stopped the machine",
 }
 _LISTS: dict[str, str] = {"look-over": "Look-over", "inspection": "Inspection"}
-_OF_BELTS = (
+OF_BELTS = (
     Record.Kind.WIDTH, Record.Kind.TENSION, Record.Kind.RIDE, Record.Kind.ALIGNMENT,
     Record.Kind.PULLEY,
 )  # fmt: skip
@@ -297,7 +297,7 @@ def summary(record: Record) -> str:
     if record.kind == Record.Kind.CORRECTION and "reading_of" in data:
         what = Record.Kind(data["reading_of"]).label
         return f"{kind}: {what}: {data['was']}, now {data['now']}: {_text(record, 'reason')}"
-    if record.kind in _OF_BELTS and "verdict" in data:
+    if record.kind in OF_BELTS and "verdict" in data:
         return f"{kind}: {data['verdict']}"
     if record.kind == Record.Kind.CORRECTION and "was_fitted" in data:
         right = f"it is {data['mark']}" if data["was_fitted"] else "no belt was fitted"

@@ -6,11 +6,10 @@ from typing import Any
 from django import forms
 from django.forms import BoundField
 
-from maintenance.actions.belt_record import LONGEST_NOTE
 from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, DriveEntry, Figure
-from maintenance.actions.reading import TENSION_TOOLS, WIDTH_TOOLS
+from maintenance.actions.reading import WIDTH_TOOLS
 from maintenance.contents.drive import place_now
-from maintenance.forms.entry import DayField, EntryForm, words_field
+from maintenance.forms.entry import DayField, EntryForm
 from maintenance.rules.belt import key_of
 from plant import units
 from plant.drives import grooves
@@ -18,7 +17,7 @@ from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField, WordsField
 from plant.models import Drive, Machine
-from plant.units import DEFLECTION, FORCE, FREQUENCY, HOURS, LENGTH, WIDTH, Typed
+from plant.units import HOURS, Typed
 
 # Figures that may be taken from the rim, since the datum line is not seen on a pulley.
 FROM_RIM = {
@@ -259,63 +258,3 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
     for number, each in enumerate(stages[:MOST_GEARS], 1):
         found[f"gear_{number}_in"], found[f"gear_{number}_out"] = each.teeth_in, each.teeth_out
     return found
-
-
-class ReadingForm(EntryForm):
-    """What every reading of a belt has in common."""
-
-    slot_out = QuantityField(
-        LENGTH, required=False, label="Slot: room left outwards now",
-        help_text="Only if the motor was moved since. In mm, or write the unit: cm, m, in.",
-    )  # fmt: skip
-    note = words_field("Note", high=LONGEST_NOTE, required=False)
-
-
-class WidthForm(ReadingForm):
-    width_1 = QuantityField(
-        WIDTH, label="Top width of the belt",
-        help_text="At the top edge, not squeezed. In mm, or write the unit: cm, m, in.",
-    )  # fmt: skip
-    width_2 = QuantityField(WIDTH, required=False, label="Second place", help_text="")
-    width_3 = QuantityField(WIDTH, required=False, label="Third place", help_text="")
-    tool = forms.ChoiceField(choices=[(tool, tool.capitalize()) for tool in WIDTH_TOOLS])
-    field_order = ("width_1", "tool", "width_2", "width_3", "slot_out", "note")
-
-    def widths(self) -> list[Typed]:
-        """The readings that were given, first to last."""
-        names = ("width_1", "width_2", "width_3")
-        return [self.cleaned_data[name] for name in names if self.cleaned_data.get(name)]
-
-
-class TensionForm(ReadingForm):
-    force = QuantityField(FORCE, required=False, label="Force at mid-span, on one belt")
-    depth = QuantityField(
-        DEFLECTION, required=False, label="Depth pressed",
-        help_text="Leave empty for the depth named above.",
-    )  # fmt: skip
-    tool = forms.ChoiceField(
-        label="Gauge for the force",
-        choices=[(tool, tool.capitalize()) for tool in TENSION_TOOLS["force"]],
-    )
-    frequency = QuantityField(FREQUENCY, required=False, label="Or: frequency of the plucked span")
-    confirmed = forms.BooleanField(
-        required=False, label="I looked again: the figure is right", widget=forms.HiddenInput
-    )
-    field_order = ("force", "depth", "tool", "frequency", "confirmed", "slot_out", "note")
-
-    def clean(self) -> None:
-        if set(self.errors) & {"force", "frequency"}:
-            return
-        given = [name for name in ("force", "frequency") if self.cleaned_data.get(name)]
-        if not given:
-            self.add_error("force", "Give the force, or the frequency of the span.")
-        elif len(given) == 2:
-            self.add_error("frequency", "Give one of the two: the force or the frequency.")
-
-    def ask(self) -> None:
-        """Shows the tick by which somebody says that a questioned figure is right."""
-        self.fields["confirmed"].widget = forms.CheckboxInput()
-
-    @property
-    def is_force(self) -> bool:
-        return self.cleaned_data.get("force") is not None

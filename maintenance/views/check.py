@@ -39,7 +39,7 @@ from maintenance.views.told import (
 from plant.actions.label import TooManyEntries, count_label_entry
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page, phone_of
-from plant.models import Machine, Record, User
+from plant.models import Drive, Machine, Record, User
 from plant.rights import Right, may
 
 log = logging.getLogger("security")
@@ -103,10 +103,18 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
             "fitness": fitness_of(machine, machine.depot.day_of(at)),
             "wanted": wanted_of(machine, at=at),
             "seen": seen,
+            "drives": _drives_to_measure(request, machine),
             "told": _told_here(request, machine),
             "sign_in_here": None if request.user.is_authenticated else phone_of(request),
         },
     )
+
+
+def _drives_to_measure(request: HttpRequest, machine: Machine) -> list[Drive]:
+    """The belt drives of the machine, for who measures them."""
+    if not isinstance(request.user, User) or not may(request.user, Right.WORK, machine.depot_id):
+        return []
+    return list(machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage"))
 
 
 @form_page

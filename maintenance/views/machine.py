@@ -17,7 +17,7 @@ from maintenance.contents.test import doubt, in_doubt
 from maintenance.models import DueLine, Job, Stay, Stop
 from maintenance.rules.due import NOTHING
 from plant.http import UserRequest, find
-from plant.models import Machine, Place, Record
+from plant.models import Drive, Machine, Place, Record
 from plant.rights import Right, may
 
 STORY_PAGE = 30
@@ -55,6 +55,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
     page = Paginator(records, STORY_PAGE).get_page(request.GET.get("story"))
     checks = found.checks.select_related("record__by").prefetch_related("record__texts")
     due = told(lines, on)
+    drives = list(found.drives.all())
     return render(
         request,
         "maintenance/machine.html",
@@ -73,7 +74,8 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "wanted": wanted_of(found, at=at),
             "last_test": found.electrical_tests.order_by("-at", "-pk").first(),
             "doubts": [doubt(test) for test in in_doubt([found]).get(found.pk, ())],
-            "drives": found.drives.all(),
+            "drives": drives,
+            "belts": [each for each in drives if each.kind == Drive.Kind.BELT],
             "stay": Stay.objects.open().filter(machine=found).select_related("hirer").first(),
             "story": story(page.object_list),
             "story_page": page,

@@ -7,7 +7,9 @@ from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from maintenance.actions.belt_record import rows_of
 from maintenance.contents.record import (
+    OF_BELTS,
     answers,
     facts,
     heading,
@@ -22,6 +24,7 @@ from maintenance.contents.test import doubt
 from maintenance.models import ElectricalTest
 from plant.http import UserRequest, see
 from plant.models import Record
+from plant.rights import Right, may
 
 
 @login_required
@@ -44,7 +47,18 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "words": words(found),
             "photos": other_photos(found),
             "corrections": found.corrections.select_related("depot"),
+            "may_correct": _may_correct(request, found),
         },
+    )
+
+
+def _may_correct(request: UserRequest, found: Record) -> bool:
+    """Whether it is a reading of a belt drive that still stands, and this person may correct it."""
+    return (
+        found.kind in (*OF_BELTS, Record.Kind.CORRECTION)
+        and found.machine is not None
+        and may(request.user, Right.CORRECT, found.machine.depot_id)
+        and any(row.stands for row in rows_of(found))
     )
 
 

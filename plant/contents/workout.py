@@ -164,6 +164,7 @@ class ToldDrive:
     """A work-out in words and ready figures, in the order in which they are told.
 
     belt: what is fitted; verdict: the answer; tone: "fine", "care" or "stop"; because: why;
+    in_short: the slot, the floor, the ratio, the speed and the grip, each in a line;
     to_do: what to do now, in order; guesses: names of figures that are guesses;
     missing: each with what it would settle, and what the sums took in its place.
     """
@@ -172,6 +173,7 @@ class ToldDrive:
     verdict: str
     tone: str
     because: tuple[str, ...]
+    in_short: tuple[tuple[str, str], ...]
     to_do: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -203,6 +205,7 @@ def told(workout: DriveWorkout) -> ToldDrive:
         verdict=verdict,
         tone=tone,
         because=tuple(words for words in workout.verdict_words if words != verdict),
+        in_short=tuple(_in_short(workout)),
         to_do=tuple(_to_do(workout)),
         warnings=workout.warnings,
         cautions=workout.cautions,
@@ -325,6 +328,65 @@ def _differs(typed: str, value: str) -> bool:
         return float(typed.split(" ")[0]) != float(value.rstrip("°").split(" ")[0])
     except ValueError:
         return True
+
+
+# --- in short ------------------------------------------------------------------------------------
+
+
+def _in_short(workout: DriveWorkout) -> Iterable[tuple[str, str]]:
+    worn, shape, turned, pulled = workout.wear, workout.geometry, workout.driven, workout.tension
+    if worn is not None:
+        if slot := _slot_words(worn):
+            yield "Slot", slot
+        yield "Floor", _floor_words(worn)
+    if shape is not None:
+        new = f"{shape.ratio_new:.2f}"
+        now = "" if shape.ratio_now is None else f"{shape.ratio_now:.2f} now, "
+        yield "Ratio", f"{now}{new} with a new belt"
+    if turned is not None:
+        yield "Driven shaft", _speeds(turned.driven_now, turned.driven_new)
+        if workout.given.gears:
+            yield "Working part", _speeds(turned.output_now, turned.output_new)
+    if pulled is not None:
+        yield "Grip", _grip_words(pulled)
+
+
+def _slot_words(worn: WearPart) -> str:
+    slot = worn.take_up
+    if slot is None:
+        if worn.extra is None:
+            return ""
+        used = _once(mm(worn.extra.value), doubt_mm(worn.extra))
+        return f"{used} used by the wear; what is left is not known"
+    used = _once(mm(slot.used.value), doubt_mm(slot.used))
+    left = _once(mm(max(slot.left.value, 0.0)), doubt_mm(slot.left))
+    if slot.used_read is not None:
+        used += f" ({_once(mm(slot.used_read.value), doubt_mm(slot.used_read))} read on the slot)"
+    return f"{used} used by the wear, {left} left" + (": at its end" if slot.ended else "")
+
+
+def _floor_words(worn: WearPart) -> str:
+    seats = (worn.driver, worn.driven)
+    odds = ", ".join(f"{_odds(seat.odds_bottoms)} {seat.name}" for seat in seats)
+    stands = [seat.name for seat in seats if seat.room.value <= 0]
+    words = f"stands on it in the {' and the '.join(stands)}" if stands else "does not touch it"
+    return f"the belt {words}; odds that it touches: {odds}"
+
+
+def _speeds(now: float | None, new: float) -> str:
+    told = units.show(new, SPEED, decimals=1)
+    if now is None:
+        return f"{told} with a new belt"
+    return f"{units.show(now, SPEED, decimals=1)} now, {told} with a new belt"
+
+
+def _grip_words(pulled: TensionPart) -> str:
+    slip = pulled.slip_now
+    at = "the tension read" if pulled.reading is not None else "the least tension wanted"
+    if slip is None:
+        return "not worked out: the groove angle is not known"
+    says = "it slips" if slip.slips else "below 1 it slips"
+    return f"slip margin {slip.margin:.2f} under the design power at {at}; {says}"
 
 
 # --- what comes out ------------------------------------------------------------------------------

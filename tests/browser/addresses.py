@@ -60,6 +60,11 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:edit_drive": (Seen("drive"),),
     "maintenance:add_width": (Seen("drive"),),
     "maintenance:add_tension": (Seen("drive"),),
+    "maintenance:add_ride": (Seen("drive"),),
+    "maintenance:add_slot": (Seen("drive"),),
+    "maintenance:add_alignment": (Seen("drive"),),
+    "maintenance:add_pulley": (Seen("drive"),),
+    "maintenance:correct_reading": (Seen("reading"),),
     "maintenance:machine_list": (
         Seen(),
         Seen(again="nothing found", query="q=no+such+number"),

@@ -52,6 +52,7 @@ from maintenance.models import (  # noqa: E402
     Job,
     Stop,
     Transfer,
+    WidthReading,
 )
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
@@ -169,6 +170,7 @@ def checks(by: User) -> dict[str, Any]:
             machine=by_label, answers=_all_ok(by_label), at=AT - timedelta(days=n, minutes=7 * n),
             by_name="Ansa, plot 9", by_label=True, pace=dict.fromkeys(_all_ok(by_label), 6),
         )  # fmt: skip
+    measured = WidthReading.objects.filter(stands=True, drive__machine__depot=signed.depot)
     mine = record_check(machine=signed, answers=_all_ok(signed), at=AT, by=by)
     told = record_check(
         machine=by_label, answers=_all_ok(by_label), at=AT, by_name="Ansa, plot 9", by_label=True
@@ -176,6 +178,7 @@ def checks(by: User) -> dict[str, Any]:
     return {
         "machine": signed.pk,
         "drive": signed.drives.get().pk,
+        "reading": str(measured[0].record_id),
         "record": str(mine.record_id),
         "label": by_label.label_code,
         "label_record": str(told.record_id),

@@ -1,0 +1,76 @@
+"""Every reading of a belt drive in one list, newest first, with those that were put right."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from maintenance.models import (
+    AlignmentReading,
+    PulleyReading,
+    RideReading,
+    SlotReading,
+    TensionReading,
+    WidthReading,
+)
+from maintenance.models.reading import BeltReading
+from plant.models import Drive
+
+_SORTS: tuple[tuple[type[BeltReading], str], ...] = (
+    (WidthReading, "Width"),
+    (RideReading, "Ride"),
+    (SlotReading, "Slot"),
+    (TensionReading, "Tension"),
+    (AlignmentReading, "In line"),
+    (PulleyReading, "Pulley"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Read:
+    """One reading as it stands in the list. figure, doubt: with their units; note: more of it."""
+
+    at: datetime
+    what: str
+    figure: str
+    doubt: str
+    note: str
+    tool: str
+    verdict: str
+    stands: bool
+    corrects: bool
+    record_id: UUID
+
+
+def readings_of(drive: Drive, *, most: int) -> list[Read]:
+    """The last readings of all sorts. Those that no longer stand are among them, marked."""
+    found: list[Read] = []
+    for rows, what in _SORTS:
+        taken = rows.objects.filter(drive=drive).select_related("record").newest_first()
+        found += [_read(row, what) for row in taken[:most]]
+    found.sort(key=lambda read: (read.at, read.stands, read.record_id), reverse=True)
+    return found[:most]
+
+
+def _read(row: BeltReading, what: str) -> Read:
+    figure, doubt, note = str(row), "", ""
+    if isinstance(row, WidthReading):
+        doubt = f"± {row.expanded_m * 1e3:.1f} mm"
+        note = "" if row.hours_tenths is None else f"at {row.hours_tenths / 10:.1f} h"
+    elif isinstance(row, TensionReading):
+        doubt = f"± {row.expanded_n:.0f} N"
+        wanted = "" if row.required_n is None else f"{row.required_n:.0f} N at least, "
+        note = f"{wanted}{row.stage} belt, {row.get_method_display().lower()}"
+    elif isinstance(row, RideReading | SlotReading | AlignmentReading):
+        doubt = f"± {2 * row.u_m * 1e3:.1f} mm"
+        if isinstance(row, SlotReading):
+            note = {True: "belt tight", False: "belt slack", None: ""}[row.tight]
+    elif isinstance(row, PulleyReading):
+        if row.dish_m is not None:
+            doubt = f"dished {row.dish_m * 1e3:.1f} ± {2 * (row.u_m or 0) * 1e3:.1f} mm"
+        seen = (("floor shines", row.shines), ("step", row.step), ("rust", row.corroded))
+        note = ", ".join(f"{'' if yes else 'no '}{word}" for word, yes in seen if yes is not None)
+    return Read(
+        at=row.at, what=what, figure=figure, doubt=doubt, note=note, tool=row.tool,
+        verdict=row.verdict, stands=row.stands, corrects=row.record.corrects_id is not None,
+        record_id=row.record_id,
+    )  # fmt: skip

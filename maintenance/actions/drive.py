@@ -12,7 +12,7 @@ from django.db.models import Max
 
 from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
-from maintenance.contents.drive import Entries, given_now, place_now, sentence
+from maintenance.contents.drive import Entries, given_now, last_width, place_now, sentence
 from maintenance.rules import belt as rule
 from plant import units
 from plant.actions.record import seal
@@ -134,7 +134,6 @@ def save_drive(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     name = words(entry.name, field="name", what="name", low=1, high=60)
     mark = words(entry.belt_mark, field="belt_mark", what="mark", high=200)
-    _check_choices(entry)
     told = _as_told(entry, mark=mark)
     texts = {"name": name}
     if before := sealed_before(
@@ -201,6 +200,7 @@ def fill(drive: Drive, entry: DriveEntry, *, mark: str, at: datetime) -> Filled:
     Raises:
         BeltUnclear, Refused: as ``save_drive``.
     """
+    _check_choices(entry)
     before = place_now(drive).entries
     stood = {name: getattr(drive, name) for name in PLACE}
     stood_entries = {name: drive.entries[name] for name in (*PLACE, "belt_tight", "place")
@@ -224,7 +224,9 @@ def fill(drive: Drive, entry: DriveEntry, *, mark: str, at: datetime) -> Filled:
     else:
         drive.entries["place"] = {"told": at.isoformat()}
     try:
-        found = work_out(given_now(drive, at=at, width=None) if drive.pk else given_of(drive))
+        found = work_out(
+            given_now(drive, at=at, width=last_width(drive)) if drive.pk else given_of(drive)
+        )
     except DriveError as refused:
         raise _at_field(refused, drive) from refused
     return Filled(read_as=read_as, workout=found)

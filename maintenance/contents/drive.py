@@ -22,6 +22,7 @@ from maintenance.models import (
 from maintenance.models.reading import BeltReading
 from plant import units
 from plant.contents.drive import (
+    FIELDS,
     fitted_since,
     given_of,
     running_in,
@@ -29,7 +30,7 @@ from plant.contents.drive import (
     with_tension,
     with_width,
 )
-from plant.contents.workout import ToldDrive, ToldResult, told
+from plant.contents.workout import ToldDrive, ToldInput, ToldResult, told
 from plant.drives import pulleys
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
@@ -218,13 +219,18 @@ class PlaceNow:
     entries: Entries
 
 
-def place_now(drive: Drive) -> PlaceNow:
-    """Centre distance and slot as they stand now, and how each figure of the drive is known."""
+def place_now(drive: Drive, *, seen: Seen | None = None) -> PlaceNow:
+    """Centre distance and slot as they stand now, and how each figure of the drive is known.
+
+    Args:
+        seen: the last readings; None reads them.
+    """
     entries = {name: dict(entry) for name, entry in drive.entries.items()}
     values: dict[str, float | None] = {
         name: getattr(drive, name) for name in ("centres_m", "slot_in_m", "slot_out_m")
     }
-    seen = seen_of(drive) if drive.pk else None
+    if seen is None and drive.pk:
+        seen = seen_of(drive)
     if seen is not None and seen.slot is not None:
         given = _with_seen(drive, given_of(drive), seen)
         told = seen.slot.at.isoformat()
@@ -382,8 +388,32 @@ def told_now(now: DriveNow) -> ToldDrive | None:
         warnings.insert(0, "A new belt runs in a worn groove: it wears early. Change the pulley.")
     return replace(
         said, to_do=to_do, warnings=(*warnings, *said.warnings), results=tuple(results),
-        lines=tuple(lines),
+        lines=tuple(lines), inputs=_inputs(now, said.inputs),
     )  # fmt: skip
+
+
+def _inputs(now: DriveNow, inputs: tuple[ToldInput, ...]) -> tuple[ToldInput, ...]:
+    """The figures with the tool and the day of each one's own entry."""
+    zone = now.drive.machine.depot.zone
+    told: dict[str, tuple[str, datetime]] = {}
+    for name, entry in place_now(now.drive, seen=now.seen).entries.items():
+        if name in FIELDS and entry.get("told"):
+            told[FIELDS[name]] = (entry.get("tool", ""), datetime.fromisoformat(entry["told"]))
+    if now.width is not None:
+        told["width_now"] = (now.width.tool, now.width.at)
+    for which, rows in (("ride", now.seen.rides), ("ride_new", now.seen.rides_new)):
+        for side, row in rows.items():
+            told[f"{side}_{which}"] = (row.tool, row.at)
+    if now.seen.slot_new is not None:
+        told["slot_out_new"] = (now.seen.slot_new.tool, now.seen.slot_new.at)
+    dated = []
+    for each in inputs:
+        if each.field in told:
+            tool, at = told[each.field]
+            words = (each.note, tool.partition(",")[0], f"{at.astimezone(zone):%-d %b %Y}")
+            each = replace(each, note=", ".join(filter(None, words)))
+        dated.append(each)
+    return tuple(dated)
 
 
 # --- rows ----------------------------------------------------------------------------------------

@@ -1,17 +1,18 @@
 """Forms of the belt drive: its data with how each figure is known, and its readings."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.forms import BoundField
 
-from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, DriveEntry, Figure
-from maintenance.actions.reading import WIDTH_TOOLS
+from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, TOOLS, DriveEntry, Figure
 from maintenance.contents.drive import place_now
 from maintenance.forms.entry import DayField, EntryForm
 from maintenance.rules.belt import key_of
 from plant import units
+from plant.contents.workout import KNOWN
 from plant.drives import grooves
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
@@ -50,6 +51,16 @@ _FIGURES = (
 _PLATE_FIRST = ("driver_m", "driven_m", "motor_power_w", "motor_speed_rpm", "belt_datum_m")
 
 
+def known_choices(name: str) -> list[tuple[str, str]]:
+    """How a figure may be known; a measured one by its tool, whose error it then has."""
+    measured = str(Drive.Mark.MEASURED)
+    tools = [
+        (f"{measured} {tool}", f"measured, {tool.partition(',')[0]}")
+        for tool in TOOLS.get(name, ())
+    ]
+    return [(measured, "measured"), *tools, *Drive.Mark.choices[1:]]
+
+
 class DriveForm(EntryForm):
     name = forms.CharField(max_length=60, label="Name of this drive")
     belt_mark = forms.CharField(
@@ -86,20 +97,18 @@ class DriveForm(EntryForm):
     load = forms.ChoiceField(choices=Drive.Load.choices, label="What it drives")
     hard_start = forms.BooleanField(required=False, label="It starts hard: high starting torque")
     hours_a_day = QuantityField(HOURS, label="Hours a day, on a working day")
-    belt_new_width_m_tool = forms.ChoiceField(
-        required=False, label="Tool", choices=[(tool, tool) for tool in WIDTH_TOOLS]
-    )
 
-    def __init__(self, *args: Any, **more: Any) -> None:
+    def __init__(self, *args: Any, entered: Mapping[str, str] | None = None, **more: Any) -> None:
+        """entered: field -> how and when that figure was entered, in words."""
         super().__init__(*args, **more)
         for name, label, hint in _FIGURES:
-            more_words = {"help_text": hint} if hint else {}
-            self.fields[name] = QuantityField(
-                MEASURES[name][0], label=label, required=False, **more_words
-            )
+            field = QuantityField(MEASURES[name][0], label=label, required=False)
+            hints = [str(hint or field.help_text), (entered or {}).get(name, "")]
+            field.help_text = " ".join(filter(None, hints))
+            self.fields[name] = field
             first = Drive.Mark.PLATE if name in _PLATE_FIRST else Drive.Mark.MEASURED
             self.fields[f"{name}_mark"] = forms.ChoiceField(
-                label="How known", choices=Drive.Mark.choices, initial=first, required=False
+                label="How known", choices=known_choices(name), initial=first, required=False
             )
             if name in FROM_RIM:
                 datum, rim = FROM_RIM[name]
@@ -133,36 +142,38 @@ class DriveForm(EntryForm):
         field.help_text = "The mark can be read in more than one way."
 
     def told(self) -> DriveEntry:
-        """What was told, for ``save_drive``."""
-        told = self.cleaned_data
+        """What was told, for ``save_drive``; of a form that is still wrong, what is right in it."""
+        told = {name: field.initial for name, field in self.fields.items()} | self.cleaned_data
         figures = {}
         for name, _, _ in _FIGURES:
-            typed: Typed | None = told.get(name)
+            typed: Typed | None = self.cleaned_data.get(name)
             if typed is not None:
+                known = told.get(f"{name}_mark") or str(Drive.Mark.GUESS)
+                mark, _, tool = known.partition(" ")
                 figures[name] = Figure(
                     typed=typed,
-                    mark=told.get(f"{name}_mark") or Drive.Mark.GUESS,
-                    tool=told["belt_new_width_m_tool"] if name == "belt_new_width_m" else "",
+                    mark=mark,
+                    tool=tool,
                     how=told.get(f"{name}_from") or DATUM,
                 )
         stages = [
             (told[f"gear_{stage}_in"], told[f"gear_{stage}_out"])
             for stage in range(1, MOST_GEARS + 1)
-            if told[f"gear_{stage}_in"]
+            if told[f"gear_{stage}_in"] and told[f"gear_{stage}_out"]
         ]
         return DriveEntry(
-            name=told["name"],
+            name=told["name"] or "Belt drive",
             figures=figures,
-            belt_mark=told["belt_mark"],
-            belt_choice=told["belt_choice"],
-            section=told["section"],
-            belts=told["belts"],
+            belt_mark=told["belt_mark"] or "",
+            belt_choice=told["belt_choice"] or "",
+            section=told["section"] or "",
+            belts=told["belts"] or 1,
             fitted_on=told["fitted_on"],
             groove_system=told["groove_system"],
-            belt_tight=told["belt_tight"],
-            load=told["load"],
-            hard_start=told["hard_start"],
-            hours_a_day=told["hours_a_day"].value_si / 3600,
+            belt_tight=told["belt_tight"] or "",
+            load=told["load"] or Drive.Load.MEDIUM,
+            hard_start=bool(told["hard_start"]),
+            hours_a_day=told["hours_a_day"].value_si / 3600 if told["hours_a_day"] else 8.0,
             gears=stages,
         )
 
@@ -176,7 +187,7 @@ class DriveForm(EntryForm):
                 *([] if self["belt_choice"].is_hidden else [[self["belt_choice"]]]),
                 [self["section"], *self._figure("belt_datum_m")],
                 [self["belts"], self["fitted_on"]],
-                [*self._figure("belt_new_width_m"), self["belt_new_width_m_tool"]],
+                self._figure("belt_new_width_m"),
             ],
         )
         for which, title in (("driver", "Motor pulley"), ("driven", "Driven pulley")):
@@ -245,10 +256,10 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
             continue
         shown = f"{value:g} rpm" if name == "motor_speed_rpm" else units.show(value, measure)
         found[name] = entry.get("typed") or shown
-        found[f"{name}_mark"] = entry.get("mark", Drive.Mark.GUESS)
+        known = (entry.get("mark", Drive.Mark.GUESS), entry.get("tool", ""))
+        found[f"{name}_mark"] = " ".join(filter(None, known))
         # A figure without an entry is kept as it counts: at the datum line.
         found[f"{name}_from"] = entry.get("from", DATUM)
-        found[f"{name}_tool"] = entry.get("tool", "")
     after = drive.machine.drives.filter(stage__gt=drive.stage).order_by("stage")
     stages = []
     for each in after:
@@ -257,4 +268,19 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
         stages.append(each)
     for number, each in enumerate(stages[:MOST_GEARS], 1):
         found[f"gear_{number}_in"], found[f"gear_{number}_out"] = each.teeth_in, each.teeth_out
+    return found
+
+
+def entered_of(drive: Drive | None) -> dict[str, str]:
+    """How and when each figure of a drive was entered, in words."""
+    if drive is None:
+        return {}
+    found = {}
+    for name, entry in place_now(drive).entries.items():
+        told = entry.get("told", "")
+        if name in MEASURES and told:
+            day = drive.machine.depot.day_of(datetime.fromisoformat(told))
+            how = " ".join(filter(None, (KNOWN[entry.get("mark", "guess")], entry.get("tool", ""))))
+            moved = ", moved with the slot" if entry.get("how") == "moved with the slot" else ""
+            found[name] = f"Entered {day:%-d %b %Y}, {how}{moved}."
     return found

@@ -33,8 +33,8 @@ def seen_field(label: str, help_text: str = "") -> forms.ChoiceField:
     """Something that is seen or not, or was not looked at."""
     return forms.ChoiceField(
         label=label, help_text=help_text, required=False, initial=UNSURE,
-        choices=[(YES, "Yes"), (NO, "No"), (UNSURE, "Not looked at")],
-        widget=forms.RadioSelect(attrs={"class": "choices"}),
+        choices=[(YES, "Yes"), (NO, "No"), (UNSURE, "Not seen")],
+        widget=forms.RadioSelect(attrs={"class": "answers"}),
     )  # fmt: skip
 
 
@@ -116,7 +116,7 @@ class WidthForm(ReadingForm):
 
     width_1 = QuantityField(
         WIDTH, label="Top width of the belt",
-        help_text="At the top edge, not squeezed. In mm, or write the unit: cm, m, in.",
+        help_text="At the top edge, not squeezed. In mm; other units are written: 1/2 in.",
     )  # fmt: skip
     width_2 = QuantityField(WIDTH, required=False, label="Second place", help_text="Averaged.")
     width_3 = QuantityField(WIDTH, required=False, label="Third place", help_text="Averaged.")

@@ -10,21 +10,21 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
-from maintenance.actions.drive import BeltUnclear, save_drive
+from maintenance.actions.drive import BeltUnclear, fill, save_drive
 from maintenance.contents.belt_life import life_of
 from maintenance.contents.belt_readings import readings_of
 from maintenance.contents.drive import drive_now, told_now
-from maintenance.forms.drive import DriveForm, initial_of
+from maintenance.forms.drive import DriveForm, entered_of, initial_of
 from maintenance.models import Job
 from plant.actions.refusal import Refused
-from plant.contents.workout import pictures
+from plant.contents.workout import ToldDrive, pictures, told
 from plant.drives.workout import CAUTIONS
 from plant.http import UserRequest, find, form_page
 from plant.models import Drive, Machine
 from plant.rights import Right, may
 
 # Readings shown on the page; all of them stand in the machine's record.
-SHOWN = 20
+SHOWN = 12
 # The forms of the readings, as they are offered on the drive's page.
 MEASURES = (
     ("Width", "add_width"),
@@ -101,38 +101,61 @@ def drive_of(request: UserRequest, pk: int, right: Right) -> Drive:
 
 
 def _entered(request: UserRequest, machine: Machine, found: Drive | None) -> HttpResponse:
-    """The form of a drive's data, shown or taken."""
+    """The form of a drive's data: shown, drawn as it stands, or taken."""
     if request.method != "POST":
-        return _data(request, machine, found, DriveForm(initial=initial_of(machine, found)))
-    form = DriveForm(request.POST)
-    if not form.is_valid():
-        return _data(request, machine, found, form, status=422)
+        form = DriveForm(initial=initial_of(machine, found), entered=entered_of(found))
+        standing = told_now(drive_now(found, at=now())) if found is not None else None
+        return _data(request, machine, found, form, drawn=_pictured(standing))
+    form = DriveForm(request.POST, entered=entered_of(found))
+    valid = form.is_valid()
+    if "draw" in request.POST or not valid:
+        drawn = _drawn(machine, found, form)
+        if request.headers.get("X-Part") == "drawn":
+            return render(request, "maintenance/_drawn.html", drawn)
+        status = 200 if "draw" in request.POST else 422
+        return _data(request, machine, found, form, drawn=drawn, status=status)
     try:
         saved = save_drive(
             machine=machine, drive=found, entry=form.told(), at=now(), by=request.user,
             record_id=form.cleaned_data["entry"],
         )  # fmt: skip
-    except BeltUnclear as unclear:
-        if len(unclear.readings) > 1:
-            form.offer(unclear.readings)
-        form.refuse(unclear)
-        return _data(request, machine, found, form, status=422)
     except Refused as refused:
+        if isinstance(refused, BeltUnclear) and len(refused.readings) > 1:
+            form.offer(refused.readings)
         form.refuse(refused)
-        return _data(request, machine, found, form, status=422)
+        drawn = {"refusal": str(refused)}
+        return _data(request, machine, found, form, drawn=drawn, status=422)
     messages.success(request, f"{saved.name} saved and sealed.")
     return redirect(back_to(request, saved))
 
 
+def _drawn(machine: Machine, found: Drive | None, form: DriveForm) -> dict[str, Any]:
+    """What was typed so far, worked out and drawn; nothing of it is kept."""
+    drive = Drive(machine=machine) if found is None else Drive.objects.get(pk=found.pk)
+    drive.machine = machine
+    entry = form.told()
+    try:
+        filled = fill(drive, entry, mark=entry.belt_mark, at=now())
+    except Refused as refused:
+        return {"refusal": str(refused)}
+    return _pictured(told(filled.workout))
+
+
+def _pictured(said: ToldDrive | None) -> dict[str, Any]:
+    return {"said": said, "pictures": pictures(said) if said is not None else ()}
+
+
 def _data(
-    request: UserRequest, machine: Machine, found: Drive | None, form: DriveForm, status: int = 200
+    request: UserRequest,
+    machine: Machine,
+    found: Drive | None,
+    form: DriveForm,
+    *,
+    drawn: dict[str, Any],
+    status: int = 200,
 ) -> HttpResponse:
-    return render(
-        request,
-        "maintenance/edit_drive.html",
-        {"machine": machine, "drive": found, "form": form, "job": job_of(request, machine)},
-        status=status,
-    )
+    context = {"machine": machine, "drive": found, "form": form, "job": job_of(request, machine)}
+    return render(request, "maintenance/edit_drive.html", context | drawn, status=status)
 
 
 def job_of(request: UserRequest, machine: Machine) -> Job | None:

@@ -262,6 +262,14 @@ def _known(given: DriveGiven) -> _Drive:
         value = getattr(given, name)
         if value is not None:
             _use(drive, name, value, drive.half_width(name, kind) / sqrt(3), unit)
+    if given.slot_out_new is not None:
+        u = drive.half_width("slot_out", "slot") / sqrt(3)
+        _use(drive, "slot_out_new", given.slot_out_new, u, "m")
+    if belt is not None and belt.wedges:
+        for name in ("driver_ride", "driven_ride", "driver_ride_new", "driven_ride_new"):
+            value = getattr(given, name)
+            if value is not None:
+                _use(drive, name, value, _u_ride(drive), "m")
     for name, unit, kind in (
         ("motor_power", "W", "power, share"),
         ("motor_speed", "rad/s", "speed, share"),

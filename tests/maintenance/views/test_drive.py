@@ -82,7 +82,7 @@ def test_the_page_answers_first_and_shows_the_figures_of_the_worked_examples(
              "What the sums start from", "The working", "Readings"]  # fmt: skip
     places = [text.index(part) for part in order]
     assert places == sorted(places)
-    assert re.search(r"10\.4 mm ± 0\.1 mm at \d+\.\d h calliper", text)
+    assert re.search(r"10\.4 mm ± 0\.1 mm , calliper, at \d+\.\d h", text)
 
 
 def test_a_guess_is_framed_and_named_in_words(as_fitter: Client, drive: Drive) -> None:
@@ -465,7 +465,7 @@ def test_a_reading_is_put_right_and_both_are_shown(as_fitter: Client, drive: Dri
     assert bare.status_code == 422
     assert saved.headers["Location"] == address("drive", drive.pk)
     text = words(as_fitter.get(saved.headers["Location"]))
-    assert text.index("The belt may stay on") < text.index("12.4 mm ± 0.1 mm a correction")
+    assert text.index("The belt may stay on") < text.index("12.4 mm ± 0.1 mm , a correction")
     assert "10.4 mm put right" in text
     record = words(as_fitter.get(address("record", Record.objects.get(kind="correction").pk)))
     assert "10.4 mm, now 12.4 ± 0.1 mm: Read from the wrong edge." in record

@@ -145,6 +145,11 @@ def last_width(drive: Drive, *, by: datetime | None = None) -> WidthReading | No
     return _of_this_belt(WidthReading, drive, by=by).first()
 
 
+def widths_of(drive: Drive) -> list[WidthReading]:
+    """The widths of the belt that is fitted, newest first."""
+    return list(_of_this_belt(WidthReading, drive, by=None))
+
+
 def last_tension(drive: Drive, *, by: datetime | None = None) -> TensionReading | None:
     """The last tension of the belt that is fitted, up to a moment."""
     return _of_this_belt(TensionReading, drive, by=by).first()

@@ -14,6 +14,7 @@ from maintenance.actions.drive import BeltUnclear, fill, save_drive
 from maintenance.contents.belt_life import life_of
 from maintenance.contents.belt_readings import readings_of
 from maintenance.contents.drive import drive_now, told_now
+from maintenance.contents.width_chart import width_chart
 from maintenance.forms.drive import DriveForm, entered_of, initial_of
 from maintenance.models import Job
 from plant.actions.refusal import Refused
@@ -43,6 +44,7 @@ def drive(request: UserRequest, pk: int) -> HttpResponse:
     at = now()
     standing = drive_now(found, at=at)
     said = told_now(standing)
+    chart = width_chart(standing, at=at)
     return render(
         request,
         "maintenance/drive.html",
@@ -51,7 +53,10 @@ def drive(request: UserRequest, pk: int) -> HttpResponse:
             "machine": found.machine,
             "now_": standing,
             "said": said,
-            "pictures": pictures(said) if said is not None else (),
+            "pictures": (
+                *(pictures(said) if said is not None else ()),
+                *((chart.picture(),) if chart is not None else ()),
+            ),
             "cautions": CAUTIONS,
             "readings": readings_of(found, most=SHOWN),
             "measures": measures_of(found),

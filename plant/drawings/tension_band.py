@@ -53,7 +53,7 @@ def tension_band(
         raise ValueError(f"reading {reading:g} N; it must not be below nought")
     drawing = sheet(width=width, height=height)
     far = max(high, (reading or 0.0) + reading_doubt)
-    step = _round_step(far * 1.12 / 5)
+    step = round_step(far * 1.12 / 5)
     end = ceil(far * 1.06 / step) * step
     left, right = 6.0, width - 14.0
     base = 15.0
@@ -127,7 +127,7 @@ def _kept(x: float, words: str, width: float) -> float:
     return min(max(x, half), width - half)
 
 
-def _round_step(rough: float) -> float:
+def round_step(rough: float) -> float:
     """The next of 1, 2, 5 times a power of ten."""
     power = 10.0 ** floor(log10(rough))
     return next(times * power for times in (1, 2, 5, 10) if times * power >= rough * 0.999)

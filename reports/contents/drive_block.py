@@ -4,9 +4,9 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Final
 
-from maintenance.contents.drive import DriveNow, drive_now
+from maintenance.contents.drive import DriveNow, drive_now, place_now, told_now
 from maintenance.models import TensionReading, WidthReading
-from plant.contents.workout import ToldDrive, doubt_mm, mm, told
+from plant.contents.workout import ToldDrive, doubt_mm, mm
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
 from plant.models import Drive, Machine
@@ -27,13 +27,17 @@ _CERTAIN: Final[dict[str, Certainty]] = {
     "guess": "guess",
 }
 # What goes on one leaf: beside a few steps, and beside a dozen. The drive's page has every line.
-LINES: Final = ("C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "s", "Pd", "Ts", "Tl", "δ", "F")
+LINES: Final = (
+    "C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "xs", "s", "Pd", "Ts", "Tl", "δ", "F", "ψ",
+)  # fmt: skip
 CLOSE_LINES: Final = ("y1", "r1", "y2", "r2", "C'", "x", "s", "F")
 RESULTS: Final = (
     "loss", "driver_drop", "driver_room", "driven_drop", "driven_room", "extra", "left",
-    "force", "tension_read",
+    "force", "tension_read", "alignment", "dish motor pulley", "dish driven pulley",
 )  # fmt: skip
-CLOSE_RESULTS: Final = tuple(key for key in RESULTS if key not in ("loss", "tension_read"))
+CLOSE_RESULTS: Final = tuple(
+    key for key in RESULTS if key not in ("loss", "tension_read") and "dish" not in key
+)
 LEFT_OUT: Final = (
     "slot_in", "friction", "slip", "reading_force", "reading_frequency", "reading_depth"
 )  # fmt: skip
@@ -82,10 +86,11 @@ def _block(now: DriveNow, *, close: bool) -> DriveBlock:
             belt=drive.belt_mark,
             verdict="The figures kept for this drive contradict one another.",
             because=(now.refusal, "Measure again, and change the drive's data."),
-            blanks=_blanks(now, None),
+            blanks=_blanks(now, None, close=close),
             last=_last(now),
         )
-    said = told(now.workout)
+    said = told_now(now)
+    assert said is not None
     marked = f", marked {drive.belt_mark}" if drive.belt_mark else ""
     return DriveBlock(
         title=title,
@@ -107,7 +112,7 @@ def _block(now: DriveNow, *, close: bool) -> DriveBlock:
             for each in said.inputs
             if each.field not in (CLOSE_LEFT_OUT if close else LEFT_OUT)
         ),
-        blanks=_blanks(now, said),
+        blanks=_blanks(now, said, close=close),
         last=_last(now),
         results=tuple(
             DriveResult(
@@ -151,17 +156,24 @@ def _lines(said: ToldDrive, *, close: bool) -> tuple[FormulaLine, ...]:
     return tuple(kept.values())
 
 
-def _blanks(now: DriveNow, said: ToldDrive | None) -> tuple[DriveBlank, ...]:
+def _blanks(now: DriveNow, said: ToldDrive | None, *, close: bool) -> tuple[DriveBlank, ...]:
     pressed = said.result("deflection") if said else None
     force = "force at mid-span" + (f", pressed {pressed.value}" if pressed else "")
+    # Beside many steps there is no room for a third figure of the same belt.
+    rides = [
+        DriveBlank(f"top to rim, {name}", "mm", last=_last_ride(now, side))
+        for side, name in (("driver", "motor pulley"), ("driven", "driven pulley"))
+        if not close
+    ]
     return (
         DriveBlank("top width", "mm", last=_last_width(now.width, now.drive)),
         DriveBlank("tool", ""),
         DriveBlank(
             "slot: room left outwards",
             "mm",
-            last="" if now.drive.slot_out_m is None else f"last {mm(now.drive.slot_out_m)}",
+            last=_last_slot(now),
         ),
+        *rides,
         DriveBlank(force, "N", last=_last_tension(now.tension, now.drive)),
     )
 
@@ -177,6 +189,22 @@ def _last_width(reading: WidthReading | None, drive: Drive) -> str:
         return "not measured yet"
     value = f"{mm(reading.width_m)} {doubt_mm(Doubtful(reading.width_m, reading.u_m))}"
     return f"last {value}, {reading.tool}, {_day(reading.at, drive)}"
+
+
+def _last_slot(now: DriveNow) -> str:
+    if now.seen.slot is not None:
+        return f"last {mm(now.seen.slot.out_m)}, {_day(now.seen.slot.at, now.drive)}"
+    out = place_now(now.drive, seen=now.seen).values["slot_out_m"]
+    return "" if out is None else f"last {mm(out)}"
+
+
+def _last_ride(now: DriveNow, side: str) -> str:
+    row = now.seen.rides.get(side)
+    if row is None:
+        return "not measured yet"
+    ride = row.driver_m if side == "driver" else row.driven_m
+    where = "below" if (ride or 0) < 0 else "above"
+    return f"last {mm(abs(ride or 0))} {where}, {_day(row.at, now.drive)}"
 
 
 def _last_tension(reading: TensionReading | None, drive: Drive) -> str:

@@ -1,0 +1,96 @@
+"""The widths of a belt over running hours, with their line and the ends, for page and sheet."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from maintenance.contents.drive import DriveNow, widths_of
+from maintenance.contents.running import running_of
+from maintenance.rules.belt_life import RUN_IN
+from plant.contents.drive import fitted_since
+from plant.contents.workout import Picture, mm
+from plant.drawings.svg import to_svg
+from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
+from plant.drives.errors import DriveError
+from plant.drives.forecast import WearLine, wear_line
+from plant.drives.life import limits
+
+FEWEST = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class WidthChart:
+    """What the chart shows. line: None where the readings carry none; estimate: whether the hours
+    rest on days out and not on a meter; now: [h] running hours."""
+
+    reads: tuple[WidthRead, ...]
+    limits: tuple[WidthLimit, ...]
+    line: WearLine | None
+    now: float
+    estimate: bool
+
+    @property
+    def words(self) -> str:
+        """The same for who cannot see it."""
+        first, last = self.reads[0], self.reads[-1]
+        told = [
+            f"{len(self.reads)} widths, from {mm(first.width)} at {first.hours:,.0f} h to "
+            f"{mm(last.width)} at {last.hours:,.0f} h."
+        ]
+        if self.estimate:
+            told.append("The hours are estimated from the days out.")
+        if self.line is not None:
+            fall, u = -self.line.slope * 100, self.line.var_slope**0.5 * 100
+            told.append(f"The line falls by {fall * 1e3:.2f} ± {2 * u * 1e3:.2f} mm in 100 h.")
+        else:
+            told.append("No line is told yet.")
+        told += [f"{limit.name.capitalize()} at {mm(limit.width)}." for limit in self.limits]
+        return " ".join(told)
+
+    def picture(self) -> Picture:
+        """The chart as SVG."""
+        title = "Width over running hours"
+        drawing = width_over_hours(
+            self.reads, limits=self.limits, now=self.now,
+            line=self.line.width_at if self.line is not None else None,
+        )  # fmt: skip
+        return Picture(title, to_svg(drawing, title=title, description=self.words), self.words)
+
+
+def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
+    """The chart of the belt that is fitted; None with fewer than two widths."""
+    rows = widths_of(now.drive)
+    if len(rows) < FEWEST:
+        return None
+    zone = now.drive.machine.depot.zone
+    running = running_of(now.drive.machine)
+    reads = [
+        WidthRead(running.hours_at(row.at.astimezone(zone)), row.width_m, row.expanded_m)
+        for row in reversed(rows)
+    ]
+    since = fitted_since(now.drive)
+    known = since is not None and running.knows(since.astimezone(zone))
+    begin = running.hours_at(since.astimezone(zone)) + RUN_IN.value if since and known else None
+    counted = [
+        (read.hours, read.width, read.doubt / 2)
+        for read in reads
+        if begin is None or read.hours >= begin
+    ]
+    line = None
+    try:
+        found = wear_line(counted)
+        line = found if found.believable else None
+    except DriveError:
+        pass
+    ends = limits(now.workout.wear) if now.workout is not None and now.workout.wear else None
+    marked = []
+    if ends is not None and ends.slot is not None:
+        marked.append(WidthLimit("slot ends", ends.slot))
+    if ends is not None and ends.bottom is not None:
+        marked.append(WidthLimit("floor", ends.bottom))
+    return WidthChart(
+        reads=tuple(reads),
+        limits=tuple(marked),
+        line=line,
+        now=running.hours_at(at.astimezone(zone)),
+        estimate=running.is_estimate or not running.figures,
+    )

@@ -211,6 +211,8 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
         "maintenance:give_out_day",  # the first job is done already
         "maintenance:depot_money",  # no currency has those letters
         "maintenance:add_tension",  # a force or a frequency
+        "maintenance:add_ride", "maintenance:add_pulley",  # nothing was seen
+        "maintenance:correct_reading",  # too short a reason
         "maintenance:add_drive", "maintenance:edit_drive",  # no mark, no section
         "reports:issue", "maintenance:pass_on",  # it is stopped
         "maintenance:send", "maintenance:move",  # it is out

@@ -9,8 +9,8 @@ from django import forms
 from maintenance.actions.belt_change import WIDTH_TOOLS, FirstSetting, NewBelt, OldBelt
 from maintenance.actions.belt_life import MOST_LEAD_DAYS
 from maintenance.actions.reading import TENSION_TOOLS
-from maintenance.forms.drive import TensionForm
 from maintenance.forms.entry import EntryForm, words_field
+from maintenance.forms.measure import TensionFields
 from maintenance.models import Part, StockPlace, TensionReading
 from maintenance.rules.belt import key_of
 from plant.drives.marks import BeltReading
@@ -145,7 +145,7 @@ class NewBeltForm(EntryForm):
         )  # fmt: skip
 
 
-class SetForm(TensionForm):
+class SetForm(TensionFields):
     """How the new belt was set, where the motor stands, and the guards back on."""
 
     because = WordsField(

@@ -144,12 +144,8 @@ class WidthForm(ReadingForm):
         return found | {"tool": told["tool"], "slot_out": typed_in(told, "slot_out")}
 
 
-class TensionForm(ReadingForm):
-    question = "How tight is the belt?"
-    button = "Save this tension"
-    rows = (("force",), ("depth", "tool"), ("frequency",), ("confirmed",))
-    folded = (("slot_out",),)
-    fold_title = "The slot, when, a note"
+class TensionFields(EntryForm):
+    """A tension as it is read: a force at mid-span, or the frequency of the plucked span."""
 
     force = QuantityField(FORCE, required=False, label="Force at mid-span, on one belt")
     depth = QuantityField(
@@ -179,13 +175,24 @@ class TensionForm(ReadingForm):
         """Shows the tick by which somebody says that a questioned figure is right."""
         self.fields["confirmed"].widget = forms.CheckboxInput()
 
+    @property
+    def is_force(self) -> bool:
+        return self.cleaned_data.get("force") is not None
+
+
+class TensionForm(TensionFields, ReadingForm):
+    question = "How tight is the belt?"
+    button = "Save this tension"
+    rows = (("force",), ("depth", "tool"), ("frequency",), ("confirmed",))
+    folded = (("slot_out",),)
+    fold_title = "The slot, when, a note"
+
     def told(self) -> dict[str, Any]:
         given = self.cleaned_data
-        is_force = given.get("force") is not None
         return {
-            "method": "force" if is_force else "frequency",
-            "figure": given["force"] if is_force else given["frequency"],
-            "tool": given["tool"] if is_force else TENSION_TOOLS["frequency"][0],
+            "method": "force" if self.is_force else "frequency",
+            "figure": given["force"] if self.is_force else given["frequency"],
+            "tool": given["tool"] if self.is_force else TENSION_TOOLS["frequency"][0],
             "depth": given["depth"],
             "slot_out": given["slot_out"],
             "confirmed": given["confirmed"],

@@ -101,6 +101,7 @@ urlpatterns = [
     path("jobs/day/hours/<int:pk>", day.fitter_day, name="fitter_day"),
     path("jobs/<int:pk>", job.job, name="job"),
     path("jobs/<int:pk>/belt/<int:drive_pk>", belt_change.change_belt, name="change_belt"),
+    path("jobs/<int:pk>/order", belt_change.order, name="order_belt"),
     path("belts/fitted/<int:pk>/correct", belt_change.correct_belt, name="correct_belt"),
     path("jobs/<int:pk>/costs", cost.job_costs, name="job_costs"),
     path("costs/<int:pk>/strike", cost.strike_cost, name="strike_cost"),

@@ -133,6 +133,7 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:running_out": _read(Right.SEE),
     "maintenance:change_belt": _form(Right.WORK, "belt_job"),
     "maintenance:correct_belt": _form(Right.CORRECT, "fitting"),
+    "maintenance:order_belt": _form(Right.WORK, "order_job"),
     "maintenance:belt_lead": _form(Right.PLAN, "depot"),
     "maintenance:job_list": _read(Right.SEE),
     "maintenance:due_list": _read(Right.SEE),
@@ -289,6 +290,7 @@ class World:
     job: Job
     belt_job: Job
     fitting: BeltFitting
+    order_job: Job
     figure: MeterReading
     record: Record
     batch: Batch
@@ -454,6 +456,10 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         ),
         setting=FirstSetting(because=f"No gauge {marker}", guards_on=True), at=at, by=fitter,
     )  # fmt: skip
+    order_job = Job.objects.create(
+        machine=machine, drive=drive, kind=Job.Kind.ORDER, belt_work=Job.BeltWork.ORDER,
+        title=f"Order {marker}", opened_at=at,
+    )  # fmt: skip
     coming, leaving = _on_the_way(depot, people[Role.DESK], marker=marker, at=at)
     instrument = make_instrument(
         depot, manager, name=f"Tester {marker}", description=f"Box {marker}",
@@ -478,7 +484,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         width_record=width_record, stop=Stop.objects.get(machine=machine), job=job,
-        figure=figure, record=record, belt_job=belt_job, fitting=fitting,
+        figure=figure, record=record, belt_job=belt_job, fitting=fitting, order_job=order_job,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
         coming=coming, leaving=leaving, cost=cost, due_line=due_line, completion=completion,
         closed_day=ClosedDay.objects.create(

@@ -31,6 +31,8 @@ MOST = 200
 # Between figures the hours of a machine are an estimate that grows by the day.
 LOOKS_AGE = timedelta(hours=1)
 MOST_LEAD_DAYS = 365
+# What each takes a fitter. Common practice, no source.
+ORDER_MINUTES, LOOK_MINUTES = 10, 20
 _NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
 _NOT_RAISED = (Place.GONE, Place.MISSING, Place.LAID_UP)
 _LOOK_WORK = {1: Job.BeltWork.FIRST_LOOK, 2: Job.BeltWork.SECOND_LOOK}
@@ -118,6 +120,7 @@ def _raise_order(life: BeltLife, *, at: datetime) -> bool:
         defaults={
             "machine": drive.machine, "kind": Job.Kind.ORDER, "state": Job.State.LOOKED_AT,
             "state_since": at, "opened_at": at, "due_on": life.order_by_on,
+            "expected_minutes": ORDER_MINUTES,
             "title": f"Order a belt: {what}, for {drive.name}"[:120], "symptom": life.why[:400],
         },
     )  # fmt: skip
@@ -132,6 +135,7 @@ def _raise_look(look: BeltLook, *, at: datetime) -> bool:
         defaults={
             "machine": drive.machine, "kind": Job.Kind.BELT, "state": Job.State.LOOKED_AT,
             "state_since": at, "opened_at": at, "due_on": look.likely_on,
+            "expected_minutes": LOOK_MINUTES,
             "due_tenths": None if base is None else base + round(ends * 10),
             "title": f"Look at the new belt again: {drive.name}"[:120],
             "symptom": f"Read its tension after {opens:g} to {ends:g} h of running.",

@@ -3,10 +3,20 @@
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from django.db.models import Case, IntegerField, OuterRef, QuerySet, Subquery, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 
 from maintenance.contents.drive import DriveNow, given_now, last_width
-from maintenance.models import BeltLife, BeltLook, Job
+from maintenance.models import BeltFitting, BeltLife, BeltLook, Job
 from maintenance.rules.belt_life import LOOKS
 from maintenance.rules.words import day_text
 from plant.contents.drive import belt_key, with_width
@@ -78,6 +88,13 @@ def counted(user: User, *, on: date, at: datetime) -> BeltCounts:
     )
 
 
+def raised(user: User) -> dict[str, int]:
+    """How many orders and looks at new belts are raised and open; one query."""
+    jobs = Job.objects.visible_to(user).open().exclude(belt_work="")
+    order = Q(belt_work=Job.BeltWork.ORDER)
+    return jobs.aggregate(orders=Count("pk", filter=order), looks=Count("pk", filter=~order))
+
+
 @dataclass(frozen=True)
 class Chart:
     """The soonest belts as a drawing; shown of all that have a day."""
@@ -118,6 +135,20 @@ def _label(life: BeltLife) -> str:
     return f"{drive.machine.number}  {drive.belt_mark or drive.section}  {drive.name}"
 
 
+def end_words(life: BeltLife | None) -> str:
+    """When the belt ends and the next is to be ordered, the same on the page and on paper."""
+    if life is None or life.state != BeltLife.State.DATED:
+        return ""
+    if life.likely_on is None or life.early_on is None or life.order_by_on is None:
+        return "No day can be given for its end at the present use."
+    late = day_text(life.late_on) if life.late_on else "no end"
+    estimated = ", by estimated hours" if life.is_estimate else ""
+    return (
+        f"Order the next belt by {day_text(life.order_by_on)}. This one likely ends "
+        f"{day_text(life.likely_on)} ({day_text(life.early_on)} to {late}{estimated})."
+    )
+
+
 @dataclass(frozen=True)
 class LookTold:
     """One look at a new belt in words; job: the work raised for it."""
@@ -131,12 +162,14 @@ class LifeOfDrive:
     """What the page of one drive says of its belt's end, and of the looks at a new belt."""
 
     life: BeltLife | None
+    words: str
     order: Job | None
     looks: tuple[LookTold, ...]
+    fitting: BeltFitting | None
 
 
 def life_of(drive: Drive) -> LifeOfDrive:
-    """The belt that is on this drive; three queries."""
+    """The belt that is on this drive; four queries."""
     key = belt_key(drive)
     life = BeltLife.objects.filter(drive=drive, belt_key=key).first()
     jobs = {
@@ -145,8 +178,10 @@ def life_of(drive: Drive) -> LifeOfDrive:
     looks = BeltLook.objects.filter(drive=drive, belt_key=key).select_related("reading")
     return LifeOfDrive(
         life=life,
+        words=end_words(life),
         order=jobs.get(Job.BeltWork.ORDER),
         looks=tuple(_look(look, jobs) for look in looks.order_by("number")),
+        fitting=BeltFitting.objects.counting().filter(drive=drive, mark=drive.belt_mark).first(),
     )
 
 

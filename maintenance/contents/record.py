@@ -263,6 +263,9 @@ def summary(record: Record) -> str:
         return f"Countersigned: {data['job']}: work of {_learners(record)}"
     if record.kind == Record.Kind.JOB and data.get("move") == "sent back":
         return f"Sent back: {data['job']}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.JOB and data.get("move") in ("ordered", "kept"):
+        done = "Belt ordered" if data["move"] == "ordered" else "Belt kept for it"
+        return f"{done}: {data['mark']}, {data['job']}"
     if record.kind == Record.Kind.JOB:
         return f"{kind}: {data.get('job')}: {_text(record, 'action')}"
     if record.kind == Record.Kind.FINDING:

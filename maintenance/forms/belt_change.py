@@ -9,7 +9,7 @@ from django import forms
 from maintenance.actions.belt_change import WIDTH_TOOLS, FirstSetting, NewBelt, OldBelt
 from maintenance.actions.belt_life import MOST_LEAD_DAYS
 from maintenance.actions.reading import TENSION_TOOLS
-from maintenance.forms.entry import EntryForm, words_field
+from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.forms.measure import TensionFields
 from maintenance.models import Part, StockPlace, TensionReading
 from maintenance.rules.belt import key_of
@@ -27,6 +27,17 @@ class LeadForm(EntryForm):
         min_value=0, max_value=MOST_LEAD_DAYS, label="Days to get a belt",
         help_text="14 is common practice, no source.",
     )  # fmt: skip
+
+
+class OrderForm(EntryForm):
+    """The next belt is ordered, or one lies here and is kept for the machine."""
+
+    how = forms.ChoiceField(
+        label="What is done", choices=[("ordered", "It is ordered"), ("here", "One lies here")],
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+    )  # fmt: skip
+    ordered_from = WordsField(high=60, required=False, label="From where, or where it lies")
+    expected_on = DayField(required=False, label="Expected on")
 
 
 class OldBeltForm(EntryForm):

@@ -12,10 +12,17 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from maintenance.actions.belt_change import STEPS, correct_fitting, fit_belt, keep_step, preview
+from maintenance.actions.belt_order import order_belt
 from maintenance.actions.drive import BeltUnclear
 from maintenance.actions.reading import Questioned
 from maintenance.contents.belt_change import choices_for
-from maintenance.forms.belt_change import CorrectFittingForm, NewBeltForm, OldBeltForm, SetForm
+from maintenance.forms.belt_change import (
+    CorrectFittingForm,
+    NewBeltForm,
+    OldBeltForm,
+    OrderForm,
+    SetForm,
+)
 from maintenance.forms.entry import sent
 from maintenance.models import BeltDraft, BeltFitting, Job
 from plant.actions.refusal import Refused
@@ -116,6 +123,39 @@ def correct_belt(request: UserRequest, pk: int) -> HttpResponse:
         request,
         "maintenance/correct_belt.html",
         {"form": form, "fitting": fitting, "drive": drive, "machine": drive.machine},
+        status=422 if form.errors else 200,
+    )
+
+
+@login_required
+@form_page
+def order(request: UserRequest, pk: int) -> HttpResponse:
+    """The job to order the next belt: ordered, or kept from what lies here."""
+    jobs = Job.objects.visible_to(request.user).filter(belt_work=Job.BeltWork.ORDER)
+    job = find(
+        jobs.select_related("drive__machine__depot", "machine__depot", "machine__kind"),
+        request.user, Right.WORK, depot="machine__depot_id", pk=pk,
+    )  # fmt: skip
+    form = OrderForm(**sent(request))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            order_belt(
+                job=job, lies_here=given["how"] == "here", ordered_from=given["ordered_from"],
+                expected_on=given["expected_on"], at=now(), by=request.user,
+                record_id=given["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, f"{job.number}: saved and sealed.")
+            return redirect("maintenance:job", job.pk)
+    assert job.drive is not None  # such a job names its drive
+    stock = choices_for(job.drive, on=job.machine.depot.day_of(now())).stock
+    return render(
+        request,
+        "maintenance/order_belt.html",
+        {"job": job, "machine": job.machine, "drive": job.drive, "form": form, "stock": stock},
         status=422 if form.errors else 200,
     )
 

@@ -14,6 +14,7 @@ from maintenance.actions import due as action
 from maintenance.actions import open_days as week_action
 from maintenance.contents import ahead as weeks
 from maintenance.contents import open_days as days
+from maintenance.contents.belt_life import raised
 from maintenance.contents.due import announced, coming, counted, old_lines, one_line, past
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
 from maintenance.forms.entry import sent
@@ -62,7 +63,7 @@ def due_list(request: UserRequest) -> HttpResponseBase:
         "maintenance/due_list.html",
         {
             "form": form, "table": table, "counts": counts,
-            "old": old_lines(request.user, at=at), "at": at,
+            "old": old_lines(request.user, at=at), "at": at, "belts": raised(request.user),
         },
     )  # fmt: skip
 

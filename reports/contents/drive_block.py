@@ -4,8 +4,10 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Final
 
+from maintenance.contents.belt_life import end_words
 from maintenance.contents.drive import DriveNow, drive_now, place_now, told_now
-from maintenance.models import TensionReading, WidthReading
+from maintenance.models import BeltLife, TensionReading, WidthReading
+from plant.contents.drive import belt_key
 from plant.contents.workout import ToldDrive, doubt_mm, mm
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
@@ -73,11 +75,12 @@ def blocks_of(machine: Machine, *, at: datetime, close: bool = False) -> tuple[D
     blocks = []
     for drive in drives:
         drive.machine = machine
-        blocks.append(_block(drive_now(drive, at=at), close=close))
+        life = BeltLife.objects.filter(drive=drive, belt_key=belt_key(drive)).first()
+        blocks.append(_block(drive_now(drive, at=at), ends=end_words(life), close=close))
     return tuple(blocks)
 
 
-def _block(now: DriveNow, *, close: bool) -> DriveBlock:
+def _block(now: DriveNow, *, ends: str, close: bool) -> DriveBlock:
     drive = now.drive
     title = f"Belt drive: {drive.name}"
     if now.workout is None:
@@ -96,9 +99,9 @@ def _block(now: DriveNow, *, close: bool) -> DriveBlock:
         title=title,
         belt=f"{said.belt}{marked}",
         verdict=said.verdict,
-        because=(*said.to_do[:1], *said.because[:CLOSE_REASONS])
+        because=(*said.to_do[:1], *filter(None, (ends,)), *said.because[:CLOSE_REASONS])
         if close
-        else (*said.to_do, *said.because[:MOST_REASONS]),
+        else (*said.to_do, *filter(None, (ends,)), *said.because[:MOST_REASONS]),
         warnings=_warnings(said, drive.section)[: CLOSE_WARNINGS if close else MOST_WARNINGS],
         inputs=tuple(
             DriveInput(

@@ -54,6 +54,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
         Seen({"pk": "belt_job", "drive_pk": "belt_drive"}, again="set", query="step=set"),
     ),
     "maintenance:correct_belt": (Seen("fitting"),),
+    "maintenance:order_belt": (Seen("order_job"),),
     "maintenance:belts": (Seen(), Seen(again="to change", query="verdict=change+now")),
     "maintenance:add_drive": (Seen("machine"),),
     "maintenance:drive": (Seen("drive"),),

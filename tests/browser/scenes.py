@@ -145,7 +145,17 @@ def belts(by: User) -> dict[str, Any]:
         ),
         setting=FirstSetting(because="no gauge in the van", guards_on=True), at=AT, by=by,
     )  # fmt: skip
-    return {"belt_job": jobs[0].pk, "belt_drive": drive.pk, "fitting": fitting.pk}
+    order = Job.objects.create(
+        machine=saw, drive=drive, kind=Job.Kind.ORDER, belt_work=Job.BeltWork.ORDER,
+        title=f"Order a belt: {drive.belt_mark}", state=Job.State.LOOKED_AT, opened_at=AT,
+        due_on=saw.depot.day_of(AT),
+    )  # fmt: skip
+    return {
+        "order_job": order.pk,
+        "belt_job": jobs[0].pk,
+        "belt_drive": drive.pk,
+        "fitting": fitting.pk,
+    }
 
 
 def readings(by: User) -> dict[str, Any]:

@@ -16,12 +16,21 @@ from maintenance.actions.belt_change import (
     keep_step,
 )
 from maintenance.actions.belt_life import raise_belt_work
+from maintenance.actions.belt_order import order_belt
 from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.rack import add_place, receive, save_part
 from maintenance.actions.reading import Questioned, record_tension, record_width
 from maintenance.contents.drive import drive_now, last_width
-from maintenance.models import BeltDraft, BeltFitting, BeltLook, Job, StockMove, TensionReading
+from maintenance.models import (
+    BeltDraft,
+    BeltFitting,
+    BeltLook,
+    Job,
+    PartOrder,
+    StockMove,
+    TensionReading,
+)
 from make import MONDAY, make_drive, make_user
 from plant import units
 from plant.actions.record import new_id
@@ -281,3 +290,27 @@ def test_a_mark_misread_is_corrected_and_the_belt_stays_the_same_one(
     assert TensionReading.objects.count() == 1
     assert BeltLook.objects.count() == 2
     assert [each.mark for each in BeltFitting.objects.counting()] == ["13A690"]
+
+
+def test_an_order_is_sealed_closes_its_job_and_stands_with_the_part(
+    drive: Drive, fitter: User, manager: User
+) -> None:
+    depot = drive.machine.depot
+    save_part(depot=depot, name="A26", is_belt=True, at=MONDAY, by=manager, lead_days=5)
+    job = Job.objects.create(
+        machine=drive.machine, drive=drive, kind=Job.Kind.ORDER, belt_work="order", title="Order",
+        opened_at=MONDAY,
+    )  # fmt: skip
+    key = new_id()
+
+    for _ in range(2):
+        order_belt(
+            job=job, lies_here=False, ordered_from="Counter", at=AT, by=fitter, record_id=key,
+            expected_on=AT.date() + timedelta(days=5),
+        )  # fmt: skip
+
+    job.refresh_from_db()
+    assert (job.state, job.action) == ("closed", "Ordered from Counter, expected 7 Mar 2026.")
+    assert PartOrder.objects.get().quantity == 1
+    with pytest.raises(Refused, match="closed already"):
+        order_belt(job=job, lies_here=True, at=AT, by=fitter)

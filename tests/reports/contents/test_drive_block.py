@@ -4,13 +4,16 @@ import io
 from datetime import timedelta
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from pypdf import PdfReader
 
 from maintenance.actions.reading import record_tension, record_width
 from maintenance.contents.drive import drive_now
+from maintenance.models import BeltLife
 from make import MONDAY, make_drive
 from plant import units
-from plant.contents.drive import FIELDS
+from plant.contents.drive import FIELDS, belt_key
 from plant.contents.workout import told
 from plant.models import Drive, Machine, User
 from plant.units import FORCE, WIDTH
@@ -135,3 +138,23 @@ def test_beside_many_steps_the_drive_is_set_closer_but_keeps_its_answers(drive: 
     assert close.verdict == full.verdict
     assert set(close.lines) < set(full.lines)
     assert set(close.inputs) < set(full.inputs)
+
+
+def test_paper_and_page_say_the_same_of_when_the_belt_ends(drive: Drive, fitter: User) -> None:
+    day = MONDAY.date()
+    BeltLife.objects.update_or_create(
+        drive=drive,
+        defaults={
+            "belt_key": belt_key(drive), "state": "dated", "ends_by": "take-up", "lead_days": 14,
+            "order_by_on": day, "early_on": day, "likely_on": day, "late_on": None,
+            "worked_out_at": MONDAY,
+        },
+    )  # fmt: skip
+    client = Client()
+    client.force_login(fitter)
+
+    (block,) = blocks_of(drive.machine, at=LATER)
+    page = client.get(reverse("maintenance:drive", args=[drive.pk])).content.decode()
+    said = next(words for words in block.because if words.startswith("Order the next belt"))
+    assert "2 Mar 2026 (2 Mar 2026 to no end)" in said
+    assert said in page

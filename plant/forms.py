@@ -6,10 +6,11 @@ from django import forms
 from django.core import validators
 from django.forms.renderers import TemplatesSetting
 
-from plant.machine_columns import BY_FIELD, COLUMNS, date_ways, day_words
-from plant.models import Depot, MachineImport, MachineKind, Supply, User
+from plant.columns import Columns, date_ways, day_words
+from plant.machine_columns import TABLE
+from plant.models import BroughtFile, Depot, MachineImport, MachineKind, Supply, User
 from plant.rights import Right, depots_where
-from plant.units import LENGTH, MASS, POWER
+from plant.units import LENGTH, MASS, POWER, Measure
 
 
 class Renderer(TemplatesSetting):
@@ -64,46 +65,44 @@ class SignInForm(forms.Form):
     )
 
 
-class ImportForm(forms.Form):
-    """A spreadsheet of machines, and the depot of the rows that name none."""
+class FileForm(forms.Form):
+    """A spreadsheet that somebody brings, and for which depot."""
 
+    right: Right
     file = forms.FileField(
-        label="Spreadsheet of machines",
+        label="File",
         help_text="CSV in UTF-8 or .xlsx, up to 5 MiB and 10 000 rows, headings in the first row.",
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
     )
-    depot = forms.ModelChoiceField(
-        Depot.objects.none(),
-        empty_label=None,
-        help_text="For rows that name no depot of their own.",
-    )
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, **more)
-        depots = Depot.objects.filter(pk__in=depots_where(user, Right.IMPORT))
+        depots = Depot.objects.filter(pk__in=depots_where(user, self.right))
         field = self.fields["depot"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = depots
 
 
-class SortForm(forms.Form):
-    """What each column of a file holds, and the answers that its rows wait for."""
+class ImportForm(FileForm):
+    """A spreadsheet of machines, and the depot of the rows that name none."""
 
-    _ASKED = {"power": POWER, "mass": MASS, "length": LENGTH}
-    _WORDS = {"power": "Power", "mass": "Mass", "length": "Lengths of the drive"}
+    right = Right.IMPORT
 
-    def __init__(self, *args: Any, run: MachineImport, **more: Any) -> None:
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, user=user, **more)
+        self.fields["file"].label = "Spreadsheet of machines"
+        self.fields["depot"].help_text = "For rows that name no depot of their own."
+
+
+class ColumnsForm(forms.Form):
+    """What each column of a file holds, and in what order its dates are written."""
+
+    def __init__(self, *args: Any, run: BroughtFile, columns: Columns, **more: Any) -> None:
         super().__init__(*args, **more)
-        self.run = run
-        self._add_dates()
-        self._add_units()
-        kinds = [(kind.key, kind.name) for kind in MachineKind.objects.all()]
-        self._add_words("kind", "kind", kinds)
-        self._add_words("supply", "supply", list(Supply.choices))
-        self._add_large()
-        self._add_columns()
+        self.run, self.known = run, columns
 
-    def _add_dates(self) -> None:
+    def add_dates(self) -> None:
         asked = self.run.questions.get("dates")
         if not asked:
             return
@@ -125,19 +124,75 @@ class SortForm(forms.Form):
             widget=forms.RadioSelect(attrs={"class": "choices"}),
         )
 
-    def _add_units(self) -> None:
-        for name, examples in sorted(self.run.questions.get("units", {}).items()):
-            measure = self._ASKED[name]
-            self.fields[f"unit:{name}"] = forms.ChoiceField(
-                label=f"{self._WORDS[name]}: which unit is meant?",
-                help_text=f"In the file without a unit: {', '.join(examples)}.",
+    def add_unit(self, name: str, *, what: str, measure: Measure, examples: list[str]) -> None:
+        """Asks in which unit the plain numbers of a column, or of a sort of column, are."""
+        self.fields[f"unit:{name}"] = forms.ChoiceField(
+            label=f"{what}: which unit is meant?",
+            help_text=f"In the file without a unit: {', '.join(examples)}.",
+            required=False,
+            choices=[
+                ("", "Choose a unit"),
+                *((one.symbol, one.symbol) for one in measure.units),
+            ],
+            initial=self.run.answers.get("units", {}).get(name),
+        )
+
+    def add_columns(self) -> None:
+        fields = ((column.field, column.name) for column in self.known.by_field.values())
+        choices = [("", "Leave out"), *fields]
+        for at, heading in enumerate(self.run.headings):
+            self.fields[f"column:{at}"] = forms.ChoiceField(
+                label=heading,
                 required=False,
-                choices=[
-                    ("", "Choose a unit"),
-                    *((one.symbol, one.symbol) for one in measure.units),
-                ],
-                initial=self.run.answers.get("units", {}).get(name),
+                choices=choices,
+                initial=self.run.columns.get(heading, ""),
             )
+
+    @property
+    def questions(self) -> list[forms.BoundField]:
+        """The fields that ask; the others say what the columns hold."""
+        return [self[name] for name in self.fields if not name.startswith("column:")]
+
+    @property
+    def columns(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith("column:")]
+
+    def held(self, cleaned: dict[str, Any]) -> dict[str, str]:
+        """Heading to field, as chosen; two columns of one field, or no number, are refused."""
+        held: dict[str, str] = {}
+        for at, heading in enumerate(self.run.headings):
+            field = cleaned.get(f"column:{at}", "")
+            if field and field in held.values():
+                self.add_error(
+                    f"column:{at}",
+                    f"{self.known.by_field[field].name} is another column already. "
+                    "Choose one of the two.",
+                )
+            elif field:
+                held[heading] = field
+        if "number" not in held.values():
+            self.add_error(None, "One column has to hold the machine number. Choose which.")
+        return held
+
+
+class SortForm(ColumnsForm):
+    """What each column of a file of machines holds, and the answers that its rows wait for."""
+
+    _ASKED = {"power": POWER, "mass": MASS, "length": LENGTH}
+    _WORDS = {"power": "Power", "mass": "Mass", "length": "Lengths of the drive"}
+
+    def __init__(self, *args: Any, run: MachineImport, **more: Any) -> None:
+        super().__init__(*args, run=run, columns=TABLE, **more)
+        self.add_dates()
+        for name, examples in sorted(run.questions.get("units", {}).items()):
+            self.add_unit(
+                name, what=self._WORDS[name], measure=self._ASKED[name], examples=examples
+            )
+        kinds = [(kind.key, kind.name) for kind in MachineKind.objects.all()]
+        self._add_words("kind", "kind", kinds)
+        self._add_words("supply", "supply", list(Supply.choices))
+        self._add_large()
+        self.add_columns()
 
     def _add_words(self, subject: str, word: str, choices: list[tuple[str, str]]) -> None:
         for folded, asked in sorted(self.run.questions.get(subject, {}).items()):
@@ -169,39 +224,9 @@ class SortForm(forms.Form):
                 initial=self.run.answers.get("large") == "right",
             )
 
-    def _add_columns(self) -> None:
-        choices = [("", "Leave out"), *((column.field, column.name) for column in COLUMNS)]
-        for at, heading in enumerate(self.run.headings):
-            self.fields[f"column:{at}"] = forms.ChoiceField(
-                label=heading,
-                required=False,
-                choices=choices,
-                initial=self.run.columns.get(heading, ""),
-            )
-
-    @property
-    def questions(self) -> list[forms.BoundField]:
-        """The fields that ask; the others say what the columns hold."""
-        return [self[name] for name in self.fields if not name.startswith("column:")]
-
-    @property
-    def columns(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.fields if name.startswith("column:")]
-
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        held: dict[str, str] = {}
-        for at, heading in enumerate(self.run.headings):
-            field = cleaned.get(f"column:{at}", "")
-            if field and field in held.values():
-                self.add_error(
-                    f"column:{at}",
-                    f"{BY_FIELD[field].name} is another column already. Choose one of the two.",
-                )
-            elif field:
-                held[heading] = field
-        if "number" not in held.values():
-            self.add_error(None, "One column has to hold the machine number. Choose which.")
+        held = self.held(cleaned)
         answers: dict[str, Any] = {"units": {}, "kind": {}, "supply": {}}
         for name, value in cleaned.items():
             subject, colon, word = name.partition(":")

@@ -7,6 +7,16 @@ from datetime import date
 from difflib import get_close_matches
 from typing import Any
 
+from plant.columns import (
+    Column,
+    Columns,
+    DateOrder,
+    day_words,
+    fold,
+    looks_rounded,
+    short,
+    shortened,
+)
 from plant.drives import marks
 from plant.drives.errors import DriveError
 from plant.drives.sections import System
@@ -17,7 +27,6 @@ from plant.units import (
     MASS,
     POWER,
     SPEED,
-    Measure,
     NotAccepted,
     Typed,
     from_si,
@@ -29,21 +38,6 @@ from plant.units import (
 MOST_WORDS_ASKED = 30
 MOST_EXAMPLES = 3
 FIRST_YEAR = 1950
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One thing that a column can hold.
-
-    field: our key for it; name: in words; headings: other ways to head it; measure: of a figure;
-    asked: the subject under which a missing unit is asked for, empty when the own unit is meant.
-    """
-
-    field: str
-    name: str
-    headings: tuple[str, ...] = ()
-    measure: Measure | None = None
-    asked: str = ""
 
 
 COLUMNS = (
@@ -93,7 +87,8 @@ COLUMNS = (
     Column("motor_speed", "Motor speed", ("motor rpm", "speed of motor"), SPEED),
     Column("belt_fitted_on", "Belt fitted on", ("belt fitted", "belt date", "date belt fitted")),
 )  # fmt: skip
-BY_FIELD = {column.field: column for column in COLUMNS}
+TABLE = Columns(COLUMNS)
+BY_FIELD = TABLE.by_field
 
 # What people call a supply. Common practice, no source; 240 V and 415 V are the older names of
 # the 230 V and 400 V supplies (BS 7671 and IEC 60038 give the newer).
@@ -128,56 +123,6 @@ _CLASS_OF = {word: key for key, words in _CLASSES.items() for word in words}
 _LONGEST = {"nickname": 80, "maker": 80, "type": 80, "serial": 80, "site": 120, "note": 2000}
 # Above these the figure is questioned. Common practice, no source: small site plant is far below.
 QUESTIONED = {"power": 75_000.0, "mass": 5_000.0}
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-
-
-def fold(words: str) -> str:
-    """What two ways of writing a heading or a name have in common."""
-    return "".join(one for one in words.casefold() if one.isalnum())
-
-
-def match(headings: Sequence[str]) -> dict[str, str]:
-    """Which of our fields each heading means; headings that mean none are left out.
-
-    Case, spaces and signs do not count, and a heading may carry its unit: "Weight (lb)". Of two
-    headings that mean the same field, the first has it.
-    """
-    matched: dict[str, str] = {}
-    for heading in headings:
-        found = _field_of(heading)
-        if found and found not in matched.values():
-            matched[heading] = found
-    return matched
-
-
-_FIELD_OF = {
-    fold(words): column.field
-    for column in COLUMNS
-    for words in (column.name, column.field, *column.headings)
-}
-
-
-def _field_of(heading: str) -> str:
-    whole = _FIELD_OF.get(fold(heading))
-    if whole:
-        return whole
-    for column in COLUMNS:
-        if column.measure and unit_in_heading(heading, column):
-            return column.field
-    return ""
-
-
-def unit_in_heading(heading: str, column: Column) -> str:
-    """The unit that a heading of this column carries, by its symbol; empty when it has none."""
-    if column.measure is None:
-        return ""
-    for unit in column.measure.units:
-        for word in (unit.symbol, *unit.spellings):
-            form = rf"(.*?)[ (\[,/_-]+(?:in +)?{re.escape(word)}[)\]. ]*"
-            found = re.fullmatch(form, heading.strip(), re.IGNORECASE)
-            if found and found[1].strip() and _FIELD_OF.get(fold(found[1])) == column.field:
-                return unit.symbol
-    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +187,7 @@ class RowReader:
         self._answers = answers
         self._heads = {columns[one]: one for one in headings if columns.get(one) in BY_FIELD}
         self._units = {
-            name: unit_in_heading(heading, BY_FIELD[name]) for name, heading in self._heads.items()
+            name: TABLE.unit_in(heading, BY_FIELD[name]) for name, heading in self._heads.items()
         }
         self._places = {
             columns[one]: at for at, one in enumerate(headings) if columns.get(one) in BY_FIELD
@@ -254,7 +199,7 @@ class RowReader:
         self._depot_of = {fold(word): one for one in self._depots for word in (one.name, one.code)}
         self._today = today
         self._belts: dict[tuple[str, str], tuple[dict[str, Any], str]] = {}
-        self._orders = {"day": 0, "month": 0}
+        self._order = DateOrder(str(answers.get("dates", "")), most_examples=MOST_EXAMPLES)
 
     def row(self, number: int, cells: Sequence[str]) -> Facts:
         """What the row says, cell by cell; nothing is raised, all is told in the facts."""
@@ -281,7 +226,7 @@ class RowReader:
         if not typed:
             facts.faults.append(f"{self._head('number')}: there is no machine number.")
             return
-        if _looks_rounded(typed):
+        if looks_rounded(typed):
             facts.faults.append(
                 f"{self._head('number')}: {typed[:40]} was rounded by a spreadsheet. "
                 "Type the number as text."
@@ -299,7 +244,7 @@ class RowReader:
         if found is None:
             codes = ", ".join(one.code for one in self._depots)
             facts.asks.append(
-                f"{self._head('depot')}: {_short(typed)} is no depot into which you may bring "
+                f"{self._head('depot')}: {short(typed)} is no depot into which you may bring "
                 f"machines. Write one of: {codes}."
             )
             return None
@@ -319,7 +264,7 @@ class RowReader:
             self._ask_word("supply", typed, self._nearest_supplies)
             if not supply:
                 facts.asks.append(
-                    f"{self._head('supply')}: {_short(typed)} is no supply that we know."
+                    f"{self._head('supply')}: {short(typed)} is no supply that we know."
                     if typed
                     else f"{self._head('supply')}: there is none, and the kind has several."
                 )
@@ -349,7 +294,7 @@ class RowReader:
                 names = [kind.name for kind in self._kinds if kind.key in nearest]
                 like = f" Nearest: {'; '.join(names)}." if names else ""
                 facts.asks.append(
-                    f"{self._head('kind')}: {_short(typed)} is no kind that we know.{like}"
+                    f"{self._head('kind')}: {short(typed)} is no kind that we know.{like}"
                 )
             elif found is None:
                 facts.asks.append(f"{self._head('kind')}: there is none.")
@@ -373,7 +318,7 @@ class RowReader:
             typed = facts.typed.get(name, "")
             if not typed:
                 continue
-            if name == "serial" and _looks_rounded(typed):
+            if name == "serial" and looks_rounded(typed):
                 facts.faults.append(
                     f"{self._head(name)}: {typed[:40]} was rounded by a spreadsheet. "
                     "Type the number from the plate as text."
@@ -395,7 +340,7 @@ class RowReader:
             return
         found = _CLASS_OF.get(fold(typed))
         if found is None:
-            facts.faults.append(f"{self._head('class')}: {_short(typed)}. Write I, II or III.")
+            facts.faults.append(f"{self._head('class')}: {short(typed)}. Write I, II or III.")
         else:
             facts.values["protection"] = found
 
@@ -410,7 +355,7 @@ class RowReader:
             facts.values["place"] = _PLACE_OF[folded]
         elif typed:
             facts.faults.append(
-                f"{self._head('place')}: {_short(typed)} is no place that we know. "
+                f"{self._head('place')}: {short(typed)} is no place that we know. "
                 "Write yard, workshop, out, laid up or missing."
             )
         elif "site" in facts.values:
@@ -429,7 +374,7 @@ class RowReader:
         year = int(found[1]) if found else 0
         if not FIRST_YEAR <= year <= self._today.year + 1:
             facts.faults.append(
-                f"{self._head('year')}: {_short(typed)}. "
+                f"{self._head('year')}: {short(typed)}. "
                 f"Write a year from {FIRST_YEAR} to {self._today.year + 1}."
             )
         else:
@@ -517,7 +462,7 @@ class RowReader:
         if not typed or column.measure is None:
             return None
         measure = column.measure
-        text, rounded = _shortened(typed)
+        text, rounded = shortened(typed)
         if re.fullmatch(r"[+-]?[0-9]+(\.[0-9]+)?", text):
             unit = self._units[name] or self._unit_asked(facts, name, typed)
             if unit is None:
@@ -526,13 +471,13 @@ class RowReader:
         try:
             figure = read(text, measure)
         except NotAccepted as wrong:
-            facts.faults.append(f"{self._head(name)}: {_short(typed)}. {wrong}")
+            facts.faults.append(f"{self._head(name)}: {short(typed)}. {wrong}")
             return None
         if rounded:
             # What was worked out to many decimals is rounded to what the measure shows.
             text = show(figure.value_si, measure, unit=figure.unit)
             figure = read(text, measure)
-            facts.notes.append(f"{self._head(name)}: {_short(typed)} rounded to {text}.")
+            facts.notes.append(f"{self._head(name)}: {short(typed)} rounded to {text}.")
         if figure.unit != measure.unit:
             facts.shown[name] = show(figure.value_si, measure)
         return figure
@@ -548,36 +493,17 @@ class RowReader:
         answered = self._answers.get("units", {}).get(column.asked)
         if answered and column.measure and answered in column.measure.symbols:
             return str(answered)
-        facts.asks.append(f"{self._head(name)}: {_short(typed)} has no unit.")
+        facts.asks.append(f"{self._head(name)}: {short(typed)} has no unit.")
         return None
 
     def _date(self, facts: Facts, name: str) -> date | None:
         typed = facts.typed.get(name, "")
         if not typed:
             return None
-        ways = date_ways(typed)
-        if len(set(ways.values())) == 1 and "day" in ways and "month" not in ways:
-            self._orders["day"] += 1
-        if "month" in ways and "day" not in ways:
-            self._orders["month"] += 1
-        if len(set(ways.values())) > 1:
-            asked = self.questions.setdefault("dates", {"examples": [], "seems": ""})
-            if len(asked["examples"]) < MOST_EXAMPLES and typed not in asked["examples"]:
-                asked["examples"].append(typed)
-            answered = str(self._answers.get("dates", ""))
-            if answered not in ways:
-                facts.asks.append(
-                    f"{self._head(name)}: {_short(typed)} may be "
-                    f"{day_words(ways['day'])} or {day_words(ways['month'])}."
-                )
-                return None
-            found = ways[answered]
-        elif ways:
-            found = next(iter(ways.values()))
-        else:
-            facts.faults.append(
-                f"{self._head(name)}: {_short(typed)} is no date. Write for example 2026-03-04."
-            )
+        found, why = self._order.read(typed)
+        if found is None:
+            none = f"{short(typed)} is no date. Write for example 2026-03-04."
+            (facts.asks if why else facts.faults).append(f"{self._head(name)}: {why or none}")
             return None
         if not date(2000, 1, 1) <= found <= self._today:
             facts.faults.append(
@@ -588,10 +514,8 @@ class RowReader:
 
     def finished(self) -> dict[str, Any]:
         """The questions, once every row has been read."""
-        if "dates" in self.questions:
-            day, month = self._orders["day"], self._orders["month"]
-            seems = "day" if day and not month else "month" if month and not day else ""
-            self.questions["dates"]["seems"] = seems
+        if asked := self._order.finished():
+            self.questions["dates"] = asked
         return self.questions
 
     # What is asked
@@ -609,7 +533,7 @@ class RowReader:
         if folded in words:
             words[folded]["rows"] += 1
         elif len(words) < MOST_WORDS_ASKED:
-            words[folded] = {"typed": _short(typed), "rows": 1, "nearest": nearest(typed)}
+            words[folded] = {"typed": short(typed), "rows": 1, "nearest": nearest(typed)}
         else:
             return ()
         kept: Sequence[str] = words[folded]["nearest"]
@@ -617,7 +541,7 @@ class RowReader:
 
     def _head(self, name: str) -> str:
         """The column as the file calls it, or our own name when the file does not have it."""
-        return _short(self._heads.get(name, BY_FIELD[name].name))
+        return short(self._heads.get(name, BY_FIELD[name].name))
 
 
 def _belt_of(mark: str, system: System) -> tuple[dict[str, Any], str]:
@@ -638,14 +562,6 @@ def _belt_of(mark: str, system: System) -> tuple[dict[str, Any], str]:
     return belt, ""
 
 
-def _shortened(typed: str) -> tuple[str, bool]:
-    """The text with at most six decimals, and whether it had more, as sums in a sheet do."""
-    found = re.fullmatch(r"([+-]?[0-9]{1,9}\.[0-9]{6})([0-9]+)(.*)", typed, re.DOTALL)
-    if not found:
-        return typed, False
-    return f"{found[1]}{found[3]}", True
-
-
 def _with_unit(figure: Typed) -> str:
     """The figure as it was typed, with the unit that was meant."""
     text = figure.text_as_typed
@@ -659,46 +575,3 @@ def _rpm(figure: Typed) -> float:
 def _entry(typed: str) -> dict[str, str]:
     """Nobody says how a figure in a file was come by, so it counts as a guess until measured."""
     return {"typed": typed, "mark": "guess", "tool": ""}
-
-
-def _looks_rounded(typed: str) -> bool:
-    return re.fullmatch(r"[0-9]+(\.[0-9]+)?[Ee]\+?[0-9]+", typed) is not None and "+" in typed
-
-
-def date_ways(typed: str) -> dict[str, date]:
-    """The dates that a text can mean: by day first, by month first, or "plain"."""
-    text = typed.strip()
-    found = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})(?:T.*)?", text)
-    if found:
-        return _made("plain", found[1], found[2], found[3])
-    found = re.fullmatch(r"([0-9]{1,2})[ -]([A-Za-z]{3,9})[ -]([0-9]{2}|[0-9]{4})", text)
-    if found:
-        month = found[2][:3].lower()
-        return (
-            _made("plain", found[3], str(_MONTHS.index(month) + 1), found[1])
-            if (month in _MONTHS)
-            else {}
-        )
-    found = re.fullmatch(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-]([0-9]{2}|[0-9]{4})", text)
-    if found:
-        return _made("day", found[3], found[2], found[1]) | _made(
-            "month", found[3], found[1], found[2]
-        )
-    return {}
-
-
-def _made(way: str, year: str, month: str, day: str) -> dict[str, date]:
-    try:
-        return {way: date(int(year) + (2000 if len(year) == 2 else 0), int(month), int(day))}
-    except ValueError:
-        return {}
-
-
-def day_words(on: date) -> str:
-    """The day as it is shown: "4 Mar 2026"."""
-    return f"{on.day} {_MONTHS[on.month - 1].title()} {on.year}"
-
-
-def _short(words: str, most: int = 40) -> str:
-    shown = "".join(one if one.isprintable() else " " for one in words)
-    return shown if len(shown) <= most else f"{shown[:most]}…"

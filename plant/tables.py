@@ -8,7 +8,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from plant.models import MachineImport, MachineImportRow
+from plant.models import BroughtFile, MachineImportRow
 
 PAGE = 50
 
@@ -29,6 +29,7 @@ class ImportTable(tables.Table):
     step = tables.Column(verbose_name="How far it is")
 
     noun, nouns = "file", "files"
+    opens = "plant:machine_import"
 
     class Meta:
         empty_text = (
@@ -37,14 +38,14 @@ class ImportTable(tables.Table):
         )
         order_by = "-asked_at"
 
-    def render_file_name(self, record: MachineImport) -> SafeString:
-        address = reverse("plant:machine_import", args=[record.pk])
+    def render_file_name(self, record: BroughtFile) -> SafeString:
+        address = reverse(self.opens, args=[record.pk])
         return format_html('<a href="{}">{}</a>', address, record.file_name)
 
-    def render_step(self, record: MachineImport) -> str:
-        if record.state == MachineImport.State.FAILED:
+    def render_step(self, record: BroughtFile) -> str:
+        if record.state == BroughtFile.State.FAILED:
             return f"Stopped: {record.why}"
-        return str(MachineImport.Step(record.step).label)
+        return str(BroughtFile.Step(record.step).label)
 
 
 class ImportRowTable(tables.Table):

@@ -1,26 +1,23 @@
 """Brings in machines from a spreadsheet: read, sorted row by row, and saved after a yes."""
 
-import hashlib
-import io
 import re
-import secrets
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
+from functools import partial
 from itertools import islice
 from typing import Any, BinaryIO, cast
 
-from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 from django.db.models import OuterRef, Subquery
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 
 from plant import spreadsheets, units
+from plant.actions import brought
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
-from plant.actions.refusal import Refused
 from plant.drives.sections import System
-from plant.machine_columns import DepotWords, Facts, KindWords, RowReader, match
+from plant.machine_columns import TABLE, DepotWords, Facts, KindWords, RowReader
 from plant.models import (
     Depot,
     Machine,
@@ -33,7 +30,6 @@ from plant.models import (
 )
 from plant.rights import Right, depots_where, role_for
 from plant.sealing import Canonical
-from plant.text import TextRefused, clean
 
 BLOCK = 500
 # People mend a file and try again; this only stops a program that never tires.
@@ -61,10 +57,6 @@ _PLATE = (
 )  # fmt: skip
 
 
-class TooOften(Refused):
-    """The person has brought too many files in one hour."""
-
-
 def ask_import(
     *, file: BinaryIO, file_name: str, depot: Depot, by: User, at: datetime
 ) -> MachineImport:
@@ -74,32 +66,10 @@ def ask_import(
         Refused: too large, not a spreadsheet, or without rows; at the field ``file``.
         PermissionError: the person may not bring machines into this depot.
     """
-    role_for(by, Right.IMPORT, depot.pk)
-    lately = MachineImport.objects.filter(asked_by=by, asked_at__gt=at - timedelta(hours=1))
-    if lately.count() >= MOST_AN_HOUR:
-        raise TooOften(f"You have brought {MOST_AN_HOUR} files in an hour. Wait a while.")
-    try:
-        name = clean(file_name, low=1, high=120, lines=False)
-    except TextRefused as wrong:
-        raise Refused(f"The name of the file: {wrong}", field="file") from wrong
-    data = file.read(spreadsheets.MOST_BYTES + 1)
-    try:
-        sheet = spreadsheets.read(io.BytesIO(data), name)
-        if next(sheet.rows, None) is None:
-            raise spreadsheets.FileRefused("The file has headings but no rows under them.")
-    except spreadsheets.FileRefused as wrong:
-        raise Refused(str(wrong), field="file") from wrong
-    run = MachineImport(
-        depot=depot,
-        asked_by=by,
-        asked_at=at,
-        file_name=name,
-        sha256=hashlib.sha256(data).hexdigest(),
-    )
-    # What the person calls it is shown, never used as a path.
-    run.file.save(secrets.token_hex(16), ContentFile(data), save=False)
-    run.save()
-    return run
+    return brought.take_in(
+        MachineImport, right=Right.IMPORT, file=file, file_name=file_name, depot=depot, by=by,
+        at=at, most_an_hour=MOST_AN_HOUR,
+    )  # fmt: skip
 
 
 def read_import(*, run: MachineImport, at: datetime) -> bool:
@@ -107,29 +77,7 @@ def read_import(*, run: MachineImport, at: datetime) -> bool:
 
     Running it again gives the same rows.
     """
-    if not MachineImport.objects.filter(step=_Step.READ).claim(run.pk, at=at):
-        return False
-    run = MachineImport.objects.select_related("asked_by", "depot").get(pk=run.pk)
-    try:
-        rows = _read_and_sort(run, at=at)
-    except (spreadsheets.FileRefused, OSError) as wrong:
-        gone = "The file is no longer there. Bring it in again."
-        _fail(run, why=gone if isinstance(wrong, OSError) else str(wrong), at=at)
-        return False
-    except Exception:
-        MachineImport.objects.filter(pk=run.pk).update(lease_until=at)
-        raise
-    with transaction.atomic():
-        now_ = MachineImport.objects.select_for_update().get(pk=run.pk)
-        if now_.step != _Step.READ or now_.state != _State.WORKING:
-            return False  # dropped meanwhile
-        now_.rows.all().delete()
-        MachineImportRow.objects.bulk_create(rows, batch_size=BLOCK)
-        run.step, run.state, run.why = _Step.ASK, _State.DONE, ""
-        run.save(
-            update_fields=["step", "state", "why", "headings", "columns", "questions", "answers"]
-        )
-    return True
+    return brought.read_in(run, at=at, sort=partial(_read_and_sort, at=at))
 
 
 def sort_again(
@@ -145,14 +93,7 @@ def sort_again(
     Raises:
         Refused: it is being saved, saved or dropped.
     """
-    with transaction.atomic():
-        run = _locked(run, by=by)
-        if run.step not in (_Step.READ, _Step.ASK):
-            raise Refused("This file is past sorting. Bring it in again.")
-        run.columns, run.answers = dict(columns), dict(answers)
-        run.step, run.state, run.attempts, run.why = _Step.READ, _State.ASKED, 0, ""
-        run.save()
-    return run
+    return brought.sort_again(run, right=Right.IMPORT, columns=columns, answers=answers, by=by)
 
 
 def say_yes(*, run: MachineImport, by: User, at: datetime) -> MachineImport:
@@ -161,21 +102,7 @@ def say_yes(*, run: MachineImport, by: User, at: datetime) -> MachineImport:
     Raises:
         Refused: it is still being read, was dropped, or no row is ready.
     """
-    with transaction.atomic():
-        run = _locked(run, by=by)
-        stopped = run.step == _Step.SAVE and run.state == _State.FAILED
-        if run.step in (_Step.SAVE, _Step.SAVED) and not stopped:
-            return run
-        if run.step == _Step.DROPPED:
-            raise Refused("This file was dropped. Bring it in again.")
-        if run.step == _Step.READ:
-            raise Refused("The file is not read yet. Wait until its rows are sorted.")
-        if not run.rows.filter(verdict=_Verdict.READY).exists():
-            raise Refused("No row is ready. Put the file right, or answer its questions.")
-        run.step, run.state, run.attempts, run.why = _Step.SAVE, _State.ASKED, 0, ""
-        run.said_yes_by = by
-        run.save()
-    return run
+    return brought.say_yes(run, right=Right.IMPORT, by=by)
 
 
 def save_import(*, run: MachineImport, at: datetime) -> int:
@@ -203,38 +130,12 @@ def drop_import(*, run: MachineImport, by: User, at: datetime) -> MachineImport:
     Raises:
         Refused: machines of it are saved, or being saved.
     """
-    with transaction.atomic():
-        run = _locked(run, by=by)
-        if run.step in (_Step.SAVE, _Step.SAVED):
-            raise Refused("Machines of this file are saved already. It cannot be dropped.")
-        run.step, run.state, run.ended_at, run.why = _Step.DROPPED, _State.DONE, at, ""
-        run.rows.all().delete()
-        # Removed after the commit; until then a roll-back must find it.
-        if run.file:
-            storage, path = run.file.storage, str(run.file.name)
-            transaction.on_commit(lambda: storage.delete(path), robust=True)
-            run.file = ""
-        run.save()
-    return run
+    return brought.drop(run, right=Right.IMPORT, by=by, at=at, saved="Machines")
 
 
 def leftovers(*, at: datetime) -> list[tuple[int, str]]:
     """Parks what has stopped three times; gives key and step of what waits for a worker."""
-    MachineImport.objects.all().park_hopeless(at)
-    waiting = MachineImport.objects.all().waiting(at).filter(step__in=(_Step.READ, _Step.SAVE))
-    return list(waiting.order_by("asked_at").values_list("pk", "step"))
-
-
-def _locked(run: MachineImport, *, by: User) -> MachineImport:
-    run = MachineImport.objects.select_for_update().get(pk=run.pk)
-    role_for(by, Right.IMPORT, run.depot_id)
-    return run
-
-
-def _fail(run: MachineImport, *, why: str, at: datetime) -> None:
-    MachineImport.objects.filter(pk=run.pk, state=_State.WORKING).update(
-        state=_State.FAILED, why=why[:400], ended_at=at
-    )
+    return brought.leftovers(MachineImport, at=at)
 
 
 # Reading and sorting
@@ -285,7 +186,7 @@ def _remembered(run: MachineImport) -> tuple[dict[str, str], dict[str, Any]]:
         .first()
     )
     if before is None:
-        return match(run.headings), {}
+        return TABLE.match(run.headings), {}
     # The order of day and month, and figures out of the usual, are asked for each file.
     kept = {
         key: value for key, value in before.answers.items() if key in ("kind", "supply", "units")

@@ -1,6 +1,7 @@
 """The register, the people around it, and the sealed records on which all else stands."""
 
 from plant.models.attempt import SignInAttempt
+from plant.models.brought import BroughtFile, BroughtRow
 from plant.models.drive import Drive
 from plant.models.machine import Machine, MachineKind, Meter, Place, Supply
 from plant.models.machine_import import MachineImport, MachineImportRow
@@ -12,6 +13,8 @@ from plant.models.work import BackgroundWork, Heartbeat
 
 __all__ = [
     "BackgroundWork",
+    "BroughtFile",
+    "BroughtRow",
     "Chain",
     "Depot",
     "Drive",

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Count
+from django.db.models import Q
 from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
@@ -13,15 +13,17 @@ from django.views.decorators.http import require_POST, require_safe
 
 from plant import tasks
 from plant.actions import machine_import as actions
+from plant.actions.brought import TooOften
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.forms import ImportForm, SortForm
 from plant.http import UserRequest, anywhere, find, form_page
-from plant.machine_columns import BY_FIELD, unit_in_heading
+from plant.machine_columns import BY_FIELD, TABLE
 from plant.models import MachineImport, MachineImportRow, MachineKind
 from plant.nudge import nudge
 from plant.rights import Right, depots_where
 from plant.tables import ImportRowTable, ImportTable, paged
+from plant.views import brought
 
 _Step, _Verdict = MachineImport.Step, MachineImportRow.Verdict
 
@@ -30,7 +32,9 @@ _Step, _Verdict = MachineImport.Step, MachineImportRow.Verdict
 @require_safe
 def import_list(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.IMPORT)
-    runs = MachineImport.objects.visible_to(request.user).select_related("depot", "asked_by")
+    runs = MachineImport.objects.visible_to(request.user, Right.IMPORT).select_related(
+        "depot", "asked_by"
+    )
     table = paged(ImportTable(runs), request)
     return render(request, "plant/import_list.html", {"table": table})
 
@@ -53,7 +57,7 @@ def add_import(request: UserRequest) -> HttpResponse:
             by=request.user,
             at=now(),
         )
-    except actions.TooOften as wait:
+    except TooOften as wait:
         form.add_error(None, str(wait))
         answer = _asked(request, form, status=429)
         answer.headers["Retry-After"] = "3600"
@@ -79,7 +83,7 @@ def import_progress(request: UserRequest, pk: int) -> HttpResponse:
     if not request.htmx:
         return redirect("plant:machine_import", run.pk)
     if run.is_open:
-        return render(request, "plant/_import_progress.html", _progress(run))
+        return render(request, "plant/_brought_progress.html", _progress(run))
     answer = HttpResponse()
     answer.headers["HX-Refresh"] = "true"
     return answer
@@ -152,7 +156,7 @@ def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
 def _heading(run: MachineImport, field: str, heading: str) -> str:
     """A heading that is matched by itself, with the unit that the figures are in."""
     column = BY_FIELD[field]
-    unit = unit_in_heading(heading, column) or run.answers.get("units", {}).get(column.asked, "")
+    unit = TABLE.unit_in(heading, column) or run.answers.get("units", {}).get(column.asked, "")
     return f"{column.name} ({unit})" if unit else column.name
 
 
@@ -173,12 +177,8 @@ def _asked(request: UserRequest, form: ImportForm, *, status: int = 200) -> Http
 
 
 def _progress(run: MachineImport) -> dict[str, Any]:
-    """How far the saving is; the reading takes seconds and shows no count."""
-    if run.step != _Step.SAVE:
-        return {"run": run}
-    ready = run.rows.filter(verdict=_Verdict.READY)
-    counted = ready.aggregate(all=Count("pk"), done=Count("machine"))
-    return {"run": run, "all": counted["all"], "done": counted["done"]}
+    shown = brought.progress(run, saved=Q(machine__isnull=False), saving="machines")
+    return shown | {"addresses": brought.addresses("plant", _NAMES, run.pk)}
 
 
 def _page(
@@ -189,50 +189,29 @@ def _page(
     refused: str = "",
     status: int = 200,
 ) -> HttpResponse:
-    verdict = request.GET.get("verdict", "")
-    counted = dict(run.rows.values_list("verdict").annotate(n=Count("pk")).order_by())
-    counts = [(one.value, _COUNTED[one], counted[one]) for one in _Verdict if counted.get(one)]
-    left_over = sum(counted.values()) - counted.get(_Verdict.READY, 0)
-    context: dict[str, Any] = {
-        "run": run,
-        "refused": refused,
-        "counts": counts,
-        "total": sum(counted.values()),
-        "ready": counted.get(_Verdict.READY, 0),
-        "asking": counted.get(_Verdict.ASK, 0),
-        "left_over": left_over,
-        "verdict": verdict,
-        "saved_before": _saved_before(run),
-    }
-    if run.is_open:
-        context |= _progress(run)
-    elif counted:
-        rows = run.rows.filter(verdict=verdict) if verdict in counted else run.rows.all()
+    context = brought.standing(run, request, _COUNTED) | {"refused": refused} | _progress(run)
+    if context["total"] and not run.is_open:
         kinds = dict(MachineKind.objects.values_list("key", "name"))
-        table = paged(ImportRowTable(rows, kinds=kinds), request)
-        context["table"] = table
+        context["table"] = paged(ImportRowTable(context["rows"], kinds=kinds), request)
         if run.step == _Step.ASK:
             context["form"] = form or SortForm(run=run)
-            matched = [one for one in run.headings if one in run.columns]
-            context["unmatched"] = [one for one in run.headings if one not in matched]
+            context["unmatched"] = [one for one in run.headings if one not in run.columns]
     return render(request, "plant/machine_import.html", context, status=status)
 
 
-_COUNTED = {
+_NAMES = {
+    "list": "import_list",
+    "page": "machine_import",
+    "progress": "import_progress",
+    "sort": "sort_import",
+    "save": "save_import",
+    "drop": "drop_import",
+    "left_over": "import_left_over",
+}
+_COUNTED: dict[str, str] = {
     _Verdict.READY: "ready",
     _Verdict.SAME: "the same machine twice",
     _Verdict.CLASH: "clash",
     _Verdict.ASK: "need an answer",
     _Verdict.UNREADABLE: "cannot be read",
 }
-
-
-def _saved_before(run: MachineImport) -> MachineImport | None:
-    """The run in which this very file was saved, since then its machines are known."""
-    return (
-        MachineImport.objects.filter(depot=run.depot_id, sha256=run.sha256, step=_Step.SAVED)
-        .exclude(pk=run.pk)
-        .exclude(sha256="")
-        .order_by("asked_at")
-        .first()
-    )

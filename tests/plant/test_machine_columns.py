@@ -2,14 +2,15 @@
 
 import pytest
 
-from plant.machine_columns import BY_FIELD, COLUMNS, date_ways, fold, match, unit_in_heading
+from plant.columns import date_ways, fold
+from plant.machine_columns import BY_FIELD, COLUMNS, TABLE
 from plant.units import MEASURES
 
 
 @pytest.mark.parametrize("column", COLUMNS, ids=lambda column: column.field)
 def test_each_column_is_known_by_its_own_name(column) -> None:
     for heading in (column.name, column.name.upper(), f" {column.name.replace(' ', '_')}."):
-        assert match([heading]) == {heading: column.field}
+        assert TABLE.match([heading]) == {heading: column.field}
 
 
 def test_no_two_columns_share_a_heading() -> None:
@@ -18,11 +19,11 @@ def test_no_two_columns_share_a_heading() -> None:
     assert len(set(heads)) >= len(heads) - len(COLUMNS)
     for column in COLUMNS:
         for words in column.headings:
-            assert match([words]) == {words: column.field}
+            assert TABLE.match([words]) == {words: column.field}
 
 
 def test_of_two_headings_for_one_field_the_first_has_it() -> None:
-    assert match(["Make", "Manufacturer", "Colour"]) == {"Make": "maker"}
+    assert TABLE.match(["Make", "Manufacturer", "Colour"]) == {"Make": "maker"}
 
 
 @pytest.mark.parametrize(
@@ -39,13 +40,13 @@ def test_of_two_headings_for_one_field_the_first_has_it() -> None:
     ],
 )
 def test_a_heading_may_carry_its_unit(heading: str, field: str, unit: str) -> None:
-    assert match([heading]) == {heading: field}
-    assert unit_in_heading(heading, BY_FIELD[field]) == unit
+    assert TABLE.match([heading]) == {heading: field}
+    assert TABLE.unit_in(heading, BY_FIELD[field]) == unit
 
 
 @pytest.mark.parametrize("heading", ["Power (kVA)", "Weight (stone)", "Colour (mm)", "(kg)", "%"])
 def test_a_unit_that_the_figure_cannot_have_is_no_match(heading: str) -> None:
-    assert match([heading]) == {}
+    assert TABLE.match([heading]) == {}
 
 
 @pytest.mark.parametrize(

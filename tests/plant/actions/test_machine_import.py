@@ -15,6 +15,7 @@ from django.test.utils import CaptureQueriesContext
 
 from make import MONDAY, make_kind, make_machine, make_user
 from plant.actions import machine_import as actions
+from plant.actions.brought import TooOften
 from plant.actions.machine_import import (
     ask_import,
     drop_import,
@@ -740,7 +741,7 @@ def test_a_program_that_never_tires_is_told_to_wait(
     for _ in range(2):
         bring(depot, manager, many(1))
 
-    with pytest.raises(actions.TooOften):
+    with pytest.raises(TooOften):
         bring(depot, manager, many(1))
     bring(depot, manager, many(1), at=MONDAY + timedelta(hours=2))
     bring(depot, make_user("Another", (depot, Role.MANAGER)), many(1))

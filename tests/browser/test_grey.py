@@ -1,0 +1,138 @@
+"""With every colour taken away each mark is told by shape and word, and words stay clear."""
+
+import io
+from itertools import combinations
+from typing import Any
+
+import pytest
+from PIL import Image, ImageChops
+from playwright.sync_api import Locator, Page
+
+from browser.seen import Depot, Opener
+
+pytestmark = pytest.mark.browser
+
+# Of one set of marks no two may look alike; the sets stand under headings of their own.
+SETS = (
+    ("In yard", "In workshop", "Out", "Moving", "Laid up", "Missing"),
+    ("OK to use", "Use, with a note", "Do not use", "Not yet passed"),
+    ("Nothing due", "Due soon", "Overdue", "Needed before use"),
+)
+# How much of the box of two shapes has to differ (common practice, no source).
+LEAST_APART = 0.08
+# WCAG 2.2, 1.4.3 and 1.4.6: ordinary and large words; check screens ask for the stricter pair.
+PLAIN, STRICT = (4.5, 3.0), (7.0, 4.5)
+
+# Luminance of the grey that a colour becomes: the matrix of Filter Effects 1, grayscale(1), which
+# works on the colour as encoded; then contrast as WCAG 2.2 defines it.
+_DIM_WORDS = """([plain, large]) => {
+  const told = (text) => {
+    const found = text.match(/^rgba?\\(([\\d.]+), ([\\d.]+), ([\\d.]+)(?:, ([\\d.]+))?\\)$/);
+    if (!found) throw new Error(`a colour of another form: ${text}`);
+    const [r, g, b, a] = found.slice(1).map((one) => (one === undefined ? 1 : Number(one)));
+    return { grey: (0.2126 * r + 0.7152 * g + 0.0722 * b) / 255, alpha: a };
+  };
+  const behind = (one) => {
+    for (let at = one; at; at = at.parentElement) {
+      const colour = told(getComputedStyle(at).backgroundColor);
+      if (colour.alpha === 1) return colour.grey;
+      if (colour.alpha > 0) throw new Error(`half-clear ground under ${at.tagName}`);
+    }
+    return 1;
+  };
+  const light = (grey) => (grey <= 0.04045 ? grey / 12.92 : ((grey + 0.055) / 1.055) ** 2.4);
+  const wrong = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const one = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim()) continue;
+    if (!one.checkVisibility({ visibilityProperty: true })) continue;
+    if (one.closest(":disabled, .only-read-out, .skip, option")) continue;
+    const style = getComputedStyle(one);
+    const size = parseFloat(style.fontSize);
+    const big = size >= 24 || (size >= 18.66 && Number(style.fontWeight) >= 700);
+    const [front, back] = [light(told(style.color).grey), light(behind(one))];
+    const ratio = (Math.max(front, back) + 0.05) / (Math.min(front, back) + 0.05);
+    if (ratio < (big ? large : plain)) {
+      wrong.push(`${ratio.toFixed(2)} ${walk.currentNode.data.trim().slice(0, 40)}`);
+    }
+  }
+  return wrong;
+}"""
+
+
+def without_colour(page: Page) -> None:
+    """As somebody sees who sees no colour; proved by the pixels."""
+    assert not _is_grey(page), "no colour to take away, so this would prove nothing"
+    line = page.context.new_cdp_session(page)
+    line.send("Emulation.setEmulatedVisionDeficiency", {"type": "achromatopsia"})
+    assert _is_grey(page)
+
+
+def _is_grey(page: Page) -> bool:
+    red, green, blue = _seen(page).split()
+    ends = [ImageChops.difference(red, each).getextrema() for each in (green, blue)]
+    return max(high for _, high in ends) <= 2  # type: ignore[type-var, operator]
+
+
+def _seen(what: Page | Locator) -> Image.Image:
+    return Image.open(io.BytesIO(what.screenshot())).convert("RGB")
+
+
+def shapes_on(page: Page) -> dict[str, Image.Image]:
+    """Of each mark that shows: its word, and its shape as ink in a box of one size."""
+    found: dict[str, Image.Image] = {}
+    for mark in page.locator(".mark").all():
+        word = mark.inner_text().strip()
+        assert word, "a mark without a word"
+        shape = mark.locator("svg.shape")
+        if word in found or not mark.is_visible() or shape.count() == 0:
+            continue
+        box = _seen(shape).convert("L").resize((48, 48))
+        # Paper is light and ink is dark, whatever the tone.
+        found[word] = box.point([255 if level < 150 else 0 for level in range(256)])
+    return found
+
+
+def apart(one: Image.Image, other: Image.Image) -> float:
+    """The share of the box in which two shapes differ."""
+    return sum(1 for each in ImageChops.difference(one, other).getdata() if each) / (48 * 48)
+
+
+def test_marks_are_told_by_shape_and_word_and_words_stay_clear(
+    open_page: Opener, depot: Depot
+) -> None:
+    page = open_page(phone=True, name="marit")
+    stopped, checked = depot.found["stopped"], depot.found["machine"]
+    pages: list[tuple[str, tuple[float, float]]] = [
+        (f"/machines/{stopped}", PLAIN), ("/due", PLAIN), ("/machines", PLAIN),
+        (f"/machines/{checked}/check", STRICT),
+    ]  # fmt: skip
+    page.goto(pages[0][0])
+    without_colour(page)
+    shapes: dict[str, Image.Image] = {}
+    for address, least in pages:
+        page.goto(address)
+        assert page.evaluate(_DIM_WORDS, list(least)) == [], address
+        shapes |= shapes_on(page)
+
+    seen: dict[str, Any] = {}
+    for words in SETS:
+        known = [word for word in words if word in shapes]
+        # The one mark that has no shape says that there is nothing to see.
+        assert len(known) >= 3, (words, sorted(shapes))
+        for one, other in combinations(known, 2):
+            seen[f"{one} and {other}"] = apart(shapes[one], shapes[other])
+    assert {pair: share for pair, share in seen.items() if share < LEAST_APART} == {}
+
+    # On the check page an answer is told by its word, and the chosen one by the shape of its tick.
+    answers = page.locator("fieldset.question .answers label")
+    assert [each.strip() for each in answers.all_inner_texts()[:3]] == [
+        "OK", "Wrong", "Could not check",
+    ]  # fmt: skip
+    tick = answers.nth(1).locator("input")
+    blank = _seen(tick).convert("L")
+    answers.nth(1).tap()
+    chosen = _seen(tick).convert("L")
+    changed = ImageChops.difference(blank, chosen).point([level > 60 for level in range(256)])
+    assert sum(changed.getdata()) > 0.1 * chosen.width * chosen.height

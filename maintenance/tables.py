@@ -9,21 +9,23 @@ import django_tables2 as tables
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, localtime
 
 from maintenance.contents.due import why
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
 from maintenance.contents.job import is_late
 from maintenance.contents.open_days import OpenDays
-from maintenance.models import BeltLife, DueLine, Instrument, Job, Stay, Transfer
+from maintenance.models import BeltLife, DueLine, Instrument, Job, ReadingsRow, Stay, Transfer
+from maintenance.rules.electrical import NO_TRIP
 from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
 from plant.contents.workout import VERDICTS
 from plant.drives.outcome import Verdict
 from plant.models import Drive, Machine, User
 from plant.rights import Right, may
+from plant.tables import ImportTable
 from plant.templatetags.marks import mark
 
 PAGE = 50
@@ -584,3 +586,71 @@ class RunningOutTable(tables.Table):
         number = Job(pk=record.order_job).number
         address = reverse("maintenance:job", args=[record.order_job])
         return format_html('<a href="{}">{}</a> {}', address, number, word)
+
+
+class ReadingsFileTable(ImportTable):
+    """The files of test instruments that were brought, newest first."""
+
+    opens = "maintenance:readings_file"
+
+    class Meta:
+        empty_text = (
+            "No file was brought in yet. Here stands each file of an instrument with what became "
+            "of its rows. Begin with “Bring in a file”."
+        )
+        order_by = "-asked_at"
+
+
+class ReadingsRowTable(tables.Table):
+    """Rows of one file of readings: what is made of each, and why."""
+
+    number = tables.Column(verbose_name="Machine", empty_values=())
+    row = tables.Column(verbose_name="Row", attrs={"td": {"class": "number"}})
+    test = tables.Column(verbose_name="Test", orderable=False, empty_values=())
+    verdict = tables.Column(verbose_name="Sorted as")
+    passes = tables.Column(verbose_name="Worked out", empty_values=())
+    reasons = tables.Column(verbose_name="Why", orderable=False, empty_values=())
+    readings = tables.Column(verbose_name="Readings", orderable=False, empty_values=())
+
+    noun, nouns = "row", "rows"
+
+    class Meta:
+        empty_text = "No row is like that. Choose another count above."
+        order_by = "row"
+
+    def render_number(self, record: ReadingsRow) -> str | SafeString:
+        number = record.number or "no number"
+        return _machine_link(record.machine) if record.machine else number
+
+    def render_test(self, record: ReadingsRow) -> str | SafeString:
+        title = record.values.get("title")
+        if not title:
+            return record.values["typed"].get("item", "") or "not known"
+        serial = record.values["item_serial"]
+        told = f"{title}, serial {serial}" if serial else str(title)
+        if record.test is not None:
+            address = reverse("maintenance:record", args=[record.test.record_id])
+            told = format_html('<a href="{}">{}</a>', address, told)
+        at = localtime(datetime.fromisoformat(record.values["at"]))
+        when = f"{at:%H:%M}" if record.values["timed"] else "hour estimated: noon"
+        return format_html("{}<br>{}, {}", told, day_text(at.date()), when)
+
+    def render_passes(self, record: ReadingsRow) -> str | SafeString:
+        if record.passes is None:
+            return "not known"
+        ours = "Passes" if record.passes else "Fails"
+        if not record.differs:
+            return ours
+        return format_html(
+            "<strong>{}</strong>; the instrument said {}", ours, record.values["said"]
+        )
+
+    def render_reasons(self, record: ReadingsRow) -> SafeString:
+        return format_html_join("", "<p>{}</p>", ((reason,) for reason in record.reasons))
+
+    def render_readings(self, record: ReadingsRow) -> SafeString:
+        figures = [
+            typed for typed, _, _ in record.values.get("readings", {}).values()
+            if any(one.isdigit() for one in typed) or typed == NO_TRIP
+        ]  # fmt: skip
+        return format_html_join(", ", '<span class="nowrap">{}</span>', ((one,) for one in figures))

@@ -415,14 +415,18 @@ _KN = Unit("kN", "kilonewton", _THOUSAND)
 _KGF = Unit("kgf", "kilogram_force")
 _LBF = Unit("lbf", "pound_force")
 _OHM_SIGNS = "\u03a9\u2126"
-_OHM = Unit("ohm", "ohm", _ONE, tuple(_OHM_SIGNS))
-_MILLIOHM = Unit("mohm", "milliohm", _MILLI, tuple(f"m{sign}" for sign in _OHM_SIGNS))
+_OHM = Unit("ohm", "ohm", _ONE, (*_OHM_SIGNS, "Ohm", "ohms", "Ohms", "OHM"))
+_MILLIOHM = Unit(
+    "mohm", "milliohm", _MILLI, (*(f"m{sign}" for sign in _OHM_SIGNS), "mOhm", "mohms", "mOhms")
+)
 _KILOOHM = Unit(
-    "kohm", "kiloohm", _THOUSAND, tuple(f"k{sign}" for sign in _OHM_SIGNS), most_decimals=3
-)
+    "kohm", "kiloohm", _THOUSAND,
+    (*(f"k{sign}" for sign in _OHM_SIGNS), "kOhm", "kohms", "kOhms"), most_decimals=3,
+)  # fmt: skip
 _MEGAOHM = Unit(
-    "Mohm", "megaohm", Fraction(10**6), tuple(f"M{sign}" for sign in _OHM_SIGNS), most_decimals=3
-)
+    "Mohm", "megaohm", Fraction(10**6),
+    (*(f"M{sign}" for sign in _OHM_SIGNS), "MOhm", "Mohms", "MOhms"), most_decimals=3,
+)  # fmt: skip
 _A = Unit("A", "ampere", _ONE)
 _MA = Unit("mA", "milliampere", _MILLI)
 

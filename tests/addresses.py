@@ -27,6 +27,7 @@ from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.actions.reading import record_width
+from maintenance.actions.readings_file import ask_file, read_file
 from maintenance.models import (
     BeltFitting,
     Calibration,
@@ -39,6 +40,7 @@ from maintenance.models import (
     Job,
     MeterReading,
     PlanLine,
+    ReadingsFile,
     Skill,
     Stop,
     Transfer,
@@ -167,6 +169,15 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:machine_tests": _read(Right.SEE, "machine"),
     "maintenance:test_list": _read(Right.SEE),
     "maintenance:worth_a_look": _read(Right.DECIDE),
+    "maintenance:readings_file_list": _read(Right.WORK),
+    "maintenance:add_readings_file": _form(Right.WORK),
+    "maintenance:readings_example": _read(Right.WORK),
+    "maintenance:readings_file": _read(Right.WORK, "readings"),
+    "maintenance:readings_file_progress": _read(Right.WORK, "readings"),
+    "maintenance:readings_left_over": _read(Right.WORK, "readings"),
+    "maintenance:sort_readings_file": _act(Right.WORK, "readings"),
+    "maintenance:save_readings_file": _act(Right.WORK, "readings"),
+    "maintenance:drop_readings_file": _act(Right.WORK, "readings"),
     "maintenance:instrument_list": _read(Right.WORK),
     "maintenance:add_instrument": _form(Right.KEEP_INSTRUMENTS),
     "maintenance:instrument": _read(Right.WORK, "instrument"),
@@ -296,6 +307,7 @@ class World:
     batch: Batch
     sheet: Sheet
     run: MachineImport
+    readings: ReadingsFile
     coming: Transfer
     leaving: Transfer
     cost: Cost
@@ -460,6 +472,15 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         machine=machine, drive=drive, kind=Job.Kind.ORDER, belt_work=Job.BeltWork.ORDER,
         title=f"Order {marker}", opened_at=at,
     )  # fmt: skip
+    readings = ask_file(
+        file=io.BytesIO(
+            f"Number,Date,Test,Trip time,Note\n{machine.number},01/02/2026,{marker},28,{marker}\n"
+            .encode()
+        ),
+        file_name=f"bench-{marker}.csv", depot=depot, by=fitter, at=at,
+    )  # fmt: skip
+    read_file(run=readings, at=at)
+    readings.refresh_from_db()
     coming, leaving = _on_the_way(depot, people[Role.DESK], marker=marker, at=at)
     instrument = make_instrument(
         depot, manager, name=f"Tester {marker}", description=f"Box {marker}",
@@ -485,7 +506,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         width_record=width_record, stop=Stop.objects.get(machine=machine), job=job,
         figure=figure, record=record, belt_job=belt_job, fitting=fitting, order_job=order_job,
-        batch=batch, sheet=Sheet.objects.get(batch=batch), run=run,
+        batch=batch, sheet=Sheet.objects.get(batch=batch), run=run, readings=readings,
         coming=coming, leaving=leaving, cost=cost, due_line=due_line, completion=completion,
         closed_day=ClosedDay.objects.create(
             depot=depot, on=at.date() + timedelta(days=9), name=f"Closed {marker}"

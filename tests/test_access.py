@@ -197,6 +197,7 @@ def test_own_words_are_where_they_are_looked_for(ours: World) -> None:
         "maintenance:machine", "maintenance:record", "maintenance:drive", "maintenance:job",
         "reports:today", "reports:batch_list", "reports:batch", "reports:sheet_file",
         "plant:machine_import", "plant:import_list", "plant:import_left_over",
+        "maintenance:readings_file", "maintenance:readings_file_list",
     ):  # fmt: skip
         words = told(visit(client, "GET", ours.address(name))).lower()
         assert OURS.encode() in words, name

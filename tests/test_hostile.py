@@ -37,7 +37,8 @@ from test_access import everybody_of, undone, visit
 SLOWEST_S = 2.0
 # They act at a press, or show no form of their own.
 WITHOUT_A_FORM = {
-    "plant:sign_out", "plant:save_import", "plant:drop_import", "reports:retry_batch",
+    "plant:sign_out", "plant:save_import", "plant:drop_import", "maintenance:save_readings_file",
+    "maintenance:drop_readings_file", "reports:retry_batch",
     "maintenance:strike_cost",
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
     "maintenance:phone_entries", "maintenance:have_it", "maintenance:open_day",
@@ -92,7 +93,9 @@ def form_of(client: Client, world: World, name: str) -> forms.Form:
 
 # Acts whose form stands on another page.
 _SHOWN_ON = {
-    "plant:sort_import": "plant:machine_import", "maintenance:give_out_day": "maintenance:day",
+    "plant:sort_import": "plant:machine_import",
+    "maintenance:sort_readings_file": "maintenance:readings_file",
+    "maintenance:give_out_day": "maintenance:day",
 }  # fmt: skip
 _FORMS_SHOWN: dict[str, forms.Form] = {}
 
@@ -187,8 +190,9 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
     assert set(FORMS) - well <= {
         "plant:sign_in",  # nobody has that name
         "plant:enrol_phone", "plant:own_code",  # not that code, not that password
-        "plant:add_import",  # needs its file
+        "plant:add_import", "maintenance:add_readings_file",  # need their file
         "plant:sort_import",  # two columns cannot both be the number
+        "maintenance:sort_readings_file",  # nor here; and only who brought it goes on
         "maintenance:add_meter_figure",  # lower than the last, so asked about
         "maintenance:accept_meter_figure",  # it lies below the one before
         "maintenance:scan",  # no machine has that number

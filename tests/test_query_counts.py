@@ -14,6 +14,7 @@ from bench import class_i
 from maintenance.actions.fault import report_fault
 from maintenance.actions.meter import record_meter
 from maintenance.actions.plan import give_plans, raise_due_work
+from maintenance.actions.readings_file import ask_file, read_file
 from maintenance.models import Competence, DueLine, Job, Skill, Stop
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant.actions.machine_import import ask_import, read_import
@@ -66,6 +67,15 @@ def fill(depot: Depot, by: User, count: int) -> None:
         read_import(run=run, at=NOW)
 
 
+def _readings(depot: Depot, by: User, count: int) -> int:
+    """A file of readings of so many machines."""
+    numbers = Machine.objects.filter(depot=depot).values_list("number", flat=True)[:count]
+    text = "Number,Date,Trip time (ms)\n" + "".join(f"{n},2026-03-02,28\n" for n in numbers)
+    run = ask_file(file=io.BytesIO(text.encode()), file_name="b.csv", depot=depot, by=by, at=NOW)
+    read_file(run=run, at=NOW)
+    return run.pk
+
+
 LISTS = [
     ("maintenance:machine_list", ""), ("maintenance:machine_list", "?csv=1"),
     ("maintenance:machine_list", "?use=do-not-use&place=out"), ("maintenance:due_list", ""),
@@ -73,7 +83,7 @@ LISTS = [
     ("maintenance:test_list", ""), ("maintenance:test_list", "?csv=1"),
     ("maintenance:belts", ""), ("maintenance:belts", "?csv=1"),
     ("maintenance:running_out", ""), ("maintenance:running_out", "?csv=1"),
-    ("maintenance:instrument_list", ""),
+    ("maintenance:instrument_list", ""), ("maintenance:readings_file_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
     ("maintenance:out_in", ""), ("maintenance:people", ""), ("plant:phone_list", ""),
     ("maintenance:job_list", "?csv=1"),
@@ -103,6 +113,7 @@ def test_lists_cost_the_same_for_five_as_for_sixty(depot: Depot, user: User) -> 
         assert run is not None
         walk = {name + query: reverse(name) + query for name, query in LISTS}
         walk["import"] = reverse("plant:machine_import", args=[run.pk])
+        walk["readings"] = reverse("maintenance:readings_file", args=[_readings(depot, user, size)])
         walk["left over"] = reverse("plant:import_left_over", args=[run.pk])
         client.get(walk["maintenance:machine_list"])  # what is read once a process
         counts.append({name: queries(client, address) for name, address in walk.items()})

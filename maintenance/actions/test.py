@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 
@@ -25,18 +25,7 @@ from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
 
-NO_TRIP = "no trip"
-RCD_TYPES: tuple[str, ...] = ("AC", "A", "F", "B", "not marked")
-
-# By the unit of a limit: what is typed, and the SI unit in which it is sealed.
-MEASURES: dict[str, units.Measure] = {
-    "ohm": units.EARTH_RESISTANCE,
-    "Mohm": units.INSULATION_RESISTANCE,
-    "mA": units.LEAKAGE,
-    "V": units.VOLTAGE,
-    "Hz": units.FREQUENCY,
-    "ms": units.TIME_MS,
-}
+LEARNER = "A learner cannot pass a test alone. A competent person enters it."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +71,7 @@ def record_test(
     item_serial: str = "",
     not_tested: str = "",
     note: str = "",
+    from_file: Mapping[str, Canonical] | None = None,
     received_at: datetime | None = None,
     record_id: uuid.UUID | None = None,
 ) -> ElectricalTest:
@@ -97,6 +87,7 @@ def record_test(
         lead: for a form with an earth path; device: for one with trip times.
         item_serial: of a part with a plate of its own, by a form that has_serial.
         not_tested: why something was left out, of a test that failed anyway.
+        from_file: where it was brought from a file: its hash, the row, and the instrument's word.
 
     Raises:
         Refused: not a test of this machine, a reading missing or out of range, or a pass that this
@@ -127,7 +118,7 @@ def record_test(
     if item_serial and not asked_by.has_serial:
         raise Refused("This test is of the machine, whose serial is on its plate.")
     instrument = _instrument(instrument, machine)
-    judged, missing = _judged(
+    judged, missing = judged_by(
         asked_by, readings, sheet=sheet, lead=lead, device=device, reason=not_tested
     )
     passed = not missing and rule.outcome(list(judged.values()))
@@ -167,6 +158,7 @@ def record_test(
                 }
                 for asked in asked_by.asked
             ],
+            **({"from_file": dict(from_file)} if from_file else {}),
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
@@ -217,21 +209,39 @@ def item_key(form: rule.Form) -> str:
     return f"test_{form.key}"
 
 
+def against_instrument(form: rule.Form, instrument: Instrument | None, *, on: date) -> str:
+    """Why this instrument cannot make a pass by this form on that day; empty where it can."""
+    if instrument is None:
+        return "A pass names its instrument. Choose it."
+    if refused := instrument.refusal(on):
+        return refused
+    if lacks := form.units - set(instrument.reads):
+        shown = list_text([Instrument.Reads(unit).label.lower() for unit in sorted(lacks)])
+        return f"{instrument.name} does not read {shown}, by the register."
+    return ""
+
+
+def reading(asked: rule.Asked, text: str) -> Reading:
+    """What was found for one thing asked, from a text with its unit.
+
+    Raises:
+        NotAccepted: as units.read_open().
+    """
+    unit = asked.limit.unit if asked.limit else {"earth": "ohm", "trip": "ms"}.get(asked.kind)
+    if unit is None or (asked.kind == "trip" and rule.NO_TRIP in text):
+        return Reading(typed=text)
+    typed = units.read_open(text, rule.MEASURES[unit])
+    return Reading(typed=with_unit(typed), si=typed.value_si, end=typed.end)
+
+
 def _refuse_pass(
     form: rule.Form, *, instrument: Instrument | None, machine: Machine, by: User, at: datetime
 ) -> None:
     """What speaks against a pass, and never against a failure."""
-    if instrument is None:
-        raise Refused("A pass names its instrument. Choose it.", field="instrument")
-    if refused := instrument.refusal(machine.depot.day_of(at)):
+    if refused := against_instrument(form, instrument, on=machine.depot.day_of(at)):
         raise Refused(refused, field="instrument")
-    if lacks := form.units - set(instrument.reads):
-        shown = list_text([Instrument.Reads(unit).label.lower() for unit in sorted(lacks)])
-        raise Refused(
-            f"{instrument.name} does not read {shown}, by the register.", field="instrument"
-        )
     if is_learner(by, machine.depot_id):
-        raise Refused("A learner cannot pass a test alone. A competent person enters it.")
+        raise Refused(LEARNER)
 
 
 def _instrument(instrument: Instrument | None, machine: Machine) -> Instrument | None:
@@ -250,7 +260,7 @@ def _form(sheet: sheet_rule.RuleSheet | None, machine: Machine, key: str) -> rul
     raise Refused("The rule sheet has no such test for this machine. Open the page afresh.")
 
 
-def _judged(
+def judged_by(
     form: rule.Form,
     readings: Mapping[str, Reading],
     *,
@@ -259,7 +269,11 @@ def _judged(
     device: Device | None,
     reason: str,
 ) -> tuple[dict[str, rule.Judgement], list[rule.Asked]]:
-    """Each reading judged, and what was left out with a reason."""
+    """Each reading judged, and what was left out with a reason.
+
+    Raises:
+        Refused: something is missing without a reason, or cannot be judged.
+    """
     known = {asked.key for asked in form.asked}
     if set(readings) - known:
         raise Refused("Something was sent that this test does not ask. Open the page afresh.")
@@ -298,7 +312,7 @@ def _found(asked: rule.Asked, reading: Reading) -> rule.Found:
     if reading.si is None:
         return rule.Found()
     # To a millionth, so that 0.3 s is 300 ms and not a hair more.
-    figure = round(units.from_si(reading.si, MEASURES[unit], unit), 6)
+    figure = round(units.from_si(reading.si, rule.MEASURES[unit], unit), 6)
     return rule.Found(figure=figure, end=reading.end)
 
 

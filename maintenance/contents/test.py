@@ -106,7 +106,21 @@ def last_told(machine: Machine, form: rule.Form) -> dict[str, Any]:
         .order_by("-at", "-pk")
         .first()
     )
-    data = json.loads(last.record.content)["data"] if last else {}
+    return told_by(last) if last else {}
+
+
+def last_told_of_many(machines: Iterable[Machine]) -> dict[int, dict[str, dict[str, Any]]]:
+    """The same of many machines, by machine and form; one query."""
+    found: dict[int, dict[str, dict[str, Any]]] = {}
+    tests = ElectricalTest.objects.filter(machine__in=list(machines)).newest_of_each()
+    for test in tests.select_related("record"):
+        found.setdefault(test.machine_id, {})[test.form] = told_by(test)
+    return found
+
+
+def told_by(test: ElectricalTest) -> dict[str, Any]:
+    """What the record of a test says of lead, device and serial, as a form takes it."""
+    data = json.loads(test.record.content)["data"]
     told: dict[str, Any] = {}
     if lead := data.get("lead"):
         told["lead_length"] = lead["length"]["typed"]

@@ -6,15 +6,7 @@ from typing import Any
 
 from django import forms
 
-from maintenance.actions.test import (
-    MEASURES,
-    NO_TRIP,
-    RCD_TYPES,
-    Device,
-    LeadTyped,
-    Reading,
-    with_unit,
-)
+from maintenance.actions.test import Device, LeadTyped, Reading, with_unit
 from maintenance.forms.entry import EntryForm, words_field
 from maintenance.models import Instrument
 from maintenance.rules import electrical as rule
@@ -89,7 +81,7 @@ class ElectricalTestForm(EntryForm):
             units.RCD_CURRENT, label="Rated residual current"
         )
         self.fields["rcd_type"] = forms.ChoiceField(
-            label="Type marked on it", choices=[(each, each) for each in reversed(RCD_TYPES)]
+            label="Type marked on it", choices=[(each, each) for each in reversed(rule.RCD_TYPES)]
         )
 
     def _ask_lead(self) -> None:
@@ -131,7 +123,7 @@ class ElectricalTestForm(EntryForm):
                 required=self.all_needed and f"{asked.key}_{HELD}" not in self.data,
                 help_text=_hint(asked, f"Limit: {limits}. In ms, or write the unit: s."),
             )  # fmt: skip
-        measure = MEASURES["ohm" if asked.limit is None else asked.limit.unit]
+        measure = rule.MEASURES["ohm" if asked.limit is None else asked.limit.unit]
         source, trust = asked.source, asked.trust
         if asked.limit is None:
             limit = f"at most {self.sheet.earth.base_ohm:g} ohm + length x ohm/m of the core"
@@ -213,7 +205,7 @@ class ElectricalTestForm(EntryForm):
                 if value:
                     yield asked.key, Reading(typed=value)
             elif asked.kind == "trip" and self.cleaned_data.get(f"{asked.key}_{HELD}"):
-                yield asked.key, Reading(typed=NO_TRIP)
+                yield asked.key, Reading(typed=rule.NO_TRIP)
             elif value is not None:
                 yield asked.key, _figure(value)
 

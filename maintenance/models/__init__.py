@@ -32,6 +32,7 @@ from maintenance.models.reading import (
     TensionReading,
     WidthReading,
 )
+from maintenance.models.readings_file import ReadingsFile, ReadingsRow
 from maintenance.models.step import JobStep, StepAnswer
 
 __all__ = [
@@ -73,6 +74,8 @@ __all__ = [
     "PulleyReading",
     "PutOff",
     "RackSetting",
+    "ReadingsFile",
+    "ReadingsRow",
     "RideReading",
     "RuleSheet",
     "Skill",

@@ -4,10 +4,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from plant import units
+
 HIGHEST_TRIP_MS = 2000.0
 """[ms] Longest trip time that a field takes."""
 SHORTEST_TRIP_MS = 1.0
 """[ms] A shorter time is one of seconds, its unit forgotten (common practice, no source)."""
+
+NO_TRIP = "no trip"
+RCD_TYPES: tuple[str, ...] = ("AC", "A", "F", "B", "not marked")
+
+# By the unit of a limit: what is typed, and the SI unit in which it is sealed.
+MEASURES: dict[str, units.Measure] = {
+    "ohm": units.EARTH_RESISTANCE,
+    "Mohm": units.INSULATION_RESISTANCE,
+    "mA": units.LEAKAGE,
+    "V": units.VOLTAGE,
+    "Hz": units.FREQUENCY,
+    "ms": units.TIME_MS,
+}
 
 End: TypeAlias = Literal["", ">", "<"]
 AskedKind: TypeAlias = Literal["confirm", "look", "earth", "limit", "trip"]

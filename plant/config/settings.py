@@ -240,6 +240,7 @@ CELERY_BEAT_SCHEDULE = {
     "forget-paces": {"task": "maintenance.tasks.forget_paces", "schedule": 3600},
     "rework-due-dates": {"task": "maintenance.tasks.rework_due_dates", **_EACH_MINUTE},
     "rework-belt-lives": {"task": "maintenance.tasks.rework_belt_lives", **_EACH_MINUTE},
+    "readings-leftovers": {"task": "maintenance.tasks.sweep_readings_files", **_EACH_MINUTE},
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},
     "print-leftovers": {"task": "reports.tasks.sweep_prints", **_EACH_MINUTE},
     "messages": {"task": "reports.tasks.send_messages", **_EACH_MINUTE},

@@ -43,13 +43,13 @@ from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.signing import locked
 from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
-from maintenance.actions.test import MEASURES as TESTED
-from maintenance.actions.test import NO_TRIP, Device, LeadTyped, Reading, record_test
+from maintenance.actions.test import Device, LeadTyped, Reading, record_test
 from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import DueLine, Instrument, Job, Skill, Stop
 from maintenance.rules import step as step_rule
 from maintenance.rules.check import Given
-from maintenance.rules.electrical import Asked, Form
+from maintenance.rules.electrical import MEASURES as TESTED
+from maintenance.rules.electrical import NO_TRIP, Asked, Form
 from maintenance.rules.sheet import INSPECTION, LOOK_OVER
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes

@@ -8,6 +8,7 @@ import io
 import json
 import os
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import django
@@ -43,6 +44,7 @@ from maintenance.actions.job import (  # noqa: E402
 )
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
+from maintenance.actions.readings_file import ask_file, read_file, sort_again  # noqa: E402
 from maintenance.models import (  # noqa: E402
     Competence,
     Completion,
@@ -269,6 +271,28 @@ def bring_in(by: User) -> dict[str, Any]:
     return {"import": run.pk}
 
 
+def bring_readings(by: User) -> dict[str, Any]:
+    """The example file, once with its questions open, once with all of them answered."""
+    depot = Depot.objects.get(code="qm")
+    example = Path(__file__).parents[2] / "fixtures" / "demo" / "tester_readings.csv"
+    found = {}
+    for name in ("readings", "readings_sorted"):
+        file = io.BytesIO(example.read_bytes())
+        run = ask_file(file=file, file_name=f"{name}.csv", depot=depot, by=by, at=AT)
+        read_file(run=run, at=now())
+        found[name] = run.pk
+    run.refresh_from_db()
+    yesterday = depot.day_of(AT) - timedelta(days=1)
+    ticks = {
+        subject: dict.fromkeys(run.questions.get(subject, {}), "right")
+        for subject in ("look", "confirm")
+    }
+    answers = {"day": yesterday.isoformat(), "units": {"reading_insulation": "Mohm"}, **ticks}
+    sort_again(run=run, columns=run.columns, answers=answers, by=by)
+    read_file(run=run, at=now())
+    return found
+
+
 def note(by: User) -> str:
     """The code of a weekly note's link."""
     depot = Depot.objects.get(code="qm")
@@ -305,6 +329,7 @@ def arrange() -> dict[str, Any]:
     found |= findings(people["lukasz"])
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
+    found |= bring_readings(people["lukasz"])
     found["note"] = note(people["marit"])
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk
     mixer = MachineKind.objects.get(key="mixer_electric")

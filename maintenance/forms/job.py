@@ -92,7 +92,7 @@ class FinishForm(EntryForm):
 
     symptom = words_field("Symptom: what was seen", high=400, rows=2)
     listed = forms.ChoiceField(
-        label="Cause, from the list",
+        label="Why, from the list",
         required=False,
         help_text="Counts in the odds for the next machine of this kind.",
     )

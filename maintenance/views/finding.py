@@ -9,6 +9,7 @@ from django.utils.timezone import now
 
 from maintenance.actions import finding as action
 from maintenance.contents import finding as contents
+from maintenance.contents.belt_change import to_change
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.finding import (
     AnswerForm,
@@ -33,6 +34,8 @@ _MEASURED: dict[str, tuple[str, str]] = {
     "alignment": ("Measure on the drive's page", "drive"),
     "groove": ("Measure on the drive's page", "drive"),
 }
+# Pages of causes that may end in another belt.
+_CHANGES = ("width", "drive")
 # What the buttons of the page do: the form each comes with.
 _FORMS: dict[str, type[EntryForm]] = {
     "answer": AnswerForm,
@@ -136,6 +139,8 @@ def _begin_page(
             "may_begin": any_symptoms and (job is None or contents.may_find(job)),
             "ended": ended,
             "drives": machine.drives.filter(kind=Drive.Kind.BELT),
+            # What a worn, broken, oily or wrong belt, or a worn groove, comes to.
+            "to_change": to_change(job) if job and ended and ended[0].page in _CHANGES else (),
         },
         status=422 if form.errors else 200,
     )

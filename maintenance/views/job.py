@@ -354,6 +354,7 @@ def finish_job(request: UserRequest, pk: int) -> HttpResponse:
             "job": found,
             "machine": found.machine,
             "form": form,
+            "being_found": found.findings.under_way().exists(),
             "labour": found.labour.select_related("person"),
             "parts": found.parts.all(),
             "steps_open": step_contents.told(found)[1] if found.state == "under way" else 0,

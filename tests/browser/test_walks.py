@@ -275,9 +275,11 @@ def test_a_fitter_finds_on_a_phone_why_a_drum_stands_still(open_page: Opener, de
     for box in page.get_by_role("checkbox").all():
         box.tap()
     page.get_by_role("button", name="It is isolated").tap()
+    expect(page.get_by_text("Isolated by Łukasz Brzozowski-Vane")).to_be_visible()
     # The phone is closed and opened again: nothing is lost.
-    page.goto("/")
-    page.go_back()
+    address = page.url
+    page.goto("about:blank")
+    page.goto(address)
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     expect(page.get_by_text("Isolated by Łukasz Brzozowski-Vane")).to_be_visible()
     page.get_by_role("button", name="Over two thumbs' width").tap()
@@ -286,7 +288,7 @@ def test_a_fitter_finds_on_a_phone_why_a_drum_stands_still(open_page: Opener, de
 
     expect(page.locator(".lead")).to_contain_text("Belt worn or slack")
     page.get_by_role("link", name="Work done").tap()
-    expect(page.get_by_label("Cause, from the list")).to_have_value("no_turn/belt_worn")
+    expect(page.get_by_label("Why, from the list")).to_have_value("no_turn/belt_worn")
 
 
 def test_the_timer_raises_due_work_by_itself(

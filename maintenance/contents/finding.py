@@ -15,6 +15,7 @@ from maintenance.models import (
     Job,
     PulleyReading,
     RuleSheet,
+    SlotReading,
     TensionReading,
     WidthReading,
 )
@@ -39,7 +40,10 @@ _READINGS: dict[str, type[BeltReading]] = {
     "tension": TensionReading,
     "alignment": AlignmentReading,
     "groove": PulleyReading,
+    "slot": SlotReading,
 }
+# [m] With less room outwards the motor stands at the end of its slot (our own figure).
+SLOT_END_M = 1e-3
 # A count begins and ends within half a turn, and a watch is started within half a second.
 TURN_U, WATCH_U = 0.5 / sqrt(3), 0.5 / sqrt(3)
 
@@ -276,20 +280,27 @@ def _by_reading(finding: Finding, test: rule.Test) -> Given | None:
     for row in rows:
         last.setdefault((row.drive_id, getattr(row, "pulley", "")), row)
     answers = [key for key, _ in test.answers]
-    said = [row for row in last.values() if row.verdict in test.verdicts]
+    said = [row for row in last.values() if _verdict(row) in test.verdicts]
     if not said:
         return None
     # The answers of such a test begin with what is wrong.
-    worst = min(said, key=lambda row: answers.index(test.verdicts[row.verdict]))
+    worst = min(said, key=lambda row: answers.index(test.verdicts[_verdict(row)]))
     by = worst.record.by
     return Given(
         test=test,
-        answer=test.verdicts[worst.verdict],
+        answer=test.verdicts[_verdict(worst)],
         who=by.name if by else "",
         at=worst.at,
         figures=str(worst),
         reading=worst.record,
     )
+
+
+def _verdict(row: BeltReading) -> str:
+    """What the reading found; of a slot only that it is at its end, since bolts are not read."""
+    if isinstance(row, SlotReading):
+        return "end" if row.out_m <= SLOT_END_M else ""
+    return row.verdict
 
 
 @dataclass(frozen=True, kw_only=True)

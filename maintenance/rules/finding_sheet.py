@@ -9,7 +9,7 @@ from typing import Any
 from maintenance.rules.finding import COULD_NOT, ISOLATED, OTHER, WAYS, Cause, Ends, Test, some
 from maintenance.rules.sheet import TRUST, SheetRefused, cited
 
-READINGS: tuple[str, ...] = ("", "width", "tension", "alignment", "groove", "turns")
+READINGS: tuple[str, ...] = ("", "width", "tension", "slot", "alignment", "groove", "turns")
 MOST_ANSWERS = 4
 LONGEST_CAUTION = 15
 LONGEST_DO = 30

@@ -31,8 +31,9 @@ from plant.rights import Right
 _MEASURED: dict[str, tuple[str, str]] = {
     "width": ("Measure width", "add_width"),
     "tension": ("Measure tension", "add_tension"),
-    "alignment": ("Measure on the drive's page", "drive"),
-    "groove": ("Measure on the drive's page", "drive"),
+    "slot": ("Read the slot", "add_slot"),
+    "alignment": ("Measure the gaps", "add_alignment"),
+    "groove": ("Gauge the groove", "add_pulley"),
 }
 # Pages of causes that may end in another belt.
 _CHANGES = ("width", "drive")

@@ -16,13 +16,14 @@ from maintenance.actions.finding import (
 )
 from maintenance.actions.job import ISOLATED, close_job, finish_job, open_job, start_job
 from maintenance.actions.reading import record_width
+from maintenance.actions.slot import record_slot
 from maintenance.contents.finding import cause_choices, finding_now, judge_turns
 from maintenance.models import Finding, FindingStep, Job, RuleSheet, Stop
 from make import MONDAY, make_drive, make_kind, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.models import Depot, Drive, Machine, Record, Role, User
-from plant.units import WIDTH, read
+from plant.units import LENGTH, WIDTH, read
 
 ALL = [key for key, _ in ISOLATED]
 LATER = MONDAY + timedelta(minutes=5)
@@ -227,7 +228,7 @@ def test_from_twenty_closed_jobs_of_the_kind_here_the_depots_own_odds_count(
     )
 
 
-def test_a_width_read_meanwhile_answers_its_test_by_itself_and_can_be_left_out(
+def test_a_reading_taken_meanwhile_answers_its_test_by_itself_and_can_be_left_out(
     finding: Finding, fitter: User, machine: Machine
 ) -> None:
     drive = make_drive(machine, belt_fitted_on=MONDAY.date() - timedelta(days=90))
@@ -244,7 +245,13 @@ def test_a_width_read_meanwhile_answers_its_test_by_itself_and_can_be_left_out(
     given = finding_now(fresh(finding), at=LATER).given
     assert [(g.test.key, g.answer, g.reading) for g in given] == [("width", "worn", reading.record)]
     answer_test(finding=finding, test="width", answer="could not tell", at=LATER, by=fitter)
-    assert [g.answer for g in finding_now(fresh(finding), at=LATER).given] == ["could not tell"]
+    record_slot(
+        drive=drive, out=read("0.5", LENGTH), tool="steel rule", tight=True, by=fitter,
+        at=LATER + timedelta(minutes=1),
+    )  # fmt: skip
+    assert [(g.test.key, g.answer) for g in finding_now(fresh(finding), at=LATER).given] == [
+        ("width", "could not tell"), ("slot", "end")
+    ]  # fmt: skip
 
 
 def test_begun_from_the_machine_twice_it_is_one_job(machine: Machine, fitter: User) -> None:

@@ -102,3 +102,12 @@ def test_every_class_of_a_template_is_in_the_style_sheet() -> None:
             unknown[str(path.relative_to(ROOT))] = sorted(names - styled)
 
     assert unknown == {}
+
+
+def test_no_file_for_the_browser_holds_the_marks_of_a_merge_left_half_done() -> None:
+    """A browser drops the rule after such a mark without a word, and no other check reads these."""
+    files = [*ROOT.glob("plant/static/**/*.css"), *ROOT.glob("plant/static/**/*.js"), *TEMPLATES]
+
+    marked = [path.name for path in files if re.search(r"^[<>]{7} ", path.read_text(), re.M)]
+
+    assert (len(files) > 100, marked) == (True, [])

@@ -47,6 +47,7 @@ MEASURES: dict[str, Measure] = {
     "slot_in": LENGTH,
     "slot_out": LENGTH,
     "slot_out_new": LENGTH,
+    "width_placed": WIDTH,
     "motor_power": POWER,
     "motor_speed": SPEED,
     "hours_a_day": HOURS,
@@ -60,6 +61,7 @@ MEASURES: dict[str, Measure] = {
 TOOLS: dict[str, tuple[str, ...]] = {
     "width_new": ("steel rule", "calliper"),
     "width_now": ("steel rule", "calliper"),
+    "width_placed": ("steel rule", "calliper"),
     "reading_force": ("spring gauge", "tension pen"),
 }
 CHOICES: dict[str, tuple[str, ...]] = {

@@ -15,7 +15,14 @@ from maintenance.actions.belt_record import (
     worked_out,
 )
 from maintenance.actions.slot import keep_slot, moved_to
-from maintenance.contents.drive import given_now, hours_at, last_width, seen_of, sentence
+from maintenance.contents.drive import (
+    given_now,
+    hours_at,
+    last_width,
+    seen_of,
+    sentence,
+    worn_since,
+)
 from maintenance.models import TensionReading, WidthReading
 from maintenance.rules import belt as rule
 from plant import units
@@ -97,10 +104,14 @@ def record_width(
         return before.width_row
     width, u = doubt.average([one.value_si for one in widths], tool_floor=doubt.tool(tool).value)
     typed = ", ".join(one.text_as_typed for one in widths)
-    given = given_now(drive, at=act.at, width=None, seen=seen_of(drive, by=act.at))
+    seen = seen_of(drive, by=act.at)
+    given = given_now(drive, at=act.at, width=None, seen=seen)
+    given = with_width(given, width=width, u=u, typed=typed)
     if slot_out is not None:
         given = moved_to(given, out=slot_out, tool="", tight=None)
-    found = worked_out(with_width(given, width=width, u=u, typed=typed), field="width_1")
+    else:
+        given = worn_since(drive, given, at=act.at, tension=None, seen=seen)
+    found = worked_out(given, field="width_1")
     record = act.seal(
         {**told, "width": si(width, "m"), "u": si(u, "m"), **outcome(found)},
         now=units.show(width, WIDTH, doubt=2 * u),

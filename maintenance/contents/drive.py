@@ -120,10 +120,12 @@ def given_now(
     Args:
         seen: the other readings; None reads the last of each.
     """
-    given = _with_seen(drive, given_of(drive), seen or seen_of(drive))
+    seen = seen or seen_of(drive)
+    given = _with_seen(drive, given_of(drive), seen)
     if width is not None:
         typed = ", ".join(each["typed"] for each in _told(width.record.content)["readings"])
         given = with_width(given, width=width.width_m, u=width.u_m, typed=typed)
+        given = worn_since(drive, given, at=width.at, tension=tension, seen=seen)
     if running_in(drive, hours_tenths=hours_at(drive.machine, at), at=at):
         given = replace(given, stage="new")
     if tension is not None:
@@ -143,6 +145,37 @@ def given_now(
 def last_width(drive: Drive, *, by: datetime | None = None) -> WidthReading | None:
     """The last width of the belt that is fitted, up to a moment."""
     return _of_this_belt(WidthReading, drive, by=by).first()
+
+
+def worn_since(
+    drive: Drive,
+    given: DriveGiven,
+    *,
+    at: datetime,
+    tension: TensionReading | None,
+    seen: Seen,
+) -> DriveGiven:
+    """The same with the width of the belt when its slot was read tight, if it has worn since.
+
+    Args:
+        at: the moment at which the width now was measured.
+    """
+    placed = seen.slot.at if seen.slot is not None else placed_at(drive)
+    since = fitted_since(drive)
+    if placed is None or at <= placed or not given.belt_tight:
+        return given
+    if since is not None and placed < since:
+        return given
+    if tension is not None and tension.at >= at and tension.verdict != "under":
+        return given  # tight where it stands, so what is left is what was read
+    then = last_width(drive, by=placed)
+    if then is not None:
+        return replace(given, width_placed=then.width_m, width_placed_u=then.u_m)
+    if seen.slot is not None and seen.slot.stage == "new" and drive.belt_new_width_m is not None:
+        u = drive.belt_new_width_u_m or 0.0
+        return replace(given, width_placed=drive.belt_new_width_m, width_placed_u=u)
+    # How wide it was then nobody knows: the slot counts by the belt's length.
+    return replace(given, belt_tight=None)
 
 
 def widths_of(drive: Drive) -> list[WidthReading]:

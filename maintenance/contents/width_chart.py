@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from maintenance.contents.belt_life import worn_when_placed
 from maintenance.contents.drive import DriveNow, widths_of
 from maintenance.contents.running import running_of
 from maintenance.rules.belt_life import RUN_IN
@@ -57,7 +58,7 @@ class WidthChart:
 
 
 def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
-    """The chart of the belt that is fitted; None with fewer than two widths."""
+    """The chart of the belt that is fitted; None without two widths at different hours."""
     rows = widths_of(now.drive)
     if len(rows) < FEWEST:
         return None
@@ -67,6 +68,8 @@ def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
         WidthRead(running.hours_at(row.at.astimezone(zone)), row.width_m, row.expanded_m)
         for row in reversed(rows)
     ]
+    if reads[0].hours == reads[-1].hours:
+        return None  # nobody knows what it ran between them
     since = fitted_since(now.drive)
     known = since is not None and running.knows(since.astimezone(zone))
     begin = running.hours_at(since.astimezone(zone)) + RUN_IN.value if since and known else None
@@ -81,7 +84,10 @@ def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
         line = found if found.believable else None
     except DriveError:
         pass
-    ends = limits(now.workout.wear) if now.workout is not None and now.workout.wear else None
+    ends = None
+    if now.workout is not None and now.workout.wear is not None:
+        placed = worn_when_placed(now.drive, now, at=at)
+        ends = limits(now.workout.wear, placed=placed)
     marked = []
     if ends is not None and ends.slot is not None:
         marked.append(WidthLimit("slot ends", ends.slot))

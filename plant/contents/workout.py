@@ -359,6 +359,8 @@ def _slot_words(worn: WearPart) -> str:
         used = _once(mm(worn.extra.value), doubt_mm(worn.extra))
         return f"{used} used by the wear; what is left is not known"
     used = _once(mm(slot.used.value), doubt_mm(slot.used))
+    if slot.since is not None:
+        used += f", {mm(slot.since.value)} of it since the slot was read"
     left = _once(mm(max(slot.left.value, 0.0)), doubt_mm(slot.left))
     if slot.used_read is not None:
         used += f" ({_once(mm(slot.used_read.value), doubt_mm(slot.used_read))} read on the slot)"

@@ -184,5 +184,5 @@ def _ticks(low: float, high: float) -> list[float]:
 def _kept(drawing: Drawing, words: str, *, x: float, y: float, width: float) -> None:
     """Words in the middle over or under a place, kept on the sheet."""
     half = width_of(words, size=SMALL_LETTER) / 2
-    x = min(max(x, half), width - half)
+    x = min(max(x, half), width - half - 6)
     drawing.add(letter(words, at=(x, y), anchor="middle", size=SMALL_LETTER))

@@ -37,8 +37,9 @@ class DriveGiven:
     below it negative; ride_new the same with this belt when new. centres: now. slot_in, slot_out:
     room to move the motor inwards and outwards from there; slot_out_new: the same outwards with
     this belt when new and tight. belt_tight: whether the belt was tight when centres and slot were
-    read. shines: whether the floor of the groove shines, looked at with this belt. load: "light",
-    "medium", "heavy" or "extra heavy". hard_start: high starting torque. hours_a_day: [h].
+    read; width_placed: its top width then, None where it is the width now. shines: whether the
+    floor of the groove shines, looked at with this belt. load: "light", "medium", "heavy" or "extra
+    heavy". hard_start: high starting torque. hours_a_day: [h].
     friction: of belt on flank. reading_depth: how deep the span was pressed, None for span / 64.
     stage: "new" or "run-in". gears: (teeth in, teeth out) of each stage after the belt. slip:
     share; driven_speed: as counted, slip and all.
@@ -70,6 +71,8 @@ class DriveGiven:
     slot_in: float | None = None
     slot_out: float | None = None
     slot_out_new: float | None = None
+    width_placed: float | None = None
+    width_placed_u: float | None = None
     belt_tight: bool | None = None
     driver_shines: bool | None = None
     driven_shines: bool | None = None
@@ -144,6 +147,7 @@ LABELS: dict[str, str] = {
     "slot_in": "slot: room inwards from here",
     "slot_out": "slot: room left outwards from here",
     "slot_out_new": "slot: room left outwards when the belt was new",
+    "width_placed": "top width when the slot was read",
     "belt_tight": "belt tight as it stands",
     "driver_shines": "floor of the groove shines, motor pulley",
     "driven_shines": "floor of the groove shines, driven pulley",
@@ -268,7 +272,8 @@ class TakeUp:
 
     low, high: centre distance at the ends; travel: what a new belt has when just tensioned;
     used: extra centre distance, by the wear; used_read: by the slot itself, read when the belt was
-    new and now; left: below 0, past the end; ended: no slot is left by the best figure,
+    new and now; since: used by the wear since the slot was read, with the belt tight there; left:
+    below 0, past the end; ended: no slot is left by the best figure,
     odds_ended: how sure that is; to_tight: how much further out the motor has to go for a tight
     belt; agrees: with the slot as read, None when that cannot be told.
     """
@@ -285,6 +290,7 @@ class TakeUp:
     travel_from_geometry: bool
     words: str
     used_read: Doubtful | None = None
+    since: Doubtful | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -620,6 +620,25 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
                 C=(needed * _MM, 1),
             )
         )
+    if slot.since is not None:
+        done.append(
+            _line(
+                "s",
+                "take-up left",
+                "s = o − xw",
+                "{o} − {x}",
+                lambda o, x: o - x,
+                value=slot.left.value,
+                scale=_MM,
+                unit="mm",
+                decimals=1,
+                source="o: room left when the slot was read; xw: x now less x at the width of then",
+                validity="belt tight when the slot was read",
+                u=slot.left.u,
+                o=(given.slot_out * _MM, 1),
+                x=(slot.since.value * _MM, 1),
+            )
+        )
     if slot.used_read is not None and given.slot_out_new is not None:
         done.append(
             _line(

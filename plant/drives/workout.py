@@ -435,7 +435,7 @@ def _wear(drive: _Drive) -> WearPart | None:
         return None
     if drive.below_cord is None or drive.cord_depth is None:
         return None
-    found = _model(drive, driver.groove, driven.groove)
+    found = _model(drive, driver.groove, driven.groove, width=drive.width_now)
     rides = (drive.given.driver_ride, drive.given.driven_ride)
     if found is None and None in rides:
         return None
@@ -448,7 +448,7 @@ def _wear(drive: _Drive) -> WearPart | None:
     first, second = seats
     small, large = (first, second) if small_first else (second, first)
     extra, deeper = _extra(drive, small, large, found)
-    take_up = _take_up(drive, extra)
+    take_up = _take_up(drive, extra, now=found, placed=_placed(drive, now=found))
     ends, first_comes, words = _which_first(drive, driver, driven, seats, extra, take_up)
     bottoms = [seat.width_bottoms for seat in seats if seat.width_bottoms is not None]
     ratio_new = driven.groove.diameter / driver.groove.diameter
@@ -473,9 +473,11 @@ def _wear(drive: _Drive) -> WearPart | None:
     )
 
 
-def _model(drive: _Drive, driver: PulleyGroove, driven: PulleyGroove) -> wear.Wear | None:
-    """The wear worked out from the width; None when it cannot be, with a word why."""
-    new, now = drive.width_new, drive.width_now
+def _model(
+    drive: _Drive, driver: PulleyGroove, driven: PulleyGroove, *, width: Doubtful | None
+) -> wear.Wear | None:
+    """The wear worked out from a width; None when it cannot be, with a word why."""
+    new, now = drive.width_new, width
     assert new is not None
     assert drive.below_cord is not None
     assert drive.cord_depth is not None
@@ -665,7 +667,23 @@ def _tight(drive: _Drive) -> bool:
     return given.belt_tight
 
 
-def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
+def _placed(drive: _Drive, *, now: wear.Wear | None) -> wear.Wear | None:
+    """The wear when the slot was read with the belt tight; None where that is the wear now."""
+    given = drive.given
+    if given.width_placed is None or now is None or not _tight(drive):
+        return None
+    assert drive.driver is not None
+    assert drive.driven is not None
+    assert drive.driver.groove is not None
+    assert drive.driven.groove is not None
+    u = doubt.tool("calliper").value if given.width_placed_u is None else given.width_placed_u
+    width = _use(drive, "width_placed", given.width_placed, u, "m")
+    return _model(drive, drive.driver.groove, drive.driven.groove, width=width)
+
+
+def _take_up(
+    drive: _Drive, extra: Doubtful, *, now: wear.Wear | None, placed: wear.Wear | None
+) -> TakeUp | None:
     given, driver, driven = drive.given, drive.driver, drive.driven
     assert driver is not None
     assert driven is not None
@@ -680,7 +698,19 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
     high = given.centres + given.slot_out
     needed = Doubtful(new + extra.value, hypot(u_new, extra.u))
     to_tight = Doubtful(needed.value - given.centres, hypot(needed.u, u_centres))
-    used_read = None
+    used_read = since = None
+    # What it had used when the slot was read, and what it has used since then.
+    then = extra
+    if placed is not None and now is not None:
+        then = Doubtful(placed.capped.extra_centres, placed.u_capped)
+        widths = hypot(
+            drive.width_now.u if drive.width_now is not None else 0.0,
+            drive.given.width_placed_u or 0.0,
+        )
+        worn = max(now.capped.extra_centres - then.value, 0.0)
+        since = Doubtful(worn, abs(now.per_width) * widths)
+        needed = Doubtful(new + then.value, hypot(u_new, then.u))
+        to_tight = Doubtful(needed.value - given.centres, hypot(needed.u, u_centres))
     if _tight(drive):
         # What is left is read on the slot; where the belt was when new is so much further in.
         agrees = abs(to_tight.value) <= 2 * to_tight.u
@@ -694,27 +724,33 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
         )
         if given.slot_out_new is not None:
             used_read = Doubtful(given.slot_out_new - given.slot_out, sqrt(2) * u_slot)
-            if not doubt.agree(used_read, extra):
+            if not doubt.agree(used_read, then):
                 agrees = False
-                error = 2 * hypot(used_read.u, extra.u)
+                error = 2 * hypot(used_read.u, then.u)
                 words = (
                     f"{words} By the slot {used_read.value * 1e3:.1f} mm were used since the belt "
-                    f"was new, by the wear {extra.value * 1e3:.1f} mm: further apart than the "
+                    f"was new, by the wear {then.value * 1e3:.1f} mm: further apart than the "
                     f"error (± {error * 1e3:.1f} mm). Read width and slot again."
                 ).strip()
-        left = Doubtful(given.slot_out, u_slot)
-        travel = Doubtful(given.slot_out + extra.value, hypot(u_slot, extra.u))
-        to_tight = Doubtful(0.0, 0.0)
+        lost = since or Doubtful(0.0, 0.0)
+        left = Doubtful(given.slot_out - lost.value, hypot(u_slot, lost.u))
+        travel = Doubtful(given.slot_out + then.value, hypot(u_slot, then.u))
+        to_tight = lost
     else:
         agrees, words = None, ""
         left = Doubtful(high - needed.value, hypot(needed.u, u_centres, u_slot))
         travel = Doubtful(high - new, hypot(u_new, u_centres, u_slot))
     ended = left.value <= 0
     odds = probability_below(limit=0, mean=left.value, u=left.u)
-    if ended and (_tight(drive) or odds >= SURE_ODDS.value):
+    if ended and ((_tight(drive) and since is None) or odds >= SURE_ODDS.value):
         words = (
             f"The slot is used up: change the belt. Tensioning again is not possible. {words}"
         ).strip()
+    elif ended and since is not None:
+        words = (
+            f"By its width the belt has used up the slot since it was read (odds {odds * 100:.0f} "
+            "%). Read the slot again with the belt tight."
+        )
     elif ended:
         words = (
             f"By the belt's nominal length the slot is used up (odds {odds * 100:.0f} %). Look "
@@ -733,6 +769,7 @@ def _take_up(drive: _Drive, extra: Doubtful) -> TakeUp | None:
         travel_from_geometry=not _tight(drive),
         words=words,
         used_read=used_read,
+        since=since,
     )
 
 
@@ -809,7 +846,9 @@ def _geometry(drive: _Drive, worn: WearPart | None) -> Geometry | None:
         rate = geometry.centres_per_length(small=d1, large=d2, centres=given.centres)
         length_for = Doubtful(fits, measured.u / rate)
         if _tight(drive):
-            needed = measured
+            slot = worn.take_up if worn is not None else None
+            since = slot.since.value if slot is not None and slot.since is not None else 0.0
+            needed = Doubtful(measured.value + since, measured.u)
     # Without a length the sums take the shafts where they stand.
     at_new = centres_new or measured
     at_now = needed or measured
@@ -1721,7 +1760,8 @@ def _judge_slot(found: TakeUp, *, change: list[str], again: list[str], watch: li
     if found.ended:
         more = -found.left.value
         asks = f" It asks for {more * 1e3:.1f} mm more than the slot has." if more > 5e-5 else ""
-        undecided = found.travel_from_geometry and found.odds_ended < 1 - UNDECIDED_ODDS.value
+        reckoned = found.travel_from_geometry or found.since is not None
+        undecided = reckoned and found.odds_ended < 1 - UNDECIDED_ODDS.value
         (again if undecided else change).append(f"{found.words}{asks}")
         return
     if found.agrees is False:
@@ -1816,6 +1856,8 @@ def _slack_words(drive: _Drive, worn: WearPart | None) -> str:
     if worn is None or worn.take_up is None or worn.take_up.to_tight is None:
         return ""
     out, u = worn.take_up.to_tight
+    if worn.take_up.since is not None:
+        return ""  # it was tight when the slot was read; its tension says whether it still is
     if out <= 0 or out <= 2 * u:
         return ""
     # Nobody said that it is slack: then it is only so by the length that its mark names.

@@ -108,14 +108,14 @@ def drive(browser: Browser, address: str) -> bytes:
     page = signed_in(browser, address, name="lukasz", size={"width": 1240, "height": 900})
     page.goto("/machines?q=MX-203")
     page.get_by_role("link", name="Belt drive", exact=True).click()
-    page.get_by_role("link", name="Change the drive’s data").click()
+    page.get_by_role("link", name="The drive’s data").click()
     for label, typed in MEASURED.items():
         page.get_by_label(label).first.fill(typed)
     for label in HOW_KNOWN:
         page.locator(f"select[name={label}_mark]").select_option("measured")
     page.get_by_label("Yes, tight").check()
     page.get_by_role("button", name="Save this drive").click()
-    page.get_by_role("link", name="Measure width").click()
+    page.get_by_role("link", name="Measure", exact=True).click()
     page.get_by_label("Top width of the belt").fill("11.2 mm")
     page.get_by_role("button", name="Save this width").click()
     page.get_by_role("heading", name="Drawn to scale").wait_for()

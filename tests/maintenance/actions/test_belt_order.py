@@ -209,3 +209,40 @@ def test_a_correction_needs_a_reason_and_the_right(
 
     assert refused.value.field == "reason"
     assert WidthReading.objects.get().stands
+
+
+def test_what_wore_since_the_slot_was_read_is_no_longer_left(drive: Drive, fitter: User) -> None:
+    """The slot read tight at 12.6 mm, and a width of 12.0 mm a week later."""
+    record_width(
+        drive=drive, widths=[units.read("12.6", WIDTH)], tool="calliper", at=MONDAY, by=fitter
+    )
+    record_slot(
+        drive=drive, out=mm("8"), tool="steel rule", tight=True, by=fitter,
+        at=MONDAY + timedelta(hours=1),
+    )  # fmt: skip
+    later = record_width(
+        drive=drive, widths=[units.read("12.0", WIDTH)], tool="calliper", by=fitter, at=HEARD,
+    )  # fmt: skip
+
+    now = drive_now(drive, at=HEARD)
+    assert now.workout is not None
+    assert now.workout.wear is not None
+    slot = now.workout.wear.take_up
+    assert slot is not None
+    assert slot.since is not None
+    # Some 5 mm of centre distance for each millimetre of width (belt example V14: 13.35 for 2.6).
+    assert slot.since.value == pytest.approx(0.6e-3 * 13.35 / 2.6, rel=0.03)
+    assert slot.left.value == pytest.approx(8e-3 - slot.since.value)
+    sealed = json.loads(later.record.content)["data"]["results"]["take_up_left"]["si"]
+    assert float(sealed) == pytest.approx(slot.left.value, rel=1e-9)
+
+    # Pulled tight and read again where it stands, all that is left of the slot is left.
+    record_tension(
+        drive=drive, method="force", figure=units.read("8", FORCE), tool="spring gauge",
+        at=HEARD + timedelta(minutes=9), by=fitter,
+    )  # fmt: skip
+    again = drive_now(drive, at=HEARD + timedelta(hours=1)).workout
+    assert again is not None
+    assert again.wear is not None
+    assert again.wear.take_up is not None
+    assert again.wear.take_up.left.value == pytest.approx(8e-3)

@@ -43,6 +43,7 @@ CASES = {
     "rides measured": replace(MIXER, driver_ride=-0.0012, driven_ride=-0.0010),
     "one ride measured": replace(MIXER, driver_ride=-0.0034, driver_ride_new=0.0006),
     "slot read when new": replace(RUN_IN, slot_out_new=0.0153, driver_ride=-0.0002),
+    "worn since the slot was read": replace(RUN_IN, width_now=0.0121, width_placed=0.0125),
     "deep grooves": replace(MIXER, driver_depth=0.0112, driven_depth=0.0112),
     "speeding up": replace(MIXER, driver=0.180, driven=0.080),
     "equal pulleys": replace(MIXER, driver=0.125, driven=0.125),

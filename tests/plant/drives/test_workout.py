@@ -91,6 +91,35 @@ def test_the_slot_is_judged_by_what_the_worn_belt_needs() -> None:
     assert slot.ended
 
 
+def test_what_the_belt_wore_since_the_slot_was_read_is_no_longer_left() -> None:
+    given = replace(
+        GOOD, belt_tight=True, centres=133.9 * MM, slot_out=7.5 * MM, width_now=12.0 * MM,
+        width_now_u=0.1 * MM, width_placed=12.4 * MM, width_placed_u=0.1 * MM,
+    )  # fmt: skip
+
+    found = work_out(given).wear
+    then = work_out(replace(given, width_now=12.4 * MM, width_placed=None)).wear
+
+    # By the root of the whole belt path at both widths, as scipy finds it.
+    def centres(width: float) -> float:
+        drops = [(13.0 - width) / (2 * tan(radians(each) / 2)) for each in (34, 38)]
+        d, big = 80 - 2 * drops[0], 180 - 2 * drops[1]
+
+        def misses(c: float) -> float:
+            lean = asin((big - d) / (2 * c))
+            return 2 * c * cos(lean) + pi * (d + big) / 2 + lean * (big - d) - 690
+
+        return float(brentq(misses, 90, 300))
+
+    since = centres(12.0) - centres(12.4)
+    assert found.take_up.since.value * 1e3 == pytest.approx(since, abs=0.02)
+    assert found.take_up.left.value * 1e3 == pytest.approx(7.5 - since, abs=0.02)
+    assert then.take_up.left.value == pytest.approx(7.5 * MM)
+    # The travel of a new belt is the same, whichever day it is reckoned from.
+    assert found.take_up.travel.value == pytest.approx(then.take_up.travel.value)
+    assert work_out(given).verdict != Verdict.TIGHTEN
+
+
 def test_the_width_at_the_end_of_the_slot_makes_the_belt_tight_there() -> None:
     found = worn(work_out(MIXER))
     loss = 13 * MM - found.width_ends_slot

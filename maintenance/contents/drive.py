@@ -43,6 +43,7 @@ from plant.units import LENGTH
 Row = TypeVar("Row", bound=BeltReading)
 Entries = Mapping[str, Mapping[str, str]]
 SIDES = ("driver", "driven")
+MOVED = "moved with the slot"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -280,7 +281,7 @@ def place_now(drive: Drive, *, seen: Seen | None = None) -> PlaceNow:
                 shown = units.show(values[name] or 0.0, LENGTH)
                 entries[name] = {
                     "mark": Drive.Mark.GUESS, "tool": "", **entries.get(name, {}),
-                    "typed": shown, "told": told, "how": "moved with the slot",
+                    "typed": shown, "told": told, "how": MOVED,
                 }  # fmt: skip
         typed = typed_of(seen.slot, "slot_out")
         entries["slot_out_m"] = {
@@ -402,7 +403,11 @@ def told_now(now: DriveNow) -> ToldDrive | None:
         lines += alignment_lines(found)
         if found.lies != pulleys.Lies.WITHIN:
             warnings.append(found.words)
-    worn = [groove for groove in now.grooves if groove.worn]
+    worn = [groove.name for groove in now.grooves if groove.worn]
+    if now.workout.wear is not None:
+        for seat in (now.workout.wear.driver, now.workout.wear.driven):
+            if seat.groove_worn is not None and seat.groove_worn.shown and seat.name not in worn:
+                worn.append(seat.name)
     for groove in now.grooves:
         if groove.dish is not None:
             results.append(
@@ -419,7 +424,7 @@ def told_now(now: DriveNow) -> ToldDrive | None:
     to_do = said.to_do
     if now.workout.verdict == Verdict.CHANGE:
         out = now.alignment is not None and now.alignment.lies == pulleys.Lies.OVER
-        more = [f"Change the {groove.name} with it: its groove is worn." for groove in worn]
+        more = [f"Change the {name} with it: its groove is worn." for name in worn]
         more += ["Line the pulleys up before the new belt is fitted."] if out else []
         to_do = (*to_do[:1], *more, *to_do[1:])
     elif worn and now.workout.given.stage == "new":
@@ -436,7 +441,9 @@ def _inputs(now: DriveNow, inputs: tuple[ToldInput, ...]) -> tuple[ToldInput, ..
     told: dict[str, tuple[str, datetime]] = {}
     for name, entry in place_now(now.drive, seen=now.seen).entries.items():
         if name in FIELDS and entry.get("told"):
-            told[FIELDS[name]] = (entry.get("tool", ""), datetime.fromisoformat(entry["told"]))
+            moved = entry["how"] if entry.get("how") == MOVED else ""
+            tool = ", ".join(filter(None, (moved, entry.get("tool", "").partition(",")[0])))
+            told[FIELDS[name]] = (tool, datetime.fromisoformat(entry["told"]))
     if now.width is not None:
         told["width_now"] = (now.width.tool, now.width.at)
     for which, rows in (("ride", now.seen.rides), ("ride_new", now.seen.rides_new)):
@@ -448,7 +455,7 @@ def _inputs(now: DriveNow, inputs: tuple[ToldInput, ...]) -> tuple[ToldInput, ..
     for each in inputs:
         if each.field in told:
             tool, at = told[each.field]
-            words = (each.note, tool.partition(",")[0], f"{at.astimezone(zone):%-d %b %Y}")
+            words = (each.note, tool, f"{at.astimezone(zone):%-d %b %Y}")
             each = replace(each, note=", ".join(filter(None, words)))
         dated.append(each)
     return tuple(dated)

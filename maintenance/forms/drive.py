@@ -8,7 +8,7 @@ from django import forms
 from django.forms import BoundField
 
 from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, TOOLS, DriveEntry, Figure
-from maintenance.contents.drive import place_now
+from maintenance.contents.drive import MOVED, place_now
 from maintenance.forms.entry import DayField, EntryForm
 from maintenance.rules.belt import key_of
 from plant import units
@@ -281,6 +281,6 @@ def entered_of(drive: Drive | None) -> dict[str, str]:
         if name in MEASURES and told:
             day = drive.machine.depot.day_of(datetime.fromisoformat(told))
             how = " ".join(filter(None, (KNOWN[entry.get("mark", "guess")], entry.get("tool", ""))))
-            moved = ", moved with the slot" if entry.get("how") == "moved with the slot" else ""
+            moved = f", {MOVED}" if entry.get("how") == MOVED else ""
             found[name] = f"Entered {day:%-d %b %Y}, {how}{moved}."
     return found

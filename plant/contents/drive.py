@@ -111,8 +111,8 @@ def with_place(
         place["centres"] = given.centres + moved
     if given.slot_in is not None:
         place["slot_in"] = max(given.slot_in + moved, 0.0)
-    words = dict.fromkeys(place, "moved with the slot") if moved else {}
-    return replace(found, **place, typed={**found.typed, **words})  # type: ignore[arg-type]
+    typed_still = {k: v for k, v in found.typed.items() if not moved or k not in place}
+    return replace(found, **place, typed=typed_still)  # type: ignore[arg-type]
 
 
 def fitted_since(drive: Drive) -> datetime | None:

@@ -435,7 +435,11 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
     if worn.extra is not None:
         note = ""
         if worn.extra_free is not None and mm(worn.extra_free.value, 2) != mm(worn.extra.value, 2):
-            note = f"{mm(worn.extra_free.value, 2)} by the flanks alone; the floor holds the belt"
+            by_ride = worn.driver.measured or worn.driven.measured
+            why = (
+                "by the width alone" if by_ride else "by the flanks alone; the floor holds the belt"
+            )
+            note = f"{mm(worn.extra_free.value, 2)} {why}"
         deeper = worn.deeper_extra
         if deeper is not None and mm(deeper.value, 2) != mm(worn.extra.value, 2):
             note = "; ".join(

@@ -30,7 +30,8 @@ _CERTAIN: Final[dict[str, Certainty]] = {
 }
 # What goes on one leaf: beside a few steps, and beside a dozen. The drive's page has every line.
 LINES: Final = (
-    "C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "xs", "s", "Pd", "Ts", "Tl", "δ", "F", "ψ",
+    "C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "xs", "s", "Pd", "Ts", "Tl", "δ", "F",
+    "φ", "θ", "ψ",
 )  # fmt: skip
 CLOSE_LINES: Final = ("y1", "r1", "y2", "r2", "C'", "x", "s", "F")
 RESULTS: Final = (
@@ -38,8 +39,10 @@ RESULTS: Final = (
     "force", "tension_read", "alignment", "dish motor pulley", "dish driven pulley",
 )  # fmt: skip
 CLOSE_RESULTS: Final = tuple(
-    key for key in RESULTS if key not in ("loss", "tension_read") and "dish" not in key
+    key for key in RESULTS if key not in ("loss", "tension_read", "alignment") and "dish" not in key
 )
+UNNOTED: Final = ("tension_read",)
+CLOSE_UNNOTED: Final = (*UNNOTED, "driver_drop", "driven_drop")
 LEFT_OUT: Final = (
     "slot_in", "friction", "slip", "reading_force", "reading_frequency", "reading_depth"
 )  # fmt: skip
@@ -122,7 +125,7 @@ def _block(now: DriveNow, *, ends: str, close: bool) -> DriveBlock:
                 name=CLOSE_NAMES.get(each.key, each.name) if close else each.name,
                 value=each.figure,
                 # How the reading lies is drawn beside it, in the band.
-                note="" if each.key == "tension_read" else each.note,
+                note="" if each.key in (CLOSE_UNNOTED if close else UNNOTED) else each.note,
             )
             for each in said.results
             if each.key in (CLOSE_RESULTS if close else RESULTS)

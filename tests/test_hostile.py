@@ -372,6 +372,7 @@ def test_ids_of_another_depot_are_unknown_choices(ours: World, client: Client) -
         ("maintenance:give_out_job", "to", theirs.people[Role.FITTER].pk),
         ("maintenance:add_machine", "depot", theirs.depot.pk),
         ("plant:add_import", "depot", theirs.depot.pk),
+        ("maintenance:add_readings_file", "depot", theirs.depot.pk),
         ("reports:ask_batch", "depot", theirs.depot.pk),
     ]
     for name, field, value in attacks:
@@ -514,19 +515,16 @@ def test_without_the_token_of_its_page_nothing_is_taken(ours: World, user: User)
 
 
 def test_what_is_too_large_is_turned_away_unread(ours: World, client: Client) -> None:
-    sheet = SimpleUploadedFile("big.xlsx", b"PK\x03\x04" + bytes(20 * 1024 * 1024))
-    response = send(
-        client, ours.address("plant:add_import"), {"depot": ours.depot.pk, "file": sheet}
-    )
-    assert response.status_code == 413
-    assert b"Nothing was saved." in response.content
+    for name in ("plant:add_import", "maintenance:add_readings_file"):
+        sheet = SimpleUploadedFile("big.xlsx", b"PK\x03\x04" + bytes(20 * 1024 * 1024))
+        response = send(client, ours.address(name), {"depot": ours.depot.pk, "file": sheet})
+        assert response.status_code == 413
+        assert b"Nothing was saved." in response.content
 
-    sheet = SimpleUploadedFile("big.csv", b"a" * (6 * 1024 * 1024))
-    response = send(
-        client, ours.address("plant:add_import"), {"depot": ours.depot.pk, "file": sheet}
-    )
-    assert response.status_code == 422
-    assert "5 MiB" in response.content.decode()
+        sheet = SimpleUploadedFile("big.csv", b"a" * (6 * 1024 * 1024))
+        response = send(client, ours.address(name), {"depot": ours.depot.pk, "file": sheet})
+        assert response.status_code == 422
+        assert "5 MiB" in response.content.decode()
 
 
 @pytest.mark.parametrize("length", ["-1", "1e9", "9" * 30, "x", "١٢"])

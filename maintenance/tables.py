@@ -635,6 +635,9 @@ class ReadingsRowTable(tables.Table):
         when = f"{at:%H:%M}" if record.values["timed"] else "hour estimated: noon"
         return format_html("{}<br>{}, {}", told, day_text(at.date()), when)
 
+    def render_verdict(self, record: ReadingsRow) -> str:
+        return "Saved" if record.test else str(record.get_verdict_display())
+
     def render_passes(self, record: ReadingsRow) -> str | SafeString:
         if record.passes is None:
             return "not known"

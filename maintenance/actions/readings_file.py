@@ -416,7 +416,7 @@ def _save_row(run: ReadingsFile, row: ReadingsRow, *, at: datetime) -> None:
         return
     told: dict[str, Canonical] = {"sha256": run.sha256, "row": str(row.row)}
     if values["said"]:
-        told["said"] = values["said"]
+        told |= {"said": values["said"], "differs": row.differs}
     if not values["timed"]:
         told["hour"] = "estimated: the file has no hour, so noon is taken"
     try:

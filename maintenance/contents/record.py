@@ -41,6 +41,7 @@ _LABELS: dict[str, str] = {
     "device": "RCD",
     "dial": "On the dial",
     "dish": "Gap under the groove gauge",
+    "differs": "Differs from ours",
     "done_on": "Done on",
     "driven": "Driven pulley",
     "driver": "Motor pulley",
@@ -243,6 +244,9 @@ def summary(record: Record) -> str:
         return f"{told}, questioned" if data.get("questioned") else told
     if record.kind == Record.Kind.TEST:
         result = "passed" if data.get("passed") else "failed"
+        brought = data.get("from_file", {})
+        if brought.get("differs"):
+            result = f"{result}, though the instrument said {brought['said']}"
         serial = f", serial {data['item_serial']}" if data.get("item_serial") else ""
         return (
             f"{kind}: {data['tested']}{serial}: {result}"

@@ -20,6 +20,7 @@ from maintenance.actions.readings_file import (
     say_yes,
     sort_again,
 )
+from maintenance.contents.record import summary
 from maintenance.models import (
     Competence,
     ElectricalTest,
@@ -116,7 +117,7 @@ def test_a_row_becomes_an_ordinary_sealed_test(
     assert test.at == datetime(2026, 3, 2, 10, 20, tzinfo=UTC)
     assert test.record.by == fitter
     data = json.loads(test.record.content)["data"]
-    assert data["from_file"] == {"sha256": run.sha256, "row": "2", "said": "Pass"}
+    assert data["from_file"] == {"sha256": run.sha256, "row": "2", "said": "Pass", "differs": False}
     read = {each["reading"]: (each["typed"], each.get("si")) for each in data["readings"]}
     assert read == {
         "button": ("right", None), "half": ("no trip", None), "rated": ("28 ms", "0.028"),
@@ -139,6 +140,8 @@ def test_the_word_of_the_instrument_is_never_believed(
     save(run, fitter)
 
     assert Stop.objects.get().always
+    failed = ElectricalTest.objects.get(passed=False)
+    assert summary(failed.record).endswith(": failed, though the instrument said Pass")
     assert list(ElectricalTest.objects.order_by("passed").values_list("passed", flat=True)) == [
         False, True,
     ]  # fmt: skip

@@ -21,9 +21,7 @@ from maintenance.models import BeltLife, DueLine, Instrument, Job, ReadingsRow, 
 from maintenance.rules.electrical import NO_TRIP
 from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
-from plant.contents.workout import VERDICTS
-from plant.drives.outcome import Verdict
-from plant.models import Drive, Machine, User
+from plant.models import Machine, User
 from plant.rights import Right, may
 from plant.tables import ImportTable
 from plant.templatetags.marks import mark
@@ -462,55 +460,6 @@ class MissingTable(tables.Table):
 
     def render_number(self, record: Machine) -> SafeString:
         return _machine_link(record)
-
-
-class BeltTable(tables.Table):
-    """Belt drives with the last verdict on each, worst first; each leads to its page."""
-
-    machine = tables.Column(
-        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
-    )
-    name = tables.Column(verbose_name="Drive", order_by=("name", "pk"))
-    belt_mark = tables.Column(verbose_name="Belt", default="mark not known")
-    verdict = tables.Column(
-        verbose_name="Last verdict", order_by=("rank", "machine__number_key"), empty_values=()
-    )
-    read_width_m = tables.Column(
-        verbose_name="Width", default="not measured", attrs={"td": {"class": "number"}}
-    )
-    read_at = tables.DateTimeColumn(
-        format="j M Y", verbose_name="Measured", default="never", attrs=DAY
-    )
-
-    noun, nouns = "belt drive", "belt drives"
-    CSV = ("Machine", "Kind", "Depot", "Drive", "Belt", "Last verdict", "Width (mm)", "Measured")
-
-    class Meta:
-        empty_text = (
-            "No belt drive is like that. A machine’s drive is entered on its page, under “Drive”."
-        )
-        order_by = "verdict"
-
-    def csv_rows(self) -> Iterator[tuple[object, ...]]:
-        """The same drives, all of them, for a spreadsheet."""
-        for row in self.rows:
-            each: Any = row.record
-            machine = each.machine
-            width = None if each.read_width_m is None else round(each.read_width_m * 1e3, 1)
-            yield (
-                machine.number, machine.kind.name, machine.depot.name, each.name, each.belt_mark,
-                self.render_verdict(each), width, each.read_at,
-            )  # fmt: skip
-
-    def render_machine(self, record: Drive) -> SafeString:
-        address = reverse("maintenance:drive", args=[record.pk])
-        return format_html('<a href="{}">{}</a>', address, record.machine.number)
-
-    def render_verdict(self, record: Any) -> str:
-        return VERDICTS[Verdict(record.verdict)][0] if record.verdict else "Not measured yet."
-
-    def render_read_width_m(self, value: float) -> str:
-        return f"{value * 1e3:.1f} mm"
 
 
 class RunningOutTable(tables.Table):

@@ -555,8 +555,8 @@ def _belt_of(mark: str, system: System) -> tuple[dict[str, Any], str]:
         return known, "kept as it stands; it can be read in several ways. Settle it at the drive."
     one = found.readings[0]
     belt: dict[str, Any] = {"section": one.section, "length_system": str(one.system)}
-    # Sections of the inch-narrow family are named by their effective length instead.
-    length = one.datum if one.datum is not None else one.effective
+    # Belts sized at the rim go by their effective length, as their pulleys by the outside.
+    length = one.datum if one.effective is None else one.effective
     if length is not None:
         belt["belt_datum_m"] = length
     return belt, ""

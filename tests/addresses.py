@@ -26,6 +26,7 @@ from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_
 from maintenance.actions.meter import record_meter
 from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
+from maintenance.actions.rack import add_number, add_place, receive, save_part, take
 from maintenance.actions.reading import record_width
 from maintenance.actions.readings_file import ask_file, read_file
 from maintenance.models import (
@@ -39,11 +40,16 @@ from maintenance.models import (
     Instrument,
     Job,
     MeterReading,
+    PartUsed,
     PlanLine,
     ReadingsFile,
     Skill,
+    StockPlace,
     Stop,
     Transfer,
+)
+from maintenance.models import (
+    Part as StockPart,
 )
 from maintenance.rules.check import Given
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
@@ -132,6 +138,22 @@ ADDRESSES: dict[str, Page] = {
     "plant:drop_import": _act(Right.IMPORT, "run"),
     "maintenance:machine_list": _read(Right.SEE),
     "maintenance:belts": _read(Right.SEE),
+    "maintenance:find_belt": _read(Right.SEE),
+    "maintenance:rack": _read(Right.SEE),
+    "maintenance:part": _read(Right.SEE, "part"),
+    "maintenance:add_part": _form(Right.STOCK),
+    "maintenance:edit_part": _form(Right.STOCK, "part"),
+    "maintenance:receive_part": _form(Right.STOCK, "part"),
+    "maintenance:move_part": _form(Right.STOCK, "part"),
+    "maintenance:add_part_number": _form(Right.KEEP_PARTS, "part"),
+    "maintenance:part_price": _form(Right.MONEY, "part"),
+    "maintenance:order_part": _act(Right.STOCK, "part"),
+    "maintenance:add_stock_place": _form(Right.KEEP_PARTS),
+    "maintenance:count_place": _form(Right.STOCK, "stock_place"),
+    "maintenance:shopping": _read(Right.STOCK),
+    "maintenance:show_rack": _act(Right.PLAN, "depot"),
+    "maintenance:job_parts": _form(Right.STOCK, "job"),
+    "maintenance:put_back_part": _act(Right.STOCK, "part_used"),
     "maintenance:running_out": _read(Right.SEE),
     "maintenance:change_belt": _form(Right.WORK, "belt_job"),
     "maintenance:correct_belt": _form(Right.CORRECT, "fitting"),
@@ -321,6 +343,9 @@ class World:
     competence: Competence
     note: WeeklyNote
     feed: Feed
+    part: StockPart
+    stock_place: StockPlace
+    part_used: PartUsed
 
     @property
     def kind(self) -> MachineKind:
@@ -449,6 +474,16 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         by=manager, entry=uuid.uuid4(),
     )  # fmt: skip
     cost = Cost.objects.get(job=done)
+    stock_place = add_place(
+        depot=depot, name=f"Rack {marker}", kind=StockPlace.Kind.RACK, by=manager
+    )
+    part = save_part(
+        depot=depot, name=f"A26 {marker}", is_belt=True, section="A", length_m=0.690,
+        bought_from=f"Counter {marker}", at=at, by=fitter,
+    )  # fmt: skip
+    add_number(part=part, number=f"No {marker}", note=f"Says {marker}", at=at, by=manager)
+    receive(part=part, place=stock_place, quantity=3, on=at.date(), at=at, by=fitter)
+    part_used = take(part=part, place=stock_place, job=job, quantity=1, at=at, by=fitter)
     batch = ask_sheets(depot=depot, machines=[machine], by=manager, at=at)
     Batch.objects.filter(pk=batch.pk).update(title=f"Print {marker}")
     print_batch(batch.pk, clock=lambda: at, until=at + timedelta(minutes=1))
@@ -517,6 +552,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         competence=Competence.objects.filter(user=fitter)[0],
         note=note,
         feed=add_feed(user=manager, depot=depot, what=Feed.What.ALL, at=at),
+        part=part, stock_place=stock_place, part_used=part_used,
     )  # fmt: skip
 
 

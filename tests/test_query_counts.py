@@ -14,11 +14,13 @@ from bench import class_i
 from maintenance.actions.fault import report_fault
 from maintenance.actions.meter import record_meter
 from maintenance.actions.plan import give_plans, raise_due_work
+from maintenance.actions.rack import count_place, order_part, receive, save_part, take
 from maintenance.actions.readings_file import ask_file, read_file
-from maintenance.models import Competence, DueLine, Job, Skill, Stop
+from maintenance.models import Competence, DueLine, Job, Part, Skill, StockPlace, Stop
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant.actions.machine_import import ask_import, read_import
 from plant.actions.phone import ask_phone, enrol
+from plant.actions.record import new_id
 from plant.models import Depot, Machine, MachineImport, MachineKind, Phone, Role, User
 from reports.actions.sheet import ask_sheets
 
@@ -58,6 +60,16 @@ def fill(depot: Depot, by: User, count: int) -> None:
         class_i(machine, by, instrument=instrument, at=NOW)
         if not machine.drives.exists():
             make_drive(machine, belt_fitted_on=NOW.date())
+    place = StockPlace.objects.get_or_create(depot=depot, name="Rack", kind="rack")[0]
+    for number in range(Part.objects.count(), count):
+        part = save_part(
+            depot=depot, name=f"13A690 {number}", is_belt=True, section="A", length_m=0.690,
+            at=NOW, by=by,
+        )  # fmt: skip
+        receive(part=part, place=place, quantity=number + 1, on=NOW.date(), at=NOW, by=by)
+        count_place(place=place, counts={part.pk: number}, at=NOW, by=by)
+        take(part=part, place=place, job=Job.objects.all()[0], quantity=1, at=NOW, by=by)
+        order_part(part=part, quantity=1, at=NOW, by=by, entry=new_id())
     Job.objects.update(given_to=by, given_for=NOW.date())
     text = "Number,Kind\n" + "".join(f"N{n},nonsense {n}\n" for n in range(count))
     for _ in range(2):
@@ -81,7 +93,9 @@ LISTS = [
     ("maintenance:machine_list", "?use=do-not-use&place=out"), ("maintenance:due_list", ""),
     ("maintenance:due_list", "?state=overdue"), ("maintenance:job_list", "?state=all"),
     ("maintenance:test_list", ""), ("maintenance:test_list", "?csv=1"),
-    ("maintenance:belts", ""), ("maintenance:belts", "?csv=1"),
+    ("maintenance:belts", ""), ("maintenance:belts", "?csv=1"), ("maintenance:rack", ""),
+    ("maintenance:rack", "?csv=1"), ("maintenance:shopping", ""),
+    ("maintenance:find_belt", "?way=mark&mark=13A690+Ld"),
     ("maintenance:running_out", ""), ("maintenance:running_out", "?csv=1"),
     ("maintenance:instrument_list", ""), ("maintenance:readings_file_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),

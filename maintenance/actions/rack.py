@@ -402,7 +402,8 @@ def order_part(*, part: Part, quantity: int, at: datetime, by: User, entry: uuid
         if (before.part_id, before.quantity, before.by_id) != (part.pk, quantity, by.pk):
             raise Refused("Another entry was saved under this number. Open the page afresh.")
         return before
-    days = rule.USUAL_LEAD_DAYS if part.lead_days is None else part.lead_days
+    told = part.days_to_rack
+    days = rule.USUAL_LEAD_DAYS if told is None else told
     return PartOrder.objects.create(
         part=part, quantity=quantity, at=at, by=by, entry=entry,
         expected_on=part.depot.day_of(at) + timedelta(days=days),

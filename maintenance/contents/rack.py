@@ -14,6 +14,8 @@ from plant.models import Depot, Drive, Place, User
 from plant.rights import Right, depots_where
 
 SAME_M = rule.SAME_LENGTH_M
+# A belt as it is asked for: its section and its length [m].
+Belt = tuple[str, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,7 +128,7 @@ def stock_of(parts: Collection[Part], *, on: date) -> dict[int, PartStock]:
         found[part.pk] = PartStock(
             part=part,
             places=shown,
-            lowest=rule.lowest_count(taken.get(part.pk, ()), lead_days=part.lead_days, on=on),
+            lowest=rule.lowest_count(taken.get(part.pk, ()), lead_days=part.days_to_rack, on=on),
             oldest=rule.oldest_left(came.get(part.pk, []), left=sum(each.count for each in shown)),
             ordered=sum(order.quantity for order in waits),
             ordered_for=min((order.expected_on for order in waits), default=None),
@@ -150,7 +152,7 @@ def _place_count(place: StockPlace, count: int, counted: StockMove | None) -> Pl
     )
 
 
-def nearest(user: User, belts: Iterable[tuple[str, float]]) -> dict[tuple[str, float], list[Lies]]:
+def nearest(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Lies]]:
     """Where each of these belts (section, length [m]) lies: the person's depots, then others.
 
     Of other depots only those whose setting shows their counts, and no names of people.
@@ -185,7 +187,7 @@ def nearest(user: User, belts: Iterable[tuple[str, float]]) -> dict[tuple[str, f
                 part=part if is_own else None,
             )
         )
-    found: dict[tuple[str, float], list[Lies]] = {}
+    found: dict[Belt, list[Lies]] = {}
     for code, length in wanted:
         here = [
             each
@@ -198,27 +200,24 @@ def nearest(user: User, belts: Iterable[tuple[str, float]]) -> dict[tuple[str, f
     return found
 
 
-def serves(user: User, parts: Collection[Part]) -> dict[int, list[Drive]]:
-    """The drives of the part's own depot that each belt goes on: by section or equal size."""
-    belts = [part for part in parts if part.is_belt]
-    sections = {part.section: equal_sections(part.section) for part in belts}
+def serves(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Drive]]:
+    """The drives of the person's depots that each belt goes on: by section or one of equal size."""
+    wanted = list(belts)
+    sections = {code: equal_sections(code) for code, _ in wanted}
     drives = list(
         Drive.objects.visible_to(user)
         .filter(section__in=set().union(*sections.values()), belt_datum_m__isnull=False)
-        .filter(machine__depot__in={part.depot_id for part in belts})
         .exclude(machine__place=Place.GONE)
         .select_related("machine")
         .order_by("machine__number_key", "stage")
     )
     return {
-        part.pk: [
+        (code, length): [
             drive
             for drive in drives
-            if drive.machine.depot_id == part.depot_id
-            and drive.section in sections[part.section]
-            and abs((drive.belt_datum_m or 0) - (part.length_m or 0)) <= SAME_M
+            if drive.section in sections[code] and abs((drive.belt_datum_m or 0) - length) <= SAME_M
         ]
-        for part in belts
+        for code, length in wanted
     }
 
 

@@ -199,6 +199,11 @@ class Labour(models.Model):
         return f"{self.person}: {self.minutes} min"
 
 
+class PartUsedQuerySet(models.QuerySet["PartUsed"]):
+    def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
+        return self.filter(job__machine__depot_id__in=depots_where(user, right))
+
+
 class PartUsed(models.Model):
     """A part that went into a job."""
 
@@ -209,6 +214,8 @@ class PartUsed(models.Model):
     returned = models.PositiveSmallIntegerField(default=0, db_default=0)
     taken_from = models.CharField(max_length=60, blank=True)
     record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
+
+    objects = PartUsedQuerySet.as_manager()
 
     class Meta:
         constraints = (

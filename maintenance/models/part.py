@@ -66,6 +66,18 @@ class Part(models.Model):
     def is_belt(self) -> bool:
         return bool(self.section)
 
+    @property
+    def days_to_rack(self) -> int | None:
+        """[d] From order to rack: its own, of a belt else the depot's; None where nobody said."""
+        if self.lead_days is None and self.is_belt:
+            return self.depot.belt_lead_days
+        return self.lead_days
+
+    @property
+    def as_belt(self) -> tuple[str, float] | None:
+        """Section and length [m] by which belts are compared; None for a small part."""
+        return None if self.length_m is None else (self.section, self.length_m)
+
 
 class PartNumber(models.Model):
     """Another number of the same part; who said that it is the same, and why."""

@@ -12,7 +12,8 @@ from django.views.decorators.http import require_safe
 
 from maintenance.contents.belts import belt_drives
 from maintenance.forms.filters import BeltFilter
-from maintenance.tables import BeltTable, paged
+from maintenance.tables import paged
+from maintenance.tables_belts import BeltTable
 from plant.csv_out import rows_to_csv
 from plant.drives.outcome import Verdict
 from plant.http import UserRequest, anywhere, today_at

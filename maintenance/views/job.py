@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
@@ -36,9 +36,10 @@ from maintenance.forms.job import (
     ReasonForm,
     WaitForm,
 )
-from maintenance.models import Job, Skill
+from maintenance.models import Job, Skill, StockMove
 from maintenance.tables import JobTable, paged
 from maintenance.tasks import raise_due_of
+from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
@@ -186,7 +187,12 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             "labour": found.labour.select_related("person", "record").prefetch_related(
                 "record__texts"
             ),
-            "parts": found.parts.all(),
+            "parts": [
+                (part, new_id())
+                for part in found.parts.annotate(
+                    from_stock=Exists(StockMove.objects.filter(used=OuterRef("pk")))
+                ).order_by("pk")
+            ],
             "drives": found.machine.drives.all(),
             "to_change": to_change(found),
             "came_back": found.back_again.order_by("pk"),

@@ -205,6 +205,37 @@ def identify(
     )
 
 
+def doubt_after(*, apart: float, first: float, second: float) -> tuple[float, float]:
+    """How likely the likelier of two is the wrong one: now, and after a measurement, on average.
+
+    Args:
+        apart: [-] how many standard errors the two lie apart in that measurement, 0 to 1000.
+        first: [-] odds of the one now, over 0 and up to 1.
+        second: [-] odds of the other; only their ratio counts.
+
+    Returns:
+        [-] chance of naming the wrong one, 0 to 0.5: before, and expected after.
+
+    Raises:
+        OutOfRange: a figure outside its range.
+
+    Source:
+        Bayes' decision between two normal densities of equal spread: with d apart and odds ratio r
+        the wrong side is taken with P1 F(-d/2 - ln r / d) + P2 F(-d/2 + ln r / d), F the normal
+        distribution. Holds where it is one of the two.
+    """
+    finite("distance", apart, low=0, high=1000, unit="standard errors")
+    for name, odds in (("odds of the first", first), ("odds of the second", second)):
+        finite(name, odds, low=1e-12, high=1, unit="")
+    share = first / (first + second)
+    before = min(share, 1 - share)
+    if apart < 1e-9:
+        return before, before
+    lean = log(first / second) / apart
+    after = share * _below(-apart / 2 - lean, 1) + (1 - share) * _below(-apart / 2 + lean, 1)
+    return before, min(before, after)
+
+
 @dataclass(frozen=True, slots=True)
 class _Belt:
     section: str

@@ -16,6 +16,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 
+from maintenance.actions import rack
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
 from maintenance.actions.cost import set_money
@@ -45,7 +46,7 @@ from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Device, LeadTyped, Reading, record_test
 from maintenance.contents.test import forms_of, sheet_of
-from maintenance.models import DueLine, Instrument, Job, Skill, Stop
+from maintenance.models import DueLine, Instrument, Job, Skill, StockPlace, Stop
 from maintenance.rules import step as step_rule
 from maintenance.rules.check import Given
 from maintenance.rules.electrical import MEASURES as TESTED
@@ -154,6 +155,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
             _four_weeks(story, machines, at=at)
             at += STEP
         _last_days(story, machines)
+        _stock(story)
         rework_old(at=now, most=len(machines))
         _choose_messages(story)
         beat(name="background", at=now)
@@ -381,6 +383,47 @@ def _add_instruments(story: Story, *, at: datetime) -> None:
                 valid_until=on + timedelta(days=lasts),
                 certificate=f"{row['certificate']}-{days}", at=at + timedelta(days=days), by=by,
             )  # fmt: skip
+
+
+def _stock(story: Story) -> None:
+    """Racks and vans with belts and small parts, counted a while ago; the other depot sees them."""
+    told = json.loads((story.folder / "stock.json").read_text(encoding="utf-8"))
+    depots = {depot.code: depot for depot in Depot.objects.all()}
+    places = {
+        (row["depot"], row["name"]): rack.add_place(
+            depot=depots[row["depot"]], name=row["name"], kind=StockPlace.Kind(row["kind"]),
+            by=story.people[row["by"]],
+        )
+        for row in told["places"]
+    }  # fmt: skip
+    counts: dict[tuple[str, str], dict[int, int]] = {}
+    counted_at = story.now - timedelta(days=told["counted_days_ago"])
+    for row in told["parts"]:
+        depot, by = depots[row["depot"]], story.people[told["by"][row["depot"]]]
+        part = rack.save_part(
+            depot=depot, name=row["name"], is_belt=not row.get("small"), at=counted_at, by=by,
+            bought_from=row["bought_from"], lead_days=row["lead_days"],
+        )  # fmt: skip
+        for number, note in row.get("numbers", ()):
+            rack.add_number(
+                part=part, number=number, note=note, at=counted_at,
+                by=story.people[told["foreman"]],
+            )  # fmt: skip
+        if "price" in row:
+            rack.set_price(part=part, price=Decimal(row["price"]), by=story.people[told["manager"]])
+        for name, pieces, days in row["lies"]:
+            rack.receive(
+                part=part, place=places[row["depot"], name], quantity=pieces,
+                on=depot.day_of(story.now - timedelta(days=days)), at=counted_at, by=by,
+            )  # fmt: skip
+            counts.setdefault((row["depot"], name), {})[part.pk] = pieces
+    for (code, name), found in counts.items():
+        rack.count_place(
+            place=places[code, name], counts=found, at=counted_at + timedelta(hours=1),
+            by=story.people[told["by"][code]],
+        )  # fmt: skip
+    for code in told["by"]:
+        rack.show_rack(depot=depots[code], shown=True, by=story.people[told["manager"]])
 
 
 def _form_of(job: Job, *, at: datetime) -> Form | None:

@@ -156,7 +156,8 @@ def _last_time(due_lines: list[int]) -> dict[int, tuple[int | None, str]]:
     )
     parts: dict[int, list[str]] = {}
     for part in PartUsed.objects.filter(job__in=by_line.values()).order_by("pk"):
-        parts.setdefault(part.job_id, []).append(f"{part.quantity} x {one_line(part.what)}")
+        if part.kept:
+            parts.setdefault(part.job_id, []).append(f"{part.kept} x {one_line(part.what)}")
     return {
         line: (minutes.get(pk), list_text(parts.get(pk, [])))
         for line, pk in by_line.items()

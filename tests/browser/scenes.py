@@ -56,6 +56,7 @@ from maintenance.models import (  # noqa: E402
     Transfer,
     WidthReading,
 )
+from maintenance.models import Part as StockPart  # noqa: E402
 from maintenance.rules.check import Given  # noqa: E402
 from plant.actions.machine_import import ask_import, read_import  # noqa: E402
 from plant.actions.phone import ask_phone, enrol, set_own_code  # noqa: E402
@@ -331,6 +332,8 @@ def arrange() -> dict[str, Any]:
     found |= bring_in(people["marit"])
     found |= bring_readings(people["lukasz"])
     found["note"] = note(people["marit"])
+    part = StockPart.objects.get(name="A26", depot__code="qm")
+    found["part"], found["stock_place"] = part.pk, part.moves.all()[0].place_id
     found["completion"] = Completion.objects.counting().filter(included_in=None)[0].pk
     mixer = MachineKind.objects.get(key="mixer_electric")
     found["kind"] = mixer.pk

@@ -3,7 +3,8 @@
 import pytest
 
 from plant.columns import date_ways, fold
-from plant.machine_columns import BY_FIELD, COLUMNS, TABLE
+from plant.drives.sections import System
+from plant.machine_columns import BY_FIELD, COLUMNS, TABLE, _belt_of
 from plant.units import MEASURES
 
 
@@ -74,3 +75,10 @@ def test_a_date_is_read_in_every_way_that_it_can_be(typed: str, ways: dict[str, 
 
 def test_a_column_of_figures_has_a_measure_of_the_project() -> None:
     assert all(column.measure is None or column.measure in MEASURES for column in COLUMNS)
+
+
+def test_a_belt_sized_at_the_rim_is_kept_by_its_effective_length():
+    # ANSI/RMA IP-22: the figures after 3V are tenths of an inch of effective length.
+    belt, refused = _belt_of("3V300", System.ISO_DIN)
+    assert not refused
+    assert belt["belt_datum_m"] == pytest.approx(30 * 0.0254)

@@ -5,11 +5,12 @@ from math import log, pi, radians
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 from scipy.stats import exponnorm, norm
 
 from plant.drives import identify as identify_module
 from plant.drives.errors import OutOfRange, PulleysOverlap, TooFewReadings
-from plant.drives.identify import PRIORS, TOOLS, Witness, identify
+from plant.drives.identify import PRIORS, TOOLS, Witness, doubt_after, identify
 from plant.drives.lengths import System, outside_from_datum, stocked
 from plant.drives.sections import Family, section
 
@@ -323,3 +324,21 @@ def test_the_drive_gives_odds_that_the_belt_is_taut_within_the_slot():
         assert found == pytest.approx(log(expected))
         wrong = identify_module._drive_score(one, drive, ends, frozenset({"B"}))
         assert wrong - found == pytest.approx(log(0.03))
+
+
+@settings(max_examples=25)
+@given(apart=st.floats(0.1, 8), share=st.floats(0.05, 0.95))
+def test_the_doubt_after_a_measurement_is_the_integral_of_the_wrong_side(apart, share):
+    # scipy.integrate.quad over every outcome: the smaller of the two joint densities is the doubt
+    expected, _ = quad(
+        lambda x: min(share * norm.pdf(x), (1 - share) * norm.pdf(x, apart)), -12, 20, limit=200
+    )
+    before, after = doubt_after(apart=apart, first=share, second=1 - share)
+    assert before == pytest.approx(min(share, 1 - share))
+    assert after == pytest.approx(expected, abs=1e-6)
+
+
+def test_two_that_do_not_lie_apart_are_told_apart_by_nothing():
+    assert doubt_after(apart=0, first=0.4, second=0.2) == (pytest.approx(1 / 3),) * 2
+    with pytest.raises(OutOfRange):
+        doubt_after(apart=1, first=0, second=0.2)

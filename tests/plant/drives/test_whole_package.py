@@ -63,6 +63,7 @@ RECOMPUTED: dict[str, str] = {
     "grooves.datum_diameter": "test_datum_diameter_from_the_rim",
     "grooves.deeper": "test_narrow_belts_need_the_deeper_iso_groove_and_din_cuts_both_deep",
     "grooves.systems": "test_every_groove_keeps_source_and_trust",
+    "identify.doubt_after": "test_the_doubt_after_a_measurement_is_the_integral_of_the_wrong_side",
     "identify.identify": "test_odds_are_bayes_rule_with_textbook_distributions",
     "layout.belt_path": "test_three_inside_pulleys_are_the_hull_of_their_discs",
     "layout.travel_for_length": "test_travel_makes_the_belt_just_taut",

@@ -1,0 +1,179 @@
+"""The three forms that find a belt; all they hold stands in the address, to be passed on."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from plant.drives.doubt import TOOLS
+from plant.drives.identify import QUANTITIES, Witness
+from plant.drives.sections import SECTIONS
+from plant.fields import QuantityField, WholeField
+from plant.models import Drive
+from plant.units import ANGLE, LENGTH, WIDTH, Typed
+
+MARK, MEASURE, DRIVE = "mark", "measure", "drive"
+_SECTIONS = [(code, code) for code, belt in SECTIONS.items() if belt.wedges]
+_WIDTH_TOOLS = ("calliper", "steel rule")
+_ROUND_TOOLS = {"tape round the belt": "Tape round the belt", "tape": "Tape along the cut belt"}
+# Quantity of the sums: the field of the form, and the tool where there is but one.
+_MEASURED = {
+    "outside length": ("outside", ""),
+    "top width": ("width", ""),
+    "height": ("height", ""),
+    "inside length": ("inside", "tape"),
+    "belt angle": ("angle", "groove angle gauge"),
+}
+_MACHINE = "The machine whose belt it is, if you came from its page."
+
+
+class FindForm(forms.Form):
+    """What all three have: which way, and the drive that they are asked for."""
+
+    way = forms.CharField(widget=forms.HiddenInput)
+    drive = WholeField(required=False, widget=forms.HiddenInput)
+
+    def value(self, name: str) -> float | None:
+        """[SI] the figure, None where it was left empty."""
+        typed: Typed | None = self.cleaned_data.get(name)
+        return None if typed is None else typed.value_si
+
+
+class ByMarkForm(FindForm):
+    mark = forms.CharField(
+        max_length=200,
+        label="What stands on the belt",
+        help_text="All of it, for example A26 or 13x660 Li.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )
+    pulley = forms.ChoiceField(
+        required=False,
+        label="The pulley is cut for",
+        choices=[("", "Not known"), *_SECTIONS],
+    )
+    small = QuantityField(
+        LENGTH, required=False, label="Smaller pulley, datum diameter", keypad="text"
+    )
+
+
+class ByMeasureForm(FindForm):
+    outside = QuantityField(LENGTH, required=False, label="Length round the outside", keypad="text")
+    outside_tool = forms.ChoiceField(
+        required=False, label="Length read with", choices=list(_ROUND_TOOLS.items())
+    )
+    width = QuantityField(
+        WIDTH, required=False, label="Top width", help_text="Where it is narrowest."
+    )
+    width_tool = forms.ChoiceField(
+        required=False, label="Width read with", choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS]
+    )
+    height = QuantityField(
+        WIDTH, required=False, label="Height (thickness)", help_text="Over the cogs, if it has any."
+    )
+    height_tool = forms.ChoiceField(
+        required=False, label="Height read with",
+        choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS],
+    )  # fmt: skip
+    cogs = forms.ChoiceField(
+        required=False,
+        label="Inside of the belt",
+        choices=[("", "Not looked at"), ("yes", "Cogs"), ("no", "Smooth")],
+    )
+    worn = forms.ChoiceField(
+        required=False,
+        label="The belt is",
+        choices=[("", "Used: it may have lost width"), ("new", "New")],
+    )
+    inside = QuantityField(LENGTH, required=False, label="Length round the inside", keypad="text")
+    angle = QuantityField(
+        ANGLE, required=False, label="Angle between the flanks",
+        help_text="By a groove angle gauge, in degrees.",
+    )  # fmt: skip
+
+    def measured(self) -> dict[str, tuple[float, float]]:
+        """Quantity -> (value, standard uncertainty) [m, rad], of what was measured."""
+        found = {}
+        for quantity, (field, only) in _MEASURED.items():
+            value = self.value(field)
+            if value is not None:
+                tool = only or self.cleaned_data[f"{field}_tool"] or _first(quantity)
+                found[quantity] = (value, TOOLS[tool].value)
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for quantity, (field, _) in _MEASURED.items():
+            value = self.value(field) if cleaned.get(field) else None
+            low, high = QUANTITIES[quantity]
+            if value is not None and not low <= value <= high:
+                self.add_error(field, _range_words(quantity, low, high))
+        return cleaned
+
+
+def _first(quantity: str) -> str:
+    return "tape round the belt" if quantity == "outside length" else "calliper"
+
+
+def _range_words(quantity: str, low: float, high: float) -> str:
+    if quantity == "belt angle":
+        return "Enter 18 to 68 degrees."
+    return f"Enter {low * 1e3:g} to {high * 1e3:g} mm."
+
+
+class ByDriveForm(FindForm):
+    section = forms.ChoiceField(
+        label="Belt section",
+        help_text="As the grooves are cut: the groove’s width at the rim tells it.",
+        choices=[("", "Choose one"), *_SECTIONS],
+    )
+    driver = QuantityField(LENGTH, label="Motor pulley, datum diameter", keypad="text")
+    driven = QuantityField(
+        LENGTH, label="Driven pulley, datum diameter", keypad="text", help_text=""
+    )
+    centres = QuantityField(
+        LENGTH, label="Between the shafts now", keypad="text",
+        help_text="From middle to middle, as the motor stands.",
+    )  # fmt: skip
+    slot_in = QuantityField(LENGTH, label="The motor can still move inwards by", help_text="")
+    slot_out = QuantityField(LENGTH, label="The motor can still move outwards by", help_text="")
+    belts = WholeField(
+        required=False, min_value=1, max_value=50, label="Belts side by side", initial=1
+    )
+
+    @property
+    def slot(self) -> tuple[float, float, float]:
+        """[m] between the shafts: slot in, now, slot out."""
+        now = self.value("centres") or 0.0
+        return now - (self.value("slot_in") or 0.0), now, now + (self.value("slot_out") or 0.0)
+
+
+def figures_of(drive: Drive) -> dict[str, str]:
+    """What a drive knows of itself, as somebody would type it into these forms."""
+    known: Mapping[str, float | None] = {
+        "driver": drive.driver_m,
+        "driven": drive.driven_m,
+        "centres": drive.centres_m,
+        "slot_in": drive.slot_in_m,
+        "slot_out": drive.slot_out_m,
+    }
+    told = {name: f"{value * 1e3:.1f} mm" for name, value in known.items() if value is not None}
+    smaller = min((d for d in (drive.driver_m, drive.driven_m) if d is not None), default=None)
+    if smaller is not None:
+        told["small"] = f"{smaller * 1e3:.1f} mm"
+    if drive.section:
+        told["section"] = told["pulley"] = drive.section
+    return told | {"belts": str(drive.belts), "drive": str(drive.pk)}
+
+
+def witness_of(drive: Drive) -> Witness | None:
+    """The drive as a second witness of the length; None where pulleys or slot are missing."""
+    known = (drive.driver_m, drive.driven_m, drive.centres_m, drive.slot_in_m, drive.slot_out_m)
+    if any(value is None for value in known):
+        return None
+    driver, driven, centres, slot_in, slot_out = (value or 0.0 for value in known)
+    if slot_in + slot_out <= 0:
+        return None
+    return Witness(
+        small=min(driver, driven), large=max(driver, driven), closest=centres - slot_in,
+        farthest=centres + slot_out, pulley=drive.section,
+    )  # fmt: skip

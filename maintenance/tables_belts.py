@@ -1,0 +1,181 @@
+"""The lists of belt work: belt drives with their verdicts, and what lies on the rack."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Any
+
+import django_tables2 as tables
+from django.db.models import QuerySet
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+from django.utils.timezone import localtime
+
+from maintenance.contents.rack import PartStock, serves, stock_of
+from maintenance.models import Part
+from maintenance.rules.rack import store_words
+from maintenance.rules.words import day_text
+from plant.contents.workout import VERDICTS
+from plant.drives.outcome import Verdict
+from plant.models import Drive, User
+
+DAY = {"td": {"class": "day"}}
+NUMBER = {"td": {"class": "number"}}
+MOST_SERVED = 6
+
+
+class BeltTable(tables.Table):
+    """Belt drives with the last verdict on each, worst first; each leads to its page."""
+
+    machine = tables.Column(
+        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+    )
+    name = tables.Column(verbose_name="Drive", order_by=("name", "pk"))
+    belt_mark = tables.Column(verbose_name="Belt", default="mark not known")
+    verdict = tables.Column(
+        verbose_name="Last verdict", order_by=("rank", "machine__number_key"), empty_values=()
+    )
+    read_width_m = tables.Column(
+        verbose_name="Width", default="not measured", attrs={"td": {"class": "number"}}
+    )
+    read_at = tables.DateTimeColumn(
+        format="j M Y", verbose_name="Measured", default="never", attrs=DAY
+    )
+
+    noun, nouns = "belt drive", "belt drives"
+    CSV = ("Machine", "Kind", "Depot", "Drive", "Belt", "Last verdict", "Width (mm)", "Measured")
+
+    class Meta:
+        empty_text = (
+            "No belt drive is like that. A machine’s drive is entered on its page, under “Drive”."
+        )
+        order_by = "verdict"
+
+    def csv_rows(self) -> Iterator[tuple[object, ...]]:
+        """The same drives, all of them, for a spreadsheet."""
+        for row in self.rows:
+            each: Any = row.record
+            machine = each.machine
+            width = None if each.read_width_m is None else round(each.read_width_m * 1e3, 1)
+            yield (
+                machine.number, machine.kind.name, machine.depot.name, each.name, each.belt_mark,
+                self.render_verdict(each), width, each.read_at,
+            )  # fmt: skip
+
+    def render_machine(self, record: Drive) -> SafeString:
+        address = reverse("maintenance:drive", args=[record.pk])
+        return format_html('<a href="{}">{}</a>', address, record.machine.number)
+
+    def render_verdict(self, record: Any) -> str:
+        return VERDICTS[Verdict(record.verdict)][0] if record.verdict else "Not measured yet."
+
+    def render_read_width_m(self, value: float) -> str:
+        return f"{value * 1e3:.1f} mm"
+
+
+class RackTable(tables.Table):
+    """Parts with what lies of each and where, read for the page that is shown."""
+
+    name = tables.Column(verbose_name="Part", order_by=("name", "pk"))
+    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
+    total = tables.Column(verbose_name="On hand", attrs=NUMBER)
+    where = tables.Column(verbose_name="Where", orderable=False, empty_values=())
+    lowest = tables.Column(verbose_name="At least", orderable=False, empty_values=(), attrs=NUMBER)
+    note = tables.Column(verbose_name="What to know", orderable=False, empty_values=())
+    serves = tables.Column(verbose_name="Serves", orderable=False, empty_values=())
+
+    noun, nouns = "part", "parts"
+    CSV = (
+        "Part", "Other numbers", "Depot", "Section", "Length (mm)", "Place", "Pieces",
+        "Counted at", "Counted by", "On hand", "At least", "Ordered", "Serves",
+    )  # fmt: skip
+
+    class Meta:
+        empty_text = (
+            "No part is like that. Begin with “Add a part”; then say how many lie where by a count."
+        )
+        order_by = "name"
+
+    def __init__(self, parts: QuerySet[Part], *, user: User, on: date, **more: Any) -> None:
+        super().__init__(parts, **more)
+        self.user, self.on = user, on
+
+    def before_render(self, request: HttpRequest) -> None:
+        self.read_ahead([row.record for row in self.page.object_list])
+
+    def read_ahead(self, parts: Sequence[Part]) -> None:
+        """Reads the stock of the parts that are shown, and the drives that they go on."""
+        self.stock: dict[int, PartStock] = stock_of(parts, on=self.on)
+        belts = [each for part in parts if (each := part.as_belt) is not None]
+        self.drives = serves(self.user, belts)
+
+    def csv_rows(self) -> Iterator[tuple[object, ...]]:
+        """A line a part and place, all of them, for a spreadsheet."""
+        parts = [row.record for row in self.rows]
+        self.read_ahead(parts)
+        for part in parts:
+            stock = self.stock[part.pk]
+            length = None if part.length_m is None else round(part.length_m * 1e3, 1)
+            numbers = ", ".join(each.number for each in part.numbers.all())
+            served = ", ".join(drive.machine.number for drive in self.served(part))
+            for each in stock.places or (None,):
+                yield (
+                    part.name, numbers, part.depot.name, part.section, length,
+                    each.place.name if each else "", each.count if each else 0,
+                    each.counted_at if each else None, each.counted_by if each else "",
+                    stock.total, stock.lowest.count, stock.ordered, served,
+                )  # fmt: skip
+
+    def served(self, part: Part) -> list[Drive]:
+        belt = part.as_belt
+        drives = self.drives.get(belt, []) if belt is not None else []
+        return [drive for drive in drives if drive.machine.depot_id == part.depot_id]
+
+    def render_name(self, record: Part) -> SafeString:
+        address = reverse("maintenance:part", args=[record.pk])
+        numbers = ", ".join(each.number for each in record.numbers.all())
+        also = f" also {numbers}" if numbers else ""
+        return format_html('<a href="{}">{}</a>{}', address, record.name, also)
+
+    def render_where(self, record: Part) -> str | SafeString:
+        places = self.stock[record.pk].places
+        if not places:
+            return "nowhere yet"
+        told = (
+            (
+                f"{each.place}: {each.count}",
+                f", counted {localtime(each.counted_at):%-d %b %Y}" if each.counted_at else "",
+            )
+            for each in places
+        )
+        return format_html_join("", "<p>{}{}</p>", told)
+
+    def render_lowest(self, record: Part) -> int:
+        return self.stock[record.pk].lowest.count
+
+    def render_note(self, record: Part) -> str:
+        stock, told = self.stock[record.pk], []
+        if stock.total < 0:
+            told.append("More were taken than are known: count it.")
+        if stock.is_low:
+            told.append("Too few.")
+        if stock.ordered and stock.ordered_for:
+            told.append(f"{stock.ordered} ordered, for {day_text(stock.ordered_for)}.")
+        if record.is_belt and (old := store_words(stock.oldest, on=self.on)):
+            told.append(old)
+        return " ".join(told) or "nothing"
+
+    def render_serves(self, record: Part) -> str | SafeString:
+        drives = self.served(record)
+        if not drives:
+            return "no drive of this depot" if record.is_belt else "not a belt"
+        shown = format_html_join(
+            ", ", '<a href="{}">{}</a>',
+            (
+                (reverse("maintenance:drive", args=[drive.pk]), drive.machine.number)
+                for drive in drives[:MOST_SERVED]
+            ),
+        )  # fmt: skip
+        more = len(drives) - MOST_SERVED
+        return format_html("{} and {} more", shown, more) if more > 0 else shown

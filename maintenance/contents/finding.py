@@ -35,6 +35,9 @@ from plant.models import Drive, Machine, Record
 LITTLE_SLIP, MUCH_SLIP, MOST_U = 0.05, 0.15, 0.025
 # Under its usual load a motor runs within so much of its plate (common practice, no source).
 PLATE_SHARE = 0.02
+# [turns/min] Faster than this nobody counts by eye (our own figure); a drive whose data end before
+# the drum comes out faster.
+COUNTABLE_RPM = 120.0
 _READINGS: dict[str, type[BeltReading]] = {
     "width": WidthReading,
     "tension": TensionReading,
@@ -313,7 +316,8 @@ class Turns:
 
 
 def turns_of(machine: Machine, *, at: datetime) -> Turns | None:
-    """The turns to expect of the driven part; None where the drive's data do not say."""
+    """The turns to expect of the driven part; None where the drive's data do not say them, or
+    nobody could count so many."""
     drive = machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage").first()
     if drive is None:
         return None
@@ -322,9 +326,12 @@ def turns_of(machine: Machine, *, at: datetime) -> Turns | None:
     if workout is None or workout.driven is None:
         return None
     part = workout.driven
+    new_rpm = part.output_new * 30 / pi
+    if new_rpm > COUNTABLE_RPM:
+        return None
     return Turns(
         drive=drive,
-        new_rpm=part.output_new * 30 / pi,
+        new_rpm=new_rpm,
         now_rpm=None if part.output_now is None else part.output_now * 30 / pi,
     )
 

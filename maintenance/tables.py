@@ -103,8 +103,8 @@ class DueTable(tables.Table):
         order_by = "plan_on"
 
     CSV = (
-        "Machine", "Kind", "Depot", "Work", "Do by", "Due on", "Due at (h)", "Put off to",
-        "Hours likely up on", "How it stands", "Why",
+        "Machine", "Kind", "Depot", "Work", "Do by", "Due on", "Due at", "Counted in",
+        "Put off to", "Meter likely there on", "How it stands", "Why",
     )  # fmt: skip
 
     def __init__(
@@ -124,10 +124,11 @@ class DueTable(tables.Table):
         """The same lines as on the page, all of them, for a spreadsheet."""
         for line in self.lines:
             machine = line.machine
-            hours = None if line.due_tenths is None else Decimal(line.due_tenths) / 10
+            figure = None if line.due_tenths is None else Decimal(line.due_tenths) / 10
+            counts = "" if figure is None else "h" if line.by_hours else line.line.measure
             yield (
                 machine.number, machine.kind.name, machine.depot.name, line.line.title,
-                self.day_to_do(line), line.due_on, hours, line.put_off_to, line.likely_on,
+                self.day_to_do(line), line.due_on, figure, counts, line.put_off_to, line.likely_on,
                 due_state_of(line, machine, self.on), why(line),
             )  # fmt: skip
 

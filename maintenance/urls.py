@@ -1,6 +1,7 @@
 """Addresses of machines, checks, jobs, drives and due work."""
 
-from django.urls import path
+from django.urls import path, register_converter
+from django.urls.converters import StringConverter
 
 from maintenance.views import (
     answer,
@@ -38,7 +39,16 @@ from maintenance.views import (
     test,
     tick_through,
 )
+from plant.models import Measure
 
+
+class CountConverter(StringConverter):
+    """What a meter counts beside running hours."""
+
+    regex = "|".join(each for each in Measure.values if each != Measure.HOURS)
+
+
+register_converter(CountConverter, "count")
 app_name = "maintenance"
 urlpatterns = [
     path("machines/<int:pk>/drives/new", drive.add_drive, name="add_drive"),
@@ -82,6 +92,13 @@ urlpatterns = [
     path("machines/<int:pk>/inspection", inspection.inspection, name="inspection"),
     path("machines/<int:pk>/meter", reading.add_meter_figure, name="add_meter_figure"),
     path("machines/<int:pk>/meter/changed", reading.meter_changed, name="meter_changed"),
+    path("machines/<int:pk>/meter/broken", reading.meter_broken, name="meter_broken"),
+    path("machines/<int:pk>/meter/estimate", reading.blind_time, name="blind_time"),
+    # The same of what a machine counts beside its hours.
+    path("machines/<int:pk>/<count:measure>", reading.add_meter_figure, name="add_meter_figure"),
+    path("machines/<int:pk>/<count:measure>/changed", reading.meter_changed, name="meter_changed"),
+    path("machines/<int:pk>/<count:measure>/broken", reading.meter_broken, name="meter_broken"),
+    path("machines/<int:pk>/<count:measure>/estimate", reading.blind_time, name="blind_time"),
     path("meter-figures/<int:pk>/accept", reading.accept_meter_figure, name="accept_meter_figure"),
     path("machines/<int:pk>/test", test.add_test, name="add_test"),
     path("machines/<int:pk>/tests", test.machine_tests, name="machine_tests"),

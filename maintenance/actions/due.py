@@ -7,19 +7,20 @@ plan. The answer depends on what is known and never on the order in which it was
 import uuid
 from collections.abc import Callable, Collection, Mapping
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import Q
+from django.db.models import Manager, Q
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
-from maintenance.contents.known import known_of
-from maintenance.models import Completion, DueLine, Job, PlanLine, PutOff, UseRate
+from maintenance.contents.known import counted_of, known_of
+from maintenance.models import Completion, CountRate, DueLine, Job, PlanLine, PutOff, UseRate
 from maintenance.rules import due as rule
 from maintenance.rules.due_line import Known, WorkedOut, points_done, work_out
-from maintenance.rules.words import day_text, hours_text
+from maintenance.rules.words import day_text, figure_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.models import Machine, Record, User
+from plant.models import Machine, Measure, Record, User
 from plant.rights import Right
 from plant.rows import among, read_rows, update_rows, without_collecting
 from plant.sealing import Canonical
@@ -44,14 +45,21 @@ def rework(machine: Machine, *, at: datetime) -> None:
 def _rework(pks: Collection[int], *, at: datetime) -> None:
     """The same for many machines, in no more queries than for one."""
     known = known_of(pks, at=at)
-    _keep_rates(known, at=at)
+    _keep_rates(UseRate.objects, known, at=at)
     # Locked before the versions of the plan are read: a change of it meanwhile is not lost.
     lines = read_rows(
         DueLine.objects.select_for_update()
         .filter(machine__in=among(pks))
         .order_by("pk")
         .values_list(
-            "pk", "machine", "line", "start_on", "start_tenths", "passed_over", "resting_because"
+            "pk",
+            "machine",
+            "line",
+            "counter",
+            "start_on",
+            "start_tenths",
+            "passed_over",
+            "resting_because",
         )
     )
     done: dict[int, list[rule.Done]] = {}
@@ -65,24 +73,36 @@ def _rework(pks: Collection[int], *, at: datetime) -> None:
     }
     versions = _versions({each[2] for each in lines})
     asked = {line.pk: line.asked for every in versions.values() for line in every}
+    measures = {line.pk: line.measure for every in versions.values() for line in every}
+    counted: dict[tuple[int, str], Known] = {}
+    if any(measure != Measure.HOURS for measure in measures.values()):
+        counted = counted_of(pks, at=at)
+        _keep_rates(
+            CountRate.objects, {each.counter or 0: each for each in counted.values()}, at=at
+        )
     stamp = connection.ops.adapt_datetimefield_value(at)
     worked_out: dict[int, WorkedOut] = {}
-    rows, followed = [], []
-    for pk, machine, line, start_on, start_tenths, passed_over, resting in lines:
+    rows, followed, fitted = [], [], []
+    for pk, machine, line, counter, start_on, start_tenths, passed_over, resting in lines:
         if len(versions[line]) > 1:
             on = at.astimezone(known[machine].zone).date()
             (in_force,) = PlanLine.in_force(versions[line], on).values()
             if in_force.pk != line:
                 line = in_force.pk
                 followed.append((line, pk))
+        meter = known[machine]
+        if measures[line] != Measure.HOURS:
+            meter = counted.get((machine, measures[line])) or Known(zone=meter.zone)
+        if meter.counter != counter:
+            fitted.append((meter.counter, pk))
         points = points_done(
-            done.get(pk, ()), start_on=start_on, start_tenths=start_tenths, known=known[machine]
+            done.get(pk, ()), start_on=start_on, start_tenths=start_tenths, known=meter
         )
         worked_out[pk] = work_out(
             asked[line],
             start_on=start_on,
             start_tenths=start_tenths,
-            known=known[machine],
+            known=meter,
             done=points,
             passed_over=passed_over,
             resting=bool(resting),
@@ -92,6 +112,7 @@ def _rework(pks: Collection[int], *, at: datetime) -> None:
     update_rows(DueLine, (*WorkedOut._fields, "worked_out_at"), rows)
     # Apart, for it is rare, and SQLite lays every index anew of a column that is written at all.
     update_rows(DueLine, ("line_id",), followed)
+    update_rows(DueLine, ("counter_id",), fitted)
     _let_jobs_follow(worked_out, known, at=at)
 
 
@@ -182,7 +203,11 @@ def put_off(
         data={
             **told,
             "was_due_on": due_line.due_on.isoformat() if due_line.due_on else None,
-            "was_due_at": hours_text(due_line.due_tenths) if due_line.due_tenths else None,
+            "was_due_at": (
+                figure_text(due_line.due_tenths, due_line.line.measure)
+                if due_line.due_tenths
+                else None
+            ),
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id,
@@ -211,7 +236,7 @@ def correct_done(
 
     Args:
         on: the right day; None: it was not done.
-        tenths: [0.1 h] the right figure, where one was read.
+        tenths: [0.1 of what the line counts] the right figure, where one was read.
 
     Raises:
         Refused: no reason, a day to come, or struck out already.
@@ -220,12 +245,13 @@ def correct_done(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
     completion = Completion.objects.select_related("due_line__line", "job").get(pk=completion.pk)
     reason = words(reason, field="reason", what="reason", low=10, high=500)
+    line = completion.due_line.line
     told: dict[str, Canonical] = {
-        "line": completion.due_line.line.key,
-        "title": completion.due_line.line.title,
+        "line": line.key,
+        "title": line.title,
         "was_done_on": completion.on.isoformat(),
         "done_on": on.isoformat() if on else None,
-        "hours": hours_text(tenths) if tenths is not None else None,
+        "hours": figure_text(tenths, line.measure) if tenths is not None else None,
     }
     texts = {"reason": reason}
     if before := sealed_before(
@@ -244,16 +270,18 @@ def correct_done(
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
         record_id=record_id, corrects=_sealed_closing(completion),
     )  # fmt: skip
-    struck = [completion, *completion.includes.counting()]
+    included = completion.includes.counting().select_related("due_line__line")
+    struck = [completion, *included]
     for each in struck:
         each.struck_by = record
     Completion.objects.bulk_update(struck, ["struck_by"])
     if on is not None:
         first = None
         for each in struck:
+            same = each.due_line.line.measure == line.measure
             made = Completion.objects.create(
-                due_line_id=each.due_line_id, on=on, tenths=tenths, at=at, job=each.job,
-                included_in=first,
+                due_line_id=each.due_line_id, on=on, tenths=tenths if same else None, at=at,
+                job=each.job, included_in=first,
             )  # fmt: skip
             first = first or made
     rework(machine, at=at)
@@ -280,30 +308,31 @@ def _versions(pks: Collection[int]) -> dict[int, list[PlanLine]]:
     return {pk: versions[line.kind_id, line.machine_id, line.key] for pk, line in lines.items()}
 
 
-def _keep_rates(known: Mapping[int, Known], *, at: datetime) -> None:
+def _keep_rates(rows: Manager[Any], known: Mapping[int, Known], *, at: datetime) -> None:
+    """Keeps the rates, by the key of the machine or of the counter."""
     rated = {pk: each for pk, each in known.items() if each.rate is not None}
-    rates = UseRate.objects.filter(machine__in=among(known)).values_list("machine")
+    rates = rows.filter(pk__in=among(known)).values_list("pk")
     kept = {pk for (pk,) in read_rows(rates)}
     if gone := kept - rated.keys():
-        UseRate.objects.filter(machine__in=gone).delete()
-    UseRate.objects.bulk_create(
-        UseRate(machine_id=pk, worked_out_at=at, **dict(zip(_RATE, _rate_row(each), strict=True)))
+        rows.filter(pk__in=gone).delete()
+    rows.bulk_create(
+        rows.model(pk=pk, worked_out_at=at, **dict(zip(_RATE, _rate_row(each), strict=True)))
         for pk, each in rated.items()
         if pk not in kept
     )
     stamp = connection.ops.adapt_datetimefield_value(at)
     update_rows(
-        UseRate,
+        rows.model,
         (*_RATE, "worked_out_at"),
         [(*_rate_row(each), stamp, pk) for pk, each in rated.items() if pk in kept],
     )
 
 
 def _rate_row(known: Known) -> tuple[object, ...]:
-    basis = UseRate.Basis.DAYS_OUT if known.is_estimate else UseRate.Basis.READINGS
     rate, span = known.rate, known.span
     assert rate is not None
     assert span is not None
+    basis = UseRate.Basis.READINGS if rate.readings else UseRate.Basis.DAYS_OUT
     return basis.value, rate.low, rate.likely, rate.high, rate.readings, *span
 
 

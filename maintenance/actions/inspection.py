@@ -216,13 +216,13 @@ def _complete_lines(
     """Lines of the plan that ask for nothing more than this are done by it."""
     lines = DueLine.objects.filter(
         machine=machine, line__key__in=sheet.rules.look_over.completes
-    ).select_related("line")
+    ).select_related("line", "counter")
     for line in lines:
         told = f"Done by the {made.get_kind_display().lower()}, record {made.record.number}."
         Job.objects.open().filter(due_line=line, cycle=line.cycle, done_at__isnull=True).exclude(
             state=Job.State.UNDER_WAY
         ).update(state=Job.State.CALLED_OFF, called_off_because=told, state_since=at, closed_at=at)
-        record_done(due_line=line, on=on, tenths=machine.hours_tenths, at=at)
+        record_done(due_line=line, on=on, tenths=line.total_tenths(machine), at=at)
 
 
 def _found(told: Mapping[str, Told], asked: Sequence[Point]) -> dict[str, rule.Found]:

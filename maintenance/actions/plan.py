@@ -12,7 +12,7 @@ from maintenance.actions.signing import locked
 from maintenance.models import Completion, DueLine, ElectricalTest, Job, PlanLine, PlanStep, Stop
 from maintenance.rules.due import includes
 from maintenance.rules.due_line import Known, work_out
-from plant.models import Depot, Machine, Place, User
+from plant.models import Counter, Depot, Machine, Place, User
 
 BLOCK = 5000
 # Where nobody waits for a machine, its work is not raised; it is asked for when it comes back.
@@ -42,19 +42,28 @@ def _new_lines(
 ) -> Iterator[DueLine]:
     kept = DueLine.objects.filter(machine__in=machines, line__kind__isnull=False)
     given = set(kept.values_list("machine_id", "line__kind_id", "line__key"))
+    counters = {
+        (each.machine_id, each.measure): each
+        for each in Counter.objects.filter(machine__in=machines)
+    }
     for machine in machines:
         on = machine.depot.day_of(at)
         for line in PlanLine.in_force(lines.get(machine.kind_id, []), on).values():
             is_new = (machine.pk, line.kind_id, line.key) not in given
             if is_new and line.applies_to(machine):
-                hours = machine.hours_tenths
+                counter = counters.get((machine.pk, line.measure))
+                due_line = DueLine(
+                    machine=machine, line=line, counter=counter, start_on=on, worked_out_at=at
+                )
+                due_line.start_tenths = due_line.total_tenths(machine)
                 # Just begun: no figure was read since, and nothing was done.
-                known = Known(zone=machine.depot.zone, hours_tenths=hours)
-                begun = work_out(line.asked, start_on=on, start_tenths=hours, known=known)
-                yield DueLine(
-                    machine=machine, line=line, start_on=on, start_tenths=hours, worked_out_at=at,
-                    **begun._asdict(),
-                )  # fmt: skip
+                known = Known(zone=machine.depot.zone, total_tenths=due_line.start_tenths)
+                begun = work_out(
+                    line.asked, start_on=on, start_tenths=due_line.start_tenths, known=known
+                )
+                for name, value in begun._asdict().items():
+                    setattr(due_line, name, value)
+                yield due_line
 
 
 def _blocks(due_lines: Iterator[DueLine]) -> Iterator[list[DueLine]]:
@@ -78,7 +87,7 @@ def record_done(
 
     Args:
         on: the day at the depot on which the work was done.
-        tenths: [0.1 h] running hours read then; None: the last figure that counted stands in.
+        tenths: [0.1 of what the line counts] read then; None: worked out from the figures.
         job: the job that did it; told again for the same job, nothing is added.
     """
     machine = locked(due_line.machine)
@@ -98,7 +107,8 @@ def note_done(
     same = DueLine.objects.filter(machine=due_line.machine_id)
     for each in same.select_related("line").order_by("pk"):
         if each.pk != due_line.pk and _includes(due_line.line, each.line):
-            Completion.objects.create(due_line=each, on=on, tenths=tenths, at=at, included_in=done)
+            read = tenths if each.line.measure == due_line.line.measure else None
+            Completion.objects.create(due_line=each, on=on, tenths=read, at=at, included_in=done)
     return done
 
 

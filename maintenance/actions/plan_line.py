@@ -16,7 +16,7 @@ from maintenance.models import DueLine, PlanLine, PlanStep
 from maintenance.rules.due import DueRule, rule_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.models import Depot, Machine, MachineKind, Record, User
+from plant.models import Counter, Depot, Machine, MachineKind, Measure, Record, User
 from plant.rights import Right, depots_where, role_for
 from plant.sealing import Canonical
 
@@ -39,10 +39,11 @@ class StepTold:
 
 @dataclass(frozen=True, kw_only=True)
 class LineTold:
-    """A line of a plan as somebody wants it. Hours are whole tenths."""
+    """A line of a plan as somebody wants it; what its meter counts is its measure, in tenths."""
 
     title: str
     level: int = 0
+    measure: str = Measure.HOURS
     first_tenths: int | None = None
     every_tenths: int | None = None
     first_months: int | None = None
@@ -68,13 +69,14 @@ class LineTold:
         """
         try:
             return DueRule(
-                first_hours_tenths=self.first_tenths,
-                every_hours_tenths=self.every_tenths,
+                first_tenths=self.first_tenths,
+                every_tenths=self.every_tenths,
                 first_months=self.first_months,
                 every_months=self.every_months,
                 first_days=self.first_days,
                 every_days=self.every_days,
                 counts_from="planned" if self.counts_from == "planned" else "done",
+                measure=self.measure,
             )
         except ValueError as wrong:
             raise Refused(f"{str(wrong)[:1].upper()}{str(wrong)[1:]}.") from wrong
@@ -101,6 +103,10 @@ def change_line(
         PermissionError: no role of theirs changes plans.
     """
     told_words = _checked(told)
+    if told.measure != line.measure:
+        raise Refused(
+            "What a line counts does not change. End this one and add another.", field="measure"
+        )
     depots = _depots(line, by=by)
     today = min(depot.day_of(at) for depot in depots)
     if from_on < today:
@@ -168,10 +174,12 @@ def add_line(
     _seal(data, reason, depots=depots, machine=machine, at=at, by=by, record_id=record_id)
     if machine is not None:
         machine = locked(machine)
-        DueLine.objects.create(
-            machine=machine, line=made, start_on=machine.depot.day_of(at),
-            start_tenths=machine.hours_tenths, worked_out_at=at,
+        begun = DueLine(
+            machine=machine, line=made, start_on=machine.depot.day_of(at), worked_out_at=at,
+            counter=Counter.objects.filter(machine=machine, measure=made.measure).first(),
         )  # fmt: skip
+        begun.start_tenths = begun.total_tenths(machine)
+        begun.save()
         rework(machine, at=at)
     else:
         fleet = Machine.objects.in_fleet().filter(kind=kind).select_related("kind", "depot")
@@ -237,6 +245,8 @@ def _depots(line: PlanLine, *, by: User) -> list[Depot]:
 
 def _checked(told: LineTold) -> LineTold:
     title = words(told.title, field="title", what="the work", low=1, high=80)
+    if told.measure not in Measure:
+        raise Refused("Choose what the line counts.", field="measure")
     if not told.ended:
         told.rule  # noqa: B018 - refuses figures that make no rule
     if not 0 <= told.level <= 9:

@@ -9,7 +9,7 @@ from django.db.models import Prefetch
 
 from maintenance.models import Cost, HourRate, Job, Labour, MeterReading, MoneySetting, PartUsed
 from maintenance.rules import cost as rule
-from plant.models import Depot, Machine, User
+from plant.models import Depot, Machine, Measure, User
 from plant.rights import Right, may
 
 
@@ -71,7 +71,10 @@ def machine_cost(machine: Machine) -> MachineCost:
     for each in found:
         whole.add(each.sum)
     first = (
-        MeterReading.objects.counting().filter(meter__machine=machine).order_by("at", "pk").first()
+        MeterReading.objects.counting()
+        .filter(meter__machine=machine, meter__measure=Measure.HOURS)
+        .order_by("at", "pk")
+        .first()
     )
     run = None
     if first is not None and machine.hours_tenths is not None:

@@ -8,7 +8,8 @@ from django.db.models import Count, F, Q, QuerySet
 
 from maintenance.contents.fitness import due_state_of
 from maintenance.contents.open_days import OpenDays
-from maintenance.models import Completion, DueLine, PlanStep, PutOff, UseRate
+from maintenance.models import Completion, DueLine, PlanStep, PutOff
+from maintenance.models.due import Rates
 from maintenance.models.plan import DueLineQuerySet
 from maintenance.rules import due as rule
 from maintenance.rules.meter import dial_at
@@ -35,7 +36,9 @@ def announced(user: User, on: date) -> QuerySet[DueLine]:
         .announced(on)
         .exclude(machine__place__in=(Place.GONE, Place.MISSING))
         .exclude(machine__place=Place.LAID_UP, line__is_test=False)
-        .select_related("line", "machine__kind", "machine__depot", "machine__use_rate")
+        .select_related(
+            "line", "counter__use_rate", "machine__kind", "machine__depot", "machine__use_rate"
+        )
         .order_by(F("plan_on").asc(nulls_last=True), "pk")
     )
 
@@ -91,7 +94,8 @@ class OneLine:
     why: str
     do_by: date | None
     dial: int | None
-    rate: UseRate | None
+    rate: Rates | None
+    broken_at: datetime | None
     completions: tuple[Completion, ...]
     put_offs: tuple[PutOff, ...]
     steps: tuple[PlanStep, ...]
@@ -100,7 +104,7 @@ class OneLine:
 def one_line(line: DueLine, on: date, days: OpenDays) -> OneLine:
     """Everything about one line; its machine and use rate are read already."""
     machine = line.machine
-    meter = machine.meters.filter(removed_at__isnull=True).first()
+    meter = machine.meters.filter(removed_at__isnull=True, measure=line.line.measure).first()
     dial = None
     if meter is not None and meter.offset_tenths and line.due_tenths is not None:
         dial = dial_at(total_tenths=line.due_tenths, offset_tenths=meter.offset_tenths)
@@ -113,7 +117,8 @@ def one_line(line: DueLine, on: date, days: OpenDays) -> OneLine:
         why=why(line),
         do_by=do_by(line, days),
         dial=dial,
-        rate=getattr(machine, "use_rate", None),
+        rate=rate_of(line),
+        broken_at=line.broken_at(machine),
         completions=tuple(completions.order_by("-on", "-pk")),
         put_offs=tuple(line.put_offs.select_related("by", "record").order_by("-at")),
         steps=tuple(line.line.steps.all()),
@@ -140,14 +145,22 @@ def why(due_line: DueLine) -> str:
         return due_line.resting_because
     if due_line.line.ended:
         return f"Not asked any more, since {day_text(due_line.line.from_on)}."
-    rate = getattr(due_line.machine, "use_rate", None)
+    rate, broken_at = rate_of(due_line), due_line.broken_at(due_line.machine)
     return rule.sentence(
         due_line.line.rule,
         rule.Due(on=due_line.due_on, tenths=due_line.due_tenths, cycle=due_line.cycle),
         start_on=due_line.start_on,
         start_tenths=due_line.start_tenths,
         done=due_line.done,
-        hours_a_day=None if rate is None else rate.likely,
+        a_day=None if rate is None else rate.likely,
         likely_on=due_line.likely_on,
         estimated=due_line.is_estimate,
+        broken_on=None if broken_at is None else due_line.machine.depot.day_of(broken_at),
     )
+
+
+def rate_of(due_line: DueLine) -> Rates | None:
+    """How fast the meter that the line counts by goes on; its use rates are read ahead."""
+    of = due_line.machine if due_line.by_hours else due_line.counter
+    rate: Rates | None = getattr(of, "use_rate", None)
+    return rate

@@ -69,7 +69,7 @@ def due_state_of(due_line: DueLine, machine: Machine, on: date) -> due_rule.DueS
     return due_rule.state(
         due_rule.Due(on=due_line.due_on, tenths=due_line.due_tenths, cycle=due_line.cycle),
         on=on,
-        tenths=machine.hours_tenths,
+        tenths=due_line.total_tenths(machine),
         notice_days=line.notice_days,
         notice_tenths=line.notice_tenths,
         in_use=machine.in_use,
@@ -83,7 +83,9 @@ def due_state_of_many(machines: Iterable[Machine], on: date) -> dict[int, due_ru
     """What is due at worst, by machine; one query, whatever their number."""
     by_pk = {machine.pk: machine for machine in machines}
     states: dict[int, due_rule.DueState] = dict.fromkeys(by_pk, due_rule.NOTHING)
-    for due_line in DueLine.objects.filter(machine__in=list(by_pk)).select_related("line"):
+    for due_line in DueLine.objects.filter(machine__in=list(by_pk)).select_related(
+        "line", "counter"
+    ):
         machine = by_pk[due_line.machine_id]
         if machine.place == Place.GONE:
             continue

@@ -95,7 +95,7 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
     looks = look_over_due_of_many(machines, on, rules=rules)
     gone_past: dict[int, list[DueLine]] = {machine.pk: [] for machine in machines}
     lines = DueLine.objects.filter(machine__in=machines).select_related(
-        "line", "machine__depot", "machine__use_rate"
+        "line", "counter__use_rate", "machine__depot", "machine__use_rate"
     )
     for line in past(lines, on).order_by("due_on", "pk"):
         gone_past[line.machine_id].append(line)
@@ -187,7 +187,7 @@ def falls_due(machine: Machine, *, on: date, until: date) -> list[FallsDue]:
     """
     found = []
     lines = DueLine.objects.filter(machine=machine).select_related(
-        "line", "machine__depot", "machine__use_rate"
+        "line", "counter__use_rate", "machine__depot", "machine__use_rate"
     )
     for line in lines:
         days = [] if line.due_on is None else [(line.due_on, False)]

@@ -36,6 +36,7 @@ class Moved:
 class Moves:
     """What a change would do: how many machines it concerns, and the first of those it moves."""
 
+    measure: str
     machines: int
     moved: int
     made_overdue: int
@@ -91,7 +92,7 @@ def moves(
             resting_because="",
         )
         .in_fleet()
-        .select_related("machine", "line")
+        .select_related("machine", "line", "counter")
         .order_by("machine__number_key")
     )  # fmt: skip
     found: list[Moved] = []
@@ -111,15 +112,17 @@ def moves(
             )
         if (before.on, before.tenths) != (after.on, after.tenths):
             found.append(Moved(each.machine, before, after))
-            was_past = _past(before, on, each.machine)
-            overdue += _past(after, on, each.machine) and not was_past
-    return Moves(machines=count, moved=len(found), made_overdue=overdue, shown=tuple(found[:SHOWN]))
+            total = each.total_tenths(each.machine)
+            overdue += _past(after, on, total) and not _past(before, on, total)
+    return Moves(
+        measure=line.measure, machines=count, moved=len(found), made_overdue=overdue,
+        shown=tuple(found[:SHOWN]),
+    )  # fmt: skip
 
 
-def _past(due: rule.Due, on: date, machine: Machine) -> bool:
+def _past(due: rule.Due, on: date, total: int | None) -> bool:
     by_day = due.on is not None and due.on < on
-    hours = machine.hours_tenths
-    return by_day or (due.tenths is not None and hours is not None and hours > due.tenths)
+    return by_day or (due.tenths is not None and total is not None and total > due.tenths)
 
 
 def steps_of(line: PlanLine) -> Sequence[dict[str, object]]:

@@ -86,6 +86,10 @@ _LABELS: dict[str, str] = {
     "looked_at": "Records looked at",
     "looks": "Looked at",
     "mark": "Outcome",
+    "estimated": "Run without a dial, estimated",
+    "meter_is": "The meter is",
+    "past": "Past its last figure",
+    "rolled_over": "Went round to nought",
     "meter": "On the dial",
     "minutes": "Minutes",
     "missing": "Did not come back",
@@ -165,7 +169,7 @@ _LABELS: dict[str, str] = {
     "together": "All belts of the set new",
     "told": "What was said",
     "tool": "Tool",
-    "total": "Running hours",
+    "total": "In all",
     "trust": "How far the source was seen",
     "until": "Until",
     "valid_until": "Valid until",
@@ -239,6 +243,10 @@ def summary(record: Record) -> str:
         return f"{kind}: {_MARKS.get(data.get('mark'), '')}"
     if record.kind == Record.Kind.INSPECTION:
         return f"{_LISTS[data['list']]}: {_MARKS.get(data.get('mark'), '')}"
+    if record.kind == Record.Kind.METER and "total" not in data:
+        what = data.get("estimated", {}).get("typed")
+        told = f"{what} without a dial, estimated" if what else data["meter_is"]
+        return f"{kind}: {told}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.METER:
         told = f"{kind}: {data['total']['typed']}"
         return f"{told}, questioned" if data.get("questioned") else told
@@ -586,7 +594,8 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
         if set(part) == {"competence", "until", "number"}:
             return [_signed_with(part)]
         if set(part) == {"typed", "si", "unit"}:
-            return [(before, f"{part['typed']} ({part['si']} {part['unit']})")]
+            si = "" if part["unit"] == "1" else f" ({part['si']} {part['unit']})"
+            return [(before, f"{part['typed']}{si}")]
         found = []
         for key, value in part.items():
             label = f"{before}: {_label(key).lower()}" if before else _label(key)

@@ -5,13 +5,15 @@ from zoneinfo import ZoneInfo
 
 from maintenance.models import MeterReading, Move, Stay, UseRate
 from maintenance.rules.running import Running
-from plant.models import Machine, Place
+from plant.models import Machine, Measure, Place
 
 
 def running_of(machine: Machine) -> Running:
     """What is known of the running of one machine; four queries at most."""
     zone = machine.depot.zone
-    counting = MeterReading.objects.counting().filter(meter__machine=machine)
+    counting = MeterReading.objects.counting().filter(
+        meter__machine=machine, meter__measure=Measure.HOURS
+    )
     figures = {
         moment.astimezone(zone): tenths
         for moment, tenths in counting.order_by("at", "pk").values_list("at", "total_tenths")

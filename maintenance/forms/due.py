@@ -7,7 +7,8 @@ from django import forms
 
 from maintenance.contents.open_days import WORKING_WEEK, OpenDays
 from maintenance.forms.entry import DayField, EntryForm, words_field
-from plant.fields import QuantityField, WordsField
+from plant.fields import QuantityField, WholeField, WordsField
+from plant.models import Measure
 from plant.units import HOURS, tenths_of_hour
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -36,6 +37,13 @@ class CorrectDoneForm(EntryForm):
     hours = QuantityField(HOURS, label="Running hours then", required=False)
     reason = words_field("Why", high=500, help_text="10 letters or more. It stands on the record.")
 
+    def __init__(self, *args: Any, measure: str = Measure.HOURS, **more: Any) -> None:
+        super().__init__(*args, **more)
+        if measure != Measure.HOURS:
+            label = f"{Measure(measure).label} then"
+            self.fields["hours"] = WholeField(label=label, required=False, max_value=99_999_999)
+            self.order_fields(["what", "on", "hours", "reason"])
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         done = cleaned.get("what") == self.DONE
@@ -47,7 +55,9 @@ class CorrectDoneForm(EntryForm):
 
     def tenths(self) -> int | None:
         typed = self.cleaned_data.get("hours")
-        return None if typed is None else tenths_of_hour(typed.value_si)
+        if typed is None or isinstance(typed, int):
+            return None if typed is None else typed * 10
+        return tenths_of_hour(typed.value_si)
 
 
 class WeekForm(forms.Form):

@@ -40,7 +40,7 @@ class _DialForm(EntryForm):
     """A form with the meter in it, for machines that have one, and how the machine looks."""
 
     def add_dial(self, machine: Machine) -> None:
-        if machine.kind.has_meter:
+        if machine.kind.has_meter and machine.meter_broken_at is None:
             self.fields["dial"] = QuantityField(HOURS, label="What the meter shows", required=False)
             if "confirmed" in self.data:
                 self.ask_again()

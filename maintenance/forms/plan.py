@@ -11,6 +11,7 @@ from maintenance.actions.plan_line import LineTold, StepTold
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.models import PlanLine
 from plant.fields import QuantityField, WholeField, WordsField
+from plant.models import Measure
 from plant.units import HOURS, tenths_of_hour
 
 _HOURS = ("first_hours", "every_hours", "notice_hours")
@@ -20,8 +21,13 @@ class PlanLineForm(EntryForm):
     """One line: first at, then every; by hours, by the calendar, or both."""
 
     title = WordsField(high=80, label="The work")
-    first_hours = QuantityField(HOURS, required=False, label="First at, running hours")
-    every_hours = QuantityField(HOURS, required=False, label="Then every, running hours")
+    measure = forms.ChoiceField(
+        label="Its meter counts",
+        choices=Measure.choices,
+        help_text="Starts, strokes and the like are counted where the machine has a counter.",
+    )
+    first_hours = QuantityField(HOURS, required=False, label="First at, by the meter")
+    every_hours = QuantityField(HOURS, required=False, label="Then every, by the meter")
     first_months = WholeField(required=False, label="First after, months", max_value=120)
     every_months = WholeField(required=False, label="Then every, months", max_value=120)
     first_days = WholeField(
@@ -36,7 +42,7 @@ class PlanLineForm(EntryForm):
         "not.",
     )
     notice_days = WholeField(label="Say so ahead, days", max_value=365)
-    notice_hours = QuantityField(HOURS, label="Say so ahead, running hours")
+    notice_hours = QuantityField(HOURS, label="Say so ahead, by the meter")
     minutes = WholeField(label="Takes about, minutes", max_value=1440)
     level = WholeField(
         label="Level",
@@ -50,12 +56,30 @@ class PlanLineForm(EntryForm):
     from_on = DayField(label="From which day", required=False)
     reason = words_field("Why", high=500, rows=2, help_text="10 letters or more. It is sealed.")
 
-    def __init__(self, *args: Any, is_new: bool = False, **more: Any) -> None:
+    def __init__(self, *args: Any, line: PlanLine | None = None, **more: Any) -> None:
         super().__init__(*args, **more)
-        if is_new:
+        self.line = line
+        if line is None:
             del self.fields["from_on"]
         else:
+            # What a line counts stays as it is; only its figures change.
+            del self.fields["measure"]
             self.fields["from_on"].required = True
+
+    @property
+    def counts(self) -> str:
+        """What the line's meter counts."""
+        return str(self.line.measure if self.line else self.cleaned_data.get("measure", ""))
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for name in _HOURS:
+            typed = cleaned.get(name)
+            if self.counts in ("", Measure.HOURS) or typed is None:
+                continue
+            if not typed.text_as_typed.strip().isdecimal():
+                self.add_error(name, f"Enter a whole number of {self.counts}, without a unit.")
+        return cleaned
 
     def told(self, steps: Sequence[StepTold]) -> LineTold:
         """The line as the action takes it.
@@ -71,6 +95,7 @@ class PlanLineForm(EntryForm):
         told = LineTold(
             title=given["title"],
             level=given["level"],
+            measure=self.counts,
             first_tenths=tenths["first_hours"],
             every_tenths=tenths["every_hours"],
             first_months=given["first_months"],

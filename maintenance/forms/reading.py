@@ -1,19 +1,51 @@
-"""The figure of a meter, and a changed meter."""
+"""The figure of a meter; a meter changed, or broken; what was run without one."""
 
 from datetime import datetime
 from typing import Any
 
 from django import forms
 
-from maintenance.forms.entry import DAY, FIRST_DAY, EntryForm, words_field
-from plant.fields import QuantityField
-from plant.units import HOURS
+from maintenance.forms.entry import DAY, FIRST_DAY, DayField, EntryForm, words_field
+from plant.fields import QuantityField, WholeField
+from plant.models import Measure
+from plant.units import HOURS, Typed, tenths_of_hour
+
+MOST_COUNTED = 99_999_999
 
 
-class MeterForm(EntryForm):
-    """What the dial shows; *confirmed* is asked for only when the figure does not fit."""
+class _FigureForm(EntryForm):
+    """A form with figures of one meter: hours with their unit, or whole counts."""
 
-    dial = QuantityField(HOURS, label="What the meter shows")
+    figures: tuple[tuple[str, str], ...] = ()
+
+    def __init__(self, *args: Any, measure: str = Measure.HOURS, **more: Any) -> None:
+        super().__init__(*args, **more)
+        for name, label in self.figures:
+            self.fields[name] = self._field(label, measure)
+        self.order_fields(["entry", *(name for name, _ in self.figures)])
+
+    def _field(self, label: str, measure: str) -> forms.Field:
+        if measure == Measure.HOURS:
+            return QuantityField(HOURS, label=label)
+        return WholeField(
+            label=f"{label} ({measure})", max_value=MOST_COUNTED,
+            widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+        )  # fmt: skip
+
+    def tenths(self, name: str) -> int:
+        """[0.1] of an hour, or of one count."""
+        given = self.cleaned_data[name]
+        return tenths_of_hour(given.value_si) if isinstance(given, Typed) else given * 10
+
+    def typed(self, name: str) -> str:
+        given = self.cleaned_data[name]
+        return given.text_as_typed if isinstance(given, Typed) else str(given)
+
+
+class MeterForm(_FigureForm):
+    """What the dial shows; *confirmed* and *rolled* are asked for only when it does not fit."""
+
+    figures = (("dial", "What the meter shows"),)
     read_at = forms.DateTimeField(
         label="When it was read",
         required=False,
@@ -25,11 +57,18 @@ class MeterForm(EntryForm):
         required=False,
         help_text="It is then kept as questioned, and moves no due date until a fitter has looked.",
     )
+    rolled = forms.BooleanField(
+        label="It went past its last figure and began again at nought",
+        required=False,
+        help_text="The total then goes on from where it stood.",
+    )
 
-    def __init__(self, *args: Any, at: datetime, **more: Any) -> None:
+    def __init__(self, *args: Any, at: datetime, may_change: bool = False, **more: Any) -> None:
         super().__init__(*args, **more)
         self.at = at
-        self.asks_again = "confirmed" in self.data
+        if not may_change:
+            del self.fields["rolled"]
+        self.asks_again = bool({"confirmed", "rolled"} & set(self.data))
 
     def clean_read_at(self) -> datetime:
         read_at: datetime | None = self.cleaned_data["read_at"]
@@ -39,15 +78,30 @@ class MeterForm(EntryForm):
             raise forms.ValidationError(f"Give a moment after {FIRST_DAY:{DAY}}.")
         return read_at or self.at
 
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("confirmed") and cleaned.get("rolled"):
+            self.add_error("rolled", "Tick one of the two. Nothing was saved.")
+        return cleaned
 
-class MeterChangeForm(EntryForm):
+
+class MeterChangeForm(_FigureForm):
     """What the new dial shows, and what was run without one."""
 
-    dial = QuantityField(HOURS, label="What the new dial shows")
-    blind = QuantityField(
-        HOURS, label="Hours run without a dial, estimated", required=False, initial="0"
-    )
+    figures = (("dial", "What the new dial shows"), ("blind", "Run without a dial, estimated"))
     reason = words_field("Why it was changed", high=400, rows=2)
+
+
+class MeterBrokenForm(EntryForm):
+    since = DayField(label="Since which day", help_text="The day on which it told nothing more.")
+    reason = words_field("What is wrong with it", high=400, rows=2)
+
+
+class BlindForm(_FigureForm):
+    """What was run without a dial, as somebody estimates it."""
+
+    figures = (("blind", "Run without a dial, in all"),)
+    reason = words_field("How it was estimated", high=400, rows=2)
 
 
 class AcceptFigureForm(EntryForm):

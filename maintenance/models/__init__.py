@@ -7,7 +7,7 @@ from maintenance.models.check import Check, Pace, RuleSheet
 from maintenance.models.competence import Competence, Skill
 from maintenance.models.cost import Cost, HourRate, MoneySetting
 from maintenance.models.day import FitterDay
-from maintenance.models.due import ClosedDay, Completion, PutOff, UseRate, WeekDay
+from maintenance.models.due import ClosedDay, Completion, CountRate, PutOff, UseRate, WeekDay
 from maintenance.models.finding import Finding, FindingStep
 from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.instrument import Calibration, Instrument
@@ -48,6 +48,7 @@ __all__ = [
     "Competence",
     "Completion",
     "Cost",
+    "CountRate",
     "DueLine",
     "ElectricalTest",
     "Finding",

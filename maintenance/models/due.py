@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from maintenance.models.plan import DueLine
 from maintenance.rules.usage import Rate
-from plant.models import Depot, Machine, Record, User
+from plant.models import Counter, Depot, Machine, Record, User
 from plant.rights import Right, depots_where
 
 
@@ -88,31 +88,50 @@ class PutOff(models.Model):
         return f"{self.due_line}: to {self.to_on}"
 
 
-class UseRate(models.Model):
-    """How many hours a day a machine runs, from its readings or estimated from its days out."""
+class Rates(models.Model):
+    """Use a day with its band, from readings or estimated from the days out."""
 
     class Basis(models.TextChoices):
         READINGS = "readings", "from meter readings"
         DAYS_OUT = "days out", "estimated from the days out"
 
-    machine = models.OneToOneField(
-        Machine, on_delete=models.CASCADE, primary_key=True, related_name="use_rate"
-    )
     basis = models.CharField(max_length=8, choices=Basis)
-    low = models.FloatField("hours a day, low")
-    likely = models.FloatField("hours a day")
-    high = models.FloatField("hours a day, high")
+    low = models.FloatField("a day, low")
+    likely = models.FloatField("a day")
+    high = models.FloatField("a day, high")
     readings = models.PositiveSmallIntegerField(default=0)
     first_on = models.DateField("from")
     last_on = models.DateField("to")
     worked_out_at = models.DateTimeField()
 
-    def __str__(self) -> str:
-        return f"{self.machine}: {self.likely:.1f} h a day, {self.get_basis_display()}"
+    class Meta:
+        abstract = True
 
     @property
     def rate(self) -> Rate:
         return Rate(low=self.low, likely=self.likely, high=self.high, readings=self.readings)
+
+
+class UseRate(Rates):
+    """How many hours a day a machine runs."""
+
+    machine = models.OneToOneField(
+        Machine, on_delete=models.CASCADE, primary_key=True, related_name="use_rate"
+    )
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.likely:.1f} h a day, {self.get_basis_display()}"
+
+
+class CountRate(Rates):
+    """How many starts, strokes and the like a machine makes a day."""
+
+    counter = models.OneToOneField(
+        Counter, on_delete=models.CASCADE, primary_key=True, related_name="use_rate"
+    )
+
+    def __str__(self) -> str:
+        return f"{self.counter}: {self.likely:.1f} a day, {self.get_basis_display()}"
 
 
 class WeekDay(models.Model):

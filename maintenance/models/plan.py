@@ -1,7 +1,7 @@
 """Service plans: lines of a kind (or one machine), their steps, and when each falls due."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from typing import Self
 
 from django.db import models
@@ -9,14 +9,15 @@ from django.db.models import Q
 
 from maintenance.rules.due import DueRule
 from maintenance.rules.due_line import Asked
-from plant.models import Machine, MachineKind, Place, User
+from plant.models import Counter, Machine, MachineKind, Measure, Place, User
 from plant.rights import Right, depots_where
 
 
 class PlanLine(models.Model):
-    """One kind of service: first at, then every; hours or calendar, whichever comes first.
+    """One kind of service: first at, then every; by a meter, the calendar, or both, whichever
+    comes first.
 
-    Hours are whole tenths of an hour throughout.
+    Its measure says which meter: figures are whole tenths of an hour, or of one count.
     """
 
     class Counts(models.TextChoices):
@@ -35,6 +36,7 @@ class PlanLine(models.Model):
     level = models.PositiveSmallIntegerField(default=0)
     supplies = models.JSONField(default=list, blank=True, help_text="Empty: whatever drives it")
     needs_belt = models.BooleanField(default=False)
+    measure = models.CharField(max_length=8, choices=Measure, default=Measure.HOURS)
     first_tenths = models.PositiveIntegerField(null=True, blank=True)
     every_tenths = models.PositiveIntegerField(null=True, blank=True)
     first_months = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -92,13 +94,14 @@ class PlanLine(models.Model):
     @property
     def rule(self) -> DueRule:
         return DueRule(
-            first_hours_tenths=self.first_tenths,
-            every_hours_tenths=self.every_tenths,
+            first_tenths=self.first_tenths,
+            every_tenths=self.every_tenths,
             first_months=self.first_months,
             every_months=self.every_months,
             first_days=self.first_days,
             every_days=self.every_days,
             counts_from="planned" if self.counts_from == "planned" else "done",
+            measure=self.measure,
         )
 
     @property
@@ -160,6 +163,10 @@ class DueLine(models.Model):
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="due_lines")
     line = models.ForeignKey(PlanLine, on_delete=models.PROTECT, related_name="due_lines")
+    # The total that the line counts by; none where that is the machine's hours.
+    counter = models.ForeignKey(
+        Counter, on_delete=models.SET_NULL, related_name="due_lines", null=True, blank=True
+    )
     start_on = models.DateField(help_text="Counting began on this day")
     start_tenths = models.PositiveIntegerField(null=True, blank=True)
     last_done_on = models.DateField(null=True, blank=True)
@@ -176,7 +183,7 @@ class DueLine(models.Model):
     early_on = models.DateField(null=True, blank=True)
     likely_on = models.DateField(null=True, blank=True)
     late_on = models.DateField(null=True, blank=True)
-    # No meter tells the hours: the days above are an estimate from the days out.
+    # No meter tells the use at present: the days above are an estimate.
     is_estimate = models.BooleanField(default=False)
     # The day to plan for: due, put off to, or the hours likely up, whichever is first.
     plan_on = models.DateField(null=True, blank=True, db_index=True)
@@ -204,6 +211,22 @@ class DueLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.line} of {self.machine}"
+
+    @property
+    def by_hours(self) -> bool:
+        return self.line.measure == Measure.HOURS
+
+    def total_tenths(self, machine: Machine) -> int | None:
+        """[0.1] What its meter stands at: of an hour, or of one count; None where none is known."""
+        if self.by_hours:
+            return machine.hours_tenths
+        return self.counter.total_tenths if self.counter else None
+
+    def broken_at(self, machine: Machine) -> datetime | None:
+        """Since when the meter that it counts by is broken; None where it is not."""
+        if self.by_hours:
+            return machine.meter_broken_at
+        return self.counter.broken_at if self.counter else None
 
     @property
     def done(self) -> tuple[tuple[date, int | None], ...]:

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
 from maintenance.models.instrument import Calibration, Instrument
+from maintenance.rules.words import figure_text
 from plant.models import Drive, Machine, Meter, Record, User
 from plant.rights import Right, depots_where
 
@@ -23,7 +24,7 @@ class MeterReadingQuerySet(models.QuerySet["MeterReading"]):
 
 
 class MeterReading(models.Model):
-    """A figure read off a dial, and the running hours that it stands for."""
+    """A figure read off a dial, and the total that it stands for."""
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="readings")
     at = models.DateTimeField()
@@ -39,7 +40,7 @@ class MeterReading(models.Model):
         indexes = (models.Index(fields=("meter", "-at"), name="reading_by_meter"),)
 
     def __str__(self) -> str:
-        return f"{self.dial_tenths / 10:.1f} h"
+        return figure_text(self.dial_tenths, self.meter.measure)
 
 
 R = TypeVar("R", bound="BeltReading", covariant=True)

@@ -1,4 +1,4 @@
-"""When work falls due: by days, by months, by hours, whichever comes first."""
+"""When work falls due: by days, by months, by the meter, whichever comes first."""
 
 from calendar import monthrange
 from collections.abc import Callable
@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal, NamedTuple, TypeAlias
 
-from maintenance.rules.words import count_text, day_text, hours_text, interval_text
+from maintenance.rules.words import HOURS, count_text, day_text, figure_text, interval_text
 
 CountsFrom: TypeAlias = Literal["done", "planned"]
 DueState: TypeAlias = Literal["nothing", "due soon", "overdue", "needed before use"]
@@ -21,6 +21,7 @@ NEEDED_BEFORE_USE: DueState = "needed before use"
 MONTHS_RANGE = (1, 120)
 DAYS_RANGE = (1, 3650)
 HOURS_TENTHS_RANGE = (10, 200_000)
+COUNT_TENTHS_RANGE = (10, 9_999_990)
 LONGEST_PUT_OFF = 14
 """[d] The most by which any work is put off."""
 
@@ -50,38 +51,41 @@ def add_months(anchor: date, months: int) -> date:
 
 @dataclass(frozen=True, kw_only=True)
 class DueRule:
-    """One plan line's rule. Hours are whole tenths; weeks are given as days.
+    """One plan line's rule, by the calendar, by one meter, or both. Weeks are given as days.
 
-    The figures for the first time stand in until the work was done once; where one is not given,
-    the repeat figure of the same measure (hours, or calendar) is used for the first time too. A
-    rule with first figures only is done once.
+    What the meter counts is its measure: hours, or starts, strokes and the like; its figures are
+    whole tenths. The figures for the first time stand in until the work was done once; where one
+    is not given, the repeat figure (of the meter, or of the calendar) is used for the first time
+    too. A rule with first figures only is done once.
 
     Raises:
         ValueError: nothing is given, a figure is out of range, or months and days are both given.
     """
 
-    first_hours_tenths: int | None = None
-    every_hours_tenths: int | None = None
+    first_tenths: int | None = None
+    every_tenths: int | None = None
     first_months: int | None = None
     every_months: int | None = None
     first_days: int | None = None
     every_days: int | None = None
     counts_from: CountsFrom = "done"
+    measure: str = HOURS
 
     def __post_init__(self) -> None:
+        by_meter = HOURS_TENTHS_RANGE if self.measure == HOURS else COUNT_TENTHS_RANGE
         given = {
             "first months": (self.first_months, MONTHS_RANGE),
             "months": (self.every_months, MONTHS_RANGE),
             "first days": (self.first_days, DAYS_RANGE),
             "days": (self.every_days, DAYS_RANGE),
-            "first hours, in tenths,": (self.first_hours_tenths, HOURS_TENTHS_RANGE),
-            "hours, in tenths,": (self.every_hours_tenths, HOURS_TENTHS_RANGE),
+            f"first {self.measure}, in tenths,": (self.first_tenths, by_meter),
+            f"{self.measure}, in tenths,": (self.every_tenths, by_meter),
         }
         for name, (figure, (low, high)) in given.items():
             if figure is not None and not low <= figure <= high:
                 raise ValueError(f"{name} must be {low} to {high}, not {figure}")
         if all(figure is None for figure, _ in given.values()):
-            raise ValueError("a rule needs hours, months or days")
+            raise ValueError(f"a rule needs {self.measure}, months or days")
         if self.first_months is not None and self.first_days is not None:
             raise ValueError("the first time is set in months or in days, not both")
         if self.every_months is not None and self.every_days is not None:
@@ -92,11 +96,7 @@ class DueRule:
     @property
     def once(self) -> bool:
         """Whether nothing follows the first time."""
-        return (
-            self.every_hours_tenths is None
-            and self.every_months is None
-            and self.every_days is None
-        )
+        return self.every_tenths is None and self.every_months is None and self.every_days is None
 
 
 class Due(NamedTuple):
@@ -133,10 +133,10 @@ def next_due(
     Args:
         rule: what the plan line says.
         start_on: the day the plan line began for this machine.
-        start_tenths: [0.1 h] running hours at that day; None without a meter.
-        done: completions as (day, running hours in tenths or None), oldest first.
+        start_tenths: [0.1 of the measure] the meter's total on that day; None without one.
+        done: completions as (day, the meter's total in tenths or None), oldest first.
         notice_days: how early, in days, work counts for the coming planned point.
-        notice_tenths: [0.1 h] how early by the meter.
+        notice_tenths: [0.1 of the measure] how early by the meter.
 
     Raises:
         ValueError: completions out of order, or a negative notice.
@@ -155,10 +155,10 @@ def next_due(
     elif done:
         on = _repeat_day(rule, done[-1][0])
         last = max(known) if known else start_tenths
-        tenths = _plus(last, rule.every_hours_tenths)
+        tenths = _plus(last, rule.every_tenths)
     else:
         on = _first_day(rule, start_on)
-        tenths = _plus(start_tenths, rule.first_hours_tenths or rule.every_hours_tenths)
+        tenths = _plus(start_tenths, rule.first_tenths or rule.every_tenths)
     return Due(on=on, tenths=tenths, cycle=cycle)
 
 
@@ -179,9 +179,9 @@ def state(
     Args:
         due: the point, from next_due().
         on: today, in the depot's zone.
-        tenths: [0.1 h] running hours now; None when not known.
+        tenths: [0.1 of the measure] the meter's total now; None when not known.
         notice_days: how many days ahead counts as due soon.
-        notice_tenths: [0.1 h] how many hours ahead counts as due soon.
+        notice_tenths: [0.1 of the measure] how much ahead by the meter counts as due soon.
         in_use: out on hire or on the firm's own site; anything else blocks use instead.
         calendar_stopped: laid up, and this is a service: the calendar does not count.
         put_off_to: the last day of a service that somebody put off; it stands in for the due day
@@ -212,38 +212,46 @@ def sentence(
     start_on: date,
     start_tenths: int | None,
     done: tuple[Done, ...],
-    hours_a_day: float | None = None,
+    a_day: float | None = None,
     likely_on: date | None = None,
     estimated: bool = False,
+    broken_on: date | None = None,
 ) -> str:
     """Why the work is due when it is: the rule, what it was counted from, and the answer.
 
     Args:
         rule, due, start_on, start_tenths, done: as given to and by next_due().
-        hours_a_day: [h/d] use rate, said when the hours have a likely day.
+        a_day: [1/d] use rate, said when the meter's figure has a likely day.
         likely_on: the day on which the meter is likely to reach the figure.
-        estimated: the rate stands on the days out, not on a meter; it is said.
+        estimated: no meter tells the use of these days; it is said.
+        broken_on: the day since which the meter is broken.
     """
     told = f"{rule_text(rule)}: {_counted_text(rule, start_on, start_tenths, done)}, "
+    by_hours = rule.measure == HOURS
+    unit, up = ("h", "hours") if by_hours else (rule.measure, rule.measure)
+    broken = ""
+    if broken_on is not None and (rule.first_tenths or rule.every_tenths):
+        broken = f" Its meter is broken since {day_text(broken_on)}."
     if due.on is None and due.tenths is None:
         if rule.once and done:
             return told + "so nothing more is due."
-        if likely_on is not None and hours_a_day is not None:
+        if likely_on is not None and a_day is not None:
             return (
-                f"{told}so at {hours_a_day:.1f} h a day (estimated from the days out, there is no "
-                f"meter figure) the hours are likely up {day_text(likely_on)}."
+                f"{told}so at {a_day:.1f} {unit} a day (estimated from the days out, there is no "
+                f"meter figure) the {up} are likely up {day_text(likely_on)}.{broken}"
             )
-        return told + "so no due point can be worked out without a meter figure."
+        lacking = "a meter figure" if by_hours else f"a count of {rule.measure}"
+        return f"{told}so no due point can be worked out without {lacking}.{broken}"
     points = []
     if due.tenths is not None:
-        points.append(f"at {hours_text(due.tenths)}")
+        points.append(f"at {figure_text(due.tenths, rule.measure)}")
     if due.on is not None:
         points.append(day_text(due.on) if points else f"on {day_text(due.on)}")
     told += f"so due {' or '.join(points)}"
-    if likely_on is not None and hours_a_day is not None:
-        rate = f"at {hours_a_day:.1f} h a day{', estimated' if estimated else ''}"
-        told += f" ({rate}, the hours are likely up {day_text(likely_on)})"
-    return told + "."
+    if likely_on is not None and a_day is not None:
+        rate = f"at {a_day:.1f} {unit} a day{', estimated' if estimated else ''}"
+        told += f" ({rate}, the {up} are likely up {day_text(likely_on)})"
+    return f"{told}.{broken}"
 
 
 def do_by(due_on: date, *, is_open: Callable[[date], bool]) -> date:
@@ -299,8 +307,8 @@ def includes(*, larger: int, smaller: int) -> bool:
 
 def rule_text(rule: DueRule) -> str:
     """The rule as people say it: first at, then every, and from where it counts."""
-    first = _figures(rule.first_hours_tenths, rule.first_months, rule.first_days)
-    every = _figures(rule.every_hours_tenths, rule.every_months, rule.every_days)
+    first = _figures(rule.first_tenths, rule.first_months, rule.first_days, rule.measure)
+    every = _figures(rule.every_tenths, rule.every_months, rule.every_days, rule.measure)
     told = f"First at {first}" if first else ""
     if rule.once:
         return f"Once only, at {first}"
@@ -362,10 +370,10 @@ def _planned_point(rule: DueRule, *, start: date, first: date, number: int) -> d
 def _planned_tenths(
     rule: DueRule, *, start: int | None, known: list[int], notice: int
 ) -> int | None:
-    first = _plus(start, rule.first_hours_tenths or rule.every_hours_tenths)
+    first = _plus(start, rule.first_tenths or rule.every_tenths)
     if start is None or first is None or not known:
         return first
-    after, every = max(known), rule.every_hours_tenths
+    after, every = max(known), rule.every_tenths
     if first > after + min(notice, (first - start) // 2):
         return first
     if every is None:
@@ -375,10 +383,10 @@ def _planned_tenths(
     return first + (max(0, (after + early - first) // every) + 1) * every
 
 
-def _figures(tenths: int | None, months: int | None, days: int | None) -> str:
+def _figures(tenths: int | None, months: int | None, days: int | None, measure: str) -> str:
     told = []
     if tenths is not None:
-        told.append(interval_text(tenths))
+        told.append(interval_text(tenths, measure))
     if months is not None:
         told.append(count_text(months, "month"))
     if days is not None:
@@ -391,12 +399,12 @@ def _counted_text(
     rule: DueRule, start_on: date, start_tenths: int | None, done: tuple[Done, ...]
 ) -> str:
     if not done:
-        return f"not done yet, counted from {_point_text(start_on, start_tenths)}"
-    told = f"last done {_point_text(*done[-1])}"
+        return f"not done yet, counted from {_point_text(start_on, start_tenths, rule.measure)}"
+    told = f"last done {_point_text(*done[-1], rule.measure)}"
     if rule.counts_from == "planned" and not rule.once:
-        told = f"planned from {_point_text(start_on, start_tenths)}, {told}"
+        told = f"planned from {_point_text(start_on, start_tenths, rule.measure)}, {told}"
     return told
 
 
-def _point_text(on: date, tenths: int | None) -> str:
-    return day_text(on) if tenths is None else f"{day_text(on)} at {hours_text(tenths)}"
+def _point_text(on: date, tenths: int | None, measure: str) -> str:
+    return day_text(on) if tenths is None else f"{day_text(on)} at {figure_text(tenths, measure)}"

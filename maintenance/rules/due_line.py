@@ -10,6 +10,7 @@ from typing import NamedTuple, TypeAlias
 
 from maintenance.rules import due as rule
 from maintenance.rules import usage
+from maintenance.rules.words import HOURS
 
 Span: TypeAlias = tuple[date, date]
 
@@ -26,25 +27,30 @@ class Asked:
 
 @dataclass(frozen=True, kw_only=True)
 class Known:
-    """What is known of a machine's running: enough to say when hours are up.
+    """What is known of one meter of a machine: enough to say when its figure is reached.
 
-    hours_tenths: [0.1 h] now; readings: the figures that count, oldest first; zone: the depot's.
-    last: day and hours of the newest figure; rate: by readings, or by days out where is_estimate
-    says so; span: the days that the rate was taken from.
+    total_tenths: [0.1 of its measure] the last known total; readings: the figures that count,
+    oldest first; zone: the depot's. last: day and total of the newest figure; rate: by readings, or
+    by days out; span: the days that the rate was taken from; is_estimate: no dial tells the use at
+    present; blind: the totals of the days since the dial broke, by estimate; counter: its row,
+    where it counts something else than hours.
     """
 
     zone: tzinfo
-    hours_tenths: int | None = None
+    total_tenths: int | None = None
     readings: Sequence[usage.Reading] = ()
     last: usage.DayFigure | None = None
     rate: usage.Rate | None = None
     is_estimate: bool = False
     span: Span | None = None
+    blind: Sequence[usage.DayFigure] = ()
+    counter: int | None = None
 
     def by_day(
         self, start_on: date, start_tenths: int | None
     ) -> tuple[Sequence[date], Sequence[int]]:
-        """Days of the depot and the hours on each, with the register's figure and one to begin."""
+        """Days of the depot and the total on each, with the register's figure, one to begin with,
+        and the estimated ones."""
         start = (start_on, start_tenths)
         if start not in self._by_day:
             figures = {
@@ -53,11 +59,12 @@ class Known:
             }
             if self.last is not None:
                 figures.add(self.last)
+            figures.update(self.blind)
             if start_tenths is not None:
                 figures.add((start_on, start_tenths))
             ordered = sorted(figures)
-            hours = accumulate((tenths for _, tenths in ordered), max)  # they never fall
-            self._by_day[start] = [day for day, _ in ordered], list(hours)
+            totals = accumulate((tenths for _, tenths in ordered), max)  # they never fall
+            self._by_day[start] = [day for day, _ in ordered], list(totals)
         return self._by_day[start]
 
     @cached_property
@@ -128,9 +135,9 @@ def work_out(
     plan_on = put_off_to or usage.plan_day(due_on=on, forecast=told)
     first = put_off_to or (plan_on if is_estimate else on)
     near = past = False
-    if known.hours_tenths is not None and tenths is not None and moved is None:
-        past = known.hours_tenths > tenths
-        near = put_off_to is None and known.hours_tenths >= tenths - asked.notice_tenths
+    if known.total_tenths is not None and tenths is not None and moved is None:
+        past = known.total_tenths > tenths
+        near = put_off_to is None and known.total_tenths >= tenths - asked.notice_tenths
     early = likely = late = None
     if told is not None:
         early, likely, late = told.earliest, told.likely, told.latest
@@ -145,29 +152,29 @@ def work_out(
 def points_done(
     told: Sequence[rule.Done], *, start_on: date, start_tenths: int | None, known: Known
 ) -> list[rule.Done]:
-    """Completions, oldest first, each with its running hours: as read then, else worked out.
+    """Completions, oldest first, each with the meter's total: as read then, else worked out.
 
-    Between two figures the hours are taken to have run evenly; after the last one they stand at it,
+    Between two figures it is taken to have run evenly; after the last one it stands there,
     which errs towards due too early. The figure that the line began with is one of them.
     """
     points: list[rule.Done] = []
     for on, tenths in told:
         if tenths is None:
-            tenths = _hours_on(on, *known.by_day(start_on, start_tenths))
+            tenths = _total_on(on, *known.by_day(start_on, start_tenths))
         points.append((on, tenths))
     if len(points) > 1:
         points.sort(key=lambda point: (point[0], -1 if point[1] is None else point[1]))
     return points
 
 
-def _hours_on(on: date, days: Sequence[date], hours: Sequence[int]) -> int | None:
+def _total_on(on: date, days: Sequence[date], totals: Sequence[int]) -> int | None:
     place = bisect_right(days, on)
     if not place:
         return None
-    day, before = days[place - 1], hours[place - 1]
+    day, before = days[place - 1], totals[place - 1]
     if day == on or place == len(days):
         return before
-    return before + (hours[place] - before) * (on - day).days // (days[place] - day).days
+    return before + (totals[place] - before) * (on - day).days // (days[place] - day).days
 
 
 def _forecast(
@@ -181,10 +188,13 @@ def _forecast(
     if known.rate is None:
         return None
     if tenths is not None and known.last is not None:
+        if known.blind and (day := usage.reached(known.blind, tenths=tenths)):
+            return usage.Forecast(earliest=day, likely=day, latest=day, rate=known.rate)
         return usage.forecast(due_tenths=tenths, last=known.last, rate=known.rate)
     # No figure at all: the hours of the rule, run down by the days out since it was last done.
-    interval = asked.every_hours_tenths if was_done else asked.first_hours_tenths
-    interval = interval or asked.every_hours_tenths
-    if interval is None or known.hours_tenths is not None or (was_done and asked.once):
+    interval = asked.every_tenths if was_done else asked.first_tenths
+    interval = interval or asked.every_tenths
+    untold = asked.measure == HOURS and known.total_tenths is None
+    if interval is None or not untold or (was_done and asked.once):
         return None
     return usage.forecast(due_tenths=interval, last=(counted_from, 0), rate=known.rate)

@@ -1,8 +1,11 @@
-"""Hours a day from meter readings, and the day on which an hours figure is likely reached."""
+"""Use a day from meter readings, and the day on which a figure is likely reached.
+
+The meter counts hours, or starts, strokes and the like; both are kept in tenths.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import lru_cache
 from itertools import pairwise
 from math import ceil, floor, sqrt
@@ -41,7 +44,7 @@ class TooFewReadings(ValueError):
 
 @dataclass(frozen=True, kw_only=True)
 class Rate:
-    """Use in hours a day, the band in which it very likely lies, and how many readings say so."""
+    """Use a day, the band in which it very likely lies, and how many readings say so."""
 
     low: float
     likely: float
@@ -72,22 +75,28 @@ def recent(readings: Sequence[Reading], *, days: int = 90, least: int = 3) -> tu
     return tuple(inside if len(inside) >= least else ordered[-least:])
 
 
-def rate(readings: Sequence[Reading], *, confidence: float = 0.9) -> Rate:
-    """Hours a day: the median of the slopes between all pairs of readings.
+def rate(
+    readings: Sequence[Reading],
+    *,
+    confidence: float = 0.9,
+    most_a_day: float = HOURS_IN_A_DAY,
+) -> Rate:
+    """Hours, or counts, a day: the median of the slopes between all pairs of readings.
 
     One odd reading moves it little. With fewer than four readings the band is from half to
     double the likely rate (our own rule), since so few slopes say nothing about their spread.
 
     Args:
-        readings: (moment, running hours in tenths), in any order; questioned ones left out.
+        readings: (moment, total in tenths), in any order; questioned ones left out.
         confidence: of the band, between 0 and 1.
+        most_a_day: what no day can exceed: 24 of hours; of counts there is no such figure.
 
     Returns:
-        [h/d] all three figures; the band never above 24 h a day, which no meter can exceed.
+        [1/d] all three figures; the band never above what a day can have.
 
     Raises:
         TooFewReadings: fewer than two readings at different times.
-        ValueError: the meter falls, or gains more than 24 h a day on the whole.
+        ValueError: the meter falls, or gains more than a day can have on the whole.
 
     Source:
         Sen, Estimates of the regression coefficient based on Kendall's tau, Journal of the
@@ -110,10 +119,10 @@ def rate(readings: Sequence[Reading], *, confidence: float = 0.9) -> Rate:
     if not slopes:
         raise TooFewReadings("a use rate needs two readings at different times")
     likely = (slopes[(len(slopes) - 1) // 2] + slopes[len(slopes) // 2]) / 2
-    if likely > HOURS_IN_A_DAY:
-        raise ValueError(f"{likely:.1f} h a day is more than a day has")
+    if likely > most_a_day:
+        raise ValueError(f"{likely:.1f} a day is more than a day has")
     low, high = _band(slopes, likely=likely, count=len(ordered), confidence=confidence)
-    return Rate(low=low, likely=likely, high=min(high, HOURS_IN_A_DAY), readings=len(ordered))
+    return Rate(low=low, likely=likely, high=min(high, most_a_day), readings=len(ordered))
 
 
 def days_out(spans: Sequence[tuple[date, date | None]], *, since: date, until: date) -> int:
@@ -130,6 +139,37 @@ def days_out(spans: Sequence[tuple[date, date | None]], *, since: date, until: d
         if end > begin:
             counted, after = counted + end - begin, end
     return counted
+
+
+def run_down(
+    spans: Sequence[tuple[date, date | None]],
+    *,
+    since: date,
+    until: date,
+    tenths: int,
+    hours_a_day_out: float = HOURS_A_DAY_OUT,
+) -> list[DayFigure]:
+    """Running hours day by day where no dial tells them: each later day out adds its hours.
+
+    An estimate, and it is to be called one wherever it is shown.
+
+    Args:
+        spans: first and last day of each stay; None: it is still out.
+        since: the day on which the hours were tenths; until: the last day wanted.
+        tenths: [0.1 h] running hours on that first day.
+        hours_a_day_out: [h/d] running hours of one day out.
+    """
+    figures = [(since, tenths)]
+    for _ in range((until - since).days):
+        day = figures[-1][0] + timedelta(days=1)
+        out = days_out(spans, since=day, until=day)
+        figures.append((day, figures[-1][1] + round(out * hours_a_day_out * 10)))
+    return figures
+
+
+def reached(figures: Sequence[DayFigure], *, tenths: int) -> date | None:
+    """The first day whose figure is this one or more; figures by day, oldest first."""
+    return next((day for day, figure in figures if figure >= tenths), None)
 
 
 def rate_from_days_out(
@@ -164,7 +204,7 @@ def forecast(*, due_tenths: int, last: DayFigure, rate: Rate) -> Forecast | None
     """The day on which the meter is likely to reach a figure; None when nothing is being run.
 
     Args:
-        due_tenths: [0.1 h] the figure.
+        due_tenths: [0.1 of the measure] the figure.
         last: day and total of the newest reading; a figure already passed gives that day.
         rate: from rate().
     """

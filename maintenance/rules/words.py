@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from datetime import date
 
+HOURS = "hours"
+"""What a meter counts where nothing else is said; any other word is what a counter counts."""
+
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -17,9 +20,23 @@ def hours_text(tenths: int) -> str:
     return f"{sign}{abs(tenths) // 10}.{abs(tenths) % 10} h"
 
 
-def interval_text(tenths: int) -> str:
-    """An interval of hours, without a needless decimal: 1500 tenths is 150 h."""
-    return f"{tenths // 10} h" if tenths % 10 == 0 else hours_text(tenths)
+def figure_text(tenths: int, measure: str = HOURS) -> str:
+    """A figure of any meter with what it counts: 171.5 h, 1 start, 420 starts.
+
+    Args:
+        tenths: [0.1] of an hour or of one count; counters tell whole ones.
+        measure: "hours", or the plural of what is counted.
+    """
+    if measure == HOURS:
+        return hours_text(tenths)
+    return count_text(tenths // 10, measure.removesuffix("s"))
+
+
+def interval_text(tenths: int, measure: str = HOURS) -> str:
+    """An interval by the meter, without a needless decimal: 1500 tenths is 150 h."""
+    if measure == HOURS and tenths % 10 == 0:
+        return f"{tenths // 10} h"
+    return figure_text(tenths, measure)
 
 
 def count_text(count: int, noun: str) -> str:

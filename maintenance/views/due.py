@@ -128,7 +128,9 @@ def correct_done(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     line = completion.due_line
-    form = CorrectDoneForm(**sent(request), initial={"on": completion.on})
+    form = CorrectDoneForm(
+        **sent(request), measure=line.line.measure, initial={"on": completion.on}
+    )
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
@@ -241,7 +243,7 @@ def _depot(request: UserRequest, pk: int) -> Depot:
 
 def _lines(request: UserRequest) -> Any:
     return DueLine.objects.visible_to(request.user).select_related(
-        "line", "machine__depot", "machine__kind", "machine__use_rate"
+        "line", "counter__use_rate", "machine__depot", "machine__kind", "machine__use_rate"
     )
 
 

@@ -12,6 +12,7 @@ from maintenance.contents.cost import sees_money
 from maintenance.contents.due import told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
 from maintenance.contents.inspection import look_over_due
+from maintenance.contents.meter import stands_of
 from maintenance.contents.record import story
 from maintenance.contents.test import doubt, in_doubt
 from maintenance.models import DueLine, Job, Stay, Stop
@@ -43,7 +44,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
     )
     lines = list(
         DueLine.objects.filter(machine=found)
-        .select_related("line", "machine__depot", "machine__use_rate")
+        .select_related("line", "counter__use_rate", "machine__depot", "machine__use_rate")
         .order_by("plan_on", "pk")
     )
     records = (
@@ -72,6 +73,7 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
             "last_look": found.inspections.select_related("record__by").first(),
             "look_due": None if found.place == Place.GONE else look_over_due(found, on),
             "wanted": wanted_of(found, at=at),
+            "stands": stands_of(found),
             "last_test": found.electrical_tests.order_by("-at", "-pk").first(),
             "doubts": [doubt(test) for test in in_doubt([found]).get(found.pk, ())],
             "drives": drives,

@@ -23,7 +23,7 @@ from maintenance.forms.plan import (
 from maintenance.models import DueLine, PlanLine
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, see, today_at
-from plant.models import Machine, MachineKind
+from plant.models import Machine, MachineKind, Measure
 from plant.rights import Right, depots_where, may
 
 
@@ -62,7 +62,7 @@ def machine_plan(request: UserRequest, pk: int) -> HttpResponse:
     machine = see(_machines(request), request.user, pk=pk)
     lines = (
         DueLine.objects.filter(machine=machine)
-        .select_related("line__kind", "machine__depot", "machine__use_rate")
+        .select_related("line__kind", "counter__use_rate", "machine__depot", "machine__use_rate")
         .order_by("plan_on", "pk")
     )
     return render(
@@ -123,7 +123,9 @@ def end_plan_line(request: UserRequest, pk: int) -> HttpResponse:
         given = form.cleaned_data
         try:
             action.change_line(
-                line=line, told=action.LineTold(title=line.title, minutes=line.minutes, ended=True),
+                line=line, told=action.LineTold(
+                    title=line.title, measure=line.measure, minutes=line.minutes, ended=True
+                ),
                 from_on=given["from_on"], reason=given["reason"], at=now(), by=request.user,
                 record_id=given["entry"],
             )  # fmt: skip
@@ -194,7 +196,7 @@ def _new_line(
         request, keep, line=None, kind=kind, machine=machine, title="A new line",
         initial={
             "counts_from": PlanLine.Counts.DONE, "notice_days": 14, "notice_hours": "10",
-            "minutes": 30, "level": 0, "source": action.OWN,
+            "minutes": 30, "level": 0, "measure": Measure.HOURS, "source": action.OWN,
         },
         steps=[],
     )  # fmt: skip
@@ -211,7 +213,7 @@ def _line_page(
     initial: dict[str, Any],
     steps: Any,
 ) -> HttpResponse:
-    form = PlanLineForm(**sent(request), is_new=line is None, initial=initial)
+    form = PlanLineForm(**sent(request), line=line, initial=initial)
     step_forms = StepForms(**sent(request), initial=steps, prefix="steps")
     found = None
     if request.method == "POST" and form.is_valid() and step_forms.is_valid():

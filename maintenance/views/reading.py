@@ -1,4 +1,6 @@
-"""Entering a meter figure, and a changed meter."""
+"""Meters: entering a figure, a meter changed or broken, and what was run without one."""
+
+from datetime import datetime, time
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -6,40 +8,55 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 
-from maintenance.actions.meter import accept_meter, change_meter, record_meter
+from maintenance.actions.dial import (
+    change_meter,
+    estimate_blind,
+    estimated_blind,
+    roll_over,
+    tell_broken,
+)
+from maintenance.actions.meter import accept_meter, record_meter
+from maintenance.contents.meter import dial, standing, stands_of, uncounted
 from maintenance.forms.entry import sent
-from maintenance.forms.reading import AcceptFigureForm, MeterChangeForm, MeterForm
+from maintenance.forms.reading import (
+    AcceptFigureForm,
+    BlindForm,
+    MeterBrokenForm,
+    MeterChangeForm,
+    MeterForm,
+)
 from maintenance.models import MeterReading
 from maintenance.tasks import raise_due_of
-from plant import units
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
-from plant.models import Machine
+from plant.models import Machine, Measure
 from plant.nudge import nudge
 from plant.rights import Right, may
 
 LAST = 8
+HOURS = str(Measure.HOURS)
 
 
 @login_required
 @form_page
-def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
+def add_meter_figure(request: UserRequest, pk: int, measure: str = HOURS) -> HttpResponse:
+    """The figure of the hours, or of one of the machine's counters."""
     machine = _found(request, pk, Right.CHECK)
     at = now()
-    form = MeterForm(**sent(request), at=at)
+    may_change = may(request.user, Right.WORK, machine.depot_id)
+    form = MeterForm(**sent(request), at=at, measure=measure, may_change=may_change)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
+        common = {
+            "machine": machine, "measure": measure, "dial_tenths": form.tenths("dial"),
+            "typed": form.typed("dial"), "at": given["read_at"], "received_at": at,
+            "by": request.user, "record_id": given["entry"],
+        }  # fmt: skip
         try:
-            reading = record_meter(
-                machine=machine,
-                dial_tenths=units.tenths_of_hour(given["dial"].value_si),
-                typed=given["dial"].text_as_typed,
-                at=given["read_at"],
-                received_at=at,
-                by=request.user,
-                confirmed=given["confirmed"],
-                record_id=given["entry"],
-            )
+            if given.get("rolled"):
+                reading = roll_over(**common)
+            else:
+                reading = record_meter(**common, confirmed=given["confirmed"])
         except Refused as refused:
             form.refuse(refused)
             form.asks_again = True
@@ -48,15 +65,24 @@ def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
             told = "Kept as questioned. A fitter looks at it." if reading.questioned else "Saved."
             messages.success(request, f"Meter: {reading}. {told}")
             return redirect("maintenance:machine", machine.pk)
-    readings = MeterReading.objects.filter(meter__machine=machine).select_related("record")[:LAST]
+    stands, fitted = standing(machine, measure), dial(machine, measure)
+    readings = MeterReading.objects.filter(
+        meter__machine=machine, meter__measure=measure
+    ).select_related("record", "meter")
+    others = uncounted(machine) if may_change else ()
     return render(
         request,
         "maintenance/meter.html",
         {
             "machine": machine,
+            "stands": stands,
+            "dial": fitted,
+            "blind": estimated_blind(machine, measure, at=at) if stands.broken_at else None,
             "form": form,
-            "readings": readings,
-            "may_change": may(request.user, Right.WORK, machine.depot_id),
+            "readings": readings[:LAST],
+            "counted": [each for each in stands_of(machine) if each.measure != measure],
+            "uncounted": [each for each in others if each != measure],
+            "may_change": may_change,
             "may_accept": may(request.user, Right.GIVE_OUT, machine.depot_id),
         },
         status=422 if form.errors else 200,
@@ -65,34 +91,89 @@ def add_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
 
 @login_required
 @form_page
-def meter_changed(request: UserRequest, pk: int) -> HttpResponse:
+def meter_changed(request: UserRequest, pk: int, measure: str = HOURS) -> HttpResponse:
+    """Another dial, or the old one mended: the total goes on."""
     machine = _found(request, pk, Right.WORK)
-    form = MeterChangeForm(**sent(request))
+    at = now()
+    blind = estimated_blind(machine, measure, at=at) or 0
+    shown = f"{blind / 10:.1f}" if measure == HOURS else str(blind // 10)
+    form = MeterChangeForm(**sent(request), measure=measure, initial={"blind": shown})
     if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        blind = given["blind"]
         try:
             reading = change_meter(
                 machine=machine,
-                dial_tenths=units.tenths_of_hour(given["dial"].value_si),
-                typed=given["dial"].text_as_typed,
-                blind_tenths=units.tenths_of_hour(blind.value_si) if blind else 0,
-                reason=given["reason"],
-                at=now(),
+                measure=measure,
+                dial_tenths=form.tenths("dial"),
+                typed=form.typed("dial"),
+                blind_tenths=form.tenths("blind"),
+                reason=form.cleaned_data["reason"],
+                at=at,
                 by=request.user,
-                record_id=given["entry"],
+                record_id=form.cleaned_data["entry"],
             )
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"New dial at {reading}. The running hours go on.")
-            return redirect("maintenance:add_meter_figure", machine.pk)
-    return render(
-        request,
-        "maintenance/act.html",
-        {"form": form, "machine": machine, "title": "Meter changed", "button": "Save"},
-        status=422 if form.errors else 200,
-    )
+            nudge(raise_due_of, machine.depot_id)
+            messages.success(request, f"New dial at {reading}. The total goes on.")
+            return _to_meter(machine, measure)
+    return _act(
+        request, form, machine, title="Meter changed", button="Save",
+        note="What was run without a dial is added to the total, and called estimated.",
+    )  # fmt: skip
+
+
+@login_required
+@form_page
+def meter_broken(request: UserRequest, pk: int, measure: str = HOURS) -> HttpResponse:
+    """The dial tells nothing any more, and there is no other yet."""
+    machine = _found(request, pk, Right.WORK)
+    at = now()
+    on = machine.depot.day_of(at)
+    form = MeterBrokenForm(**sent(request), initial={"since": on})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        begins = datetime.combine(given["since"], time(), tzinfo=machine.depot.zone)
+        try:
+            tell_broken(
+                machine=machine, measure=measure, since=begins, reason=given["reason"], at=at,
+                by=request.user, record_id=given["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            messages.success(request, "Kept and sealed. Its figure is not asked for any more.")
+            return _to_meter(machine, measure)
+    return _act(
+        request, form, machine, title="Meter broken", button="It is broken",
+        note="No check asks for its figure until a dial is fitted. Until then its use is "
+        "estimated, and work due by it is announced but never called overdue by the estimate.",
+    )  # fmt: skip
+
+
+@login_required
+@form_page
+def blind_time(request: UserRequest, pk: int, measure: str = HOURS) -> HttpResponse:
+    """What was run without a dial: told while it is broken, or put right afterwards."""
+    machine = _found(request, pk, Right.GIVE_OUT)
+    form = BlindForm(**sent(request), measure=measure)
+    if request.method == "POST" and form.is_valid():
+        try:
+            estimate_blind(
+                machine=machine, measure=measure, tenths=form.tenths("blind"),
+                reason=form.cleaned_data["reason"], at=now(), by=request.user,
+                record_id=form.cleaned_data["entry"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.refuse(refused)
+        else:
+            nudge(raise_due_of, machine.depot_id)
+            messages.success(request, "Kept as estimated. Due dates follow.")
+            return _to_meter(machine, measure)
+    return _act(
+        request, form, machine, title="Time without a dial", button="Keep this estimate",
+        note="It counts in place of the estimate before it. The earlier one stays on the record.",
+    )  # fmt: skip
 
 
 @login_required
@@ -123,19 +204,11 @@ def accept_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             messages.success(request, f"{reading} counts now.")
-            return redirect("maintenance:add_meter_figure", machine.pk)
-    return render(
-        request,
-        "maintenance/act.html",
-        {
-            "form": form,
-            "machine": machine,
-            "title": f"Let {reading} count",
-            "note": reading.questioned,
-            "button": "It counts",
-        },
-        status=422 if form.errors else 200,
-    )
+            return _to_meter(machine, reading.meter.measure)
+    return _act(
+        request, form, machine, title=f"Let {reading} count", button="It counts",
+        note=reading.questioned,
+    )  # fmt: skip
 
 
 def _found(request: UserRequest, pk: int, right: Right) -> Machine:
@@ -145,4 +218,18 @@ def _found(request: UserRequest, pk: int, right: Right) -> Machine:
         right,
         depot="depot_id",
         pk=pk,
+    )
+
+
+def _to_meter(machine: Machine, measure: str) -> HttpResponse:
+    parts = [machine.pk] if measure == HOURS else [machine.pk, measure]
+    return redirect("maintenance:add_meter_figure", *parts)
+
+
+def _act(request: UserRequest, form: object, machine: Machine, **words: str) -> HttpResponse:
+    return render(
+        request,
+        "maintenance/act.html",
+        {"form": form, "machine": machine, **words},
+        status=422 if getattr(form, "errors", None) else 200,
     )

@@ -3,7 +3,7 @@
 from plant.models.attempt import SignInAttempt
 from plant.models.brought import BroughtFile, BroughtRow
 from plant.models.drive import Drive
-from plant.models.machine import Machine, MachineKind, Meter, Place, Supply
+from plant.models.machine import Counter, Machine, MachineKind, Measure, Meter, Place, Supply
 from plant.models.machine_import import MachineImport, MachineImportRow
 from plant.models.message import Message, MessageChoice
 from plant.models.people import Depot, Membership, Role, User
@@ -16,6 +16,7 @@ __all__ = [
     "BroughtFile",
     "BroughtRow",
     "Chain",
+    "Counter",
     "Depot",
     "Drive",
     "Heartbeat",
@@ -23,6 +24,7 @@ __all__ = [
     "MachineImport",
     "MachineImportRow",
     "MachineKind",
+    "Measure",
     "Membership",
     "Message",
     "MessageChoice",

@@ -49,6 +49,17 @@ class Place(models.TextChoices):
     GONE = "gone", "Gone"
 
 
+class Measure(models.TextChoices):
+    """What a meter counts. The words are the plurals that stand beside a figure."""
+
+    HOURS = "hours", "Running hours"
+    STARTS = "starts", "Starts"
+    STROKES = "strokes", "Strokes"
+    DROPS = "drops", "Drops"
+    LIFTS = "lifts", "Lifts"
+    CYCLES = "cycles", "Cycles"
+
+
 class MachineKind(models.Model):
     """What a machine is for; brings its checks and its service plan."""
 
@@ -128,6 +139,8 @@ class Machine(models.Model):
     # Continuous running hours in tenths; a meter is a dial on this total.
     hours_tenths = models.PositiveIntegerField(null=True, blank=True)
     hours_at = models.DateTimeField(null=True, blank=True)
+    # Since then its dial tells nothing: no figure is asked for, use is estimated.
+    meter_broken_at = models.DateTimeField(null=True, blank=True)
 
     label_code = models.CharField(max_length=22, unique=True, default=new_label_code)
     short_code = models.CharField(max_length=4, unique=True, default=new_short_code)
@@ -158,27 +171,65 @@ class Machine(models.Model):
 
     @property
     def has_meter(self) -> bool:
-        """Whether a meter figure is asked for: its kind has one, or one was told before."""
-        return self.kind.has_meter or self.hours_tenths is not None
+        """Whether a figure of the hours is asked for: its kind has a meter, or one was told before,
+        and it is not broken."""
+        has_one = self.kind.has_meter or self.hours_tenths is not None
+        return has_one and self.meter_broken_at is None
 
     def hours_as_of(self, at: datetime) -> str:
         """The running hours with their unit, or words when there are none."""
         return "no meter figure" if self.hours_tenths is None else f"{self.hours_tenths / 10:.1f} h"
 
 
+class Counter(models.Model):
+    """What a machine has counted beside its hours: the total of its starts, strokes and the like.
+
+    Figures are tenths, as those of the hours are, so that one rule serves both.
+    """
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="counters")
+    measure = models.CharField(max_length=8, choices=Measure)
+    total_tenths = models.PositiveIntegerField(null=True, blank=True)
+    total_at = models.DateTimeField(null=True, blank=True)
+    broken_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("measure",)
+        constraints = (
+            models.UniqueConstraint(fields=("machine", "measure"), name="counter_once_a_machine"),
+            models.CheckConstraint(
+                condition=~models.Q(measure=Measure.HOURS), name="hours_stand_on_the_machine"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.measure} of {self.machine}"
+
+
 class Meter(models.Model):
-    """A dial on the machine's running hours: total = dial + offset."""
+    """A dial on what the machine has run or counted in all: total = dial + offset.
+
+    A dial that is fitted, reset or goes round to nought begins a row of its own.
+    """
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="meters")
     fitted_at = models.DateTimeField()
     removed_at = models.DateTimeField(null=True, blank=True)
+    measure = models.CharField(max_length=8, choices=Measure, default=Measure.HOURS)
     offset_tenths = models.IntegerField(default=0)
+    # Run without a dial before this one was fitted, as somebody estimated it; in the offset too.
+    # None: it followed no other, or the one before it went round to nought.
+    blind_tenths = models.PositiveIntegerField(null=True, blank=True)
+    # Told to be broken, and what was run since then, as somebody estimated it later.
+    broken_at = models.DateTimeField(null=True, blank=True)
+    since_broken_tenths = models.PositiveIntegerField(null=True, blank=True)
+    since_broken_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ("fitted_at",)
         constraints = (
             models.UniqueConstraint(
-                fields=("machine",),
+                fields=("machine", "measure"),
                 condition=models.Q(removed_at__isnull=True),
                 name="one_meter_at_a_time",
             ),

@@ -12,6 +12,14 @@ def hours(tenths: int | None) -> str:
 
 
 @register.filter
+def counted(tenths: int | None, measure: str) -> str:
+    """A meter's figure with what it counts: ``168.0 h``, ``420 starts``."""
+    if measure == "hours" or tenths is None:
+        return hours(tenths)
+    return f"{tenths // 10} {measure if tenths != 10 else measure.removesuffix('s')}"
+
+
+@register.filter
 def mm(metres: float | None, decimals: int = 1) -> str:
     """Metres as millimetres with their unit."""
     return "not known" if metres is None else f"{metres * 1000:.{decimals}f} mm"

@@ -83,7 +83,9 @@ def note_lines(note: WeeklyNote, *, at: datetime) -> list[NoteLine]:
     }
     due = DueLine.objects.filter(
         pk__in=[each["due"] for each in note.lines if "due" in each], machine__depot=note.depot
-    ).select_related("line", "machine__kind", "machine__depot", "machine__use_rate")
+    ).select_related(
+        "line", "counter__use_rate", "machine__kind", "machine__depot", "machine__use_rate"
+    )
     works = {work.line.pk: work for work in told(due, on)}
     last = _last_time(list(works))
     found = []

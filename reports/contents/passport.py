@@ -12,6 +12,7 @@ from maintenance.contents.record import who
 from maintenance.models import Check, DueLine, ElectricalTest, Inspection, Move, Stay
 from maintenance.rules import due as due_rule
 from maintenance.rules import fitness as rule
+from maintenance.rules.words import figure_text
 from plant.models import Machine, Place, Supply
 from reports.contents.plate import link_of, plate_of
 from reports.pdf.page import Printed
@@ -92,7 +93,9 @@ def _answer(
 def _work(machine: Machine, on: date) -> list[DueWork]:
     """What the machine's plan asks for next: what is past first, then by its day."""
     lines = list(
-        DueLine.objects.filter(machine=machine).select_related("line").order_by("due_on", "pk")
+        DueLine.objects.filter(machine=machine)
+        .select_related("line", "counter__use_rate")
+        .order_by("due_on", "pk")
     )
     for line in lines:
         line.machine = machine
@@ -111,7 +114,7 @@ def _when(work: DueWork) -> str:
     if line.due_on is not None:
         ways.append(f"{line.due_on:%-d %b %Y}")
     if line.due_tenths is not None:
-        ways.append(f"{line.due_tenths / 10:.1f} h")
+        ways.append(figure_text(line.due_tenths, line.line.measure))
     return " or ".join(ways) + (", whichever is first" if len(ways) > 1 else "")
 
 

@@ -77,7 +77,7 @@ def _work(machine: Machine, on: date, *, job: Job | None) -> list[DueWork]:
     """What the sheet is for: the job's line, else all lines that are due, else the next one."""
     lines = list(
         DueLine.objects.filter(machine=machine)
-        .select_related("line")
+        .select_related("line", "counter__use_rate")
         .prefetch_related("line__steps")
         .order_by("due_on", "pk")
     )

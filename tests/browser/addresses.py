@@ -108,6 +108,8 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     ),
     "maintenance:add_meter_figure": (Seen("metered"),),
     "maintenance:meter_changed": (Seen("metered"),),
+    "maintenance:meter_broken": (Seen("metered"),),
+    "maintenance:blind_time": (Seen("metered"),),
     "maintenance:accept_meter_figure": (Seen("questioned"),),
     "maintenance:add_test": (
         Seen("machine"),
@@ -267,6 +269,7 @@ NO_PAGE: dict[str, str] = {
     "reports:batch_file": "a file",
     "reports:sheet_file": "a file",
     "reports:ask_sheet": "an act",
+    "reports:ask_job_sheet": "an act",
     "reports:ask_passport": "an act",
     "reports:ask_label": "an act",
     "reports:ask_proof": "an act",

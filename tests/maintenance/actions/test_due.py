@@ -17,9 +17,10 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
+from maintenance.actions.dial import change_meter
 from maintenance.actions.due import correct_done, put_off, rework, rework_old
 from maintenance.actions.job import open_job
-from maintenance.actions.meter import accept_meter, change_meter, record_meter
+from maintenance.actions.meter import accept_meter, record_meter
 from maintenance.actions.plan import give_plans, raise_due_work, record_done
 from maintenance.actions.signing import locked
 from maintenance.models import Completion, DueLine, Job, MeterReading, PlanLine, UseRate

@@ -4,7 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from maintenance.actions.meter import accept_meter, change_meter, record_meter
+from maintenance.actions.dial import change_meter
+from maintenance.actions.meter import accept_meter, record_meter
 from maintenance.models import MeterReading
 from make import MONDAY
 from plant.actions.record import new_id

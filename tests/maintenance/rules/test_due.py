@@ -24,7 +24,7 @@ from maintenance.rules.due import (
 
 DAYS = st.dates(min_value=date(2000, 1, 1), max_value=date(2100, 12, 31))
 MONTHS = st.integers(min_value=1, max_value=120)
-WORKSHOP_RULE = DueRule(first_hours_tenths=200, every_hours_tenths=1500, every_months=12)
+WORKSHOP_RULE = DueRule(first_tenths=200, every_tenths=1500, every_months=12)
 START = date(2026, 1, 1)
 
 
@@ -78,7 +78,7 @@ def test_months_beyond_the_calendar_are_refused() -> None:
         ({}, "needs hours, months or days"),
         ({"every_months": 0}, "1 to 120"),
         ({"every_days": 3651}, "1 to 3650"),
-        ({"every_hours_tenths": 9}, "10 to 200000"),
+        ({"every_tenths": 9}, "10 to 200000"),
         ({"every_months": 1, "every_days": 7}, "not both"),
         ({"first_months": 1, "first_days": 7, "every_days": 7}, "not both"),
     ],
@@ -104,7 +104,7 @@ def test_first_figures_hold_until_the_work_was_done_once() -> None:
 
 
 def test_a_rule_for_once_is_over_when_done() -> None:
-    rule = DueRule(first_hours_tenths=240)
+    rule = DueRule(first_tenths=240)
 
     assert next_due(rule, start_on=START, start_tenths=100, done=()).tenths == 340
     after = next_due(rule, start_on=START, start_tenths=100, done=((START, 330),))
@@ -136,7 +136,7 @@ def test_completions_out_of_order_are_refused() -> None:
 
 
 def planned(done: tuple[Done, ...], *, notice_days: int = 0, notice_tenths: int = 0) -> Due:
-    rule = DueRule(every_months=1, every_hours_tenths=1000, counts_from="planned")
+    rule = DueRule(every_months=1, every_tenths=1000, counts_from="planned")
     return next_due(
         rule,
         start_on=date(2026, 1, 31),
@@ -185,8 +185,8 @@ def test_a_long_notice_never_skips_a_point() -> None:
 
 def test_planned_points_follow_the_first_one() -> None:
     rule = DueRule(
-        first_hours_tenths=200,
-        every_hours_tenths=1500,
+        first_tenths=200,
+        every_tenths=1500,
         first_days=14,
         every_days=28,
         counts_from="planned",
@@ -235,7 +235,7 @@ def test_the_planned_day_is_the_first_on_the_grid_after_the_work(
 def test_planned_hours_are_the_first_on_the_grid_after_the_work(
     start: int, every: int, first: int | None, ran: int, notice: int
 ) -> None:
-    rule = DueRule(first_hours_tenths=first, every_hours_tenths=every, counts_from="planned")
+    rule = DueRule(first_tenths=first, every_tenths=every, counts_from="planned")
     done = ((START, start + ran),)
 
     due = next_due(rule, start_on=START, start_tenths=start, done=done, notice_tenths=notice)
@@ -261,7 +261,7 @@ def test_the_next_point_lies_after_the_last_work_and_within_one_interval(
 ) -> None:
     rule = DueRule(
         every_months=6,
-        every_hours_tenths=500,
+        every_tenths=500,
         counts_from=counts_from,  # type: ignore[arg-type]
     )
     done: list[tuple[date, int]] = []
@@ -344,7 +344,7 @@ def told(rule: DueRule, done: tuple[Done, ...] = (), start_tenths: int | None = 
 
 
 def test_the_reason_is_one_plain_sentence() -> None:
-    rule = DueRule(every_hours_tenths=1500, every_months=12)
+    rule = DueRule(every_tenths=1500, every_months=12)
 
     assert told(rule, ((date(2026, 5, 4), 215),)) == (
         "Every 150 h or 12 months, whichever comes first, counted from when last done: last done "
@@ -369,13 +369,13 @@ def test_the_reason_is_one_plain_sentence() -> None:
             "1 Jan 2026, so due on 15 Jan 2026.",
         ),
         (
-            DueRule(first_hours_tenths=245),
+            DueRule(first_tenths=245),
             10,
             "Once only, at 24.5 h: not done yet, counted from 1 Jan 2026 at 1.0 h, so due at "
             "25.5 h.",
         ),
         (
-            DueRule(every_hours_tenths=500),
+            DueRule(every_tenths=500),
             None,
             "Every 50 h, counted from when last done: not done yet, counted from 1 Jan 2026, "
             "so no due point can be worked out without a meter figure.",
@@ -404,7 +404,7 @@ def test_a_planned_rule_names_both_its_points() -> None:
 
 
 def test_the_likely_day_of_the_hours_is_told_with_the_use_rate() -> None:
-    rule = DueRule(every_hours_tenths=500)
+    rule = DueRule(every_tenths=500)
     due = next_due(rule, start_on=START, start_tenths=0, done=())
 
     text = sentence(
@@ -413,7 +413,7 @@ def test_the_likely_day_of_the_hours_is_told_with_the_use_rate() -> None:
         start_on=START,
         start_tenths=0,
         done=(),
-        hours_a_day=1.25,
+        a_day=1.25,
         likely_on=date(2026, 2, 10),
     )
 
@@ -457,10 +457,10 @@ def test_a_larger_service_includes_the_smaller_but_never_a_test() -> None:
 
 
 def test_an_estimate_is_said_beside_the_day_that_the_calendar_gives() -> None:
-    rule = DueRule(every_hours_tenths=250, every_months=1)
+    rule = DueRule(every_tenths=250, every_months=1)
     told = sentence(
         rule, Due(on=date(2026, 11, 1), tenths=None, cycle=2), start_on=date(2026, 1, 1),
-        start_tenths=None, done=((date(2026, 10, 1), None),), hours_a_day=4.0,
+        start_tenths=None, done=((date(2026, 10, 1), None),), a_day=4.0,
         likely_on=date(2026, 10, 7), estimated=True,
     )  # fmt: skip
 

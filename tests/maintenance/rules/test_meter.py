@@ -78,5 +78,5 @@ def test_a_new_dial_never_makes_the_total_jump(total_: int, dial: int, blind: in
 
 
 def test_a_negative_estimate_is_refused() -> None:
-    with pytest.raises(ValueError, match="0 h or more"):
+    with pytest.raises(ValueError, match="0 or more"):
         offset_for(total_tenths=100, dial_tenths=0, blind_tenths=-1)

@@ -108,8 +108,8 @@ def test_every_plan_line_makes_a_rule(kind: dict[str, Any], line: dict[str, Any]
         return None if hours is None else hours * 10
 
     rule = DueRule(
-        first_hours_tenths=tenths(line["first_hours"]),
-        every_hours_tenths=tenths(line["every_hours"]),
+        first_tenths=tenths(line["first_hours"]),
+        every_tenths=tenths(line["every_hours"]),
         first_months=line["first_months"],
         every_months=line["every_months"],
         first_days=line["first_days"],

@@ -39,7 +39,8 @@ def client(client: Client, depot: Depot) -> Client:
 
 def filled(**more: str) -> dict[str, Any]:
     return {
-        "title": "Grease", "every_months": "2", "counts_from": "done", "notice_days": "14",
+        "title": "Grease", "measure": "hours", "every_months": "2", "counts_from": "done",
+        "notice_days": "14",
         "notice_hours": "10 h", "minutes": "30", "level": "0", "source": "our own plan",
         "from_on": "2026-03-02", "reason": "The handbook was printed anew.",
         "steps-TOTAL_FORMS": "1", "steps-INITIAL_FORMS": "0", "steps-0-text": "Wipe, then grease.",

@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 LONGEST_LINE = 75
-# Revisions are counted in minutes from here, since nothing else grows with each change alone.
-_COUNTED_FROM = datetime(2020, 1, 1, tzinfo=UTC)
 # A calendar has to hold something: the clock of the world, where there is no event.
 _CLOCK = (
     "BEGIN:VTIMEZONE", "TZID:UTC", "BEGIN:STANDARD", "DTSTART:19700101T000000",
@@ -23,7 +21,8 @@ _CLOCK = (
 class Event:
     """One thing to do on one day.
 
-    uid: the same for the same thing, however often it moves; changed_at: when it last changed.
+    uid: the same for the same thing, however often it moves; changed_at: when what it says last
+    changed; revision: how often it has changed (RFC 5545, section 3.8.7.4).
     """
 
     uid: str
@@ -32,6 +31,7 @@ class Event:
     description: str
     address: str
     changed_at: datetime
+    revision: int = 0
     cancelled: bool = False
 
 
@@ -57,7 +57,7 @@ def _event(event: Event) -> Iterator[str]:
     yield f"UID:{event.uid}"
     yield f"DTSTAMP:{changed:%Y%m%dT%H%M%SZ}"
     yield f"LAST-MODIFIED:{changed:%Y%m%dT%H%M%SZ}"
-    yield f"SEQUENCE:{max(0, int((changed - _COUNTED_FROM).total_seconds()) // 60)}"
+    yield f"SEQUENCE:{event.revision}"
     yield f"DTSTART;VALUE=DATE:{event.on:%Y%m%d}"
     yield f"SUMMARY:{_text(event.summary)}"
     yield f"DESCRIPTION:{_text(event.description)}"

@@ -152,10 +152,13 @@ class MessagesForm(forms.Form):
     morning = forms.BooleanField(
         label="A message in the morning",
         required=False,
-        help_text="At 06:30, once a day, when something waits for you.",
+        help_text="At 06:30, once a day, when something waits for you. On a day when your depot is "
+        "closed, only when a machine is stopped where it is used.",
     )
     when_well = forms.BooleanField(
-        label="Also when all is well", required=False, help_text="Then no message means a fault."
+        label="Also when all is well",
+        required=False,
+        help_text="On open days. Then no message means a fault.",
     )
     at_once = forms.BooleanField(
         label="At once, when a machine is stopped where it is used",

@@ -16,6 +16,7 @@ urlpatterns = [
     path("paper/<int:pk>/file", sheet.batch_file, name="batch_file"),
     path("sheets/<int:pk>/file", sheet.sheet_file, name="sheet_file"),
     path("machines/<int:pk>/sheet", sheet.ask_sheet, name="ask_sheet"),
+    path("jobs/<int:pk>/sheet", sheet.ask_job_sheet, name="ask_job_sheet"),
     path("machines/<int:pk>/passport", sheet.ask_passport, name="ask_passport"),
     path("machines/<int:pk>/label", sheet.ask_label, name="ask_label"),
     path("machines/<int:pk>/issue", issue.issue, name="issue"),

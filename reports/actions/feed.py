@@ -1,14 +1,18 @@
-"""Calendars: a link made, withdrawn, and found again by its code."""
+"""Calendars: a link made, withdrawn, and found again by its code; what changed since before."""
 
+import hashlib
+from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from django.db import transaction
 
 from plant.actions.refusal import Refused
+from plant.calendar_out import Event
 from plant.links import uid_of
 from plant.models import Depot, User
 from plant.rights import Right, may
-from reports.models import Feed
+from reports.models import Feed, FeedEvent
 
 MOST_FEEDS = 10
 
@@ -37,6 +41,38 @@ def withdraw_feed(*, user: User, pk: int, at: datetime) -> None:
     own = Feed.objects.filter(user=user, pk=pk, withdrawn_at__isnull=True)
     if not own.update(withdrawn_at=at):
         raise Refused("This calendar is not yours, or was withdrawn before. Nothing was changed.")
+    FeedEvent.objects.filter(feed=pk).delete()
+
+
+def numbered(feed: Feed, events: Iterable[Event], *, at: datetime) -> list[Event]:
+    """The events with their revisions: each goes up by one when what the event says has changed.
+
+    Calendar programs tell people of changes, so working a due date out afresh to the same answer
+    is none. Two fetches at once give the same numbers.
+    """
+    kept = {row.uid: row for row in FeedEvent.objects.filter(feed=feed)}
+    told: list[Event] = []
+    changed: list[FeedEvent] = []
+    for event in events:
+        digest = _digest(event)
+        row = kept.get(event.uid)
+        if row is None or row.digest != digest:
+            revision = 0 if row is None else row.revision + 1
+            row = FeedEvent(
+                feed=feed, uid=event.uid, digest=digest, revision=revision, changed_at=at
+            )
+            changed.append(row)
+        told.append(replace(event, revision=row.revision, changed_at=row.changed_at))
+    FeedEvent.objects.bulk_create(
+        changed, update_conflicts=True, unique_fields=("feed", "uid"),
+        update_fields=("digest", "revision", "changed_at"),
+    )  # fmt: skip
+    return told
+
+
+def _digest(event: Event) -> str:
+    said = (event.on, event.summary, event.description, event.address, event.cancelled)
+    return hashlib.sha256(repr(said).encode()).hexdigest()[:32]
 
 
 def fetched(code: str) -> Feed | None:

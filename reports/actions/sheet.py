@@ -12,6 +12,7 @@ from typing import Any, cast
 from django.core.files.storage import FileSystemStorage
 from django.db import DatabaseError, transaction
 
+from maintenance.models import Job
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Record, User
@@ -39,12 +40,14 @@ def ask_sheets(
     at: datetime,
     kind: Batch.Kind = Batch.Kind.SERVICE,
     issue: Record | None = None,
+    job: Job | None = None,
 ) -> Batch:
     """Asks for a sheet of each machine. The rows are the promise; the background prints.
 
     Args:
         kind: which paper.
         issue: the record of the issue that a passport goes with.
+        job: the job of the one machine whose service sheet this is.
 
     Raises:
         Refused: no machine, too many, or one of another depot.
@@ -63,10 +66,18 @@ def ask_sheets(
     batch = Batch(depot=depot, asked_by=by, asked_at=at, kind=kind, issue=issue)
     paper = paper_of(batch)
     batch.title = paper.one.format(machines[0]) if one else paper.many.format(len(machines))
+    if job is not None:
+        batch.title = f"{batch.title}, {job.number}"
     batch.save()
     Sheet.objects.bulk_create(
         Sheet(
-            batch=batch, depot=depot, asked_by=by, asked_at=at, machine=machine, position=position
+            batch=batch,
+            depot=depot,
+            asked_by=by,
+            asked_at=at,
+            machine=machine,
+            position=position,
+            job=job,
         )
         for position, machine in enumerate(machines, 1)
     )
@@ -140,7 +151,13 @@ def _print(pk: int, *, claimed_at: datetime, clock: Clock) -> None:
     held = Sheet.objects.held(pk, claimed_at=claimed_at)
     try:
         sheet = Sheet.objects.select_related(
-            "batch", "machine__kind", "machine__depot", "machine__use_rate", "asked_by", "depot"
+            "batch",
+            "machine__kind",
+            "machine__depot",
+            "machine__use_rate",
+            "asked_by",
+            "depot",
+            "job",
         ).get(pk=pk)
         content = sheet.content if sheet.content is not None else _freeze(sheet, at=claimed_at)
         data = draw(sheet, content)

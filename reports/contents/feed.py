@@ -23,7 +23,10 @@ MOST_EVENTS = 5000
 
 
 def events(feed: Feed, *, at: datetime) -> list[Event]:
-    """The events of the calendar, by day. Names of people are not in it: calendars travel."""
+    """The events of the calendar, by day. Names of people are not in it: calendars travel.
+
+    As if each had changed just now; actions/feed.py knows what each said before.
+    """
     found = [] if feed.what == Feed.What.MINE else _due_work(feed, at=at)
     found += _jobs(feed, at=at)
     return sorted(found, key=lambda event: (event.on, event.uid))[:MOST_EVENTS]
@@ -45,7 +48,9 @@ def _due_work(feed: Feed, *, at: datetime) -> list[Event]:
         .exclude(machine__place__in=(Place.GONE, Place.MISSING))
         .exclude(machine__place=Place.LAID_UP, line__is_test=False)
         .filter(~Exists(given))
-        .select_related("line", "machine__kind", "machine__depot", "machine__use_rate")
+        .select_related(
+            "line", "counter__use_rate", "machine__kind", "machine__depot", "machine__use_rate"
+        )
         .order_by("plan_on", "pk")
     )
     found = []
@@ -61,7 +66,7 @@ def _due_work(feed: Feed, *, at: datetime) -> list[Event]:
                 summary=one_line(f"{state}{machine.number} {line.line.title}{likely}"),
                 description=f"{machine.kind.name}, {feed.depot.name}. {work.why}",
                 address=address("maintenance:machine", machine.pk),
-                changed_at=line.worked_out_at,
+                changed_at=at,
             )
         )
     return found
@@ -95,7 +100,7 @@ def _jobs(feed: Feed, *, at: datetime) -> list[Event]:
                 summary=one_line(f"{job.number} {job.machine.number} {job.title}"),
                 description="\n".join(told_of),
                 address=address("maintenance:job", job.pk),
-                changed_at=job.state_since or job.opened_at,
+                changed_at=at,
                 cancelled=not job.is_open,
             )
         )

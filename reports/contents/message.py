@@ -10,6 +10,7 @@ from django.db.models import Q, QuerySet
 
 from maintenance.contents.due import DueWork, announced, coming, past, told
 from maintenance.contents.fleet import with_use
+from maintenance.contents.open_days import open_days
 from maintenance.contents.out_in import CARE_DAYS, StoppedOut, nearest_that_can, told_stopped
 from maintenance.models import Competence, DueLine, Job, Stop
 from maintenance.rules import fitness
@@ -29,12 +30,16 @@ WHY_THIS_CAME = "You chose this message. Change or end it on your page Messages:
 
 @dataclass(frozen=True)
 class Wanted:
-    """Who reads it, and the depots of theirs with one calendar day between them."""
+    """Who reads it, and the depots of theirs with one calendar day between them.
+
+    closed: they are closed that day, so only what is stopped where it is used is told of.
+    """
 
     user: User
     on: date
     depots: tuple[Depot, ...]
     many: bool
+    closed: bool = False
 
     def where(self, machine: Machine) -> str:
         """The machine in words, with its depot for who has several."""
@@ -46,16 +51,19 @@ def morning(user: User, *, at: datetime) -> Letter | None:
     """What waits for this person this morning; None where nothing does.
 
     Every depot's day is its own, so that a person with yards far apart reads of each one's today.
+    Of a depot that is closed that day it tells only what is stopped where it is used.
     """
     depots = list(Depot.objects.filter(pk__in=depots_where(user, Right.SEE)))
     if not depots:
         return None
-    days: dict[date, list[Depot]] = defaultdict(list)
+    weeks = open_days(depots)
+    days: dict[tuple[date, bool], list[Depot]] = defaultdict(list)
     for depot in depots:
-        days[depot.day_of(at)].append(depot)
+        on = depot.day_of(at)
+        days[on, not weeks[depot.pk].is_open(on)].append(depot)
     found: dict[str, Part] = {}
-    for on, here in days.items():
-        wanted = Wanted(user, on, tuple(here), many=len(depots) > 1)
+    for (on, closed), here in days.items():
+        wanted = Wanted(user, on, tuple(here), many=len(depots) > 1, closed=closed)
         for part in _parts(wanted):
             before = found.get(part.heading)
             found[part.heading] = part if before is None else _joined(before, part)
@@ -72,10 +80,13 @@ def morning(user: User, *, at: datetime) -> Letter | None:
     )
 
 
-def all_well(user: User, *, at: datetime) -> Letter:
-    """The morning message of who wants to hear also that nothing waits."""
+def all_well(user: User, *, at: datetime) -> Letter | None:
+    """The morning message of who wants to hear also that nothing waits; None on a closed day."""
     depots = list(Depot.objects.filter(pk__in=depots_where(user, Right.SEE)))
-    day = day_text(depots[0].day_of(at) if depots else at.date())
+    weeks = open_days(depots)
+    if not any(weeks[depot.pk].is_open(depot.day_of(at)) for depot in depots):
+        return None
+    day = day_text(depots[0].day_of(at))
     return Letter(
         subject=f"{day}: nothing waits for you",
         opening=(
@@ -112,6 +123,8 @@ _COUNTED = {
 
 def _parts(wanted: Wanted) -> Iterable[Part]:
     yield _stopped(wanted)
+    if wanted.closed:
+        return
     lines = without_care(announced(wanted.user, wanted.on)).filter(machine__depot__in=wanted.depots)
     yield _due(
         wanted, past(lines, wanted.on).filter(machine__place=Place.OUT), heading=OVERDUE,
@@ -143,6 +156,8 @@ def _stopped(wanted: Wanted) -> Part:
     )
     # Those that are out come first: somebody may be standing beside them.
     out = machines.filter(place=Place.OUT)
+    if wanted.closed:
+        machines = out
     first = list(out[:SHOWN])
     first += list(machines.exclude(place=Place.OUT)[: SHOWN - len(first)])
     in_turn = {machine.pk: nth for nth, machine in enumerate(first)}

@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from reports.contents.job_sheet import filled
 from reports.contents.label import label_of
 from reports.contents.passport import passport
 from reports.contents.service_sheet import service_sheet
@@ -82,15 +83,19 @@ def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
     )
 
 
+def _service_sheet(sheet: Sheet, at: datetime, by: str) -> ServiceSheet:
+    job = sheet.job
+    blank = service_sheet(sheet.machine, at=at, by=by, sheet_number=str(sheet.pk), job=job)
+    return blank if job is None else filled(blank, job)
+
+
 PAPERS: dict[Batch.Kind, Paper] = {
     Batch.Kind.SERVICE: Paper(
         one="Service sheet of {}",
         many="{} service sheets",
         file_name="service-sheet",
         sealed_as="service sheet",
-        gather=lambda sheet, at, by: service_sheet(
-            sheet.machine, at=at, by=by, sheet_number=str(sheet.pk)
-        ),
+        gather=_service_sheet,
         content=TypeAdapter(ServiceSheet),
         draw=service_pdf.render,
         whole=_joined,

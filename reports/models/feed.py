@@ -27,3 +27,21 @@ class Feed(models.Model):
 
     def __str__(self) -> str:
         return f"Calendar of {self.depot}: {self.get_what_display()}"
+
+
+class FeedEvent(models.Model):
+    """What one event of a calendar said when it was last fetched, and how often it has changed."""
+
+    feed = models.ForeignKey(Feed, on_delete=models.CASCADE, related_name="events")
+    uid = models.CharField(max_length=255)
+    digest = models.CharField(max_length=32)
+    revision = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("feed", "uid"), name="event_once_a_calendar"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.uid}: {self.revision}"

@@ -95,6 +95,10 @@ class Sheet(BackgroundWork):
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="sheets")
     position = models.PositiveIntegerField()
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="sheets")
+    # The job whose work a service sheet tells; without one it is for use by hand.
+    job = models.ForeignKey(
+        "maintenance.Job", on_delete=models.PROTECT, related_name="sheets", null=True, blank=True
+    )
     record = models.OneToOneField(
         Record, on_delete=models.PROTECT, related_name="sheet_row", null=True, blank=True
     )

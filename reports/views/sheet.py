@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localtime, now
 from django.views.decorators.http import require_POST, require_safe
 
+from maintenance.models import Job
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, see
 from plant.models import Machine
@@ -40,6 +41,24 @@ def batch_list(request: UserRequest) -> HttpResponse:
 def ask_sheet(request: UserRequest, pk: int) -> HttpResponse:
     """One service sheet of one machine."""
     return _ask_one(request, pk, Batch.Kind.SERVICE)
+
+
+@login_required
+@require_POST
+def ask_job_sheet(request: UserRequest, pk: int) -> HttpResponse:
+    """The service sheet of one job: with what was written of it, and room for the rest."""
+    job = find(
+        Job.objects.visible_to(request.user).select_related("machine__depot"),
+        request.user,
+        RIGHTS[Batch.Kind.SERVICE][0],
+        depot="machine__depot_id",
+        pk=pk,
+    )
+    batch = ask_sheets(
+        depot=job.machine.depot, machines=[job.machine], by=request.user, at=now(), job=job
+    )
+    nudge(print_batch, batch.pk)
+    return redirect("reports:batch", batch.pk)
 
 
 @login_required

@@ -91,7 +91,7 @@ def test_an_event_says_its_day_its_place_and_when_it_changed() -> None:
 
 
 def test_what_changed_later_has_a_higher_number_and_the_same_name() -> None:
-    moved = event(on=date(2026, 12, 8), changed_at=CHANGED.replace(hour=10))
+    moved = event(on=date(2026, 12, 8), changed_at=CHANGED.replace(hour=10), revision=1)
     first, later = (
         read(calendar(name="x", events=[each])).walk("VEVENT")[0] for each in (event(), moved)
     )

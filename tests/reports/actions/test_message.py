@@ -22,7 +22,7 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import give_out, open_job
 from maintenance.actions.stop import decide_stop
-from maintenance.models import DueLine, Job, PlanLine, Skill, Stop
+from maintenance.models import DueLine, Job, PlanLine, Skill, Stop, WeekDay
 from maintenance.rules.check import Given
 from make import make_competence, make_depot, make_machine, make_user
 from plant.actions.refusal import Refused
@@ -151,6 +151,24 @@ def test_many_turns_send_one(foreman: User, out: Machine) -> None:
     stop(out, at=AT - timedelta(days=2))
 
     assert [len(turn(AT + timedelta(minutes=n))) for n in range(4)] == [1, 0, 0, 0]
+
+
+def test_on_a_closed_day_only_a_machine_stopped_in_use_is_told_of(
+    foreman: User, out: Machine, machine: Machine
+) -> None:
+    """Saturday: the depot is closed. Once it is open on Saturdays, all is told."""
+    saturday = AT + timedelta(days=3)
+    wants(foreman, morning=True, when_well=True)
+    stop(machine, at=AT)
+    assert turn(saturday) == []
+
+    stop(out, at=AT)
+    (sent,) = turn(saturday + timedelta(days=1))
+    assert sent.subject.endswith(": 1 stopped")
+
+    WeekDay.objects.create(depot=out.depot, weekday=saturday.weekday(), is_open=True)
+    (sent,) = turn(saturday + timedelta(days=7))
+    assert sent.subject.endswith(": 2 stopped")
 
 
 # --- To whom -------------------------------------------------------------------------------

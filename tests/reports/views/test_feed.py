@@ -80,16 +80,25 @@ def test_work_that_moves_keeps_its_name_and_says_that_it_changed(
 ) -> None:
     line = due(machine, on=TODAY + timedelta(days=9))
     (before,) = events(feed).values()
-    DueLine.objects.filter(pk=line.pk).update(
-        plan_on=TODAY + timedelta(days=12), worked_out_at=AT + timedelta(hours=2)
-    )
+    DueLine.objects.filter(pk=line.pk).update(plan_on=TODAY + timedelta(days=12))
 
-    (after,) = events(feed).values()
+    with time_machine.travel(AT + timedelta(hours=2), tick=False):
+        (after,) = events(feed).values()
 
     assert before["UID"] == after["UID"]
     assert after["DTSTART"].dt - before["DTSTART"].dt == timedelta(days=3)
     assert after["SEQUENCE"] > before["SEQUENCE"]
     assert after["LAST-MODIFIED"].dt > before["LAST-MODIFIED"].dt
+
+
+def test_working_out_afresh_to_the_same_answer_is_no_change(feed: Feed, machine: Machine) -> None:
+    """RFC 5545, section 3.8.7.4: a revision is a change that matters to who reads it."""
+    line = due(machine, on=TODAY + timedelta(days=9))
+    first = fetch(feed).content
+    DueLine.objects.filter(pk=line.pk).update(worked_out_at=AT + timedelta(hours=2))
+
+    with time_machine.travel(AT + timedelta(hours=2), tick=False):
+        assert fetch(feed).content == first
 
 
 def test_what_is_past_says_so_and_what_nobody_waits_for_is_left_out(

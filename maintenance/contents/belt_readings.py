@@ -65,10 +65,11 @@ def _read(row: BeltReading, what: str) -> Read:
         if isinstance(row, SlotReading):
             note = {True: "belt tight", False: "belt slack", None: ""}[row.tight]
     elif isinstance(row, PulleyReading):
-        if row.dish_m is not None:
-            doubt = f"dished {row.dish_m * 1e3:.1f} ± {2 * (row.u_m or 0) * 1e3:.1f} mm"
         seen = (("floor shines", row.shines), ("step", row.step), ("rust", row.corroded))
-        note = ", ".join(f"{'' if yes else 'no '}{word}" for word, yes in seen if yes is not None)
+        told = [f"{'' if yes else 'no '}{word}" for word, yes in seen if yes is not None]
+        if row.dish_m is not None:
+            told.insert(0, f"dished {row.dish_m * 1e3:.1f} ± {2 * (row.u_m or 0) * 1e3:.1f} mm")
+        note = ", ".join(told)
     return Read(
         at=row.at, what=what, figure=figure, doubt=doubt, note=note, tool=row.tool,
         verdict=row.verdict, stands=row.stands, corrects=row.record.corrects_id is not None,

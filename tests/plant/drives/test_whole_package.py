@@ -118,6 +118,8 @@ RECOMPUTED: dict[str, str] = {
     ),
     "tension.rigidity_from_stiffness": "test_the_stiffness_term_is_the_stretch_of_the_belt",
     "tension.span_frequency": "test_span_frequency_of_a_concert_string",
+    "life.ends": "test_the_day_is_where_the_weighted_line_meets_the_sooner_end",
+    "life.limits": "test_the_ends_are_where_the_belt_path_and_the_groove_put_them",
     "pulleys.alignment": "test_the_worst_angle_is_that_of_plain_vectors",
     "pulleys.groove": "test_a_groove_is_worn_past_the_limit_of_the_trade_or_with_a_step",
     "tension.stiffness": "test_stiffness_of_the_two_forms_is_kept_apart",

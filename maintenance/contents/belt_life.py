@@ -36,6 +36,7 @@ ORDER = (
     BeltLife.State.FLAT,
 )
 OLD = timedelta(days=1)
+VISIT = timedelta(hours=4)
 DRAWN = 12
 CHART_DAYS = 182
 
@@ -207,9 +208,13 @@ def worn_when_placed(drive: Drive, now_: DriveNow, *, at: datetime) -> WearPart 
     left. None: the last width was read with the slot or before it, or the belt was not tight.
     """
     slot = now_.seen.slot
-    if slot is None or not now_.seen.tight or now_.width is None or now_.width.at <= slot.at:
+    if slot is None or not now_.seen.tight or now_.width is None:
         return None
-    width = last_width(drive, by=slot.at)
+    # A width of the same visit may have been told a little after the slot.
+    visit = slot.at + VISIT
+    if now_.width.at <= visit:
+        return None
+    width = last_width(drive, by=visit)
     given = given_now(drive, at=at, width=width, seen=now_.seen)
     if width is None:
         new = drive.belt_new_width_m

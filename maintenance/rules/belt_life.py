@@ -167,7 +167,8 @@ def life(
         return replace(
             found, state=State.AGAIN if doubted else State.FLAT, why=f"{known.words}{left_out}"
         )
-    hours_early, hours_likely, hours_late = sooner
+    # When it was last measured it had not come to its end, whatever the line says of that day.
+    hours_early, hours_likely, hours_late = (max(each, counted[-1][0]) for each in sooner)
     found = replace(
         found, state=State.DATED, ends_by=first.first,
         hours_early=hours_early, hours_likely=hours_likely,
@@ -191,6 +192,9 @@ def _dated(found: Life, *, running: Running, last: datetime, lead_days: int, tol
     late = None
     if found.hours_late is not None and rate.low > 0:
         late = _day(base, found.hours_late - begin, fast=rate.low, even=rate.likely, up=True)
+    # The fast rate may put the early day before the last look, when it had not come to its end.
+    early = early and max(early, last.date())
+    likely = likely and max(likely, last.date())
     order_by = None if early is None else early - timedelta(days=lead_days)
     told = f"{told} {_rate_words(rate, estimated=running.is_estimate)}"
     if early is None:

@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db import transaction
 
 from maintenance.actions import rack
+from maintenance.actions.belt_life import raise_belt_work, rework_belts
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
 from maintenance.actions.cost import set_money
@@ -42,6 +43,7 @@ from maintenance.actions.plan import give_plans, note_done, raise_due_work
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.signing import locked
+from maintenance.actions.slot import record_slot
 from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Device, LeadTyped, Reading, record_test
@@ -68,7 +70,7 @@ from plant.models import (
 )
 from plant.models.message import mail_key
 from plant.rights import Right, may
-from plant.units import LEAD_LENGTH, RCD_CURRENT, WIDTH, read, read_open
+from plant.units import LEAD_LENGTH, LENGTH, RCD_CURRENT, WIDTH, read, read_open
 from reports.actions.feed import add_feed
 from reports.actions.message import choose, promise_one
 from reports.models import Feed
@@ -82,6 +84,11 @@ _FIGURES = {
     "output_230": "231 V", "output_110": "112 V", "output_frequency": "51.0 Hz",
     "water_flow": "0.8 L/min",
 }  # fmt: skip
+# Machine, its slot at the first of four visits, and the widths of its belt then.
+_NOTEBOOK = {
+    "PC-102": ("6 mm", ("12.5 mm", "12.2 mm", "11.9 mm", "11.6 mm")),
+    "PC-106": ("9 mm", ("12.6 mm", "12.4 mm", "12.2 mm", "12.0 mm")),
+}
 LATELY = timedelta(weeks=10)
 # Two whole years are written out for these; the rest keeps its paper for the last weeks alone.
 FULLY_TOLD = frozenset({"MX-203", "PC-101", "MS-101", "GN-101", "00412"})
@@ -581,6 +588,28 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     _places(story, by_number)
     _workshop(story, machines)
     _shared_phones(story)
+    _belts_running_out(story)
+
+
+def _belts_running_out(story: Story) -> None:
+    """Two belts of which a fitter's notebook knew more: the next of one is to be ordered now."""
+    by = story.people["lukasz"]
+    for number, (slot, widths) in _NOTEBOOK.items():
+        drive = Drive.objects.get(machine__number=number, kind=Drive.Kind.BELT)
+        for visit, width in enumerate(widths):
+            at = story.now - timedelta(days=84 - 26 * visit)
+            record_width(
+                drive=drive, widths=[read(width, WIDTH)], tool="calliper", at=at, by=by,
+                received_at=story.now,
+            )  # fmt: skip
+            if not visit:
+                record_slot(
+                    drive=drive, out=read(slot, LENGTH), tool="steel rule", tight=True, at=at,
+                    by=by, received_at=story.now,
+                )  # fmt: skip
+    for depot in Depot.objects.order_by("code"):
+        rework_belts(depot=depot, at=story.now)
+        raise_belt_work(depot=depot, at=story.now)
 
 
 def _workshop(story: Story, machines: list[Machine]) -> None:

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from django.db.models import Count, F, Min, Q
+from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Window
 
 from maintenance.contents.answer import Reply, reply, told_by
 from maintenance.contents.check_due import Wanted, overdue_in_use, wanted_of_many
@@ -90,24 +91,27 @@ def today(user: User, *, at: datetime) -> Today:
         .order_by("opened_at")
     )
     counts = counted(lines, on)
+    both = Q(pk__in=overdue.values("pk")[:SHOWN]) | Q(pk__in=soon.values("pk")[:SHOWN])
+    shown = told(lines.filter(both), on)
     fleet = Machine.objects.visible_to(user)
     unchecked = overdue_in_use(fleet, Depot.objects.filter(pk__in=roles(user)), at=at)
-    late = list(unchecked.select_related("kind", "depot")[:SHOWN])
+    late = _first(unchecked.select_related("kind", "depot"))
     wanted = wanted_of_many(late, at=at)
+    first_jobs = _first(jobs)
     silence = background_silence(at)
     return Today(
         on=on,
         stopped=_stopped(list(in_turn[:SHOWN]), user),
         stopped_count=stopped.count(),
-        overdue=told(overdue[:SHOWN], on),
+        overdue=[each for each in shown if _is_past(each, on)],
         overdue_count=counts.in_use,
-        soon=told(soon[:SHOWN], on),
+        soon=[each for each in shown if not _is_past(each, on)],
         soon_count=counts.soon,
         in_store_count=counts.in_store,
-        jobs=list(jobs[:SHOWN]),
-        jobs_count=jobs.count(),
+        jobs=first_jobs,
+        jobs_count=_all(first_jobs),
         unchecked=[(machine, wanted[machine.pk]) for machine in late],
-        unchecked_count=unchecked.count(),
+        unchecked_count=_all(late),
         told=[reply(job, own=True) for job in told_by(user, since=at - TOLD_FOR)[:SHOWN]],
         takes_on=depots_where(user, Right.WORK),
         # Foremen and managers hear of it, for they have to find another to sign.
@@ -121,12 +125,28 @@ def today(user: User, *, at: datetime) -> Today:
 
 def _stopped(machines: list[Machine], user: User) -> list[Stopped]:
     stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
+    phones: dict[int, str] = {}
+    stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine=OuterRef("machine"))
     standing = Stop.objects.standing().filter(machine__in=machines)
+    standing = standing.annotate(site_phone=Subquery(stays.values("site_phone")[:1]))
     for stop in standing.select_related("job__has_it", "job__given_to", "record"):
         stops[stop.machine_id].append(stop)
-    stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine__in=machines)
-    phones = dict(stays.values_list("machine_id", "site_phone"))
+        phones[stop.machine_id] = getattr(stop, "site_phone", None) or ""
     return [Stopped(machine, stops[machine.pk], phones.get(machine.pk, "")) for machine in machines]
+
+
+def _is_past(work: DueWork, on: date) -> bool:
+    after = work.line.past_after
+    return work.line.hours_past or (after is not None and after < on)
+
+
+def _first(rows: QuerySet[Any]) -> list[Any]:
+    """The first few, each of which knows how many there are in all."""
+    return list(rows.annotate(in_all=Window(Count("*")))[:SHOWN])
+
+
+def _all(first: list[Any]) -> int:
+    return first[0].in_all if first else 0
 
 
 def in_progress(user: User, *, at: datetime) -> list[Batch]:

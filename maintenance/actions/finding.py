@@ -116,8 +116,8 @@ def answer_test(
             if same and other.answer != rule.COULD_NOT:
                 raise Refused(f"{other.test.short} tells the same. Not saved. Take it back first.")
         now = contents.finding_now(finding, at=at)
-        if refused := rule.refusal(asked, isolated=now.isolated, may_run=now.may_run):
-            raise Refused(f"{refused} Not saved.")
+        if refused := rule.refusal(asked, isolated=now.isolated, may_run=not now.no_run):
+            raise Refused(" ".join(filter(None, (refused, now.no_run, "Not saved."))))
     return FindingStep.objects.create(
         finding=finding, kind=FindingStep.Kind.ANSWER, test=test, answer=answer,
         figures=figures[:200], by=by, at=at,
@@ -165,8 +165,8 @@ def run_again(*, finding: Finding, confirmed: bool, at: datetime, by: User) -> F
     finding = _locked(finding, by=by)
     if not confirmed:
         raise Refused("Say that all guards are back and nobody is near.", field="guards_back")
-    if not contents.finding_now(finding, at=at).may_run:
-        raise Refused("A guard, the stop or the electrics are at fault. Do not start it.")
+    if no_run := contents.finding_now(finding, at=at).no_run:
+        raise Refused(no_run)
     job = finding.job
     job.isolated_at = job.isolated_by = None
     job.save(update_fields=["isolated_at", "isolated_by"])

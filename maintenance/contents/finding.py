@@ -143,7 +143,8 @@ class FindingNow:
 
     rows: the causes, the likeliest first; empty where the answers contradict one another. best:
     the tests that may be done now, the most telling first. after_run: whether tests are left that
-    need it running, which waits for the guards.
+    need it running, which waits for the guards. no_run: why it must not be started; empty where it
+    may be.
     """
 
     finding: Finding
@@ -153,7 +154,7 @@ class FindingNow:
     standing: rule.Standing | None
     best: tuple[rule.Next, ...]
     isolated: bool
-    may_run: bool
+    no_run: str
     after_run: bool
     started_from: str
     held: FindingList
@@ -191,7 +192,8 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         tests = tuple(each for each in tests if each.reading not in ("width", "tension"))
     given = answers(finding, tests)
     isolated = rule.is_isolated(job.isolated_at, at=at)
-    may_run = not job.machine.stops.standing().filter(always=True).exists()
+    no_run = _no_run(job, at=at)
+    may_run = not no_run
     answered = {each.test.key: each.answer for each in given}
     left = rule.left(tests, answered)
     rows: tuple[Row, ...] = ()
@@ -226,11 +228,28 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         standing=standing,
         best=tuple(best),
         isolated=isolated,
-        may_run=may_run,
+        no_run=no_run,
         after_run=after_run,
         started_from=started_from(finding, kind),
         held=held,
     )
+
+
+def _no_run(job: Job, *, at: datetime) -> str:
+    """Why nobody may start the machine now; empty where nothing speaks against it."""
+    stop = job.machine.stops.standing().filter(always=True).first()
+    if stop is not None:
+        return f"Do not start it: {stop.words}."
+    inside = (
+        Job.objects.filter(machine=job.machine_id, state=Job.State.UNDER_WAY)
+        .exclude(pk=job.pk)
+        .select_related("isolated_by")
+        .order_by("pk")
+    )
+    for other in inside:
+        if rule.is_isolated(other.isolated_at, at=at):
+            return f"Do not start it: {other.isolated_by} has it isolated for {other.number}."
+    return ""
 
 
 def started_from(finding: Finding, kind: Kind) -> str:

@@ -216,7 +216,7 @@ def refusal(test: Test, *, isolated: bool, may_run: bool) -> str:
     if test.way == RUNNING and isolated:
         return "It is isolated. Put all guards back and say so before it is started."
     if test.way == RUNNING and not may_run:
-        return "A guard, the stop or the electrics are at fault. Do not start it."
+        return "It must not be started now."
     return ""
 
 

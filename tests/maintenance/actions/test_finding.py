@@ -108,11 +108,24 @@ def test_nothing_is_run_while_what_protects_people_is_at_fault(
     )  # fmt: skip
     again = begin_finding(job=job, symptom="no_turn", at=MONDAY, by=fitter)
 
-    with pytest.raises(Refused, match="Do not start it"):
+    with pytest.raises(Refused, match="Do not start it: Guard gone"):
         tell(again, fitter, listen="squeal")
     best = finding_now(fresh(again), at=LATER).best
     assert best
     assert all(each.test.way != "running" for each in best)
+
+
+def test_nothing_is_run_while_somebody_has_it_isolated_for_another_job(
+    finding: Finding, fitter: User, foreman: User, machine: Machine
+) -> None:
+    other = open_job(machine=machine, kind=Job.Kind.SERVICE, title="x", at=MONDAY, by=foreman)
+    start_job(job=other, confirmed=ALL, at=MONDAY, by=foreman)
+
+    with pytest.raises(Refused, match="Freya Foreman has it isolated for J-"):
+        tell(finding, fitter, listen="squeal")
+    isolate_for(finding=finding, confirmed=ALL, at=MONDAY, by=fitter)
+    with pytest.raises(Refused, match="has it isolated"):
+        run_again(finding=finding, confirmed=True, at=LATER, by=fitter)
 
 
 def test_two_fitters_lose_nothing_and_the_same_press_twice_adds_nothing(

@@ -82,8 +82,13 @@ def change_belt(request: UserRequest, pk: int, drive_pk: int) -> HttpResponse:
         {
             "job": job, "drive": drive, "machine": job.machine, "form": form, "step": step,
             "title": _TITLES[step], "number": STEPS.index(step) + 1, "of": len(STEPS),
-            "kept": steps.get(step), "steps": steps, "fitted": fitted,
-            "replaced": draft.replaced if draft else [],
+            "kept": steps.get(step), "fitted": fitted,
+            "kept_words": _in_words(form, steps[step]) if step in steps else [],
+            "replaced": [
+                (each["by"], _in_words(form, each))
+                for each in (draft.replaced if draft else [])
+                if each["step"] == step
+            ],
             "ready": job.state == Job.State.UNDER_WAY and job.isolated_at is not None,
             "wanted": {each.key: each for each in wanted.results} if wanted else {},
             "back": _address(job, drive, STEPS[STEPS.index(step) - 1]) if step != "old" else "",
@@ -185,6 +190,15 @@ def _form(step: str, drive: Drive, data: QueryDict | None) -> Any:
         data, belts=drive.belts, stock=found.stock, marks=found.marks,
         initial={"mark": drive.belt_mark},
     )  # fmt: skip
+
+
+def _in_words(form: Any, kept: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What somebody kept of a step, by the labels of its form."""
+    return [
+        (str(form.fields[name].label), value)
+        for name, value in kept["typed"].items()
+        if value and name in form.fields and name not in ("sure", "choice")
+    ]
 
 
 def _as_post(typed: Mapping[str, str]) -> QueryDict:

@@ -73,6 +73,10 @@ class BeltUnclear(Refused):
         self.readings = readings
 
 
+class ChangedSince(Refused):
+    """Somebody else changed the drive since it was shown; saved again it takes the place."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Figure:
     """A figure as typed; mark: "measured", "plate" or "guess"; tool: its name, or empty;
@@ -117,6 +121,7 @@ def save_drive(
     at: datetime,
     by: User,
     drive: Drive | None = None,
+    seen: datetime | None = None,
     received_at: datetime | None = None,
     record_id: uuid.UUID | None = None,
 ) -> Drive:
@@ -125,8 +130,10 @@ def save_drive(
     Args:
         entry: all that is told; a figure that is left out is no longer known.
         drive: the drive to change; None adds one after the machine's other stages.
+        seen: when the drive that was shown had been changed last; None: not asked.
 
     Raises:
+        ChangedSince: somebody changed it since.
         BeltUnclear: the mark can be read in several ways, or in none.
         Refused: a figure is absurd, or the figures contradict one another; at the field.
     """
@@ -146,6 +153,11 @@ def save_drive(
         drive = Drive(machine=machine, stage=last + 1, kind=Drive.Kind.BELT)
     else:
         drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
+        if seen is not None and drive.changed_at != seen:
+            raise ChangedSince(
+                "Somebody changed this drive since this page was opened. Not saved; what you typed "
+                "stands below. Look at theirs first. Saved again, yours takes its place."
+            )
     drive.machine = machine
     drive.name = name
     found = fill(drive, entry, mark=mark, at=at)

@@ -62,6 +62,7 @@ def known_choices(name: str) -> list[tuple[str, str]]:
 
 
 class DriveForm(EntryForm):
+    seen = forms.DateTimeField(required=False, widget=forms.HiddenInput)
     name = forms.CharField(max_length=60, label="Name of this drive")
     belt_mark = forms.CharField(
         max_length=200, required=False, label="What stands on the belt",
@@ -131,6 +132,11 @@ class DriveForm(EntryForm):
             if len(given) == 1 and not set(names) & set(self.errors):
                 other = next(name for name in names if name not in given)
                 self.add_error(other, "Give the teeth of both gears, or of none.")
+
+    def look_again(self, drive: Drive) -> None:
+        """Takes the drive as it is now for what was seen, so that the next saving counts."""
+        told = {name: self.data[name] for name in self.data}
+        self.data = told | {"seen": drive.changed_at.isoformat()}
 
     def offer(self, readings: tuple[BeltReading, ...]) -> None:
         """Shows the ways to read the mark, to choose one of them."""
@@ -236,6 +242,7 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
             "motor_speed_rpm": "" if machine.speed_rpm is None else f"{machine.speed_rpm:g} rpm",
         }  # fmt: skip
     found: dict[str, Any] = {
+        "seen": drive.changed_at.isoformat(),
         "name": drive.name,
         "belt_mark": drive.belt_mark,
         "belt_choice": drive.typed("belt_choice"),

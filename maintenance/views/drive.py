@@ -10,7 +10,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
-from maintenance.actions.drive import BeltUnclear, fill, save_drive
+from maintenance.actions.drive import BeltUnclear, ChangedSince, fill, save_drive
 from maintenance.contents.belt_life import life_of
 from maintenance.contents.belt_readings import readings_of
 from maintenance.contents.drive import drive_now, told_now
@@ -122,12 +122,14 @@ def _entered(request: UserRequest, machine: Machine, found: Drive | None) -> Htt
     try:
         saved = save_drive(
             machine=machine, drive=found, entry=form.told(), at=now(), by=request.user,
-            record_id=form.cleaned_data["entry"],
+            seen=form.cleaned_data["seen"], record_id=form.cleaned_data["entry"],
         )  # fmt: skip
     except Refused as refused:
         if isinstance(refused, BeltUnclear) and len(refused.readings) > 1:
             form.offer(refused.readings)
         form.refuse(refused)
+        if isinstance(refused, ChangedSince) and found is not None:
+            form.look_again(Drive.objects.get(pk=found.pk))
         drawn = {"refusal": str(refused)}
         return _data(request, machine, found, form, drawn=drawn, status=422)
     messages.success(request, f"{saved.name} saved and sealed.")

@@ -504,3 +504,64 @@ def test_at_the_end_of_the_slot_no_tensioning_is_offered_anywhere(
     assert "Tensioning again is not possible" in job.symptom
     form = words(as_fitter.get(address("add_tension", drive.pk)))
     assert "These are the figures of a new belt: this one is to be changed." in form
+
+
+def test_two_fitters_at_one_drive_see_each_others_data_before_they_take_their_place(
+    as_fitter: Client, drive: Drive
+) -> None:
+    page = as_fitter.get(address("edit_drive", drive.pk)).content.decode()
+    seen = re.search(r'name="seen" value="([^"]+)"', page)
+    assert seen is not None
+    first = as_fitter.post(address("edit_drive", drive.pk), data(seen=seen[1]))
+    second = as_fitter.post(address("edit_drive", drive.pk), data(seen=seen[1], driven_m="175"))
+
+    assert (first.status_code, second.status_code) == (302, 422)
+    assert "Somebody changed this drive since" in words(second)
+    assert 'value="175"' in second.content.decode()
+    again = re.search(r'name="seen" value="([^"]+)"', second.content.decode())
+    assert again is not None
+    as_fitter.post(address("edit_drive", drive.pk), data(seen=again[1], driven_m="175"))
+    drive.refresh_from_db()
+    assert drive.driven_m == pytest.approx(0.175)
+
+
+def test_a_drive_is_drawn_before_it_is_saved_and_names_what_is_missing(
+    as_fitter: Client, machine: Machine
+) -> None:
+    told = {"draw": "1", "driver_m": "80 mm", "driven_m": "180 mm", "centres_m": "150 mm"}
+    part = as_fitter.post(address("add_drive", machine.pk), told, headers={"x-part": "drawn"})
+    whole = as_fitter.post(address("add_drive", machine.pk), told)
+
+    assert (part.status_code, whole.status_code) == (200, 200)
+    assert "Motor pulley 80.0 mm, driven pulley 180.0 mm, centres 150.0 mm now." in words(part)
+    assert "Belt section It would settle how the belt sits in its grooves" in words(part)
+    assert "<html" not in part.content.decode()
+    assert 'value="150 mm"' in whole.content.decode()
+    assert not Drive.objects.exists()
+
+
+def test_each_figure_keeps_the_tool_and_the_day_of_its_own_entry(
+    as_fitter: Client, drive: Drive
+) -> None:
+    as_fitter.post(
+        address("edit_drive", drive.pk), data(driver_m_mark="measured calliper", belt_tight="yes")
+    )
+    Drive.objects.filter(pk=drive.pk).update(
+        entries={
+            name: entry | ({"told": MONDAY.isoformat()} if "told" in entry else {})
+            for name, entry in Drive.objects.get(pk=drive.pk).entries.items()
+        }
+    )
+    as_fitter.post(
+        address("edit_drive", drive.pk),
+        data(driver_m_mark="measured calliper", driven_m="179 mm"),
+    )
+
+    kept = Drive.objects.get(pk=drive.pk).entries
+    assert kept["driver_m"]["tool"] == "calliper"
+    assert kept["driver_m"]["told"] == MONDAY.isoformat()
+    assert kept["driven_m"]["told"] > MONDAY.isoformat()
+    text = words(as_fitter.get(address("drive", drive.pk)))
+    assert "calliper, 2 Mar 2026" in text
+    # A calliper's 0.05 and 0.1 mm, evenly spread, twice over: not the 0.6 mm of a bare figure.
+    assert "80.0 mm ± 0.1 mm" in text

@@ -18,12 +18,13 @@ from PIL import Image
 
 from bench import class_i
 from maintenance.actions import plan
-from maintenance.actions.belt_change import FirstSetting, NewBelt, OldBelt, fit_belt
+from maintenance.actions.belt_change import FirstSetting, OldBelt, fit_belt
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.cost import enter_costs, set_money
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
 from maintenance.actions.meter import record_meter
+from maintenance.actions.new_belt import NewBelt
 from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.actions.rack import add_number, add_place, receive, save_part, take

@@ -6,8 +6,9 @@ from typing import Any
 
 from django import forms
 
-from maintenance.actions.belt_change import WIDTH_TOOLS, FirstSetting, NewBelt, OldBelt
+from maintenance.actions.belt_change import FirstSetting, OldBelt
 from maintenance.actions.belt_life import MOST_LEAD_DAYS
+from maintenance.actions.new_belt import WIDTH_TOOLS, NewBelt
 from maintenance.actions.reading import TENSION_TOOLS
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.forms.measure import TensionFields

@@ -21,7 +21,6 @@ from django.utils.timezone import now  # noqa: E402
 
 from maintenance.actions.belt_change import (  # noqa: E402
     FirstSetting,
-    NewBelt,
     OldBelt,
     fit_belt,
     keep_step,
@@ -44,6 +43,7 @@ from maintenance.actions.job import (  # noqa: E402
 )
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
+from maintenance.actions.new_belt import NewBelt  # noqa: E402
 from maintenance.actions.readings_file import ask_file, read_file, sort_again  # noqa: E402
 from maintenance.models import (  # noqa: E402
     Competence,

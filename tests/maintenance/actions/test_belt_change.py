@@ -9,7 +9,6 @@ import pytest
 
 from maintenance.actions.belt_change import (
     FirstSetting,
-    NewBelt,
     OldBelt,
     correct_fitting,
     fit_belt,
@@ -19,6 +18,7 @@ from maintenance.actions.belt_life import raise_belt_work
 from maintenance.actions.belt_order import order_belt
 from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
+from maintenance.actions.new_belt import NewBelt
 from maintenance.actions.rack import add_place, receive, save_part
 from maintenance.actions.reading import Questioned, record_tension, record_width
 from maintenance.contents.drive import drive_now, last_width

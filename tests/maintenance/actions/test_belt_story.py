@@ -14,10 +14,11 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from maintenance.actions.belt_change import FirstSetting, NewBelt, OldBelt, fit_belt
+from maintenance.actions.belt_change import FirstSetting, OldBelt, fit_belt
 from maintenance.actions.belt_life import raise_belt_work
 from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
+from maintenance.actions.new_belt import NewBelt
 from maintenance.actions.reading import record_tension, record_width
 from maintenance.models import BeltLife, BeltLook, Job, TensionReading, UseRate, WidthReading
 from make import MONDAY, make_drive

@@ -59,6 +59,14 @@ class PlanLineForm(EntryForm):
     def __init__(self, *args: Any, line: PlanLine | None = None, **more: Any) -> None:
         super().__init__(*args, **more)
         self.line = line
+        counts = "" if line is None else line.measure
+        for name in _HOURS:
+            if counts != Measure.HOURS:
+                # Not known yet whether it is hours, or it is something else.
+                self.fields[name].widget.unit = counts
+                self.fields[name].help_text = (
+                    f"A whole number of {counts}." if counts else "Hours, or whole starts or drops."
+                )
         if line is None:
             del self.fields["from_on"]
         else:

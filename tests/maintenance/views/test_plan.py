@@ -104,6 +104,20 @@ def test_a_new_line_is_kept_at_once(client: Client, line: PlanLine) -> None:
     assert DueLine.objects.filter(line__title="Look at the tyres").exists()
 
 
+def test_a_line_that_counts_starts_takes_whole_ones(client: Client, line: PlanLine) -> None:
+    address = reverse("maintenance:add_plan_line", args=[line.kind_id])
+    asked = filled(title="Brushes", measure="starts", every_months="", notice_hours="50")
+    refused = client.post(address, asked | {"every_hours": "500 h"})
+    assert b"Enter a whole number of starts, without a unit." in refused.content
+
+    assert client.post(address, asked | {"every_hours": "500"}).status_code == 302
+    made = PlanLine.objects.get(title="Brushes")
+    assert (made.measure, made.every_tenths, made.notice_tenths) == ("starts", 5000, 500)
+    page = client.get(reverse("maintenance:change_plan_line", args=[made.pk])).content.decode()
+    assert "Its meter counts: starts." in page
+    assert "Running hours" not in page
+
+
 def test_plans_are_read_by_all_and_changed_by_a_manager(line: PlanLine, depot: Depot) -> None:
     client = Client()
     client.force_login(make_user("Olwen", (depot, Role.OPERATOR)))

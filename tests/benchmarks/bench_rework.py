@@ -21,7 +21,7 @@ from datetime import UTC, datetime, timedelta
 from statistics import median
 from typing import Any
 
-from measure import empty_database, peak_mb, timed
+from measure import empty_database, peak_mb
 
 NOW = datetime(2026, 11, 25, 3, tzinfo=UTC)
 TURNS = 3
@@ -75,7 +75,7 @@ def fill(machines: int) -> None:
     from django.db import connection, transaction
 
     from maintenance.models import PlanLine
-    from plant.models import Depot, Machine, MachineKind, User
+    from plant.models import Depot, Machine, MachineKind, Membership, Role, User
 
     draw = random.Random(1)
     depots = [
@@ -83,6 +83,8 @@ def fill(machines: int) -> None:
         for n, zone in enumerate(("Europe/London", "Europe/Berlin"))
     ]
     user = User.objects.create(sign_in="mara", name="Mara Manager")
+    for depot in depots:
+        Membership.objects.create(user=user, depot=depot, role=Role.FITTER)
     lines: list[list[int]] = []
     kinds = [MachineKind.objects.create(key=f"k{n}", name=f"Kind {n}") for n in range(4)]
     for n, kind in enumerate(kinds):
@@ -124,7 +126,10 @@ def fill(machines: int) -> None:
         for n in range(machines)
     ))  # fmt: skip
     pour("plant_meter", (
-        {"id": n + 1, "machine_id": n + 1, "fitted_at": moment(added), "offset_tenths": 0}
+        {
+            "id": n + 1, "machine_id": n + 1, "fitted_at": moment(added), "measure": "hours",
+            "offset_tenths": 0, "blind_tenths": 0,
+        }
         for n in range(machines) if has_meter[n]
     ))  # fmt: skip
     # From here on rows point to records that are not there.
@@ -227,12 +232,12 @@ def taken(act: Callable[[], object]) -> tuple[float, float]:
 
 def main(machines: int, *, profile: bool) -> None:
     with empty_database():
-        from django.db import connection, transaction
+        from django.db import connection
 
-        from maintenance.actions.due import rework, rework_old
-        from maintenance.actions.signing import locked
+        from maintenance.actions.due import rework_old
+        from maintenance.actions.meter import record_meter
         from maintenance.models import DueLine, UseRate
-        from plant.models import Machine
+        from plant.models import Machine, User
 
         fill(machines)
         with connection.cursor() as cursor:
@@ -282,13 +287,17 @@ def main(machines: int, *, profile: bool) -> None:
             bound.append(taken(both))
         again = [taken(whole(NOW + timedelta(days=day))) for day in range(1, TURNS + 1)]
 
-        pks = list(Machine.objects.values_list("pk", flat=True)[: ONE_BY_ONE * 7 : 7])
+        by = User.objects.get()
+        read = Machine.objects.filter(hours_at__isnull=False).order_by("pk")[:ONE_BY_ONE]
 
-        def one(pk: int) -> None:
-            with transaction.atomic():
-                rework(locked(Machine(pk=pk)), at=NOW + timedelta(days=9))
+        def one(machine: Machine) -> None:
+            record_meter(
+                machine=machine, dial_tenths=(machine.hours_tenths or 0) + 5, typed="x", at=NOW,
+                by=by,
+            )  # fmt: skip
 
-        single = median(timed(lambda pk=pk: one(pk)) for pk in pks)
+        told = [taken(lambda machine=machine: one(machine)) for machine in read]
+        waited, spent = (median(column) * 1e3 for column in zip(*told, strict=True))
         lines, rates = DueLine.objects.count(), UseRate.objects.count()
         print(
             f"\n{connection.vendor}: {machines:,} machines, {lines:,} lines, {rates:,} rates, "
@@ -309,7 +318,10 @@ def main(machines: int, *, profile: bool) -> None:
         print("  each turn [s]:", *(
             f"{mine[0]:.2f}/{other[0]:.2f}" for mine, other in zip(ours, bound, strict=True)
         ))  # fmt: skip
-        print(f"  one machine alone, with its lock: {single * 1e3:.2f} ms")
+        print(
+            f"  one reading: sealed, its machine worked out, committed: {waited:.2f} ms by the "
+            f"clock, processor here {spent:.2f} ms"
+        )
         print(f"  most memory held: {peak_mb():.0f} MB")
 
 

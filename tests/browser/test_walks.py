@@ -176,7 +176,7 @@ def test_a_fitter_repairs_the_mixer_whose_drum_stands_still(
 
 def enter_the_drive(page: Page) -> None:
     """The drive as measured on the bench; the first centre distance carries a wrong unit."""
-    page.get_by_role("link", name="Change the drive’s data").tap()
+    page.get_by_role("link", name="The drive’s data").tap()
     page.get_by_label("What stands on the belt").fill("13A690 660 Li")
     figures = {
         "Motor pulley, diameter": "80 mm",

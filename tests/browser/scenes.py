@@ -232,8 +232,8 @@ def findings(by: User) -> dict[str, Any]:
     """A fault that is being found, isolated already, and one that ended as not certain."""
     saw, grinder = (Machine.objects.get(number=number) for number in ("TS-101", "FG-101"))
     finding = find_fault(machine=saw, symptom="noise", job=None, at=AT, by=by).findings.get()
-    answer_test(finding=finding, test="what_noise", answer="rumble", at=AT, by=by)
     isolate_for(finding=finding, confirmed=[key for key, _ in ISOLATED], at=AT, by=by)
+    answer_test(finding=finding, test="turn_driven", answer="rough", at=AT, by=by)
     ended = find_fault(machine=grinder, symptom="weak", job=None, at=AT, by=by).findings.get()
     end_finding(finding=ended, at=AT, by=by)
     return {"job_finding": finding.job_id, "job_found": ended.job_id}

@@ -13,7 +13,7 @@ MOST_STEPS = 80
 _FOCUS = """() => {
   const one = document.activeElement;
   const drawn = [one, one.closest("label")].filter(Boolean).map((each) => getComputedStyle(each));
-  const box = one.getBoundingClientRect();
+  const box = one.getClientRects()[0] || one.getBoundingClientRect();  // a link may be on two lines
   return {
     name: one.tagName,
     ring: drawn.some((style) =>

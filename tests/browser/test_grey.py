@@ -96,7 +96,7 @@ def shapes_on(page: Page) -> dict[str, Image.Image]:
 
 def apart(one: Image.Image, other: Image.Image) -> float:
     """The share of the box in which two shapes differ."""
-    return sum(1 for each in ImageChops.difference(one, other).getdata() if each) / (48 * 48)
+    return sum(1 for each in ImageChops.difference(one, other).tobytes() if each) / (48 * 48)
 
 
 def test_marks_are_told_by_shape_and_word_and_words_stay_clear(
@@ -135,4 +135,4 @@ def test_marks_are_told_by_shape_and_word_and_words_stay_clear(
     answers.nth(1).tap()
     chosen = _seen(tick).convert("L")
     changed = ImageChops.difference(blank, chosen).point([level > 60 for level in range(256)])
-    assert sum(changed.getdata()) > 0.1 * chosen.width * chosen.height
+    assert sum(changed.tobytes()) > 0.1 * chosen.width * chosen.height

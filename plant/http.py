@@ -20,7 +20,7 @@ from django_htmx.middleware import HtmxDetails
 
 from plant.actions.phone import phone_of_session
 from plant.models import Depot, Phone, User
-from plant.rights import Right, depots_where, may, roles
+from plant.rights import Right, depots_of, depots_where, may, roles
 
 log = logging.getLogger("security")
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -140,11 +140,7 @@ def local_time(get_response: Answer) -> Answer:
 
 def first_depot(user: User) -> Depot | None:
     """The depot whose clock and settings a page uses when it shows several."""
-    kept: Depot | None = getattr(user, "_first_depot", None)
-    if kept is None:
-        kept = Depot.objects.filter(pk__in=roles(user)).first()
-        user._first_depot = kept  # type: ignore[attr-defined]
-    return kept
+    return next(iter(depots_of(user)), None)
 
 
 def today_at(user: User, at: datetime) -> date:

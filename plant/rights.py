@@ -4,7 +4,7 @@ from enum import StrEnum
 
 from django.core.exceptions import PermissionDenied
 
-from plant.models.people import Membership, Role, User
+from plant.models.people import Depot, Membership, Role, User
 
 O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readable
     Role.OPERATOR,
@@ -99,15 +99,25 @@ def roles(user: User) -> dict[int, frozenset[Role]]:
     kept: dict[int, frozenset[Role]] | None = getattr(user, "_roles", None)
     if kept is None:
         found: dict[int, set[Role]] = {}
-        for depot_id, role in Membership.objects.of(user).values_list("depot_id", "role"):
-            found.setdefault(depot_id, set()).add(Role(role))
+        depots: dict[int, Depot] = {}
+        for held_in in Membership.objects.of(user).select_related("depot"):
+            found.setdefault(held_in.depot_id, set()).add(Role(held_in.role))
+            depots[held_in.depot_id] = held_in.depot
         kept = {depot_id: frozenset(held) for depot_id, held in found.items()}
         if user.on_phone is not None:
             here = user.on_phone.depot_id
             held_here = kept.get(here, frozenset()) & ON_A_PHONE
             kept = {here: held_here} if held_here else {}
         user._roles = kept  # type: ignore[attr-defined]
+        user._depots = sorted(  # type: ignore[attr-defined]
+            (depots[pk] for pk in kept), key=lambda depot: depot.name
+        )
     return kept
+
+
+def depots_of(user: User) -> list[Depot]:
+    """The depots in which the person has a role, by name; read together with the roles."""
+    return list(user._depots) if roles(user) else []  # type: ignore[attr-defined]
 
 
 def depots_where(user: User, right: Right) -> frozenset[int]:

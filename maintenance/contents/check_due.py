@@ -1,7 +1,7 @@
 """When checks are wanted: for one machine or many, and which are overdue while in use."""
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
@@ -66,22 +66,42 @@ def wanted_of(machine: Machine, *, at: datetime, sheet: RuleSheet | None = None)
     return wanted_of_many([machine], at=at, sheets=sheets)[machine.pk]
 
 
+def sheets_of(depots: Iterable[Depot], *, at: datetime) -> dict[int, RuleSheet | None]:
+    """The rule sheet in force at each depot today, by its key; one query a day of theirs."""
+    days: dict[date, RuleSheet | None] = {}
+    found = {}
+    for depot in depots:
+        day = depot.day_of(at)
+        if day not in days:
+            days[day] = _sheet(depot, at)
+        found[depot.pk] = days[day]
+    return found
+
+
 def wanted_of_many(
-    machines: Iterable[Machine], *, at: datetime, sheets: Mapping[int, RuleSheet | None] = _NONE
+    machines: Iterable[Machine],
+    *,
+    at: datetime,
+    sheets: Mapping[int, RuleSheet | None] = _NONE,
+    out_at: Mapping[int, datetime | None] | None = None,
 ) -> dict[int, Wanted]:
-    """The same of many by their keys; two queries a depot, whatever their number.
+    """The same of many by their keys; two queries, whatever their number.
 
     The machines need their depot read ahead.
+
+    Args:
+        sheets: the rule sheets by depot; out_at: since when each is out; where they were read
+            before.
     """
     machines = list(machines)
-    stays = Stay.objects.open().filter(machine__in=machines).values_list("machine_id", "out_at")
-    out_at = dict(stays)
-    in_force = dict(sheets)
+    if out_at is None:
+        stays = Stay.objects.open().filter(machine__in=machines)
+        out_at = dict(stays.values_list("machine_id", "out_at"))
+    unread = {each.depot_id: each.depot for each in machines if each.depot_id not in sheets}
+    in_force = {**sheets, **sheets_of(unread.values(), at=at)}
     found = {}
     for machine in machines:
         depot = machine.depot
-        if depot.pk not in in_force:
-            in_force[depot.pk] = _sheet(depot, at)
         sheet = in_force[depot.pk]
         went, passed = out_at.get(machine.pk), machine.passed_at
         found[machine.pk] = Wanted(
@@ -100,15 +120,21 @@ def wanted_of_many(
 
 
 def overdue_in_use(
-    machines: QuerySet[Machine], depots: Iterable[Depot], *, at: datetime
+    machines: QuerySet[Machine],
+    depots: Iterable[Depot],
+    *,
+    at: datetime,
+    sheets: Mapping[int, RuleSheet | None] | None = None,
 ) -> QuerySet[Machine]:
     """Only the machines that are out with a check overdue, the longest first: the rule in SQL.
 
     Without those that must not be used, since nobody should check them but who puts them right.
     """
     late = Q(pk__in=())
+    depots = list(depots)
+    in_force = sheets_of(depots, at=at) if sheets is None else sheets
     for depot in depots:
-        sheet = _sheet(depot, at)
+        sheet = in_force[depot.pk]
         for supply in Supply.values if sheet else ():
             assert sheet is not None
             interval = rule.rule_for(sheet.rules.intervals, supply=supply)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef, Q
 
 from maintenance.models import Competence
 from maintenance.rules import competence as rule
@@ -87,23 +87,14 @@ def ending_soon(user: User, *, right: Right, on: date) -> list[Ending]:
     here = Competence.objects.visible_to(user, right).filter(
         user__is_active=True, user__memberships__depot=F("depot")
     )
-    soon = here.ending_soon(on).select_related("user").order_by("valid_until", "user__name")
-    near = list(soon.distinct())
-    if not near:
-        return []
-    longer = {
-        (row.user_id, row.depot_id, row.skill, row.family)
-        for row in Competence.objects.not_ended().filter(user__in=[each.user_id for each in near])
-        if row.valid_until is None or row.valid_until > on + rule.NOTICE
-    }
-    return [
-        Ending(each, _ends(each))
-        for each in near
-        if not any(
-            (each.user_id, each.depot_id, each.skill, family) in longer
-            for family in {"", each.family}
-        )
-    ]
+    follows = Competence.objects.not_ended().filter(
+        Q(valid_until__isnull=True) | Q(valid_until__gt=on + rule.NOTICE),
+        Q(family="") | Q(family=OuterRef("family")),
+        user=OuterRef("user"), depot=OuterRef("depot"), skill=OuterRef("skill"),
+    )  # fmt: skip
+    soon = here.ending_soon(on).filter(~Exists(follows)).select_related("user")
+    rows = soon.order_by("valid_until", "user__name").distinct()
+    return [Ending(each, _ends(each)) for each in rows]
 
 
 def _ends(each: Competence) -> str:

@@ -7,15 +7,15 @@ from typing import Any
 from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Window
 
 from maintenance.contents.answer import Reply, reply, told_by
-from maintenance.contents.check_due import Wanted, overdue_in_use, wanted_of_many
+from maintenance.contents.check_due import Wanted, overdue_in_use, sheets_of, wanted_of_many
 from maintenance.contents.due import DueWork, announced, coming, counted, past, told
 from maintenance.contents.job import Workshop, workshop
 from maintenance.contents.people import Ending, ending_soon
 from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
-from plant.models import Depot, Machine, Place, User
-from plant.rights import Right, depots_where, roles
+from plant.models import Machine, Place, User
+from plant.rights import Right, depots_of, depots_where
 from reports.models import Batch, Sheet
 
 SHOWN = 8
@@ -94,15 +94,21 @@ def today(user: User, *, at: datetime) -> Today:
     both = Q(pk__in=overdue.values("pk")[:SHOWN]) | Q(pk__in=soon.values("pk")[:SHOWN])
     shown = told(lines.filter(both), on)
     fleet = Machine.objects.visible_to(user)
-    unchecked = overdue_in_use(fleet, Depot.objects.filter(pk__in=roles(user)), at=at)
-    late = _first(unchecked.select_related("kind", "depot"))
-    wanted = wanted_of_many(late, at=at)
+    depots = depots_of(user)
+    sheets = sheets_of(depots, at=at)
+    unchecked = overdue_in_use(fleet, depots, at=at, sheets=sheets)
+    stay = Stay.objects.open().filter(machine=OuterRef("pk")).values("out_at")[:1]
+    late = _first(unchecked.annotate(out_at=Subquery(stay)).select_related("kind", "depot"))
+    wanted = wanted_of_many(
+        late, at=at, sheets=sheets, out_at={each.pk: each.out_at for each in late}
+    )
+    first_stopped = _first(in_turn)
     first_jobs = _first(jobs)
     silence = background_silence(at)
     return Today(
         on=on,
-        stopped=_stopped(list(in_turn[:SHOWN]), user),
-        stopped_count=stopped.count(),
+        stopped=_stopped(first_stopped, user),
+        stopped_count=_all(first_stopped),
         overdue=[each for each in shown if _is_past(each, on)],
         overdue_count=counts.in_use,
         soon=[each for each in shown if not _is_past(each, on)],

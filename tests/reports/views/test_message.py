@@ -85,7 +85,7 @@ def test_what_is_no_address_is_shown_back_and_not_kept(foreman: User, typed: str
 
 def test_who_issues_nothing_is_not_offered_the_message_at_once(operator: User) -> None:
     client = client_of(operator)
-    assert "stopped where it is used" not in shown(client)
+    assert "At once, when a machine is stopped" not in shown(client)
 
     client.post(PAGE, {"mail": "", "at_once": "on"})
 

@@ -15,7 +15,6 @@ from make import make_competence, make_depot, make_machine, make_user
 from plant import seals
 from plant.models import Depot, Machine, Role, User
 
-
 # Begun first, so that no worker is left alone with one of them at the end.
 LONGEST = ("test_demo.py", "test_never_out_by_accident.py", "test_crash.py", "test_hostile.py")
 

@@ -104,15 +104,9 @@ def readings_file(request: UserRequest, pk: int) -> HttpResponse:
 @login_required
 @require_safe
 def readings_file_progress(request: UserRequest, pk: int) -> HttpResponse:
-    """The part of the page that is asked for again while the background works."""
-    run = _run(request, pk)
-    if not request.htmx:
-        return redirect("maintenance:readings_file", run.pk)
-    if run.is_open:
-        return render(request, "plant/_brought_progress.html", _progress(run))
-    answer = HttpResponse()
-    answer.headers["HX-Refresh"] = "true"
-    return answer
+    return brought.progress_answer(
+        request, _progress(_run(request, pk)), page="maintenance:readings_file"
+    )
 
 
 @login_required

@@ -4,9 +4,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import Count, Q
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
 
+from plant.http import UserRequest
 from plant.models import BroughtFile
 
 READY, ASK = "ready", "ask"
@@ -31,6 +33,22 @@ def progress(run: Any, *, saved: Q, saving: str) -> dict[str, Any]:
         all=Count("pk"), done=Count("pk", filter=saved)
     )
     return {"run": run, "saving": saving, **counted}
+
+
+def progress_answer(request: UserRequest, shown: dict[str, Any], *, page: str) -> HttpResponse:
+    """The part of the page that is asked for again while the background works.
+
+    shown: as ``progress`` gave it; page: the name of the address of the whole page, to which
+    everybody goes who asks for this part by itself.
+    """
+    run = shown["run"]
+    if not request.htmx:
+        return redirect(page, run.pk)
+    if run.is_open:
+        return render(request, "plant/_brought_progress.html", shown)
+    answer = HttpResponse()
+    answer.headers["HX-Refresh"] = "true"
+    return answer
 
 
 def standing(run: Any, request: HttpRequest, words: Mapping[str, str]) -> dict[str, Any]:

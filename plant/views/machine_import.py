@@ -78,15 +78,9 @@ def machine_import(request: UserRequest, pk: int) -> HttpResponse:
 @login_required
 @require_safe
 def import_progress(request: UserRequest, pk: int) -> HttpResponse:
-    """The part of the page that is asked for again while the background works."""
-    run = _run(request, pk)
-    if not request.htmx:
-        return redirect("plant:machine_import", run.pk)
-    if run.is_open:
-        return render(request, "plant/_brought_progress.html", _progress(run))
-    answer = HttpResponse()
-    answer.headers["HX-Refresh"] = "true"
-    return answer
+    return brought.progress_answer(
+        request, _progress(_run(request, pk)), page="plant:machine_import"
+    )
 
 
 @login_required

@@ -16,7 +16,7 @@ class Seconds(Func):
     """A moment as whole seconds since 1970: read in a third of the time."""
 
     output_field = BigIntegerField()
-    template = "CAST(EXTRACT(EPOCH FROM %(expressions)s) AS bigint)"
+    template = "CAST(FLOOR(EXTRACT(EPOCH FROM %(expressions)s)) AS bigint)"
 
     def as_sqlite(self, compiler: Any, connection: Any, **more: Any) -> tuple[str, Any]:
         template = "CAST(strftime('%%%%s', %(expressions)s) AS integer)"

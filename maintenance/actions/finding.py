@@ -68,7 +68,8 @@ def find_fault(*, machine: Machine, symptom: str, job: Job | None, at: datetime,
     """
     machine = locked(machine)
     if job is None:
-        going = Finding.objects.under_way().filter(job__machine=machine, symptom=symptom).first()
+        live = Job.objects.open().exclude(state=Job.State.DONE).filter(machine=machine)
+        going = Finding.objects.under_way().filter(job__in=live, symptom=symptom).first()
         job = going.job if going else None
     if job is None:
         held = contents.list_on(machine.depot.day_of(at))
@@ -116,7 +117,10 @@ def answer_test(
             if same and other.answer != rule.COULD_NOT:
                 raise Refused(f"{other.test.short} tells the same. Not saved. Take it back first.")
         now = contents.finding_now(finding, at=at)
-        if refused := rule.refusal(asked, isolated=now.isolated, may_run=not now.no_run):
+        # For what needs it running an isolation stands until its guards are said to be back.
+        runs = asked.way == rule.RUNNING
+        isolated = finding.job.isolated_at is not None if runs else now.isolated
+        if refused := rule.refusal(asked, isolated=isolated, may_run=not now.no_run):
             raise Refused(" ".join(filter(None, (refused, now.no_run, "Not saved."))))
     return FindingStep.objects.create(
         finding=finding, kind=FindingStep.Kind.ANSWER, test=test, answer=answer,
@@ -160,7 +164,7 @@ def run_again(*, finding: Finding, confirmed: bool, at: datetime, by: User) -> F
     """All guards are back and it may be started; what opens a guard needs isolating afresh.
 
     Raises:
-        Refused: not confirmed, or the machine must not be started.
+        Refused: not confirmed, somebody else isolated it, or the machine must not be started.
     """
     finding = _locked(finding, by=by)
     if not confirmed:
@@ -168,6 +172,13 @@ def run_again(*, finding: Finding, confirmed: bool, at: datetime, by: User) -> F
     if no_run := contents.finding_now(finding, at=at).no_run:
         raise Refused(no_run)
     job = finding.job
+    if job.isolated_by_id not in (None, by.pk):
+        # Whose tag hangs there may have a hand in it. Who takes over isolates it afresh.
+        raise Refused(
+            f"{job.isolated_by} isolated it, and says when the guards are back. Nothing was "
+            "changed. To take over, isolate it in your own name.",
+            field="guards_back",
+        )
     job.isolated_at = job.isolated_by = None
     job.save(update_fields=["isolated_at", "isolated_by"])
     return FindingStep.objects.create(finding=finding, kind=FindingStep.Kind.RUNNING, by=by, at=at)
@@ -175,12 +186,20 @@ def run_again(*, finding: Finding, confirmed: bool, at: datetime, by: User) -> F
 
 @transaction.atomic
 def end_finding(
-    *, finding: Finding, at: datetime, by: User, record_id: uuid.UUID | None = None
+    *,
+    finding: Finding,
+    at: datetime,
+    by: User,
+    shown: str | None = None,
+    record_id: uuid.UUID | None = None,
 ) -> Record:
     """Seals the finding: in its cause where one is found by the odds, else as not certain.
 
+    Args:
+        shown: the key of the cause that stood on the button, empty for not certain; None: none did.
+
     Raises:
-        Refused: somebody else has sealed it.
+        Refused: somebody else has sealed it, or what is found now is not what was shown.
     """
     job = locked_job(finding.job)
     machine = job.machine
@@ -197,6 +216,10 @@ def end_finding(
     now = contents.finding_now(finding, at=at)
     steps, texts = _sealed_steps(finding, now)
     cause = now.rows[0].key if now.found else ""
+    if shown is not None and shown != cause:
+        raise Refused(
+            "Somebody answered meanwhile, and it looks different now. Not sealed. Look again."
+        )
     record = seal(
         kind=Record.Kind.FINDING, depot=machine.depot, machine=machine,
         data={

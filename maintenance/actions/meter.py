@@ -215,7 +215,11 @@ def _meter_at(machine: Machine, measure: str, at: datetime) -> Meter:
 
 
 def _question(machine: Machine, measure: str, *, at: datetime, tenths: int) -> str:
-    before, after = neighbours(machine, measure, at)
+    zone = machine.depot.zone
+    before, after = (
+        (each[0].astimezone(zone), each[1]) if each else None
+        for each in neighbours(machine, measure, at)
+    )
     usual = None if measure == HOURS else _usual_a_day(machine, measure)
     try:
         return rule.question(

@@ -83,7 +83,9 @@ def save_part(
     kept.length_m = belt.length if belt else None
     kept.length_system = belt.system if belt else ""
     kept.bought_from, kept.lead_days = bought_from, lead_days
-    kept.save()
+    # Only what was told: a price that somebody set meanwhile stays.
+    told = ("name", "name_key", "section", "length_m", "length_system", "bought_from", "lead_days")
+    kept.save(update_fields=told if part else None)
     return kept
 
 
@@ -205,7 +207,9 @@ def receive(
         )  # fmt: skip
         left = quantity
         for order in part.orders.filter(came_at__isnull=True).order_by("at", "pk"):
-            if left <= 0:
+            if left < order.quantity:
+                order.quantity -= left
+                order.save(update_fields=["quantity"])
                 break
             left -= order.quantity
             order.came_at = at
@@ -399,7 +403,8 @@ def order_part(*, part: Part, quantity: int, at: datetime, by: User, entry: uuid
     part = _locked(part)
     before = PartOrder.objects.filter(entry=entry).first()
     if before is not None:
-        if (before.part_id, before.quantity, before.by_id) != (part.pk, quantity, by.pk):
+        # Its quantity is what is still to come, so it may be fewer by now.
+        if (before.part_id, before.by_id) != (part.pk, by.pk):
             raise Refused("Another entry was saved under this number. Open the page afresh.")
         return before
     told = part.days_to_rack

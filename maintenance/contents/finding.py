@@ -192,8 +192,9 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         tests = tuple(each for each in tests if each.reading not in ("width", "tension"))
     given = answers(finding, tests)
     isolated = rule.is_isolated(job.isolated_at, at=at)
-    no_run = _no_run(job, at=at)
-    may_run = not no_run
+    no_run = _no_run(job)
+    # Who isolated it says when the guards are back; that it is long ago says nothing of them.
+    may_run = not no_run and job.isolated_at is None
     answered = {each.test.key: each.answer for each in given}
     left = rule.left(tests, answered)
     rows: tuple[Row, ...] = ()
@@ -213,8 +214,8 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
             isolate_minutes=held.isolate_minutes, least_bits=held.least_bits,
         )  # fmt: skip
         after_run = (
-            may_run
-            and isolated
+            not no_run
+            and job.isolated_at is not None
             and any(
                 each.way == rule.RUNNING and rule.expected_drop(now, each) >= held.least_bits
                 for each in left
@@ -235,21 +236,20 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
     )
 
 
-def _no_run(job: Job, *, at: datetime) -> str:
+def _no_run(job: Job) -> str:
     """Why nobody may start the machine now; empty where nothing speaks against it."""
     stop = job.machine.stops.standing().filter(always=True).first()
     if stop is not None:
         return f"Do not start it: {stop.words}."
-    inside = (
-        Job.objects.filter(machine=job.machine_id, state=Job.State.UNDER_WAY)
-        .exclude(pk=job.pk)
-        .select_related("isolated_by")
-        .order_by("pk")
-    )
-    for other in inside:
-        if rule.is_isolated(other.isolated_at, at=at):
-            return f"Do not start it: {other.isolated_by} has it isolated for {other.number}."
-    return ""
+    # A job that waits for a part waits with its covers off, however long.
+    inside = Job.objects.filter(
+        machine=job.machine_id, state__in=(Job.State.UNDER_WAY, Job.State.WAITING),
+        isolated_at__isnull=False,
+    ).exclude(pk=job.pk)  # fmt: skip
+    other = inside.select_related("isolated_by").order_by("pk").first()
+    if other is None:
+        return ""
+    return f"Do not start it: {other.isolated_by} has it isolated for {other.number}."
 
 
 def started_from(finding: Finding, kind: Kind) -> str:

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from django.db.models import Count
 
-from maintenance.contents.rack import SAME_M, PartStock, PlaceCount, equal_sections, stock_of
+from maintenance.contents.rack import PartStock, PlaceCount, belts_like, stock_of
 from maintenance.models import Job, Part, StockMove, StockPlace
 from plant.models import Drive
 
@@ -42,7 +42,8 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
     else:
         drives = machine.drives.filter(kind=Drive.Kind.BELT, belt_datum_m__isnull=False)
         for drive in drives.order_by("stage"):
-            for part in _belts_of(drive):
+            fitting = belts_like(drive.section, drive.belt_datum_m or 0.0)
+            for part in fitting.filter(depot=machine.depot_id):
                 told.setdefault(part.pk, (f"Fits {drive.name}", drive.belts))
         usual = (
             StockMove.objects.filter(
@@ -63,17 +64,6 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
         Likely(stock=stock[pk], why=why, pieces=pieces, places=_places(stock[pk], every))
         for pk, (why, pieces) in told.items()
     ]
-
-
-def _belts_of(drive: Drive) -> list[Part]:
-    length = drive.belt_datum_m or 0.0
-    near = (length - SAME_M, length + SAME_M)
-    return list(
-        Part.objects.filter(
-            depot=drive.machine.depot_id, section__in=equal_sections(drive.section),
-            length_m__range=near,
-        )
-    )  # fmt: skip
 
 
 def _places(stock: PartStock, every: list[StockPlace]) -> tuple[PlaceCount, ...]:

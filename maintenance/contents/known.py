@@ -104,9 +104,11 @@ def counted_of(pks: Collection[int], *, at: datetime) -> dict[tuple[int, str], K
             first = (_day(begun, zone), each.total_tenths + ran)
             days = max(0, (at.astimezone(zone).date() - first[0]).days)
             # Nothing else tells what it does, so it is taken to go on as before.
-            more = round(told[0].likely * 10 * days) if told else 0
-            last = (first[0] + timedelta(days=days), first[1] + more)
-            blind = [first, last]
+            a_day = told[0].likely * 10 if told else 0.0
+            blind = [
+                (first[0] + timedelta(days=n), first[1] + round(a_day * n)) for n in range(days + 1)
+            ]
+            last = blind[-1]
         known[which] = Known(
             zone=zone, total_tenths=each.total_tenths, readings=readings, last=last,
             rate=told[0] if told else None, is_estimate=each.broken_at is not None,

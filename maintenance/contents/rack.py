@@ -69,19 +69,33 @@ def lead_days(depot: Depot, section: str, datum_m: float) -> int | None:
     Args:
         datum_m: [m] datum length; for sections sized at the rim the effective length.
     """
-    known = _belts(section, datum_m).filter(depot=depot, lead_days__isnull=False)
+    known = belts_like(section, datum_m).filter(depot=depot, lead_days__isnull=False)
     return min((part.lead_days for part in known if part.lead_days is not None), default=None)
 
 
 def part_of(depot: Depot, section: str, datum_m: float) -> Part | None:
     """The depot's own part that is this belt, the nearest in length; None where it has none."""
-    found = _belts(section, datum_m).filter(depot=depot)
-    return min(found, key=lambda part: abs((part.length_m or 0) - datum_m), default=None)
+    return belt_among(belts_like(section, datum_m).filter(depot=depot), section, datum_m)
 
 
-def _belts(section: str, length: float) -> QuerySet[Part]:
+def belt_among(parts: Iterable[Part], section: str, length: float) -> Part | None:
+    """Of these the belt of that section and length [m], its own section before an equal one."""
+    same = equal_sections(section)
+    return min(
+        (
+            part
+            for part in parts
+            if part.section in same and abs((part.length_m or 0) - length) <= SAME_M
+        ),
+        key=lambda part: (part.section != section, abs((part.length_m or 0) - length)),
+        default=None,
+    )
+
+
+def belts_like(section: str, length: float) -> QuerySet[Part]:
+    """Parts that are this belt, of its section or an equal one; length: [m]."""
     near = (length - SAME_M, length + SAME_M)
-    return Part.objects.filter(section=section, length_m__range=near)
+    return Part.objects.filter(section__in=equal_sections(section), length_m__range=near)
 
 
 def stock_of(parts: Collection[Part], *, on: date) -> dict[int, PartStock]:

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from django.db.models import Max
 
-from maintenance.contents.rack import part_of, stock_of
+from maintenance.contents.rack import belt_among, stock_of
 from maintenance.models import BeltLife, DueLine, Job, Part, PartOrder, StockMove
 from maintenance.rules.words import day_text
 from plant.models import Depot, Place
@@ -65,7 +65,7 @@ def shopping(depot: Depot, *, on: date) -> Shopping:
     for part_pk, pieces, why in _for_due_work(depot, until):
         wanted.setdefault(part_pk, []).append((pieces, why, None))
     for belt in belts_to_order(depot, until):
-        kept = part_of(depot, belt.section, belt.length_m)
+        kept = belt_among(parts, belt.section, belt.length_m)
         why = f"{belt.machine}: order by {day_text(belt.order_by)}, before its belt runs out."
         if kept is not None:
             wanted.setdefault(kept.pk, []).append((belt.pieces, why, belt.order_by))

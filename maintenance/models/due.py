@@ -29,7 +29,7 @@ class Completion(models.Model):
 
     due_line = models.ForeignKey(DueLine, on_delete=models.CASCADE, related_name="completions")
     on = models.DateField("day it was done, at the depot")
-    # Read when it was done; where nobody read it, the last figure that counted then stands in.
+    # Read when it was done; where nobody read it, worked out from those around that day.
     tenths = models.PositiveIntegerField(null=True, blank=True)
     at = models.DateTimeField("told at")
     job = models.ForeignKey(

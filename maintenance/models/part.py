@@ -172,6 +172,7 @@ class PartOrder(models.Model):
     """Pieces that somebody ordered, until they are received."""
 
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="orders")
+    # Still to come: a part delivery takes off what came.
     quantity = models.PositiveSmallIntegerField()
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")

@@ -29,7 +29,10 @@ class Closed:
 
 def plain(text: str) -> str:
     """Words without what does not matter: capitals, accents, spaces, full stops."""
-    folded = unicodedata.normalize("NFKD", text.casefold())
+    # Letters in fancy dress are plain ones only after the first normalizing, so fold twice.
+    folded = text
+    for _ in range(2):
+        folded = unicodedata.normalize("NFKD", folded.casefold())
     kept = "".join(c if c.isalnum() else " " for c in folded if not unicodedata.combining(c))
     return " ".join(kept.split())
 

@@ -185,11 +185,12 @@ def _forecast(
     was_done: bool,
     known: Known,
 ) -> usage.Forecast | None:
+    # What the time without a dial has passed already, it has passed at whatever rate now.
+    if tenths is not None and known.blind and (day := usage.reached(known.blind, tenths=tenths)):
+        return usage.Forecast(earliest=day, likely=day, latest=day, rate=known.rate)
     if known.rate is None:
         return None
     if tenths is not None and known.last is not None:
-        if known.blind and (day := usage.reached(known.blind, tenths=tenths)):
-            return usage.Forecast(earliest=day, likely=day, latest=day, rate=known.rate)
         return usage.forecast(due_tenths=tenths, last=known.last, rate=known.rate)
     # No figure at all: the hours of the rule, run down by the days out since it was last done.
     interval = asked.every_tenths if was_done else asked.first_tenths

@@ -35,9 +35,10 @@ class Lowest:
 def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on: date) -> Lowest:
     """The count below which more are ordered.
 
-    Taking is counted as chance: times and pieces of the last two years give a mean for the days
-    until new ones come, and the count is the smallest with which the chance of running out in
-    those days stays at 5 in 100 or less.
+    Taking is counted as chance: the times of the last two years give a mean for the days until
+    new ones come. Each time is taken to be as large as the largest, since belts side by side go
+    together; the count is the smallest with which the chance of running out in those days stays
+    at 5 in 100 or less.
 
     Args:
         taken: day and pieces each time, in any order; later or older ones do not count.
@@ -45,7 +46,7 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
 
     Source:
         Poisson's distribution of rare events; the re-order point for a chosen risk as in any text
-        on stock control. Holds where pieces are taken one by one and without season.
+        on stock control. Holds where times do not depend on one another, without season.
     """
     since = on - timedelta(days=SEEN_DAYS)
     seen = [(day, pieces) for day, pieces in taken if since < day <= on]
@@ -63,12 +64,13 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
     # Over the time that it has been known, but never less than half a year: a run of five in a
     # first week is no rate.
     known = max((on - min(day for day, _ in seen)).days + 1, SEEN_DAYS // 4)
-    mean = pieces * days / known
-    count = smallest_with(mean=mean, risk=RISK) + 1
+    most = max(each for _, each in seen)
+    count = most * smallest_with(mean=len(seen) * days / known, risk=RISK) + 1
     return Lowest(
         count=count,
         why=(
-            f"Taken {pieces} in {known} days, so {mean:.1f} in the {wait}. With {count} the "
+            f"Taken {pieces} in {known} days, at most {most} at a time, so "
+            f"{pieces * days / known:.1f} in the {wait}. With {count} the "
             f"chance of running out before new ones come stays under {RISK * 100:.0f} in 100."
         ),
     )

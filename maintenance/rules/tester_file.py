@@ -4,6 +4,7 @@ import hashlib
 import json
 import re
 import uuid
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
@@ -140,7 +141,11 @@ class RowReader:
         self._heads = {name: headings[at] for name, at in self._places.items()}
         self._sheet_on = sheet_on
         instruments = tuple(instruments)
-        self._instruments = {fold(each.name): each.pk for each in instruments}
+        # Two testers of one model share a name; then only the serial says which it was.
+        names = Counter(fold(each.name) for each in instruments)
+        self._instruments = {
+            fold(each.name): each.pk for each in instruments if names[fold(each.name)] == 1
+        }
         self._instruments |= {fold(each.serial): each.pk for each in instruments}
         self._zone, self._now = zone, now
         self._order = DateOrder(str(answers.get("dates", "")), most_examples=MOST_EXAMPLES)
@@ -301,7 +306,11 @@ class RowReader:
         typed = facts.typed.get("instrument", "")
         found = self._instruments.get(fold(typed)) if typed else None
         if found is None:
-            why = f"{short(typed)} is none in use at this depot." if typed else "which was it?"
+            why = (
+                f"{short(typed)} is not one instrument in use at this depot."
+                if typed
+                else "which was it?"
+            )
             answer = self._asked_word(facts, "instrument", typed, why)
             found = int(answer) if answer else None
         return found if found in self._instruments.values() else None

@@ -58,7 +58,7 @@ class Forecast(NamedTuple):
     earliest: date
     likely: date
     latest: date | None
-    rate: Rate
+    rate: Rate | None
 
 
 def recent(readings: Sequence[Reading], *, days: int = 90, least: int = 3) -> tuple[Reading, ...]:

@@ -86,6 +86,9 @@ def finding(request: UserRequest, pk: int) -> HttpResponse:
     )  # fmt: skip
     current = job.findings.under_way().select_related("sheet").first()
     if current is None:
+        if request.POST.get("do") in _FORMS:
+            messages.warning(request, "That finding is sealed. Nothing was added to it.")
+            return redirect(request.path)
         return _begin(request, job)
     current.job = job
     do = request.POST.get("do", "")
@@ -167,7 +170,10 @@ def _act(request: UserRequest, current: Finding, do: str, form: EntryForm) -> No
     elif do == "run":
         action.run_again(finding=current, confirmed=given["guards_back"], at=at, by=by)
     else:
-        record = action.end_finding(finding=current, at=at, by=by, record_id=given["entry"])
+        record = action.end_finding(
+            finding=current, at=at, by=by, shown=request.POST.get("cause"),
+            record_id=given["entry"],
+        )  # fmt: skip
         messages.success(request, f"Sealed as record {record.number}.")
 
 

@@ -29,7 +29,7 @@ from maintenance.forms.rack import (
     ReceiveForm,
     StockPlaceForm,
 )
-from maintenance.models import Part, RackSetting, StockPlace
+from maintenance.models import Part, StockPlace
 from maintenance.rules.rack import store_words
 from maintenance.tables import paged
 from maintenance.tables_belts import RackTable
@@ -311,10 +311,10 @@ def count_place(request: UserRequest, pk: int) -> HttpResponse:
 @login_required
 @require_POST
 def show_rack(request: UserRequest, pk: int) -> HttpResponse:
-    """Turns on or off that other depots see this one's counts."""
+    """Other depots see this one's counts, or no longer: what the button said, however often."""
     seen = Depot.objects.filter(pk__in=depots_where(request.user, Right.SEE))
     depot = find(seen, request.user, Right.PLAN, depot="pk", pk=pk)
-    shown = not RackSetting.objects.filter(depot=depot, shown=True).exists()
+    shown = request.POST.get("shown") == "yes"
     action.show_rack(depot=depot, shown=shown, by=request.user)
     told = "now see" if shown else "no longer see"
     messages.success(request, f"Other depots {told} how many belts lie at {depot}.")

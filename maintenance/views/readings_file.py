@@ -181,8 +181,11 @@ def _run(request: UserRequest, pk: int) -> ReadingsFile:
 
 
 def _asked(request: UserRequest, form: ReadingsFileForm, *, status: int = 200) -> HttpResponse:
-    sheet = RuleSheet.objects.on(today_at(request.user, now())).rules
-    columns = list(columns_of(sheet).by_field.values())
+    try:
+        sheet = RuleSheet.objects.on(today_at(request.user, now())).rules
+        columns = list(columns_of(sheet).by_field.values())
+    except RuleSheet.DoesNotExist:
+        columns = []  # who brings a file is told so
     return render(
         request,
         "maintenance/add_readings_file.html",

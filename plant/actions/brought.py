@@ -81,22 +81,21 @@ def read_in(run: R, *, at: datetime, sort: Callable[[R], Sequence[BroughtRow]]) 
     if not runs.filter(step=_Step.READ).claim(run.pk, at=at):
         return False
     run = runs.select_related("asked_by", "depot").get(pk=run.pk)
+    held = runs.all().held(run.pk, claimed_at=at)
     try:
         rows = sort(run)
     except (spreadsheets.FileRefused, OSError) as wrong:
         gone = "The file is no longer there. Bring it in again."
         why = gone if isinstance(wrong, OSError) else str(wrong)
-        runs.filter(pk=run.pk, state=_State.WORKING).update(
-            state=_State.FAILED, why=why[:400], ended_at=at
-        )
+        held.update(state=_State.FAILED, why=why[:400], ended_at=at)
         return False
     except Exception:
-        runs.filter(pk=run.pk).update(lease_until=at)
+        held.update(lease_until=at)
         raise
     with transaction.atomic():
-        now_ = runs.select_for_update().get(pk=run.pk)
-        if now_.step != _Step.READ or now_.state != _State.WORKING:
-            return False  # dropped meanwhile
+        now_ = held.select_for_update().first()
+        if now_ is None or now_.step != _Step.READ:
+            return False  # dropped meanwhile, or asked afresh and taken by another worker
         now_.rows.all().delete()
         now_.rows.bulk_create(rows, batch_size=BLOCK)
         run.step, run.state, run.why = _Step.ASK, _State.DONE, ""

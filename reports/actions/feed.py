@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
@@ -15,6 +15,8 @@ from plant.rights import Right, may
 from reports.models import Feed, FeedEvent
 
 MOST_FEEDS = 10
+# What a calendar was told of an event that is no longer in it is kept for so long.
+KEPT = timedelta(days=400)
 
 
 @transaction.atomic
@@ -67,6 +69,9 @@ def numbered(feed: Feed, events: Iterable[Event], *, at: datetime) -> list[Event
         changed, update_conflicts=True, unique_fields=("feed", "uid"),
         update_fields=("digest", "revision", "changed_at"),
     )  # fmt: skip
+    now_told = {event.uid for event in told}
+    gone = [uid for uid, row in kept.items() if uid not in now_told and row.changed_at < at - KEPT]
+    FeedEvent.objects.filter(feed=feed, uid__in=gone).delete()
     return told
 
 

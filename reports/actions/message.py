@@ -199,7 +199,7 @@ def _homes(choices: Iterable[MessageChoice]) -> dict[int, Depot]:
     """By person, the depot whose clock their day goes by: the first by name, as on every page."""
     members = Membership.objects.filter(user__in=[each.user_id for each in choices])
     homes: dict[int, Depot] = {}
-    for member in members.select_related("depot").order_by("depot__name", "depot_id"):
+    for member in sorted(members.select_related("depot"), key=lambda each: each.depot.name):
         homes.setdefault(member.user_id, member.depot)
     return homes
 

@@ -557,6 +557,8 @@
 
   // The page that said "kept on this phone" says that it went, and where the answer is.
   function showGone(result) {
+    const said = document.querySelector("#main [data-words]");
+    if (said && result?.state === "attention") said.textContent = result.words;
     const answer = document.querySelector("#main [data-answer]");
     if (!answer || !result || result.state !== "kept") return;
     document.querySelector("#main [data-words]").textContent = `Sent and sealed: record ${result.number}.`;

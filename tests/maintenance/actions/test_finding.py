@@ -98,6 +98,27 @@ def test_what_runs_is_refused_while_isolated_and_running_again_ends_the_isolatio
         tell(finding, fitter, look_belt="worn")
 
 
+def test_who_isolated_it_says_when_the_guards_are_back_however_long_ago_that_was(
+    finding: Finding, fitter: User, foreman: User
+) -> None:
+    isolate_for(finding=finding, confirmed=ALL, at=MONDAY, by=fitter)
+    next_day = MONDAY + timedelta(hours=20)
+    with pytest.raises(Refused, match="guards back"):
+        answer_test(finding=finding, test="listen", answer="squeal", at=next_day, by=foreman)
+    assert all(each.test.way != "running" for each in finding_now(fresh(finding), at=next_day).best)
+    with pytest.raises(Refused, match="Finn Fitter isolated it"):
+        run_again(finding=finding, confirmed=True, at=next_day, by=foreman)
+
+    isolate_for(finding=finding, confirmed=ALL, at=next_day, by=foreman)
+    run_again(finding=finding, confirmed=True, at=next_day, by=foreman)
+
+
+def test_nothing_is_sealed_that_did_not_stand_on_the_button(finding: Finding, fitter: User) -> None:
+    with pytest.raises(Refused, match="looks different now"):
+        end_finding(finding=finding, at=MONDAY, by=fitter, shown="belt_worn")
+    assert end_finding(finding=finding, at=MONDAY, by=fitter, shown="").kind == "finding"
+
+
 def test_nothing_is_run_while_what_protects_people_is_at_fault(
     finding: Finding, fitter: User, machine: Machine, job: Job
 ) -> None:

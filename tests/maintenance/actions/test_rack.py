@@ -252,5 +252,9 @@ def test_what_comes_ends_what_was_ordered(
         order = rack.order_part(part=part, quantity=3, at=MONDAY, by=fitter, entry=entry)
     assert order.expected_on == ON + timedelta(days=14)
     assert stock_of([part], on=ON)[part.pk].ordered == 3
-    received(part, places[0], 2, fitter, at=MONDAY + timedelta(days=9), on=date(2026, 3, 11))
+    came = MONDAY + timedelta(days=9)
+    received(part, places[0], 2, fitter, at=came, on=date(2026, 3, 11))
+    assert stock_of([part], on=ON)[part.pk].ordered == 1, "a part delivery leaves the rest to come"
+    assert rack.order_part(part=part, quantity=3, at=MONDAY, by=fitter, entry=entry) == order
+    received(part, places[0], 1, fitter, at=came, on=date(2026, 3, 11))
     assert stock_of([part], on=ON)[part.pk].ordered == 0

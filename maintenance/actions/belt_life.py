@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from typing import TypeVar
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from maintenance.actions.signing import locked
 from maintenance.contents.belt_life import worn_when_placed
@@ -74,7 +74,10 @@ def rework_belts(*, depot: Depot, at: datetime, most: int = MOST) -> int:
 def rework_looks(*, depot: Depot, at: datetime, most: int = MOST) -> int:
     """Looks again at new belts whose look is not raised yet; how many machines there were."""
     waiting = BeltLook.objects.filter(
-        drive__machine__depot=depot, reading__isnull=True, worked_out_at__lt=at - LOOKS_AGE
+        drive__machine__depot=depot,
+        reading__isnull=True,
+        worked_out_at__lt=at - LOOKS_AGE,
+        belt_key=F("drive__belt_life__belt_key"),
     ).exclude(drive__machine__place__in=_NOT_RAISED)
     pks = list(waiting.order_by().values_list("drive__machine", flat=True).distinct()[:most])
     for pk in pks:
@@ -94,7 +97,10 @@ def raise_belt_work(*, depot: Depot, at: datetime) -> int:
     new = sum(_raise_order(life, at=at) for life in lives)
     for number, (opens, _) in enumerate(rule.LOOKS, 1):
         looks = _unraised(BeltLook.objects.all(), _LOOK_WORK[number], depot=depot)
-        looks = looks.filter(number=number, reading__isnull=True, hours__gte=opens)
+        looks = looks.filter(
+            number=number, reading__isnull=True, hours__gte=opens,
+            belt_key=F("drive__belt_life__belt_key"),
+        )  # fmt: skip
         new += sum(_raise_look(look, at=at) for look in looks)
     return new
 
@@ -217,6 +223,14 @@ def _look(drive: Drive, key: str, running: Running, *, since: datetime, now: dat
         look.worked_out_at = now
         look.save()
     _close_jobs([look for look in waiting if look.reading is not None], at=now)
+    # A reading that was taken out since closes nothing; who closed a job by hand left his labour.
+    Job.objects.filter(
+        drive=drive, belt_key=key, state=Job.State.CLOSED, labour__isnull=True,
+        belt_work__in=[_LOOK_WORK[look.number] for look in waiting if look.reading is None],
+    ).update(
+        state=Job.State.LOOKED_AT, state_since=now, closed_at=None, closed_by=None, done_at=None,
+        done_by=None, cause="", action="",
+    )  # fmt: skip
 
 
 def _close_jobs(looks: Sequence[BeltLook], *, at: datetime) -> None:
@@ -224,9 +238,11 @@ def _close_jobs(looks: Sequence[BeltLook], *, at: datetime) -> None:
     for look in looks:
         reading = look.reading
         assert reading is not None
-        jobs = Job.objects.open().filter(
-            drive=look.drive_id, belt_key=look.belt_key, belt_work=_LOOK_WORK[look.number]
-        )
+        # One that somebody is at, with the guard off, he ends himself.
+        jobs = Job.objects.filter(
+            drive=look.drive_id, belt_key=look.belt_key, belt_work=_LOOK_WORK[look.number],
+            state__in=_NOT_BEGUN,
+        )  # fmt: skip
         for job in jobs:
             job.cause = job.cause or "A new belt beds in"
             job.action = job.action or f"Tension read: {reading}, {look.get_said_display()}"

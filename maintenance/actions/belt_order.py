@@ -69,7 +69,10 @@ def order_belt(
     if not lies_here and drive.section and drive.belt_datum_m is not None:
         part = part_of(machine.depot, drive.section, drive.belt_datum_m)
     if part is not None:
-        rack.order_part(part=part, quantity=drive.belts, at=at, by=by, entry=record.pk)
+        rack.order_part(
+            part=part, quantity=drive.belts, at=at, by=by, entry=record.pk,
+            expected_on=expected_on,
+        )  # fmt: skip
     job.cause = job.cause or "The belt on it runs out"
     job.action = _done(lies_here=lies_here, ordered_from=ordered_from, expected_on=expected_on)
     job.state, job.state_since = Job.State.CLOSED, at

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Q
 
 from maintenance.actions.again import link_again
 from maintenance.actions.belt_life import belt_moved
@@ -24,6 +25,7 @@ from maintenance.models.reading import BeltReading
 from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.contents.drive import fitted_since
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
 from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
@@ -75,6 +77,20 @@ class Act:
             record_id=self.record_id, kind=self._kind, machine=self.machine, by=self.by,
             by_name="", told={**told, **self._beside()}, texts=self.texts,
         )  # fmt: skip
+
+    def refuse_earlier_belt(self) -> None:
+        """What was read of a belt before this one would be worked out with this one's figures.
+
+        Raises:
+            Refused: another belt was fitted since.
+        """
+        since = fitted_since(self.drive)
+        if since is not None and self.at < since:
+            raise Refused(
+                "Another belt was fitted since, so this would be worked out with its figures. Not "
+                "saved. A wrong reading of the old belt can be taken out.",
+                field="" if self.corrects else "read_at",
+            )
 
     def seal(self, data: Mapping[str, Canonical], *, now: str) -> Record:
         """Seals the reading. now: the reading in words, to stand beside the one it puts right.
@@ -221,11 +237,12 @@ def _raise_belt_job(
         return None
     machine = drive.machine
     title = f"Change the belt: {drive.name}"
+    ours = Q(drive=drive) | Q(drive=None, title=title)
+    # A job opened by hand names no drive: on a machine with one belt it is for that one.
+    if machine.drives.filter(kind=Drive.Kind.BELT).count() == 1:
+        ours |= Q(drive=None)
     open_jobs = Job.objects.open().filter(machine=machine, kind=Job.Kind.BELT, belt_work="")
-    # A job does not name its drive: on a machine with one belt any open belt job is for it.
-    if machine.drives.filter(kind=Drive.Kind.BELT).count() > 1:
-        open_jobs = open_jobs.filter(title=title)
-    if open_jobs.exists():
+    if open_jobs.filter(ours).exists():
         return None
     job = Job.objects.create(
         machine=machine,

@@ -101,6 +101,7 @@ def record_ride(
     }
     if before := act.before(told):
         return before.ride_row
+    act.refuse_earlier_belt()
     u = doubt.tool(tool).value
     row = RideReading(
         drive=act.drive, at=act.at, u_m=u, tool=tool, sums_version=SUMS_VERSION,

@@ -392,8 +392,19 @@ def put_back(
 
 
 @transaction.atomic
-def order_part(*, part: Part, quantity: int, at: datetime, by: User, entry: uuid.UUID) -> PartOrder:
+def order_part(
+    *,
+    part: Part,
+    quantity: int,
+    at: datetime,
+    by: User,
+    entry: uuid.UUID,
+    expected_on: date | None = None,
+) -> PartOrder:
     """Notes that pieces were ordered; the same entry sent twice orders once.
+
+    Args:
+        expected_on: the day on which they are to come; None: by how long they take to get.
 
     Raises:
         Refused: a number out of range.
@@ -411,7 +422,7 @@ def order_part(*, part: Part, quantity: int, at: datetime, by: User, entry: uuid
     days = rule.USUAL_LEAD_DAYS if told is None else told
     return PartOrder.objects.create(
         part=part, quantity=quantity, at=at, by=by, entry=entry,
-        expected_on=part.depot.day_of(at) + timedelta(days=days),
+        expected_on=expected_on or part.depot.day_of(at) + timedelta(days=days),
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from maintenance.actions.belt_record import (
 )
 from maintenance.actions.slot import keep_slot, moved_to
 from maintenance.contents.drive import (
+    at_width,
     given_now,
     hours_at,
     last_width,
@@ -104,7 +105,8 @@ def record_width(
         return before.width_row
     width, u = doubt.average([one.value_si for one in widths], tool_floor=doubt.tool(tool).value)
     typed = ", ".join(one.text_as_typed for one in widths)
-    seen = seen_of(drive, by=act.at)
+    act.refuse_earlier_belt()
+    seen = at_width(seen_of(drive, by=act.at), act.at)
     given = given_now(drive, at=act.at, width=None, seen=seen)
     given = with_width(given, width=width, u=u, typed=typed)
     if slot_out is not None:
@@ -181,6 +183,7 @@ def record_tension(
     }
     if before := act.before(told):
         return before.tension_row
+    act.refuse_earlier_belt()
     width = last_width(drive, by=act.at)
     given = given_now(drive, at=act.at, width=width, seen=seen_of(drive, by=act.at))
     if slot_out is not None:

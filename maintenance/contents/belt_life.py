@@ -15,7 +15,7 @@ from django.db.models import (
     When,
 )
 
-from maintenance.contents.drive import DriveNow, given_now, last_width
+from maintenance.contents.drive import VISIT, DriveNow, given_now, last_width
 from maintenance.models import BeltFitting, BeltLife, BeltLook, Job
 from maintenance.rules.belt_life import LOOKS
 from maintenance.rules.words import day_text
@@ -36,7 +36,6 @@ ORDER = (
     BeltLife.State.FLAT,
 )
 OLD = timedelta(days=1)
-VISIT = timedelta(hours=4)
 DRAWN = 12
 CHART_DAYS = 182
 

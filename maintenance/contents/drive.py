@@ -3,7 +3,7 @@
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import degrees, radians
 from typing import Any, TypeVar, cast
 
@@ -37,13 +37,17 @@ from plant.drives.errors import DriveError
 from plant.drives.facts import Fact, Trust
 from plant.drives.working import alignment_lines
 from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
-from plant.models import Drive, Machine
+from plant.models import Drive, Machine, Measure
 from plant.units import LENGTH
 
 Row = TypeVar("Row", bound=BeltReading)
 Entries = Mapping[str, Mapping[str, str]]
 SIDES = ("driver", "driven")
 MOVED = "moved with the slot"
+
+
+# So long after a reading another is of the same visit, whichever was told first.
+VISIT = timedelta(hours=4)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +64,7 @@ class Seen:
     slot_new: SlotReading | None = None
     rides: Mapping[str, RideReading]
     rides_new: Mapping[str, RideReading]
-    shines: Mapping[str, bool | None]
+    shines: Mapping[str, PulleyReading]
     alignment: AlignmentReading | None = None
     grooves: Mapping[str, PulleyReading]
 
@@ -122,6 +126,8 @@ def given_now(
         seen: the other readings; None reads the last of each.
     """
     seen = seen or seen_of(drive)
+    if width is not None:
+        seen = at_width(seen, width.at)
     given = _with_seen(drive, given_of(drive), seen)
     if width is not None:
         typed = ", ".join(each["typed"] for each in _told(width.record.content)["readings"])
@@ -163,13 +169,13 @@ def worn_since(
     """
     placed = seen.slot.at if seen.slot is not None else placed_at(drive)
     since = fitted_since(drive)
-    if placed is None or at <= placed or not given.belt_tight:
+    if placed is None or at <= placed + VISIT or not given.belt_tight:
         return given
     if since is not None and placed < since:
         return given
     if tension is not None and tension.at >= at and tension.verdict != "under":
         return given  # tight where it stands, so what is left is what was read
-    then = last_width(drive, by=placed)
+    then = last_width(drive, by=placed + VISIT)
     if then is not None:
         return replace(given, width_placed=then.width_m, width_placed_u=then.u_m)
     if seen.slot is not None and seen.slot.stage == "new" and drive.belt_new_width_m is not None:
@@ -177,6 +183,24 @@ def worn_since(
         return replace(given, width_placed=drive.belt_new_width_m, width_placed_u=u)
     # How wide it was then nobody knows: the slot counts by the belt's length.
     return replace(given, belt_tight=None)
+
+
+def at_width(seen: Seen, at: datetime) -> Seen:
+    """The same without rides and dull floors of before that width: the belt has worn since.
+
+    A floor that shone shines on; a ride of the belt when it was new tells how the groove is worn.
+
+    Args:
+        at: the moment at which the width was measured.
+    """
+    old = at - VISIT
+    first = {side: row for side, row in seen.rides.items() if row.at < old and row.stage == "new"}
+    return replace(
+        seen,
+        rides={side: row for side, row in seen.rides.items() if row.at >= old},
+        rides_new={**first, **seen.rides_new},
+        shines={side: row for side, row in seen.shines.items() if row.shines or row.at >= old},
+    )
 
 
 def widths_of(drive: Drive) -> list[WidthReading]:
@@ -229,11 +253,11 @@ def seen_from(
         if earlier:
             first[side] = earlier[-1]
     grooves: dict[str, PulleyReading] = {}
-    shines: dict[str, bool | None] = {}
+    shines: dict[str, PulleyReading] = {}
     for row in looked:
         grooves.setdefault(row.pulley, row)
         if row.shines is not None and (since is None or row.at >= since):
-            shines.setdefault(row.pulley, row.shines)
+            shines.setdefault(row.pulley, row)
     return Seen(
         slot=moved[0] if moved else None,
         tight=next((row.tight for row in moved if row.tight is not None), None),
@@ -320,8 +344,8 @@ def _with_seen(drive: Drive, given: DriveGiven, seen: Seen) -> DriveGiven:
             typed[f"{side}_{which}"] = typed_of(row, side)
     if doubts := [row.u_m for rows in (seen.rides, seen.rides_new) for row in rows.values()]:
         values["ride_u"] = max(doubts)
-    for side, shines in seen.shines.items():
-        values[f"{side}_shines"] = shines
+    for side, looked in seen.shines.items():
+        values[f"{side}_shines"] = looked.shines
     return replace(given, **values, marks={**given.marks, **marks}, typed={**given.typed, **typed})
 
 
@@ -470,7 +494,7 @@ def hours_at(machine: Machine, at: datetime) -> int | None:
         return machine.hours_tenths
     found = (
         MeterReading.objects.counting()
-        .filter(meter__machine=machine, at__lte=at)
+        .filter(meter__machine=machine, meter__measure=Measure.HOURS, at__lte=at)
         .order_by("-at", "-pk")
         .first()
     )

@@ -60,8 +60,12 @@ def change_belt(request: UserRequest, pk: int, drive_pk: int) -> HttpResponse:
             wanted = _wanted(drive, steps, at=at)
         except Refused as refused:
             # The drive's data have changed under the draft: the belt is looked at again.
-            messages.error(request, f"{refused} Look at the new belt again.")
-            return redirect(_address(job, drive, "new"))
+            again = f"{refused} Look at the new belt again."
+            if request.method != "POST":
+                messages.error(request, again)
+                return redirect(_address(job, drive, "new"))
+            form.is_valid()
+            form.refuse(Refused(f"{again} Not saved; what you typed stands below."))
     if request.method == "POST" and form.is_valid():
         try:
             if step == "set":

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
@@ -64,7 +65,12 @@ def drive(request: UserRequest, pk: int) -> HttpResponse:
             "may_work": may(request.user, Right.WORK, found.machine.depot_id),
             "running": life_of(found),
             "belt_job": Job.objects.open()
-            .filter(machine=found.machine, kind=Job.Kind.BELT, belt_work="")
+            .filter(
+                Q(drive=found) | Q(drive=None),
+                machine=found.machine,
+                kind=Job.Kind.BELT,
+                belt_work="",
+            )
             .order_by("-opened_at")
             .first(),
         },

@@ -86,9 +86,18 @@ def _fault(
 ) -> str:
     """What of the row is not what its content says; empty when all of it is."""
     try:
-        told = json.loads(row["content"])
-    except ValueError:
+        return _differs(depot, row, texts, photos)
+    except (ValueError, KeyError, TypeError, AttributeError):
         return "the content cannot be read"
+
+
+def _differs(
+    depot: Depot,
+    row: dict[str, Any],
+    texts: dict[str, _Text],
+    photos: dict[str, RecordPhoto],
+) -> str:
+    told = json.loads(row["content"])
     machine = told["machine"]
     stands = {
         "id": str(row["id"]),

@@ -94,6 +94,12 @@ def test_a_change_of_any_column_is_found_at_its_record(
     assert what.startswith("missing" if column in ("depot_id", "seq") else ("changed", "reordered"))
 
 
+@pytest.mark.parametrize("content", ["", "{}", "[]", "null", '{"machine":1}'])
+def test_content_that_is_none_is_named_and_stops_nothing(chain: Depot, content: str) -> None:
+    Record.objects.filter(seq=3).update(content=content)
+    assert told(chain) == (3, "changed: the content is not as sealed")
+
+
 @pytest.mark.parametrize("name", ["note", "by_name"])
 @pytest.mark.parametrize("column", ["text", "salt"])
 def test_a_changed_text_is_found_and_an_erased_one_is_no_fault(

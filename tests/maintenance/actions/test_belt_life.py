@@ -11,13 +11,18 @@ from hypothesis import strategies as st
 
 from maintenance.actions.belt_life import raise_belt_work
 from maintenance.actions.meter import record_meter
+from maintenance.actions.pulley import Ride, record_pulley, record_ride
 from maintenance.actions.reading import record_width
+from maintenance.actions.slot import record_slot
+from maintenance.contents.drive import drive_now
 from maintenance.models import BeltLife, BeltLook, Job
 from make import MONDAY, make_depot, make_drive, make_machine
 from plant import units
+from plant.actions.refusal import Refused
 from plant.contents.drive import FIELDS
+from plant.drives.workout import Verdict
 from plant.models import Drive, Machine, User
-from plant.units import WIDTH
+from plant.units import LENGTH, WIDTH
 
 # Moment in days from MONDAY, running hours, width in mm.
 READINGS = ((0, 100.0, 12.8), (20, 180.0, 12.5), (40, 260.0, 12.15), (60, 340.0, 11.9))
@@ -137,3 +142,66 @@ def test_two_workers_raising_at_once_raise_each_order_and_each_look_once(
 
     assert len(raised) == 2
     assert sum(raised) == Job.objects.count() == 12
+
+
+def seen(drive: Drive, *, at: datetime) -> tuple[Verdict | None, float | None, float]:
+    found = drive_now(Drive.objects.get(pk=drive.pk), at=at).workout
+    assert found is not None
+    assert found.wear is not None
+    left = found.wear.take_up.left.value if found.wear.take_up else None
+    return found.verdict, left, found.wear.driver.room.value
+
+
+def test_slot_and_width_of_one_visit_are_of_one_moment_whichever_was_told_first(
+    drive: Drive, fitter: User
+) -> None:
+    """Else the wear of a month would come off a slot that was read today."""
+    measure(drive, fitter, 0, 100.0, 12.6)
+    day = MONDAY + timedelta(days=60)
+    answers = []
+    for first, then in ((0, 5), (5, 0)):
+        with transaction.atomic():
+            record_slot(
+                drive=drive, out=units.read("2.0 mm", LENGTH), tool="steel rule", tight=True,
+                at=day + timedelta(minutes=first), by=fitter,
+            )  # fmt: skip
+            record_width(
+                drive=drive, widths=[units.read("12.0 mm", WIDTH)], tool="calliper",
+                at=day + timedelta(minutes=then), by=fitter, received_at=day + timedelta(hours=1),
+            )  # fmt: skip
+            answers.append(seen(drive, at=day + timedelta(hours=1)))
+            transaction.set_rollback(True)
+    assert answers[0] == answers[1]
+    assert answers[0][0] != Verdict.CHANGE
+
+
+@pytest.mark.parametrize("old", ["dull floor", "ride"])
+def test_what_was_seen_long_before_a_width_does_not_outrank_it(
+    drive: Drive, fitter: User, old: str
+) -> None:
+    Drive.objects.update(driver_depth_m=0.007, driven_depth_m=0.007)
+    answers = []
+    for is_told in (False, True):
+        with transaction.atomic():
+            if is_told and old == "ride":
+                ride = Ride(typed=units.read("0.5 mm", LENGTH), above=True)
+                record_ride(
+                    drive=drive, rides={"driver": ride}, tool="depth gauge", at=MONDAY, by=fitter
+                )
+            elif is_told:
+                record_pulley(drive=drive, pulley="driver", shines=False, at=MONDAY, by=fitter)
+            measure(drive, fitter, 90, 400.0, 11.8)
+            answers.append(seen(drive, at=MONDAY + timedelta(days=90)))
+            transaction.set_rollback(True)
+    assert answers[0] == answers[1]
+
+
+def test_a_reading_of_the_belt_before_is_not_worked_out_with_this_ones_figures(
+    drive: Drive, fitter: User
+) -> None:
+    with pytest.raises(Refused, match="Another belt was fitted since") as refused:
+        record_width(
+            drive=drive, widths=[units.read("11.9 mm", WIDTH)], tool="calliper",
+            at=MONDAY - timedelta(days=300), received_at=MONDAY, by=fitter,
+        )  # fmt: skip
+    assert refused.value.field == "read_at"

@@ -1,6 +1,7 @@
 """Forms of the readings of a belt drive: each one question, a few figures, and the rest folded."""
 
 import json
+from abc import abstractmethod
 from collections.abc import Iterator
 from datetime import datetime
 from typing import Any, ClassVar
@@ -74,14 +75,14 @@ class ReadingForm(EntryForm):
             raise forms.ValidationError("Give a moment after 1 Jan 2000.")
         return read_at or self.at
 
+    @abstractmethod
     def told(self) -> dict[str, Any]:
         """What was told, as the action of this reading takes it."""
-        raise NotImplementedError
 
     @staticmethod
+    @abstractmethod
     def begins_with(row: BeltReading, told: dict[str, Any]) -> dict[str, Any]:
         """What the form begins with when it puts that reading right. told: as it was sealed."""
-        raise NotImplementedError
 
     def shown(self) -> Iterator[list[BoundField]]:
         """The fields that everybody fills in."""

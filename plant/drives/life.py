@@ -47,12 +47,12 @@ def limits(worn: WearPart, *, placed: WearPart | None = None) -> Limits:
         return Limits(None, 0.0, None, 0.0, depth_measured=True)
     slot, u_slot = _slot(placed or worn)
     found = [
-        (*floor, not seat.depth_guessed)
+        floor
         for seat in (worn.driver, worn.driven)
         if (floor := _floor(seat, now_width=now.value, u_now=now.u)) is not None
     ]
     # Who is widest meets the floor first; a guess at either depth leaves that in the dark.
-    bottom, u_bottom, _ = max(found) if found else (None, 0.0, True)
+    bottom, u_bottom = max(found) if found else (None, 0.0)
     return Limits(
         slot=slot,
         u_slot=u_slot,

@@ -11,7 +11,7 @@ from plant.rights import Right, depots_where, may, roles
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
 from reports.actions.sheet import MOST_SHEETS
 from reports.models import Batch, Feed
-from reports.models.sheet import RIGHTS
+from reports.models.sheet import BY_MACHINES, RIGHTS
 
 MOST_PDF = 10_000_000
 
@@ -52,7 +52,7 @@ class BatchForm(forms.Form):
     def __init__(self, *args: Any, user: User, at: datetime, **more: Any) -> None:
         super().__init__(*args, **more)
         self.user, self.at = user, at
-        kinds = [kind for kind, (_, many) in RIGHTS.items() if depots_where(user, many)]
+        kinds = [kind for kind in BY_MACHINES if depots_where(user, RIGHTS[kind][1])]
         asked = self.fields["kind"]
         assert isinstance(asked, forms.ChoiceField)
         asked.choices = [(kind.value, kind.label) for kind in kinds]

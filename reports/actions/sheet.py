@@ -5,7 +5,8 @@ import logging
 import os
 import secrets
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, cast
 
@@ -31,7 +32,19 @@ GRACE = timedelta(seconds=30)
 Clock = Callable[[], datetime]
 
 
-@transaction.atomic
+@dataclass(frozen=True)
+class Wanted:
+    """One sheet that is asked for: of a machine, a job or a record of it, or of a person's jobs.
+
+    All None: the sheet is of the depot as a whole.
+    """
+
+    machine: Machine | None = None
+    job: Job | None = None
+    about: Record | None = None
+    person: User | None = None
+
+
 def ask_sheets(
     *,
     depot: Depot,
@@ -42,45 +55,74 @@ def ask_sheets(
     issue: Record | None = None,
     job: Job | None = None,
 ) -> Batch:
-    """Asks for a sheet of each machine. The rows are the promise; the background prints.
+    """Asks for a sheet of each machine; see ask_paper.
+
+    Args:
+        job: the job of the one machine whose service sheet this is.
+    """
+    wanted = [Wanted(machine=machine, job=job) for machine in machines]
+    return ask_paper(depot=depot, wanted=wanted, by=by, at=at, kind=kind, issue=issue)
+
+
+@transaction.atomic
+def ask_paper(
+    *,
+    depot: Depot,
+    wanted: Sequence[Wanted],
+    by: User,
+    at: datetime,
+    kind: Batch.Kind,
+    days: tuple[date, date] | None = None,
+    title: str = "",
+    issue: Record | None = None,
+) -> Batch:
+    """Asks for sheets. The rows are the promise; the background prints.
 
     Args:
         kind: which paper.
+        days: the first and the last day that the paper speaks of.
+        title: of the batch; "" for that of its kind.
         issue: the record of the issue that a passport goes with.
-        job: the job of the one machine whose service sheet this is.
 
     Raises:
-        Refused: no machine, too many, or one of another depot.
+        Refused: nothing, too many, one of another depot, or one of them twice.
         PermissionError: no role of theirs prints this here.
     """
-    one = len(machines) == 1
+    one = len(wanted) == 1
     role_for(by, RIGHTS[kind][0 if one else 1], depot.pk)
-    if not machines:
+    if not wanted:
         raise Refused("Choose at least one machine. Nothing was asked for.", field="machines")
-    if len(machines) > MOST_SHEETS:
+    if len(wanted) > MOST_SHEETS:
         raise Refused(f"At most {MOST_SHEETS} at a time. Choose fewer.", field="machines")
-    if any(machine.depot_id != depot.pk for machine in machines):
+    if any(each.machine and each.machine.depot_id != depot.pk for each in wanted):
         raise Refused("All machines of one batch belong to one depot.", field="machines")
-    if len({machine.pk for machine in machines}) < len(machines):
+    if len(set(wanted)) < len(wanted):
         raise Refused("Name each machine once.", field="machines")
     batch = Batch(depot=depot, asked_by=by, asked_at=at, kind=kind, issue=issue)
-    paper = paper_of(batch)
-    batch.title = paper.one.format(machines[0]) if one else paper.many.format(len(machines))
-    if job is not None:
-        batch.title = f"{batch.title}, {job.number}"
-    batch.save()
-    Sheet.objects.bulk_create(
+    if days is not None:
+        batch.first_day, batch.last_day = days
+    sheets = [
         Sheet(
             batch=batch,
             depot=depot,
             asked_by=by,
             asked_at=at,
-            machine=machine,
             position=position,
-            job=job,
+            machine=each.machine,
+            job=each.job,
+            about=each.about,
+            person=each.person,
         )
-        for position, machine in enumerate(machines, 1)
+        for position, each in enumerate(wanted, 1)
+    ]
+    paper = paper_of(batch)
+    batch.title = title or (
+        paper.one.format(sheets[0].subject) if one else paper.many.format(len(sheets))
     )
+    if one and sheets[0].job is not None:
+        batch.title = f"{batch.title}, {sheets[0].job.number}"
+    batch.save()
+    Sheet.objects.bulk_create(sheets)
     return batch
 
 
@@ -158,6 +200,8 @@ def _print(pk: int, *, claimed_at: datetime, clock: Clock) -> None:
             "asked_by",
             "depot",
             "job",
+            "about",
+            "person",
         ).get(pk=pk)
         content = sheet.content if sheet.content is not None else _freeze(sheet, at=claimed_at)
         data = draw(sheet, content)
@@ -217,7 +261,7 @@ def _freeze(sheet: Sheet, *, at: datetime) -> Any:
     machine, by, right = sheet.machine, sheet.asked_by, sheet.batch.right
     if by is None or not may(by, right, sheet.depot_id):
         raise Refused("Who asked for it may no longer print here. Ask for a new one.")
-    if machine.depot_id != sheet.depot_id:
+    if machine is not None and machine.depot_id != sheet.depot_id:
         raise Refused(f"{machine} has gone to another depot. Ask for its sheet there.")
     paper = paper_of(sheet.batch)
     gathered = gather(sheet, at=at, by=by.name)
@@ -257,7 +301,8 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
     batch = Batch.objects.select_related("depot", "asked_by").get(pk=batch_id)
     held = Batch.objects.held(batch_id, claimed_at=at)
     well = sheets.filter(state=Sheet.State.DONE)
-    done = list(well.values_list("pk", "machine__number", "file"))
+    of_whom = well.select_related("machine", "about__depot", "person", "depot").defer("content")
+    done = [(sheet.pk, sheet.subject, sheet.file.name) for sheet in of_whom]
     missing = sheets.filter(state=Sheet.State.FAILED).count()
     if not done:
         held.update(

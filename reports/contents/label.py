@@ -22,9 +22,9 @@ def label_of(machine: Machine) -> Label:
 def old_labels(sheets: Iterable[Sheet]) -> list[str]:
     """The numbers of the machines whose label was replaced after it was printed here."""
     return [
-        sheet.machine.number
+        sheet.of_machine.number
         for sheet in sheets
         # The site's own address may have changed meanwhile; that is another matter.
         if sheet.content is not None
-        and sheet.content["link"].rpartition("/")[2] != sheet.machine.label_code
+        and sheet.content["link"].rpartition("/")[2] != sheet.of_machine.label_code
     ]

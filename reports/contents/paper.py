@@ -76,7 +76,7 @@ def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
         many="{} labels",
         file_name="label",
         sealed_as="",
-        gather=lambda sheet, at, by: label_of(sheet.machine),
+        gather=lambda sheet, at, by: label_of(sheet.of_machine),
         content=_label,
         draw=_one_label,
         whole=whole,
@@ -85,7 +85,7 @@ def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
 
 def _service_sheet(sheet: Sheet, at: datetime, by: str) -> ServiceSheet:
     job = sheet.job
-    blank = service_sheet(sheet.machine, at=at, by=by, sheet_number=str(sheet.pk), job=job)
+    blank = service_sheet(sheet.of_machine, at=at, by=by, sheet_number=str(sheet.pk), job=job)
     return blank if job is None else filled(blank, job)
 
 
@@ -105,7 +105,7 @@ PAPERS: dict[Batch.Kind, Paper] = {
         many="{} passports",
         file_name="passport",
         sealed_as="passport",
-        gather=lambda sheet, at, by: passport(sheet.machine, at=at, by=by, number=str(sheet.pk)),
+        gather=lambda sheet, at, by: passport(sheet.of_machine, at=at, by=by, number=str(sheet.pk)),
         content=TypeAdapter(Passport),
         draw=passport_pdf.render,
         whole=_joined,

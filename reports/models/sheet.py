@@ -24,11 +24,22 @@ class Batch(BackgroundWork):
         PASSPORT = "passport", "Passports"
         LABEL = "label", "Labels, 50 x 30 mm, one a page"
         LABEL_SHEET = "label sheet", "Labels, 50 x 30 mm, on A4 to cut"
+        INSPECTION = "inspection", "Inspection records"
+        TEST = "test", "Electrical test records"
+        FAIL_TAG = "fail tag", "Tags of failed tests"
+        STOP_TAG = "stop tag", "Do not use tags"
+        JOB_LIST = "job list", "Job lists, one a person"
+        BOARD = "board", "Wall board"
+        FOLDER = "folder", "Folder, a page a machine"
+        BUNDLE = "bundle", "Inspector's bundles"
 
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.SERVICE)
     title = models.CharField(max_length=120)
     file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
+    # The days that the paper speaks of, both included, where it speaks of days at all.
+    first_day = models.DateField(null=True, blank=True)
+    last_day = models.DateField(null=True, blank=True)
     # The issue that a passport was asked for with; each has one.
     issue = models.OneToOneField(
         Record, on_delete=models.PROTECT, related_name="passport_batch", null=True, blank=True
@@ -65,13 +76,36 @@ RIGHTS: dict[Batch.Kind, tuple[Right, Right]] = {
     Batch.Kind.PASSPORT: (Right.PASSPORT, Right.PRINT_MANY),
     Batch.Kind.LABEL: (Right.LABEL, Right.LABEL),
     Batch.Kind.LABEL_SHEET: (Right.LABEL, Right.LABEL),
+    Batch.Kind.INSPECTION: (Right.PRINT, Right.PRINT_MANY),
+    Batch.Kind.TEST: (Right.PRINT, Right.PRINT_MANY),
+    Batch.Kind.FAIL_TAG: (Right.PRINT, Right.PRINT_MANY),
+    Batch.Kind.STOP_TAG: (Right.PRINT, Right.PRINT_MANY),
+    Batch.Kind.JOB_LIST: (Right.PRINT, Right.PRINT_MANY),
+    Batch.Kind.BOARD: (Right.PRINT_MANY, Right.PRINT_MANY),
+    Batch.Kind.FOLDER: (Right.PRINT_MANY, Right.PRINT_MANY),
+    Batch.Kind.BUNDLE: (Right.PRINT_MANY, Right.PRINT_MANY),
 }
 _THINGS: dict[Batch.Kind, str] = {
     Batch.Kind.SERVICE: "sheet",
     Batch.Kind.PASSPORT: "passport",
     Batch.Kind.LABEL: "label",
     Batch.Kind.LABEL_SHEET: "label",
+    Batch.Kind.INSPECTION: "record",
+    Batch.Kind.TEST: "record",
+    Batch.Kind.FAIL_TAG: "tag",
+    Batch.Kind.STOP_TAG: "tag",
+    Batch.Kind.JOB_LIST: "list",
+    Batch.Kind.BOARD: "board",
+    Batch.Kind.FOLDER: "page",
+    Batch.Kind.BUNDLE: "bundle",
 }
+# The kinds that are asked for by machines alone, on the page for many machines.
+BY_MACHINES = (
+    Batch.Kind.SERVICE,
+    Batch.Kind.PASSPORT,
+    Batch.Kind.LABEL,
+    Batch.Kind.LABEL_SHEET,
+)
 
 
 def _of_kinds(user: User, field: str, right: Right | None) -> Q:
@@ -90,15 +124,29 @@ class SheetQuerySet(WorkQuerySet):
 
 
 class Sheet(BackgroundWork):
-    """One sheet of one machine. ``content`` is frozen when it is sealed, so a reprint is equal."""
+    """One sheet: of a machine, of one of its records, of a person's jobs, or of the depot.
+
+    ``content`` is frozen when it is sealed, so a reprint is equal.
+    """
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="sheets")
     position = models.PositiveIntegerField()
-    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="sheets")
+    machine = models.ForeignKey(
+        Machine, on_delete=models.PROTECT, related_name="sheets", null=True, blank=True
+    )
     # The job whose work a service sheet tells; without one it is for use by hand.
     job = models.ForeignKey(
         "maintenance.Job", on_delete=models.PROTECT, related_name="sheets", null=True, blank=True
     )
+    # The record that this paper shows, an inspection or a test.
+    about = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="shown_on", null=True, blank=True
+    )
+    # Whose jobs a job list holds.
+    person = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    # The record of the printing itself.
     record = models.OneToOneField(
         Record, on_delete=models.PROTECT, related_name="sheet_row", null=True, blank=True
     )
@@ -112,8 +160,33 @@ class Sheet(BackgroundWork):
     class Meta:
         ordering = ("batch", "position")
         constraints = (
-            models.UniqueConstraint(fields=("batch", "machine"), name="machine_once_a_batch"),
+            models.UniqueConstraint(fields=("batch", "position"), name="place_once_a_batch"),
+            models.UniqueConstraint(
+                fields=("batch", "machine"),
+                condition=Q(about=None, person=None),
+                name="machine_once_a_batch",
+            ),
+            models.UniqueConstraint(fields=("batch", "about"), name="record_once_a_batch"),
+            models.UniqueConstraint(fields=("batch", "person"), name="person_once_a_batch"),
         )
 
     def __str__(self) -> str:
-        return f"{self.batch}: {self.machine}"
+        return f"{self.batch}: {self.subject}"
+
+    @property
+    def subject(self) -> str:
+        """What the sheet is of, in a word: also its bookmark in the file of the batch."""
+        if self.machine is not None:
+            return f"{self.machine}, {self.about.number}" if self.about else str(self.machine)
+        return self.person.name if self.person is not None else self.depot.name
+
+    @property
+    def of_machine(self) -> Machine:
+        """The machine of a kind of paper that always has one.
+
+        Raises:
+            ValueError: it has none.
+        """
+        if self.machine is None:
+            raise ValueError("this sheet is of no machine")
+        return self.machine

@@ -128,7 +128,9 @@ def _batch(request: UserRequest, pk: int) -> Batch:
 @require_safe
 def batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
-    sheets = found.sheets.select_related("machine", "record", "depot").defer("content")
+    sheets = found.sheets.select_related(
+        "machine", "record", "depot", "about__depot", "person"
+    ).defer("content")
     page = Paginator(sheets, 100).get_page(request.GET.get("page"))
     return render(
         request,
@@ -195,7 +197,8 @@ def sheet_file(request: UserRequest, pk: int) -> FileResponse:
     seen = Sheet.objects.visible_to(request.user, Right.SEE).select_related("machine", "batch")
     which: Sheet = see(seen, request.user, pk=pk)
     found: Sheet = find(seen, request.user, which.batch.right, depot="depot_id", pk=pk)
-    name = f"{paper_of(found.batch).file_name}-{found.machine.number_key}-{found.pk}.pdf"
+    of = f"{found.machine.number_key}-" if found.machine else ""
+    name = f"{paper_of(found.batch).file_name}-{of}{found.pk}.pdf"
     return _file(found.file, name)
 
 

@@ -1,5 +1,6 @@
 """A belt changed at the machine: what is kept on the way, the fitting sealed, one taken back."""
 
+import json
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -7,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from maintenance.actions import rack
 from maintenance.actions.belt_life import belt_moved
@@ -20,8 +21,10 @@ from maintenance.models import (
     BeltDraft,
     BeltFitting,
     BeltLook,
+    Cost,
     Job,
     PartUsed,
+    StockMove,
     TensionReading,
 )
 from maintenance.rules.belt_life import LOOKS
@@ -32,7 +35,7 @@ from plant.contents.drive import belt_key
 from plant.drives import doubt
 from plant.drives.workout import SUMS_VERSION, DriveWorkout
 from plant.models import Drive, Record, User
-from plant.rights import Right
+from plant.rights import Right, may
 from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
 from plant.units import Typed
@@ -211,7 +214,7 @@ def fit_belt(
     )  # fmt: skip
     if taken is None:
         PartUsed.objects.create(
-            job=job, what=f"Belt {mark}"[:120], quantity=drive.belts,
+            job=job, what=_belt_words(mark), quantity=drive.belts,
             taken_from=texts["from"], record=record,
         )  # fmt: skip
     BeltDraft.objects.filter(job=job, drive=drive).delete()
@@ -247,10 +250,11 @@ def correct_fitting(
 
     Args:
         new: the belt that was really fitted, at the same moment; None: none was, and the drive
-            is back at its old belt.
+            is back at its old belt, what was taken from stock for it back where it lay.
 
     Raises:
-        BeltUnclear, Questioned, Refused: a later belt is on, no reason, or the belt is not known.
+        BeltUnclear, Questioned, Refused: a later belt is on, no reason, the belt is not known, or
+            it came from the rack of a depot whose stock this person does not move.
     """
     machine = locked(fitting.drive.machine)
     role = signing_role(machine=machine, by=by, by_name="", right=Right.CORRECT)
@@ -283,6 +287,7 @@ def correct_fitting(
     fitting.save(update_fields=["struck_by"])
     key = belt_key(drive)
     if new is None:
+        _parts_back(fitting, at=at, by=by)
         put_back(drive, fitting.before)
         BeltLook.objects.filter(drive=drive, belt_key=key).delete()
         _call_off(
@@ -301,9 +306,55 @@ def correct_fitting(
             width_m=new.width.value_si, width_u_m=doubt.tool(new.tool).value,
             before=fitting.before, record=record,
         )  # fmt: skip
+        _part_renamed(fitting, new, record=record)
     drive.save()
     belt_moved(drive, at=received_at or at)
     return record
+
+
+def _parts_back(fitting: BeltFitting, *, at: datetime, by: User) -> None:
+    """What the fitting took is no more on the job: moved back into stock, its price struck."""
+    for used in _parts_of(fitting):
+        taken = used.stock_moves.filter(kind=StockMove.Kind.TAKEN).select_related("part").first()
+        if taken is None:
+            used.returned = used.quantity
+            used.save(update_fields=["returned"])
+            continue
+        depot = taken.part.depot
+        if not may(by, Right.STOCK, depot.pk):
+            raise Refused(f"The belt came from the rack of {depot}: somebody there takes it back.")
+        if used.kept:
+            rack.put_back(used=used, quantity=used.kept, at=at, by=by)
+        Cost.objects.counting().filter(part=used).update(struck_at=at, struck_by=by)
+
+
+def _part_renamed(fitting: BeltFitting, new: NewBelt, *, record: Record) -> None:
+    """A part told by its mark alone stands under the right one beside what was told first."""
+    told = _parts_of(fitting).filter(stock_moves__isnull=True, returned=0)
+    for used in told.exclude(what=_belt_words(new.mark)):
+        used.returned = used.quantity
+        used.save(update_fields=["returned"])
+        PartUsed.objects.create(
+            job=used.job, what=_belt_words(new.mark), quantity=used.quantity,
+            taken_from=used.taken_from, record=record,
+        )  # fmt: skip
+
+
+def _parts_of(fitting: BeltFitting) -> QuerySet[PartUsed]:
+    """The parts that the fitting put on its job, however often it was corrected since."""
+    records: list[uuid.UUID] = []
+    record: Record | None = fitting.record
+    while record is not None:
+        stock = json.loads(record.content)["data"].get("stock")
+        records += [record.pk, uuid.UUID(stock)] if stock else [record.pk]
+        record = record.corrects
+    return PartUsed.objects.select_for_update(of=("self",)).filter(
+        job=fitting.job_id, record__in=records
+    )
+
+
+def _belt_words(mark: str) -> str:
+    return f"Belt {mark}"[:120]
 
 
 def _refuse_unready(job: Job, drive: Drive) -> None:

@@ -4,7 +4,7 @@ Whatever moves the answer ends here: a reading, a correction, a fitting, the dri
 figure. The answer depends on what is known and never on the order in which it was heard.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
 from typing import TypeVar
@@ -89,19 +89,33 @@ def rework_looks(*, depot: Depot, at: datetime, most: int = MOST) -> int:
 def raise_belt_work(*, depot: Depot, at: datetime) -> int:
     """Raises the orders and the looks that have fallen due; returns how many were new.
 
-    A constraint allows each once for a fitted belt: running it twice, at once, or after days of
-    silence gives each job once.
+    Each once for a fitted belt: running it twice, at once, or after days of silence gives each
+    job once. A transaction a job, so that nobody waits long.
     """
     lives = _unraised(BeltLife.objects.all(), Job.BeltWork.ORDER, depot=depot)
     lives = lives.filter(state=BeltLife.State.DATED, order_by_on__lte=depot.day_of(at))
-    new = sum(_raise_order(life, at=at) for life in lives)
+    new = _each(lives, _raise_order, at=at)
     for number, (opens, _) in enumerate(rule.LOOKS, 1):
         looks = _unraised(BeltLook.objects.all(), _LOOK_WORK[number], depot=depot)
         looks = looks.filter(
             number=number, reading__isnull=True, hours__gte=opens,
             belt_key=F("drive__belt_life__belt_key"),
         )  # fmt: skip
-        new += sum(_raise_look(look, at=at) for look in looks)
+        new += _each(looks, _raise_look, at=at)
+    return new
+
+
+def _each(rows: QuerySet[M], raise_one: Callable[..., None], *, at: datetime) -> int:
+    """Raises the work of each row as it stands once its machine is locked; how many it did."""
+    new = 0
+    for pk, machine in list(rows.values_list("pk", "drive__machine")):
+        with transaction.atomic():
+            locked(Machine(pk=machine))
+            # A reading, a fitting or another worker may have come first.
+            row = rows.filter(pk=pk).first()
+            if row is not None:
+                raise_one(row, at=at)
+                new += 1
     return new
 
 
@@ -118,36 +132,28 @@ def _unraised(rows: QuerySet[M], work: Job.BeltWork, *, depot: Depot) -> QuerySe
     )
 
 
-def _raise_order(life: BeltLife, *, at: datetime) -> bool:
+def _raise_order(life: BeltLife, *, at: datetime) -> None:
     drive = life.drive
     what = drive.belt_mark or drive.section or "belt"
-    _, made = Job.objects.get_or_create(
+    Job.objects.create(
         drive=drive, belt_key=life.belt_key, belt_work=Job.BeltWork.ORDER,
-        defaults={
-            "machine": drive.machine, "kind": Job.Kind.ORDER, "state": Job.State.LOOKED_AT,
-            "state_since": at, "opened_at": at, "due_on": life.order_by_on,
-            "expected_minutes": ORDER_MINUTES,
-            "title": f"Order a belt: {what}, for {drive.name}"[:120], "symptom": life.why[:400],
-        },
+        machine=drive.machine, kind=Job.Kind.ORDER, state=Job.State.LOOKED_AT, state_since=at,
+        opened_at=at, due_on=life.order_by_on, expected_minutes=ORDER_MINUTES,
+        title=f"Order a belt: {what}, for {drive.name}"[:120], symptom=life.why[:400],
     )  # fmt: skip
-    return made
 
 
-def _raise_look(look: BeltLook, *, at: datetime) -> bool:
+def _raise_look(look: BeltLook, *, at: datetime) -> None:
     drive, (opens, ends) = look.drive, rule.LOOKS[look.number - 1]
     base = drive.belt_fitted_tenths
-    _, made = Job.objects.get_or_create(
+    Job.objects.create(
         drive=drive, belt_key=look.belt_key, belt_work=_LOOK_WORK[look.number],
-        defaults={
-            "machine": drive.machine, "kind": Job.Kind.BELT, "state": Job.State.LOOKED_AT,
-            "state_since": at, "opened_at": at, "due_on": look.likely_on,
-            "expected_minutes": LOOK_MINUTES,
-            "due_tenths": None if base is None else base + round(ends * 10),
-            "title": f"Look at the new belt again: {drive.name}"[:120],
-            "symptom": f"Read its tension after {opens:g} to {ends:g} h of running.",
-        },
+        machine=drive.machine, kind=Job.Kind.BELT, state=Job.State.LOOKED_AT, state_since=at,
+        opened_at=at, due_on=look.likely_on, expected_minutes=LOOK_MINUTES,
+        due_tenths=None if base is None else base + round(ends * 10),
+        title=f"Look at the new belt again: {drive.name}"[:120],
+        symptom=f"Read its tension after {opens:g} to {ends:g} h of running.",
     )  # fmt: skip
-    return made
 
 
 def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
@@ -212,7 +218,10 @@ def _look(drive: Drive, key: str, running: Running, *, since: datetime, now: dat
         ]
     )
     hours = running.hours_at(now) - begin
+    lost = []
     for look, found in zip(waiting, said, strict=True):
+        if look.reading_id is not None and found.reading is None:
+            lost.append(look.number)
         look.reading = None if found.reading is None else readings[found.reading]
         look.said = ""
         if look.reading is not None:
@@ -223,14 +232,18 @@ def _look(drive: Drive, key: str, running: Running, *, since: datetime, now: dat
         look.worked_out_at = now
         look.save()
     _close_jobs([look for look in waiting if look.reading is not None], at=now)
-    # A reading that was taken out since closes nothing; who closed a job by hand left his labour.
-    Job.objects.filter(
-        drive=drive, belt_key=key, state=Job.State.CLOSED, labour__isnull=True,
-        belt_work__in=[_LOOK_WORK[look.number] for look in waiting if look.reading is None],
-    ).update(
+    # A reading that was taken out since closes nothing: what it closed by itself stands open again.
+    closed = Job.objects.filter(drive=drive, belt_key=key, state=Job.State.CLOSED)
+    waited = [_LOOK_WORK[look.number] for look in waiting if look.reading is None]
+    closed.filter(belt_work__in=waited, labour__isnull=True).update(
         state=Job.State.LOOKED_AT, state_since=now, closed_at=None, closed_by=None, done_at=None,
         done_by=None, cause="", action="",
     )  # fmt: skip
+    # A job that somebody worked on and closed stays as it was done, and stands for the look no
+    # longer, so that a new one is raised.
+    closed.filter(
+        belt_work__in=[_LOOK_WORK[number] for number in lost], labour__isnull=False
+    ).update(belt_work="")
 
 
 def _close_jobs(looks: Sequence[BeltLook], *, at: datetime) -> None:

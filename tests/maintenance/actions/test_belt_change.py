@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -16,18 +17,23 @@ from maintenance.actions.belt_change import (
 )
 from maintenance.actions.belt_life import raise_belt_work
 from maintenance.actions.belt_order import order_belt
-from maintenance.actions.belt_record import take_out
+from maintenance.actions.belt_record import Correction, take_out
+from maintenance.actions.cost import set_money
 from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.new_belt import NewBelt
-from maintenance.actions.rack import add_place, receive, save_part
+from maintenance.actions.rack import add_place, receive, save_part, set_price
 from maintenance.actions.reading import Questioned, record_tension, record_width
+from maintenance.contents.cost import job_cost
 from maintenance.contents.drive import drive_now, last_width
+from maintenance.contents.rack import stock_of
 from maintenance.models import (
     BeltDraft,
     BeltFitting,
     BeltLook,
+    Cost,
     Job,
+    Labour,
     PartOrder,
     StockMove,
     TensionReading,
@@ -262,6 +268,91 @@ def test_looks_at_a_new_belt_are_raised_by_its_hours_once_and_closed_by_a_readin
     assert not looks.open().exists()
 
 
+def test_a_look_that_somebody_closed_by_his_work_is_raised_anew_when_its_reading_goes(
+    job: Job, drive: Drive, fitter: User
+) -> None:
+    """What he did stays as it was done; the look has nothing to stand on any more."""
+    depot = drive.machine.depot
+    fit(job, drive, fitter)
+    day = AT + timedelta(days=1)
+    run_to(drive, 106.0, day, fitter)
+    assert raise_belt_work(depot=depot, at=day) == 1
+    first = Job.objects.get(belt_work="look 1")
+    low, high = wanted(drive, day)
+    Job.objects.filter(pk=first.pk).update(state=Job.State.UNDER_WAY)
+    good = read(drive, day + timedelta(minutes=5), fitter, (low + high) / 2)
+    Labour.objects.create(job=first, person=fitter, minutes=20, record=good.record)
+    Job.objects.filter(pk=first.pk).update(state=Job.State.CLOSED, cause="Bedded in")
+
+    record_tension(
+        drive=drive, method=FORCE_METHOD, figure=units.read(f"{low * 0.5:.2f} N", FORCE),
+        tool="spring gauge", at=day + timedelta(hours=1), by=fitter, confirmed=True,
+        correction=Correction(of=good, reason="Read from the wrong scale."),
+    )  # fmt: skip
+
+    at = day + timedelta(hours=2)
+    assert [raise_belt_work(depot=depot, at=at) for _ in range(2)] == [1, 0]
+    first.refresh_from_db()
+    assert (first.state, first.cause, first.labour.count()) == ("closed", "Bedded in", 1)
+    again = Job.objects.get(belt_work="look 1")
+    assert (again.state, again.drive) == ("looked at", drive)
+    assert again.pk != first.pk
+    read(drive, at, fitter, (low + high) / 2)
+    again.refresh_from_db()
+    assert again.state == Job.State.CLOSED
+
+
+def test_a_look_closed_by_hand_without_a_reading_is_not_asked_for_again(
+    job: Job, drive: Drive, fitter: User
+) -> None:
+    fitting = fit(job, drive, fitter)
+    day = AT + timedelta(days=1)
+    run_to(drive, 106.0, day, fitter)
+    raise_belt_work(depot=drive.machine.depot, at=day)
+    look = Job.objects.get(belt_work="look 1")
+    Labour.objects.create(job=look, person=fitter, minutes=20, record=fitting.record)
+    Job.objects.filter(pk=look.pk).update(state=Job.State.CLOSED)
+
+    run_to(drive, 107.0, day + timedelta(hours=1), fitter)
+
+    assert raise_belt_work(depot=drive.machine.depot, at=day + timedelta(hours=1)) == 0
+
+
+def test_a_fitting_taken_back_gives_the_belt_back_and_costs_the_job_nothing(
+    job: Job, drive: Drive, fitter: User, manager: User
+) -> None:
+    depot = drive.machine.depot
+    part = save_part(depot=depot, name="A26", is_belt=True, at=MONDAY, by=manager)
+    place = add_place(depot=depot, name="Rack 1", kind="rack", by=manager)
+    receive(part=part, place=place, quantity=2, on=MONDAY.date(), at=MONDAY, by=fitter)
+    set_money(
+        depot=depot, currency="GBP", foremen_see=False, rate=None, from_on=None, at=MONDAY,
+        by=manager,
+    )  # fmt: skip
+    set_price(part=part, price=Decimal("8.40"), by=manager)
+    fitting = fit(job, drive, fitter, new=replace(NEW, mark="A27", part=part, place=place))
+    later, key = AT + timedelta(hours=1), new_id()
+    # A mark put right first: the belt from the rack stays the one that was taken.
+    correct_fitting(
+        fitting=fitting, new=NEW, reason="A six read as a seven.", at=later, by=fitter
+    )  # fmt: skip
+    assert stock_of([part], on=AT.date())[part.pk].total == 1
+
+    again = BeltFitting.objects.counting().get()
+    for _ in range(2):  # sent twice: once
+        correct_fitting(
+            fitting=again, reason="It was the other mixer.", at=later, by=fitter, record_id=key
+        )  # fmt: skip
+
+    assert stock_of([part], on=AT.date())[part.pk].total == 2
+    used = job.parts.get()
+    assert (used.quantity, used.returned) == (1, 1)
+    assert [move.kind for move in used.stock_moves.order_by("pk")] == ["taken", "returned"]
+    cost = Cost.objects.get()
+    assert (cost.amount, cost.struck_at, cost.struck_by) == (Decimal("8.40"), later, fitter)
+    assert job_cost(job).total == {}
+
+
 def test_a_fitting_told_by_mistake_is_taken_back_and_the_first_word_stays(
     job: Job, drive: Drive, fitter: User
 ) -> None:
@@ -281,6 +372,7 @@ def test_a_fitting_told_by_mistake_is_taken_back_and_the_first_word_stays(
     assert found.width_m == pytest.approx(0.0124)
     assert not BeltLook.objects.exists()
     assert not BeltFitting.objects.counting().exists()
+    assert [(each.what, each.kept) for each in job.parts.all()] == [("Belt 13A690", 0)]
 
 
 def test_a_mark_misread_is_corrected_and_the_belt_stays_the_same_one(
@@ -298,6 +390,8 @@ def test_a_mark_misread_is_corrected_and_the_belt_stays_the_same_one(
     assert TensionReading.objects.count() == 1
     assert BeltLook.objects.count() == 2
     assert [each.mark for each in BeltFitting.objects.counting()] == ["13A690"]
+    told = [(each.what, each.kept, each.taken_from) for each in job.parts.order_by("pk")]
+    assert told == [("Belt A27", 0, "rack 2"), ("Belt 13A690", 1, "rack 2")]
 
 
 def test_an_order_is_sealed_closes_its_job_and_stands_with_the_part(

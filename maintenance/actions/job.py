@@ -31,7 +31,7 @@ from plant.sealing import moment as sealed_moment
 # Confirmed before any cover comes off.
 ISOLATED: tuple[tuple[str, str], ...] = (
     ("stopped", "It is stopped"),
-    ("cut_off", "It is unplugged, or the fuel is off"),
+    ("cut_off", "It is unplugged, the fuel is off, or its hose or battery is off"),
     ("energy_gone", "Stored energy is gone: springs, pressure, hot parts, raised parts"),
     ("tag_on", "The tag is on, with my name"),
 )

@@ -333,8 +333,32 @@ def test_every_belt_driven_kind_has_the_five_symptoms_and_others_only_will_not_s
         ]  # fmt: skip
     generator = Kind(family="generator", supply="petrol", belt_driven=False)
     assert [each.key for each in LIST.symptoms_for(generator)] == ["no_start"]
-    air = Kind(family="breaker", supply="air", belt_driven=False)
-    assert LIST.symptoms_for(air) == ()
+    mains = Kind(family="breaker", supply="e110", belt_driven=False)
+    assert [each.key for each in LIST.symptoms_for(mains)] == ["no_start"]
+
+
+@pytest.mark.parametrize(
+    ("family", "supply"), [("breaker", "air"), ("breaker", "hydraulic"), ("drill", "battery")]
+)
+def test_what_air_oil_or_a_battery_drives_is_found_by_tests_that_say_to_let_it_out_first(
+    family: str, supply: str
+) -> None:
+    """The usual cautions of the trade: stored pressure let out, the battery out, before a hand."""
+    kind = Kind(family=family, supply=supply, belt_driven=False)
+    assert [each.key for each in LIST.symptoms_for(kind)] == ["no_start", "feeble"]
+    energy = {"air": "air out|pressure", "hydraulic": "pressure", "battery": "battery out"}[supply]
+    for symptom in ("no_start", "feeble"):
+        start = LIST.stated_for(symptom, kind)
+        for test in LIST.tests_for(symptom, kind):
+            if rule.expected_drop(start, test) < LIST.least_bits:
+                continue
+            assert test.supplies is not None, f"{test.key} is asked of every supply"
+            if test.touches:
+                words = f"{test.do} {test.caution}"
+                assert re.search(energy, words, re.IGNORECASE), (symptom, test.key)
+        others = {"supply", "motor", "fuel", "spark", "belt_worn"} & set(start)
+        assert not others
+        assert len(start) >= 6
 
 
 def test_every_cause_can_lead_by_the_tests_that_such_a_machine_has() -> None:

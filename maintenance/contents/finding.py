@@ -38,12 +38,12 @@ PLATE_SHARE = 0.02
 # [turns/min] Faster than this nobody counts by eye (our own figure); a drive whose data end before
 # the drum comes out faster.
 COUNTABLE_RPM = 120.0
-_READINGS: dict[str, type[BeltReading]] = {
-    "width": WidthReading,
-    "tension": TensionReading,
-    "alignment": AlignmentReading,
-    "groove": PulleyReading,
-    "slot": SlotReading,
+_READINGS: dict[str, tuple[type[BeltReading], ...]] = {
+    "width": (WidthReading,),
+    "tension": (TensionReading, SlotReading),
+    "alignment": (AlignmentReading,),
+    "groove": (PulleyReading,),
+    "slot": (SlotReading,),
 }
 # [m] With less room outwards the motor stands at the end of its slot (our own figure).
 SLOT_END_M = 1e-3
@@ -289,28 +289,29 @@ def answers(finding: Finding, tests: tuple[rule.Test, ...]) -> tuple[Given, ...]
 
 def _by_reading(finding: Finding, test: rule.Test) -> Given | None:
     """What readings taken since the finding began say; of several drives or pulleys the worst."""
-    model = _READINGS.get(test.reading)
-    if model is None:
-        return None
-    rows = (
-        model.objects.counting()
+    rows = [
+        row
+        for model in _READINGS.get(test.reading, ())
+        for row in model.objects.counting()
         .newest_first()
         .filter(drive__machine=finding.job.machine_id, at__gte=finding.begun_at)
         .select_related("record__by", "record__depot")
-    )
+        if _speaks(row, test)
+    ]
+    rows.sort(key=lambda row: (row.at, str(row.record_id)), reverse=True)
     last: dict[tuple[int, str], BeltReading] = {}
     for row in rows:
         last.setdefault((row.drive_id, getattr(row, "pulley", "")), row)
     answers = [key for key, _ in test.answers]
-    said = [row for row in last.values() if _verdict(row) in test.verdicts]
+    said = [row for row in last.values() if _verdict(row, test) in test.verdicts]
     if not said:
         return None
     # The answers of such a test begin with what is wrong.
-    worst = min(said, key=lambda row: answers.index(test.verdicts[_verdict(row)]))
+    worst = min(said, key=lambda row: answers.index(test.verdicts[_verdict(row, test)]))
     by = worst.record.by
     return Given(
         test=test,
-        answer=test.verdicts[_verdict(worst)],
+        answer=test.verdicts[_verdict(worst, test)],
         who=by.name if by else "",
         at=worst.at,
         figures=str(worst),
@@ -318,11 +319,21 @@ def _by_reading(finding: Finding, test: rule.Test) -> Given | None:
     )
 
 
-def _verdict(row: BeltReading) -> str:
-    """What the reading found; of a slot only that it is at its end, since bolts are not read."""
-    if isinstance(row, SlotReading):
-        return "end" if row.out_m <= SLOT_END_M else ""
-    return row.verdict
+def _speaks(row: BeltReading, test: rule.Test) -> bool:
+    """A slot tells of the tension only where somebody said that the belt is slack there: "tight"
+    is what its form begins with."""
+    if isinstance(row, SlotReading) and test.reading == "tension":
+        return row.tight is False
+    return True
+
+
+def _verdict(row: BeltReading, test: rule.Test) -> str:
+    """What the reading found, in the words of the verdicts of the test that it answers."""
+    if not isinstance(row, SlotReading):
+        return row.verdict
+    if test.reading == "tension":
+        return "under"
+    return "end" if row.out_m <= SLOT_END_M else "room"
 
 
 @dataclass(frozen=True, kw_only=True)

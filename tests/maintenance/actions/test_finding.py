@@ -286,6 +286,21 @@ def test_a_reading_taken_meanwhile_answers_its_test_by_itself_and_can_be_left_ou
     assert [(g.test.key, g.answer) for g in finding_now(fresh(finding), at=LATER).given] == [
         ("width", "could not tell"), ("slot", "end")
     ]  # fmt: skip
+    # Room that is left is an answer too, and a belt said to be slack there is one to the tension.
+    record_slot(
+        drive=drive, out=read("4.5", LENGTH), tool="steel rule", tight=False, by=fitter,
+        at=LATER + timedelta(minutes=2),
+    )  # fmt: skip
+    assert [(g.test.key, g.answer) for g in finding_now(fresh(finding), at=LATER).given] == [
+        ("width", "could not tell"), ("tension", "slack"), ("slot", "room")
+    ]  # fmt: skip
+    record_slot(
+        drive=drive, out=read("4.5", LENGTH), tool="steel rule", tight=True, by=fitter,
+        at=LATER + timedelta(minutes=3),
+    )  # fmt: skip
+    assert ("tension", "right") not in [
+        (g.test.key, g.answer) for g in finding_now(fresh(finding), at=LATER).given
+    ]
 
 
 def test_begun_from_the_machine_twice_it_is_one_job(machine: Machine, fitter: User) -> None:

@@ -53,10 +53,10 @@ def _machine_link(machine: Machine) -> SafeString:
 class MachineTable(tables.Table):
     """Machines with their three marks, which are read for the page that is shown."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key")
-    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
+    number = tables.Column(verbose_name="Machine", order_by="number_key", empty_values=())
+    kind = tables.Column(accessor="kind__name", verbose_name="Kind", empty_values=())
     depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    place = tables.Column(verbose_name="Where it is")
+    place = tables.Column(verbose_name="Where it is", empty_values=())
     fitness = tables.Column(verbose_name="May it be used", orderable=False, empty_values=())
     due = tables.Column(verbose_name="What is due", orderable=False, empty_values=())
 
@@ -95,10 +95,12 @@ class MachineTable(tables.Table):
 class DueTable(tables.Table):
     """Work inside its notice or past it, each with the sentence that says why."""
 
-    machine = tables.Column(accessor="machine__number", order_by="machine__number_key")
-    title = tables.Column(accessor="line__title", verbose_name="Work")
+    machine = tables.Column(
+        accessor="machine__number", order_by="machine__number_key", empty_values=()
+    )
+    title = tables.Column(accessor="line__title", verbose_name="Work", empty_values=())
     plan_on = tables.Column(verbose_name="Do by", empty_values=())
-    due_on = DayColumn(verbose_name="Due on", default="by the meter alone", attrs=DAY)
+    due_on = tables.Column(verbose_name="Due on", empty_values=(), attrs=DAY)
     state = tables.Column(verbose_name="How it stands", orderable=False, empty_values=())
     why = tables.Column(verbose_name="Why", orderable=False, empty_values=())
 
@@ -155,6 +157,9 @@ class DueTable(tables.Table):
         likely = "" if record.put_off_to or record.plan_on == record.due_on else ", likely"
         return f"{day_text(day)}{likely}"
 
+    def render_due_on(self, record: DueLine) -> str:
+        return day_text(record.due_on) if record.due_on else "by the meter alone"
+
     def render_machine(self, record: DueLine) -> SafeString:
         return _machine_link(record.machine)
 
@@ -168,13 +173,16 @@ class DueTable(tables.Table):
 class JobTable(tables.Table):
     """Jobs with how far they are, since when, and in whose hands."""
 
-    number = tables.Column(accessor="pk", verbose_name="Job")
+    number = tables.Column(accessor="pk", verbose_name="Job", empty_values=())
     machine = tables.Column(
-        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+        accessor="machine__number",
+        order_by="machine__number_key",
+        verbose_name="Machine",
+        empty_values=(),
     )
-    title = tables.Column(verbose_name="What")
-    kind = tables.Column(verbose_name="Kind of work")
-    state = tables.Column(verbose_name="How far it is")
+    title = tables.Column(verbose_name="What", empty_values=())
+    kind = tables.Column(verbose_name="Kind of work", empty_values=())
+    state = tables.Column(verbose_name="How far it is", empty_values=())
     opened_at = DayColumn(verbose_name="Since", attrs=DAY)
     due_on = DayColumn(verbose_name="Due on", default="no day", attrs=DAY)
     given_to = tables.Column(accessor="given_to__name", verbose_name="With", default="nobody")

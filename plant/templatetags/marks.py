@@ -1,6 +1,7 @@
 """The marks of machines and jobs, each a drawn shape and its word; colour only repeats them."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from django import template
@@ -117,7 +118,11 @@ def mark_of(word: object) -> Mark:
 @register.simple_tag
 def mark(word: object) -> SafeString:
     """Shape and word, in one line: {% mark "Do not use" %}; also called by tables."""
-    found = mark_of(word)
+    return _in_line(mark_of(word))
+
+
+@cache
+def _in_line(found: Mark) -> SafeString:
     return format_html(
         '<span class="mark mark-{}">{}<span>{}</span></span>',
         found.tone,

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
+from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
@@ -13,7 +14,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.timezone import localdate, localtime
 
-from maintenance.contents.due import why
+from maintenance.contents.due import listed, why, with_depots
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
 from maintenance.contents.job import is_late
 from maintenance.contents.open_days import OpenDays
@@ -21,6 +22,8 @@ from maintenance.models import BeltLife, DueLine, Instrument, Job, ReadingsRow, 
 from maintenance.rules.electrical import NO_TRIP
 from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
+from plant.addresses import address_of
+from plant.http import UserRequest
 from plant.models import Machine, User
 from plant.rights import Right, may
 from plant.tables import ImportTable
@@ -30,9 +33,25 @@ PAGE = 50
 DAY = {"td": {"class": "day"}}
 
 
-def paged(table: tables.Table, request: HttpRequest, *, at: datetime) -> Any:
-    """Sorts and pages the table by the address, and notes when it was worked out."""
-    tables.RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
+class CountedPages(Paginator):
+    """Pages of a list whose length is known before."""
+
+    def __init__(self, rows: Any, per_page: int, *, count: int) -> None:
+        super().__init__(rows, per_page)
+        self.count = count
+
+
+def paged(
+    table: tables.Table, request: HttpRequest, *, at: datetime, count: int | None = None
+) -> Any:
+    """Sorts and pages the table by the address, and notes when it was worked out.
+
+    count: how many rows there are in all, where that was counted before.
+    """
+    pages: dict[str, Any] = {"per_page": PAGE, "silent": True}
+    if count is not None:
+        pages |= {"paginator_class": CountedPages, "count": count}
+    tables.RequestConfig(request, paginate=pages).configure(table)
     table.worked_out_at = at
     return table
 
@@ -46,7 +65,7 @@ class DayColumn(tables.Column):
 
 
 def _machine_link(machine: Machine) -> SafeString:
-    address = reverse("maintenance:machine", args=[machine.pk])
+    address = address_of("maintenance:machine", machine.pk)
     return format_html('<a href="{}">{}</a>', address, machine.number)
 
 
@@ -123,14 +142,17 @@ class DueTable(tables.Table):
         open_days: Mapping[int, OpenDays] | None = None,
         **more: Any,
     ) -> None:
-        super().__init__(lines, **more)
+        super().__init__(listed(lines), **more)
         self.on = on
         self.lines = lines
         self.open_days = open_days or {}
 
+    def before_render(self, request: UserRequest) -> None:
+        with_depots((row.record for row in self.paginated_rows), request.user)
+
     def csv_rows(self) -> Iterator[tuple[object, ...]]:
         """The same lines as on the page, all of them, for a spreadsheet."""
-        for line in self.lines:
+        for line in self.lines.select_related("machine__kind", "machine__depot"):
             machine = line.machine
             figure = None if line.due_tenths is None else Decimal(line.due_tenths) / 10
             counts = "" if figure is None else "h" if line.by_hours else line.line.measure
@@ -147,7 +169,7 @@ class DueTable(tables.Table):
         return days.do_by(line.plan_on)
 
     def render_title(self, record: DueLine) -> SafeString:
-        address = reverse("maintenance:due_line", args=[record.pk])
+        address = address_of("maintenance:due_line", record.pk)
         return format_html('<a href="{}">{}</a>', address, record.line.title)
 
     def render_plan_on(self, record: DueLine) -> str:
@@ -203,14 +225,14 @@ class JobTable(tables.Table):
     def render_title(self, record: Job) -> str | SafeString:
         if record.back_again_of is None:
             return record.title
-        address = reverse("maintenance:job", args=[record.back_again_of_id])
+        address = address_of("maintenance:job", record.back_again_of_id)
         return format_html(
             '{} <strong>back again</strong>, after <a href="{}">{}</a>',
             record.title, address, record.back_again_of.number,
         )  # fmt: skip
 
     def render_number(self, record: Job) -> SafeString:
-        address = reverse("maintenance:job", args=[record.pk])
+        address = address_of("maintenance:job", record.pk)
         return format_html('<a href="{}">{}</a>', address, record.number)
 
     def render_machine(self, record: Job) -> SafeString:
@@ -297,7 +319,7 @@ class ElectricalTable(tables.Table):
         told = "Passed" if record.last_passed else "Failed"
         if record.last_doubted is not None:
             told = f"{told}; a test is in doubt, test again"
-        address = reverse("maintenance:machine_tests", args=[record.pk])
+        address = address_of("maintenance:machine_tests", record.pk)
         return format_html('<a href="{}">{}</a>', address, told)
 
     def render_test_due_on(self, record: Any) -> str:
@@ -328,7 +350,7 @@ class InstrumentTable(tables.Table):
         self.on = on
 
     def render_name(self, record: Instrument) -> SafeString:
-        address = reverse("maintenance:instrument", args=[record.pk])
+        address = address_of("maintenance:instrument", record.pk)
         return format_html('<a href="{}">{}</a>', address, record.name)
 
     def render_until(self, record: Instrument) -> str:
@@ -407,7 +429,7 @@ class OutTable(tables.Table):
         return _machine_link(record)
 
     def render_tell(self, record: Machine) -> SafeString:
-        address = reverse("maintenance:tell_stay", args=[record.pk])
+        address = address_of("maintenance:tell_stay", record.pk)
         return format_html('<a href="{}">Say who has {}</a>', address, record.number)
 
 
@@ -448,7 +470,7 @@ class TransferTable(tables.Table):
         name, word = ("turn_back", "Take in again")
         if may(self.user, Right.MOVE, record.to_depot_id):
             name, word = ("receive", "Receive")
-        address = reverse(f"maintenance:{name}", args=[record.pk])
+        address = address_of(f"maintenance:{name}", record.pk)
         return format_html('<a href="{}">{} {}</a>', address, word, record.machine.number)
 
 
@@ -516,7 +538,7 @@ class RunningOutTable(tables.Table):
             )  # fmt: skip
 
     def render_machine(self, record: BeltLife) -> SafeString:
-        address = reverse("maintenance:drive", args=[record.drive_id])
+        address = address_of("maintenance:drive", record.drive_id)
         return format_html('<a href="{}">{}</a>', address, record.drive.machine.number)
 
     def render_belt(self, record: BeltLife) -> str:
@@ -540,7 +562,7 @@ class RunningOutTable(tables.Table):
             return ""
         word = {"closed": "ordered", "called off": "called off"}.get(record.order_state, "to order")
         number = Job(pk=record.order_job).number
-        address = reverse("maintenance:job", args=[record.order_job])
+        address = address_of("maintenance:job", record.order_job)
         return format_html('<a href="{}">{}</a> {}', address, number, word)
 
 

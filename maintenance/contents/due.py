@@ -15,6 +15,7 @@ from maintenance.rules import due as rule
 from maintenance.rules.meter import dial_at
 from maintenance.rules.words import day_text
 from plant.models import Place, User
+from plant.rights import depots_of
 
 
 @dataclass(frozen=True)
@@ -29,18 +30,50 @@ class DueWork:
 def announced(user: User, on: date) -> QuerySet[DueLine]:
     """The lines of the person's depots that are due soon or past, soonest first.
 
-    Machines that are gone or missing do not dilute them; on one laid up only tests go on.
+    Machines that are gone or missing do not dilute them; on one laid up only tests go on. Their
+    depots are read ahead by ``with_depots``, or where the query is told to.
     """
     return (
         DueLine.objects.visible_to(user)
         .announced(on)
         .exclude(machine__place__in=(Place.GONE, Place.MISSING))
         .exclude(machine__place=Place.LAID_UP, line__is_test=False)
-        .select_related(
-            "line", "counter__use_rate", "machine__kind", "machine__depot", "machine__use_rate"
-        )
+        .select_related("line", "counter__use_rate", "machine__use_rate")
         .order_by(F("plan_on").asc(nulls_last=True), "pk")
     )
+
+
+# What a list shows of a line, and all that its state and its reason follow from.
+_LISTED = (
+    *(
+        "start_on start_tenths last_done_on last_done_tenths cycle resting_because due_on "
+        "due_tenths put_off_to likely_on is_estimate plan_on past_after hours_past"
+    ).split(),
+    *(f"machine__{name}" for name in "depot number place hours_tenths meter_broken_at".split()),
+    *(
+        f"line__{name}"
+        for name in (
+            "title measure first_tenths every_tenths first_months every_months first_days "
+            "every_days counts_from notice_days notice_tenths is_test from_on ended"
+        ).split()
+    ),
+    *("counter__total_tenths", "counter__broken_at"),
+    *("machine__use_rate__likely", "counter__use_rate__likely"),
+)
+
+
+def listed(lines: QuerySet[DueLine]) -> QuerySet[DueLine]:
+    """With no more read of each than a list shows; a fleet's rows are wide."""
+    return lines.only(*_LISTED)
+
+
+def with_depots(lines: Iterable[DueLine], user: User) -> list[DueLine]:
+    """Lines that the person sees, each machine with its depot, which was read with the roles."""
+    depots = {depot.pk: depot for depot in depots_of(user)}
+    lines = list(lines)
+    for line in lines:
+        line.machine.depot = depots[line.machine.depot_id]
+    return lines
 
 
 @dataclass(frozen=True)
@@ -50,6 +83,10 @@ class DueCounts:
     in_use: int
     in_store: int
     soon: int
+
+    @property
+    def all(self) -> int:
+        return self.in_use + self.in_store + self.soon
 
 
 def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:

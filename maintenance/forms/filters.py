@@ -9,7 +9,7 @@ from maintenance.contents.fleet import USES
 from maintenance.models import BeltLife
 from plant.contents.workout import VERDICTS
 from plant.models import Depot, MachineKind, Place, User
-from plant.rights import Right, depots_where
+from plant.rights import Right, depots_of, depots_where
 
 
 class DepotFilter(forms.Form):
@@ -22,6 +22,11 @@ class DepotFilter(forms.Form):
         field = self.fields["depot"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.SEE))
+        # Read with the person's roles already; the choice itself is looked up as any other.
+        field.choices = [
+            ("", field.empty_label),
+            *((each.pk, str(each)) for each in depots_of(user)),
+        ]
 
 
 class OneDepot(forms.Form):

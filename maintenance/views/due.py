@@ -47,13 +47,15 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     in_store = past(lines, on).exclude(machine__place=Place.OUT)
     soon = coming(lines, on)
     shown = {form.OVERDUE: in_use, form.STORE: in_store, form.SOON: soon}
+    state = kept.get("state", "")
     open_days = days.open_days(depots_where(request.user, Right.SEE))
-    table = DueTable(shown.get(kept.get("state", ""), lines), on=on, open_days=open_days)
+    table = DueTable(shown.get(state, lines), on=on, open_days=open_days)
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         return _csv(table, name=f"due-{on:%Y-%m-%d}.csv")
     counts = counted(lines, on)
-    paged(table, request, at=at)
+    count = {form.OVERDUE: counts.in_use, form.STORE: counts.in_store, form.SOON: counts.soon}
+    paged(table, request, at=at, count=count.get(state, counts.all))
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"

@@ -125,7 +125,11 @@ def _parts(wanted: Wanted) -> Iterable[Part]:
     yield _stopped(wanted)
     if wanted.closed:
         return
-    lines = without_care(announced(wanted.user, wanted.on)).filter(machine__depot__in=wanted.depots)
+    lines = (
+        without_care(announced(wanted.user, wanted.on))
+        .filter(machine__depot__in=wanted.depots)
+        .select_related("machine__kind", "machine__depot")
+    )
     yield _due(
         wanted, past(lines, wanted.on).filter(machine__place=Place.OUT), heading=OVERDUE,
         do="Have it done where it is, or bring the machine in.", state="overdue",

@@ -22,7 +22,7 @@ from maintenance.models import BeltLife, DueLine, Instrument, Job, ReadingsRow, 
 from maintenance.rules.electrical import NO_TRIP
 from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
-from plant.addresses import address_of
+from plant.addresses import address_of, link_to
 from plant.http import UserRequest
 from plant.models import Machine, User
 from plant.rights import Right, may
@@ -65,8 +65,7 @@ class DayColumn(tables.Column):
 
 
 def _machine_link(machine: Machine) -> SafeString:
-    address = address_of("maintenance:machine", machine.pk)
-    return format_html('<a href="{}">{}</a>', address, machine.number)
+    return link_to("maintenance:machine", machine.pk, machine.number)
 
 
 class MachineTable(tables.Table):
@@ -169,8 +168,7 @@ class DueTable(tables.Table):
         return days.do_by(line.plan_on)
 
     def render_title(self, record: DueLine) -> SafeString:
-        address = address_of("maintenance:due_line", record.pk)
-        return format_html('<a href="{}">{}</a>', address, record.line.title)
+        return link_to("maintenance:due_line", record.pk, record.line.title)
 
     def render_plan_on(self, record: DueLine) -> str:
         day = self.day_to_do(record)
@@ -232,8 +230,7 @@ class JobTable(tables.Table):
         )  # fmt: skip
 
     def render_number(self, record: Job) -> SafeString:
-        address = address_of("maintenance:job", record.pk)
-        return format_html('<a href="{}">{}</a>', address, record.number)
+        return link_to("maintenance:job", record.pk, record.number)
 
     def render_machine(self, record: Job) -> SafeString:
         return _machine_link(record.machine)
@@ -319,8 +316,7 @@ class ElectricalTable(tables.Table):
         told = "Passed" if record.last_passed else "Failed"
         if record.last_doubted is not None:
             told = f"{told}; a test is in doubt, test again"
-        address = address_of("maintenance:machine_tests", record.pk)
-        return format_html('<a href="{}">{}</a>', address, told)
+        return link_to("maintenance:machine_tests", record.pk, told)
 
     def render_test_due_on(self, record: Any) -> str:
         if record.test_due_on is None:
@@ -350,8 +346,7 @@ class InstrumentTable(tables.Table):
         self.on = on
 
     def render_name(self, record: Instrument) -> SafeString:
-        address = address_of("maintenance:instrument", record.pk)
-        return format_html('<a href="{}">{}</a>', address, record.name)
+        return link_to("maintenance:instrument", record.pk, record.name)
 
     def render_until(self, record: Instrument) -> str:
         until = record.valid_until(self.on)
@@ -538,8 +533,7 @@ class RunningOutTable(tables.Table):
             )  # fmt: skip
 
     def render_machine(self, record: BeltLife) -> SafeString:
-        address = address_of("maintenance:drive", record.drive_id)
-        return format_html('<a href="{}">{}</a>', address, record.drive.machine.number)
+        return link_to("maintenance:drive", record.drive_id, record.drive.machine.number)
 
     def render_belt(self, record: BeltLife) -> str:
         drive = record.drive

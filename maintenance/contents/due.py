@@ -45,21 +45,15 @@ def announced(user: User, on: date) -> QuerySet[DueLine]:
 
 # What a list shows of a line, and all that its state and its reason follow from.
 _LISTED = (
-    *(
-        "start_on start_tenths last_done_on last_done_tenths cycle resting_because due_on "
-        "due_tenths put_off_to likely_on is_estimate plan_on past_after hours_past"
-    ).split(),
-    *(f"machine__{name}" for name in "depot number place hours_tenths meter_broken_at".split()),
-    *(
-        f"line__{name}"
-        for name in (
-            "title measure first_tenths every_tenths first_months every_months first_days "
-            "every_days counts_from notice_days notice_tenths is_test from_on ended"
-        ).split()
-    ),
-    *("counter__total_tenths", "counter__broken_at"),
-    *("machine__use_rate__likely", "counter__use_rate__likely"),
-)
+    "start_on", "start_tenths", "last_done_on", "last_done_tenths", "cycle", "resting_because",
+    "due_on", "due_tenths", "put_off_to", "likely_on", "is_estimate", "plan_on", "past_after",
+    "hours_past", "machine__depot", "machine__number", "machine__place", "machine__hours_tenths",
+    "machine__meter_broken_at", "machine__use_rate__likely", "line__title", "line__measure",
+    "line__first_tenths", "line__every_tenths", "line__first_months", "line__every_months",
+    "line__first_days", "line__every_days", "line__counts_from", "line__notice_days",
+    "line__notice_tenths", "line__is_test", "line__from_on", "line__ended",
+    "counter__total_tenths", "counter__broken_at", "counter__use_rate__likely",
+)  # fmt: skip
 
 
 def listed(lines: QuerySet[DueLine]) -> QuerySet[DueLine]:

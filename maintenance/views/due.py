@@ -1,9 +1,11 @@
 """Due work: the list, one line with its reason, putting off, the weeks ahead, a depot's week."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db.models import QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
@@ -43,13 +45,9 @@ def due_list(request: UserRequest) -> HttpResponseBase:
         lines = lines.filter(machine__depot=kept["depot"])
     if kept.get("q"):
         lines = lines.filter(machine__number_key__contains=_key(kept["q"]))
-    in_use = past(lines, on).filter(machine__place=Place.OUT)
-    in_store = past(lines, on).exclude(machine__place=Place.OUT)
-    soon = coming(lines, on)
-    shown = {form.OVERDUE: in_use, form.STORE: in_store, form.SOON: soon}
     state = kept.get("state", "")
     open_days = days.open_days(depots_where(request.user, Right.SEE))
-    table = DueTable(shown.get(state, lines), on=on, open_days=open_days)
+    table = DueTable(_in_state(lines, state, on), on=on, open_days=open_days)
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         return _csv(table, name=f"due-{on:%Y-%m-%d}.csv")
@@ -241,6 +239,14 @@ def open_day(request: UserRequest, pk: int) -> HttpResponse:
 def _depot(request: UserRequest, pk: int) -> Depot:
     seen = Depot.objects.filter(pk__in=depots_where(request.user, Right.SEE))
     return find(seen, request.user, Right.PLAN, depot="pk", pk=pk)
+
+
+def _in_state(lines: QuerySet[DueLine], state: str, on: date) -> QuerySet[DueLine]:
+    if state == DueFilter.OVERDUE:
+        return past(lines, on).filter(machine__place=Place.OUT)
+    if state == DueFilter.STORE:
+        return past(lines, on).exclude(machine__place=Place.OUT)
+    return coming(lines, on) if state == DueFilter.SOON else lines
 
 
 def _lines(request: UserRequest) -> Any:

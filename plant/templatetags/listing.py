@@ -12,7 +12,6 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from django_tables2 import Table
 from django_tables2.columns import BoundColumn
-from django_tables2.rows import BoundRow
 
 register = template.Library()
 
@@ -21,37 +20,36 @@ register = template.Library()
 def rows_of(table: Table) -> SafeString:
     """The rows of the page that is shown; the first cell of each is its heading, the others say
     on a phone what they are."""
-    columns = list(table.columns)
-    cells = [_cell(column) for column in columns]
-    opened = [
-        format_html('<th scope="row"{}>', _kind(columns[0])),
-        *(
-            format_html('<td data-label="{}"{}>', column.header, _kind(column))
-            for column in columns[1:]
-        ),
-    ]
-    closed = ["</th>", *("</td>\n" for _ in columns[1:])]
-    parts = []
+    columns = []
+    for place, column in enumerate(table.columns):
+        kind = column.column.attrs.get("td", {}).get("class")
+        said = format_html(' class="{}"', kind) if kind else ""
+        if place == 0:
+            opened, closed = format_html('<th scope="row"{}>', said), "</th>"
+        else:
+            opened, closed = format_html('<td data-label="{}"{}>', column.header, said), "</td>\n"
+        columns.append((opened, _straight(column), column.name, closed))
+    parts: list[str] = []
     for row in table.paginated_rows:
+        record = row.record
         parts.append("<tr>\n")
-        for begin, cell, end in zip(opened, cells, closed, strict=True):
-            parts += begin, _shown(cell(row)), end
+        for opened, straight, name, closed in columns:
+            cell = row.get_cell(name) if straight is None else straight(record)
+            parts += opened, _shown(cell), closed
         parts.append("</tr>\n")
     return mark_safe("".join(parts))  # noqa: S308 - each part is escaped or our own
 
 
-def _cell(column: BoundColumn) -> Callable[[BoundRow], Any]:
-    """How a row's cell of this column is got.
+def _straight(column: BoundColumn) -> Callable[[Any], Any] | None:
+    """The table's own method for this column, where it may be called straight with the record.
 
-    Where the table's own method is asked whatever the value, and asks for the record alone, it is
-    called straight: the library looks each time for a value and for what the method takes.
+    So it is where it is asked whatever the value, and asks for the record alone. The library looks
+    each time for a value and for what the method takes.
     """
-    render = column.render
-    straight = not column.column.empty_values and column.link is None
-    if straight and _takes_record_alone(getattr(render, "__func__", render)):
-        return lambda row: render(record=row.record)
-    name = column.name
-    return lambda row: row.get_cell(name)
+    render: Callable[[Any], Any] = column.render
+    if column.column.empty_values or column.link is not None:
+        return None
+    return render if _takes_record_alone(getattr(render, "__func__", render)) else None
 
 
 @cache
@@ -63,8 +61,3 @@ def _shown(cell: Any) -> str:
     if isinstance(cell, SafeString):
         return cell
     return html.escape(cell if isinstance(cell, str) else str(localize(cell)))
-
-
-def _kind(column: BoundColumn) -> SafeString | str:
-    kind = column.column.attrs.get("td", {}).get("class")
-    return format_html(' class="{}"', kind) if kind else ""

@@ -33,7 +33,7 @@ PAGE = 50
 DAY = {"td": {"class": "day"}}
 
 
-class CountedPages(Paginator):
+class CountedPages(Paginator):  # type: ignore[type-arg]  # generic in the stubs alone
     """Pages of a list whose length is known before."""
 
     def __init__(self, rows: Any, per_page: int, *, count: int) -> None:
@@ -223,7 +223,7 @@ class JobTable(tables.Table):
     def render_title(self, record: Job) -> str | SafeString:
         if record.back_again_of is None:
             return record.title
-        address = address_of("maintenance:job", record.back_again_of_id)
+        address = address_of("maintenance:job", record.back_again_of.pk)
         return format_html(
             '{} <strong>back again</strong>, after <a href="{}">{}</a>',
             record.title, address, record.back_again_of.number,

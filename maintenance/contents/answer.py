@@ -4,9 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
-from maintenance.models import Answer, Job
+from maintenance.models import Answer, Job, Stop
 from maintenance.rules.words import day_text
 from plant.models import Record, User
 
@@ -30,17 +30,19 @@ def jobs_of(records: Iterable[Record]) -> QuerySet[Job]:
     )
 
 
-def told_by(user: User, *, since: datetime) -> QuerySet[Job]:
-    """The jobs of what this person told lately, the newest first."""
+def told_by(user: User, *, since: datetime) -> QuerySet[Stop]:
+    """What this person told lately, as far as it was raised as a job."""
     mine = Record.objects.visible_to(user).filter(by=user, happened_at__gte=since)
     kinds = (Record.Kind.CHECK, Record.Kind.FAULT, Record.Kind.STOP)
-    return (
-        Job.objects.filter(stops__record__in=mine.filter(kind__in=kinds))
-        .distinct()
-        .select_related("machine__depot", "given_to", "has_it")
-        .prefetch_related("answers__record__by", "answers__record__texts", "stops")
-        .order_by("-pk")
-    )
+    return Stop.objects.filter(record__in=mine.filter(kind__in=kinds), job__isnull=False)
+
+
+def replies(jobs: Iterable[Job]) -> list[Reply]:
+    """The present answers to who told them; two queries more, whatever their number."""
+    jobs = list(jobs)
+    answers = Answer.objects.select_related("record__by").prefetch_related("record__texts")
+    prefetch_related_objects(jobs, Prefetch("answers", answers), "stops")
+    return [reply(job, own=True) for job in jobs]
 
 
 def reply(job: Job, *, own: bool) -> Reply:

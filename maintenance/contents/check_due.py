@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import F, FilteredRelation, Q, QuerySet
 
 from maintenance.models import RuleSheet, Stay, Stop
 from maintenance.rules import check_due as rule
@@ -129,29 +129,42 @@ def overdue_in_use(
     """Only the machines that are out with a check overdue, the longest first: the rule in SQL.
 
     Without those that must not be used, since nobody should check them but who puts them right.
+    Each is told since when it is out, as ``out_at``.
     """
     late = Q(pk__in=())
     depots = list(depots)
     in_force = sheets_of(depots, at=at) if sheets is None else sheets
     for depot in depots:
-        sheet = in_force[depot.pk]
-        for supply in Supply.values if sheet else ():
-            assert sheet is not None
-            interval = rule.rule_for(sheet.rules.intervals, supply=supply)
-            if interval is None or interval.every_days is None:
-                continue
-            since = Stay.objects.open().filter(
-                machine=OuterRef("pk"), out_at__lt=_midnight(depot, at, 0)
+        out_before_today = Q(out_at__lt=_midnight(depot, at, 0))
+        for (every_days, before_first_use), supplies in _alike(in_force[depot.pk]).items():
+            unseen_here = Q(passed_at__isnull=True)
+            if before_first_use:
+                unseen_here |= Q(out_at__gt=F("passed_at"))
+            counted = Q(passed_at__lt=_midnight(depot, at, every_days))
+            late |= Q(depot=depot.pk, supply__in=supplies) & (
+                counted | out_before_today & unseen_here
             )
-            first = Q(Exists(since), passed_at__isnull=True)
-            if interval.before_first_use:
-                first |= Q(Exists(since.filter(out_at__gt=OuterRef("passed_at"))))
-            counted = Q(passed_at__lt=_midnight(depot, at, interval.every_days))
-            late |= Q(depot=depot.pk, supply=supply) & (counted | first)
     late_first = F("passed_at").asc(nulls_first=True)
     stopped = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON).values("machine")
-    machines = machines.filter(late, place=Place.OUT).exclude(pk__in=stopped)
-    return machines.order_by(late_first, "number_key")
+    # A machine has one stay at a time.
+    open_stay = FilteredRelation("stays", condition=Q(stays__back_at__isnull=True))
+    machines = machines.filter(place=Place.OUT).annotate(
+        open_stay=open_stay, out_at=F("open_stay__out_at")
+    )
+    machines = machines.filter(late)
+    return machines.exclude(pk__in=stopped).order_by(late_first, "number_key")
+
+
+def _alike(sheet: RuleSheet | None) -> dict[tuple[int, bool], list[str]]:
+    """The supplies by how many days a check holds, and whether it is asked before the first use."""
+    found: dict[tuple[int, bool], list[str]] = {}
+    for supply in Supply.values if sheet else ():
+        assert sheet is not None
+        interval = rule.rule_for(sheet.rules.intervals, supply=supply)
+        if interval is not None and interval.every_days is not None:
+            key = interval.every_days, interval.before_first_use
+            found.setdefault(key, []).append(supply)
+    return found
 
 
 def _midnight(depot: Depot, at: datetime, days_before: int) -> datetime:

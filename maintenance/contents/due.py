@@ -1,10 +1,11 @@
 """What is due: the lines inside their notice or past it, with their state and their reason."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Case, Count, F, Q, QuerySet, When, Window
+from django.db.models.functions import RowNumber
 
 from maintenance.contents.fitness import due_state_of
 from maintenance.contents.open_days import OpenDays
@@ -83,18 +84,47 @@ class DueCounts:
         return self.in_use + self.in_store + self.soon
 
 
+IN_USE, IN_STORE, SOON = 1, 2, 3
+
+
+def _group(on: date) -> Case:
+    """Past on a machine that is out, past on one that is in, or coming."""
+    is_past = DueLineQuerySet.is_past(on)
+    return Case(
+        When(is_past & Q(machine__place=Place.OUT), then=IN_USE),
+        When(is_past, then=IN_STORE),
+        default=SOON,
+    )
+
+
+def _counts(found: Mapping[int, int]) -> DueCounts:
+    return DueCounts(found.get(IN_USE, 0), found.get(IN_STORE, 0), found.get(SOON, 0))
+
+
 def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:
     """The three counts in one pass, since each pass looks at every line of the depot."""
-    found = lines.aggregate(
-        all=Count("pk"),
-        past=Count("pk", filter=DueLineQuerySet.is_past(on)),
-        in_use=Count("pk", filter=DueLineQuerySet.is_past(on) & Q(machine__place=Place.OUT)),
+    groups = lines.order_by().values_list(_group(on)).annotate(Count("pk"))
+    return _counts(dict(groups))
+
+
+def first_of_each(
+    lines: QuerySet[DueLine], on: date, *, most: int
+) -> tuple[DueCounts, list[DueLine]]:
+    """The three counts, and the first few that are past in use, and that are coming.
+
+    One pass over the lines of the depot, which yields keys, and the few rows themselves.
+    """
+    ranked = lines.order_by().annotate(
+        group=_group(on),
+        in_all=Window(Count("pk"), partition_by="group"),
+        nth=Window(
+            RowNumber(), partition_by="group", order_by=(F("plan_on").asc(nulls_last=True), "pk")
+        ),
     )
-    return DueCounts(
-        in_use=found["in_use"],
-        in_store=found["past"] - found["in_use"],
-        soon=found["all"] - found["past"],
-    )
+    rows = list(ranked.filter(nth__lte=most).values_list("pk", "group", "in_all"))
+    counts = _counts({group: in_all for _, group, in_all in rows})
+    shown = [pk for pk, group, _ in rows if group != IN_STORE]
+    return counts, list(listed(lines.filter(pk__in=shown))) if shown else []
 
 
 def past(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:

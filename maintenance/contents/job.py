@@ -14,15 +14,16 @@ from django.db.models import (
     OuterRef,
     Q,
     QuerySet,
+    Subquery,
     Value,
     When,
 )
 
-from maintenance.models import Job
+from maintenance.models import Job, Stop
 from maintenance.models.job import JobQuerySet
 from maintenance.rules import again as rule
 from plant.models import User
-from plant.rights import Right
+from plant.rights import Right, depots_where
 
 SAFETY, AGAIN, COUNTERSIGN, LATE = "safety", "back again", "countersign", "late"
 FLAGS: dict[str, str] = {
@@ -33,6 +34,8 @@ FLAGS: dict[str, str] = {
 }
 SHOWN = 8
 A_YEAR = timedelta(days=365)
+# So far ahead a promise is shown.
+SOON = timedelta(days=1)
 
 
 def asked_for(user: User, kept: Mapping[str, Any], *, on: date) -> JobQuerySet:
@@ -87,25 +90,85 @@ class Workshop:
         return bool(self.countersign or self.late or self.promised)
 
 
-def workshop(user: User, *, on: date, at: datetime) -> Workshop:
-    """Learners' work to be countersigned, waits past their day, and promises up to tomorrow."""
-    soon = at + timedelta(days=1)
-    promised = Q(promised_at__lt=soon) & ~Q(state=Job.State.DONE)
-    flagged = list(
-        Job.objects.visible_to(user, Right.WORK)
-        .open()
-        .filter(_flag(COUNTERSIGN, on) | _flag(LATE, on) | promised)
-        .select_related("machine", "given_to", "done_by")
-        .order_by(F("promised_at").asc(nulls_last=True), "state_since", "pk")[: 3 * SHOWN]
+@dataclass(frozen=True)
+class OnToday:
+    """The jobs of the first page: open ones that no plan raised, the oldest first, with how many
+    there are; what the person told lately, the newest first; what a workshop has to look at."""
+
+    open: list[Job]
+    open_count: int
+    told: list[Job]
+    workshop: Workshop
+
+
+# What the first page shows of a job, and what the answer to who told it follows from.
+_LISTED = (
+    "title", "state", "due_line", "opened_at", "back_again_of", "state_since", "waiting_for",
+    "expected_on", "promised_at", "countersign_wanted", "given_for", "done_at", "closed_at",
+    "machine__number", "machine__depot__time_zone", "given_to__name", "done_by__name",
+)  # fmt: skip
+
+
+def on_today(user: User, *, on: date, at: datetime, told: QuerySet[Stop]) -> OnToday:
+    """All of them in one query, and sorted here.
+
+    Args:
+        told: what the person told lately.
+    """
+    raised = Job.objects.visible_to(user).open().filter(due_line__isnull=True)
+    flagged = Job.objects.visible_to(user, Right.WORK).open().filter(_to_look_at(on, at))
+    wanted = (
+        Q(pk__in=raised.order_by("opened_at").values("pk")[:SHOWN])
+        | Q(pk__in=flagged.order_by(*_IN_TURN).values("pk")[: 3 * SHOWN])
+        | Q(pk__in=told.order_by("-job").values("job").distinct()[:SHOWN])
     )
-    signing = [each for each in flagged if each.state == Job.State.DONE]
-    late = [each for each in flagged if is_late(each, on)]
-    counted = [
+    jobs: list[Any] = list(
+        Job.objects.filter(wanted)
+        .annotate(
+            is_told=Exists(told.filter(job=OuterRef("pk"))),
+            open_in_all=Subquery(
+                raised.order_by().values("due_line").annotate(n=Count("pk")).values("n")
+            ),
+        )
+        .select_related("machine__depot", "given_to", "done_by")
+        .only(*_LISTED)
+        .order_by(*_IN_TURN)
+    )
+    seen, works = depots_where(user, Right.SEE), depots_where(user, Right.WORK)
+    first = [
         each
-        for each in flagged
-        if each.state != Job.State.DONE and each.promised_at and each.promised_at < soon
+        for each in jobs
+        if each.is_open and each.due_line_id is None and each.machine.depot_id in seen
     ]
-    return Workshop(countersign=signing[:SHOWN], late=late[:SHOWN], promised=counted[:SHOWN])
+    return OnToday(
+        open=sorted(first, key=lambda each: each.opened_at)[:SHOWN],
+        open_count=(jobs[0].open_in_all or 0) if jobs else 0,
+        told=sorted((each for each in jobs if each.is_told), key=lambda each: -each.pk)[:SHOWN],
+        workshop=_workshop([each for each in jobs if each.machine.depot_id in works], on, at),
+    )
+
+
+_IN_TURN = (F("promised_at").asc(nulls_last=True), "state_since", "pk")
+
+
+def _to_look_at(on: date, at: datetime) -> Q:
+    promised = Q(promised_at__lt=at + SOON) & ~Q(state=Job.State.DONE)
+    return _flag(COUNTERSIGN, on) | _flag(LATE, on) | promised
+
+
+def _workshop(jobs: list[Job], on: date, at: datetime) -> Workshop:
+    """Learners' work to be countersigned, waits past their day, and promises up to tomorrow."""
+    signing = [each for each in jobs if each.state == Job.State.DONE and each.countersign_wanted]
+    late = [each for each in jobs if is_late(each, on)]
+    promised = [
+        each
+        for each in jobs
+        if each.is_open
+        and each.state != Job.State.DONE
+        and each.promised_at
+        and each.promised_at < at + SOON
+    ]
+    return Workshop(countersign=signing[:SHOWN], late=late[:SHOWN], promised=promised[:SHOWN])
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """Jobs: faults and services from report to close, with their time and parts; and the stops."""
 
+from datetime import date
 from typing import Self
 
 from django.db import models
@@ -289,3 +290,7 @@ class Stop(models.Model):
 
     def __str__(self) -> str:
         return self.words
+
+    def carries_on(self, on: date) -> bool:
+        """Whether somebody decided that the machine may be used with a note on that day."""
+        return self.kind == self.Kind.CARRY_ON and self.until is not None and self.until >= on

@@ -24,7 +24,7 @@ class WorkQuerySet(models.QuerySet[Any]):
         )
 
     def open(self) -> Self:
-        return self.filter(state__in=(BackgroundWork.State.ASKED, BackgroundWork.State.WORKING))
+        return self.filter(state__in=BackgroundWork.OPEN)
 
     def claim(self, pk: int, *, at: datetime) -> bool:
         """Takes the row for one worker; False when another has it or it is finished.
@@ -72,6 +72,8 @@ class BackgroundWork(models.Model):
         DONE = "done", "Done"
         FAILED = "failed", "Failed"
 
+    OPEN = (State.ASKED, State.WORKING)
+
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="+")
     asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True)
     asked_at = models.DateTimeField()
@@ -86,7 +88,7 @@ class BackgroundWork(models.Model):
 
     @property
     def is_open(self) -> bool:
-        return self.state in (self.State.ASKED, self.State.WORKING)
+        return self.state in self.OPEN
 
 
 class Heartbeat(models.Model):

@@ -4,17 +4,17 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Window
+from django.db.models import Count, F, Min, OuterRef, Q, Subquery, Value, Window
 
-from maintenance.contents.answer import Reply, reply, told_by
+from maintenance.contents.answer import Reply, replies, told_by
 from maintenance.contents.check_due import Wanted, overdue_in_use, sheets_of, wanted_of_many
-from maintenance.contents.due import DueWork, announced, coming, counted, past, told
-from maintenance.contents.job import Workshop, workshop
+from maintenance.contents.due import DueWork, announced, first_of_each, told, with_depots
+from maintenance.contents.job import Workshop, on_today
 from maintenance.contents.people import Ending, ending_soon
-from maintenance.models import Job, Stay, Stop
+from maintenance.models import Job, RuleSheet, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
-from plant.models import Machine, Place, User
+from plant.models import Depot, Machine, Place, User
 from plant.rights import Right, depots_of, depots_where
 from reports.models import Batch, Sheet
 
@@ -69,76 +69,105 @@ class Today:
 
 def today(user: User, *, at: datetime) -> Today:
     on = today_at(user, at)
-    standing = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON, until__gte=on)
-    stopped = (
-        Machine.objects.visible_to(user)
-        .in_fleet()
-        .filter(pk__in=standing.values("machine"))
-        .select_related("kind", "depot")
-    )
-    # What nobody has comes first, the longest first of all.
-    unheld = Q(stops__in=standing, stops__job__in=Job.objects.nobody_has())
-    in_turn = stopped.annotate(nobody_since=Min("stops__record__received_at", filter=unheld))
-    in_turn = in_turn.order_by(F("nobody_since").asc(nulls_last=True), "number_key")
-    lines = announced(user, on)
-    overdue = past(lines, on).filter(machine__place=Place.OUT)
-    soon = coming(lines, on)
-    jobs = (
-        Job.objects.visible_to(user)
-        .open()
-        .filter(due_line__isnull=True)
-        .select_related("machine", "given_to", "has_it")
-        .order_by("opened_at")
-    )
-    counts = counted(lines, on)
-    both = Q(pk__in=overdue.values("pk")[:SHOWN]) | Q(pk__in=soon.values("pk")[:SHOWN])
-    shown = told(lines.filter(both), on)
-    fleet = Machine.objects.visible_to(user)
+    counts, lines = first_of_each(announced(user, on), on, most=SHOWN)
+    shown = told(with_depots(lines, user), on)
     depots = depots_of(user)
     sheets = sheets_of(depots, at=at)
-    unchecked = overdue_in_use(fleet, depots, at=at, sheets=sheets)
-    stay = Stay.objects.open().filter(machine=OuterRef("pk")).values("out_at")[:1]
-    late = _first(unchecked.annotate(out_at=Subquery(stay)).select_related("kind", "depot"))
-    wanted = wanted_of_many(
-        late, at=at, sheets=sheets, out_at={each.pk: each.out_at for each in late}
-    )
-    first_stopped = _first(in_turn)
-    first_jobs = _first(jobs)
+    unchecked, unchecked_count = _unchecked(user, depots, sheets, at=at)
+    stopped, stopped_count = _stopped(user, on)
+    jobs = on_today(user, on=on, at=at, told=told_by(user, since=at - TOLD_FOR))
     silence = background_silence(at)
     return Today(
         on=on,
-        stopped=_stopped(first_stopped, user),
-        stopped_count=_all(first_stopped),
+        stopped=stopped,
+        stopped_count=stopped_count,
         overdue=[each for each in shown if _is_past(each, on)],
         overdue_count=counts.in_use,
         soon=[each for each in shown if not _is_past(each, on)],
         soon_count=counts.soon,
         in_store_count=counts.in_store,
-        jobs=first_jobs,
-        jobs_count=_all(first_jobs),
-        unchecked=[(machine, wanted[machine.pk]) for machine in late],
-        unchecked_count=_all(late),
-        told=[reply(job, own=True) for job in told_by(user, since=at - TOLD_FOR)[:SHOWN]],
+        jobs=jobs.open,
+        jobs_count=jobs.open_count,
+        unchecked=unchecked,
+        unchecked_count=unchecked_count,
+        told=replies(jobs.told),
         takes_on=depots_where(user, Right.WORK),
         # Foremen and managers hear of it, for they have to find another to sign.
         ending=ending_soon(user, right=Right.DECIDE, on=on),
         batches=in_progress(user, at=at),
-        workshop=workshop(user, on=on, at=at),
+        workshop=jobs.workshop,
         silent=silence is None or silence > LATE,
         may_look_together=bool(depots_where(user, Right.DECIDE)),
     )
 
 
-def _stopped(machines: list[Machine], user: User) -> list[Stopped]:
-    stops: dict[int, list[Stop]] = {machine.pk: [] for machine in machines}
-    phones: dict[int, str] = {}
+def _stopped(user: User, on: date) -> tuple[list[Stopped], int]:
+    """The first stopped machines, and how many there are; what nobody has comes first, the longest
+    first of all."""
+    standing = Stop.objects.visible_to(user).standing().exclude(machine__place=Place.GONE)
+    standing = standing.exclude(kind=Stop.Kind.CARRY_ON, until__gte=on).order_by()
+    unheld = Q(job__state__in=Job.UNTAKEN, job__has_it__isnull=True)
+    in_turn = (
+        standing.values("machine")
+        .annotate(nobody_since=Min("record__received_at", filter=unheld))
+        .order_by(F("nobody_since").asc(nulls_last=True), "machine__number_key")
+        .values("machine")
+    )
+    in_all = (
+        standing.annotate(one=Value(1)).values("one").annotate(n=Count("machine", distinct=True))
+    )
     stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine=OuterRef("machine"))
-    standing = Stop.objects.standing().filter(machine__in=machines)
-    standing = standing.annotate(site_phone=Subquery(stays.values("site_phone")[:1]))
-    for stop in standing.select_related("job__has_it", "job__given_to", "record"):
-        stops[stop.machine_id].append(stop)
-        phones[stop.machine_id] = getattr(stop, "site_phone", None) or ""
-    return [Stopped(machine, stops[machine.pk], phones.get(machine.pk, "")) for machine in machines]
+    rows = (
+        Stop.objects.standing()
+        .filter(machine__in=in_turn[:SHOWN])
+        .annotate(
+            site_phone=Subquery(stays.order_by().values("site_phone")[:1]),
+            in_all=Subquery(in_all.values("n")),
+        )
+        .select_related("job__has_it", "job__given_to", "record", "machine__kind", "machine__depot")
+        .only(*_OF_STOP)
+    )
+    stops: dict[int, list[Any]] = {}
+    for stop in rows:
+        stops.setdefault(stop.machine_id, []).append(stop)
+    found = sorted(stops.values(), key=lambda each: _turn(each, on))
+    return (
+        [Stopped(each[0].machine, each, each[0].site_phone or "") for each in found],
+        found[0][0].in_all if found else 0,
+    )
+
+
+def _turn(stops: list[Stop], on: date) -> tuple[bool, datetime | None, str]:
+    """Sorts machines: by since when nobody has it, then by number."""
+    since = [
+        stop.record.received_at
+        for stop in stops
+        if stop.job and stop.job.nobody_has_it and not stop.carries_on(on)
+    ]
+    return not since, min(since, default=None), stops[0].machine.number_key
+
+
+_OF_STOP = (
+    "kind", "until", "words", "since", "record__received_at", "job__state", "job__has_it_since",
+    "job__has_it__name", "job__given_to__name", "machine__number", "machine__number_key",
+    "machine__place", "machine__site", "machine__kind__name", "machine__depot__name",
+)  # fmt: skip
+
+
+def _unchecked(
+    user: User, depots: list[Depot], sheets: dict[int, RuleSheet | None], *, at: datetime
+) -> tuple[list[tuple[Machine, Wanted]], int]:
+    """The first machines that are out with a check overdue, and how many there are."""
+    overdue = overdue_in_use(Machine.objects.visible_to(user), depots, at=at, sheets=sheets)
+    late: list[Any] = list(
+        overdue.annotate(in_all=Window(Count("*")))
+        .select_related("kind", "depot")
+        .only("number", "supply", "place", "site", "passed_at", "kind__name", "depot")[:SHOWN]
+    )
+    wanted = wanted_of_many(
+        late, at=at, sheets=sheets, out_at={each.pk: each.out_at for each in late}
+    )
+    return [(machine, wanted[machine.pk]) for machine in late], late[0].in_all if late else 0
 
 
 def _is_past(work: DueWork, on: date) -> bool:
@@ -146,25 +175,19 @@ def _is_past(work: DueWork, on: date) -> bool:
     return work.line.hours_past or (after is not None and after < on)
 
 
-def _first(rows: QuerySet[Any]) -> list[Any]:
-    """The first few, each of which knows how many there are in all."""
-    return list(rows.annotate(in_all=Window(Count("*")))[:SHOWN])
-
-
-def _all(first: list[Any]) -> int:
-    return first[0].in_all if first else 0
-
-
 def in_progress(user: User, *, at: datetime) -> list[Batch]:
     """The person's own prints, with how far each is: the open ones, then what failed of late."""
-    own = Batch.objects.visible_to(user).filter(asked_by=user)
-    shown = own.open() | own.filter(state=Batch.State.FAILED, ended_at__gte=at - FAILED_FOR)
+    failed = Q(state=Batch.State.FAILED, ended_at__gte=at - FAILED_FOR)
+    own = Batch.objects.filter(asked_by=user).visible_to(user)
+    shown = own.filter(Q(state__in=Batch.OPEN) | failed)
     batches = sorted(shown.order_by("-asked_at")[:SHOWN], key=lambda batch: not batch.is_open)
     return with_progress(batches)
 
 
 def with_progress(batches: list[Batch]) -> list[Batch]:
     """Sets ``total``, ``printed`` and ``failed`` on each batch; one query."""
+    if not batches:
+        return batches
     counts: dict[int, dict[str, int]] = {batch.pk: {} for batch in batches}
     rows = Sheet.objects.filter(batch__in=batches).values("batch", "state").annotate(n=Count("pk"))
     for row in rows.order_by():

@@ -160,4 +160,4 @@ def test_today_asks_the_same_queries_however_large_the_fleet(
     few = queries()
     grow(12)
 
-    assert queries() == few <= 15
+    assert queries() == few <= 12

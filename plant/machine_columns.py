@@ -65,6 +65,11 @@ COLUMNS = (
         "hours", "meter hours", "meter reading", "running hours", "hour meter", "hours run",
         "meter figure",
     ), HOURS),
+    Column("starts", "Starts", ("start counter", "starts counted", "number of starts")),
+    Column("strokes", "Strokes", ("stroke counter", "strokes counted", "number of strokes")),
+    Column("drops", "Drops", ("drop counter", "drops counted", "number of drops")),
+    Column("lifts", "Lifts", ("lift counter", "lifts counted", "number of lifts")),
+    Column("cycles", "Cycles", ("cycle counter", "cycles counted", "number of cycles")),
     Column("meter_on", "Meter read on", (
         "meter date", "date of reading", "reading date", "date read", "hours on", "meter read",
     )),
@@ -120,6 +125,9 @@ _CLASSES = {
     "III": ("iii", "3", "classiii", "class3"),
 }
 _CLASS_OF = {word: key for key, words in _CLASSES.items() for word in words}
+# What a machine may count beside its hours, and how far a counter goes.
+COUNTS = ("starts", "strokes", "drops", "lifts", "cycles")
+HIGHEST_COUNT = 99_999_999
 _LONGEST = {"nickname": 80, "maker": 80, "type": 80, "serial": 80, "site": 120, "note": 2000}
 # Above these the figure is questioned. Common practice, no source: small site plant is far below.
 QUESTIONED = {"power": 75_000.0, "mass": 5_000.0}
@@ -398,8 +406,11 @@ class RowReader:
         if meter is not None:
             facts.values["hours_tenths"] = tenths_of_hour(meter.value_si)
             kept["meter"] = _with_unit(meter)
+        counts = {name: found for name in COUNTS if (found := self._count(facts, name)) is not None}
+        if counts:
+            facts.values["counts"] = counts
         read_on = self._date(facts, "meter_on")
-        if read_on and meter is not None:
+        if read_on and (meter is not None or counts):
             facts.values["hours_on"] = read_on.isoformat()
         if kept:
             facts.values["plate_typed"] = kept
@@ -481,6 +492,23 @@ class RowReader:
         if figure.unit != measure.unit:
             facts.shown[name] = show(figure.value_si, measure)
         return figure
+
+    def _count(self, facts: Facts, name: str) -> int | None:
+        """A whole number, as a counter shows it; what it counts may stand beside it."""
+        typed = facts.typed.get(name, "")
+        if not typed:
+            return None
+        text, _ = shortened(typed)
+        found = re.fullmatch(
+            rf"([0-9]{{1,12}})(?:\.0+)?(?: *{name})?", text, re.ASCII | re.IGNORECASE
+        )
+        if found is None or int(found[1]) > HIGHEST_COUNT:
+            facts.faults.append(
+                f"{self._head(name)}: {short(typed)}. Write a whole number of {name}, "
+                f"0 to {HIGHEST_COUNT:_}.".replace("_", " ")
+            )
+            return None
+        return int(found[1])
 
     def _unit_asked(self, facts: Facts, name: str, typed: str) -> str | None:
         """The unit of a plain number: the own one, what was answered, or None: ask first."""

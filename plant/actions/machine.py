@@ -10,7 +10,7 @@ from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
 from plant.actions.refusal import Refused
-from plant.models import Depot, Drive, Machine, MachineKind, Meter, Place, User
+from plant.models import Counter, Depot, Drive, Machine, MachineKind, Measure, Meter, Place, User
 from plant.models.machine import new_short_code
 from plant.rights import Right, depots_where, role_for
 from plant.text import TextRefused, number_key
@@ -24,6 +24,7 @@ class NewMachine:
     """What a machine begins with.
 
     plate: other fields of Machine; hours_tenths: [0.1 h] what its meter shows, read at hours_at;
+    counts: what its counters show, by what they count, read at the same moment;
     drive: fields of Drive for its first stage, or None.
     """
 
@@ -34,6 +35,7 @@ class NewMachine:
     plate: Mapping[str, Any] = field(default_factory=dict)
     hours_tenths: int | None = None
     hours_at: datetime | None = None
+    counts: Mapping[str, int] = field(default_factory=dict)
     drive: Mapping[str, Any] | None = None
 
 
@@ -71,6 +73,19 @@ def add_machines(new: Sequence[NewMachine], *, at: datetime) -> list[Machine]:
         Meter(machine=machine, fitted_at=machine.hours_at or at)
         for one, machine in pairs
         if one.kind.has_meter or one.hours_tenths is not None
+    )
+    counted = [
+        (machine, Measure(measure), count, one.hours_at or at)
+        for one, machine in pairs
+        for measure, count in one.counts.items()
+    ]
+    Meter.objects.bulk_create(
+        Meter(machine=machine, measure=measure, fitted_at=read_at)
+        for machine, measure, _, read_at in counted
+    )
+    Counter.objects.bulk_create(
+        Counter(machine=machine, measure=measure, total_tenths=10 * count, total_at=read_at)
+        for machine, measure, count, read_at in counted
     )
     Drive.objects.bulk_create(
         Drive(machine=machine, stage=1, **one.drive) for one, machine in pairs if one.drive

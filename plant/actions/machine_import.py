@@ -448,6 +448,7 @@ def _new(
             if read_on
             else None
         ),
+        counts=values.get("counts", {}),
         drive=_drive(values.get("drive")),
     )
 
@@ -497,4 +498,12 @@ def _told(row: MachineImportRow) -> Canonical:
             "unit": "s",
             "read_on": values.get("hours_on"),
         }
-    return {"id": str(row.machine_id), "number": values["number"], "dial": dial}
+    told: dict[str, Canonical] = {
+        "id": str(row.machine_id), "number": values["number"], "dial": dial,
+    }  # fmt: skip
+    if counts := values.get("counts"):
+        told["counts"] = {
+            "read_on": values.get("hours_on"),
+            **{measure: str(count) for measure, count in sorted(counts.items())},
+        }
+    return told

@@ -349,6 +349,9 @@ def test_another_depot_by_its_code_only_where_the_person_may(
         ("Mass", "12 stone", "kg, lb or g"),
         ("Hours", "lots", "Enter a number"),
         ("Hours", "-3", "Enter 0 to 999 999.9 h"),
+        ("Lifts", "12.5", "Write a whole number of lifts, 0 to 99 999 999"),
+        ("Lifts", "40 starts", "Write a whole number of lifts"),
+        ("Starts", "100000000", "0 to 99 999 999"),
         ("Year", "87", "Write a year from 1950 to 2027"),
         ("Class", "IV", "Write I, II or III"),
         ("Place", "somewhere", "no place that we know"),
@@ -643,6 +646,26 @@ def test_what_stops_three_times_is_parked_with_words(
 
     say_yes(run=run, by=manager, at=later)
     assert save_import(run=run, at=later) == 1
+
+
+def test_counts_beside_the_hours_come_in_with_their_counters_and_are_sealed(
+    depot: Depot, manager: User
+) -> None:
+    rows: list[list[object]] = [
+        ["A1", "Generator", "diesel", "1200 h", "420", "7 lifts", "2026-02-03"]
+    ]
+    headings = [*HEADINGS, "Hours", "Number of starts", "Lifts", "Meter date"]
+    run = bring(depot, manager, as_csv(rows, headings))
+    assert verdicts(run) == ["ready"]
+    save(run, manager)
+
+    machine = Machine.objects.get()
+    read_at = machine.hours_at
+    counted = {(each.measure, each.total_tenths, each.total_at) for each in machine.counters.all()}
+    assert counted == {("starts", 4200, read_at), ("lifts", 70, read_at)}
+    assert set(machine.meters.values_list("measure", flat=True)) == {"hours", "starts", "lifts"}
+    (told,) = json.loads(Record.objects.get().content)["data"]["machines"]
+    assert told["counts"] == {"read_on": "2026-02-03", "lifts": "7", "starts": "420"}
 
 
 def test_a_number_given_out_meanwhile_is_set_aside(depot: Depot, manager: User) -> None:

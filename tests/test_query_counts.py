@@ -59,7 +59,11 @@ def fill(depot: Depot, by: User, count: int) -> None:
         instrument = make_instrument(depot, by, calibrated=calibrated)
         class_i(machine, by, instrument=instrument, at=NOW)
         if not machine.drives.exists():
-            make_drive(machine, belt_fitted_on=NOW.date())
+            drive = make_drive(machine, belt_fitted_on=NOW.date())
+            Job.objects.create(
+                machine=machine, drive=drive, kind=Job.Kind.ORDER, belt_work="order",
+                title="Order a belt", opened_at=NOW,
+            )  # fmt: skip
     place = StockPlace.objects.get_or_create(depot=depot, name="Rack", kind="rack")[0]
     for number in range(Part.objects.count(), count):
         part = save_part(

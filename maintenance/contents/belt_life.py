@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import (
     Case,
     Count,
+    F,
     IntegerField,
     OuterRef,
     Q,
@@ -13,6 +15,7 @@ from django.db.models import (
     Subquery,
     Value,
     When,
+    Window,
 )
 
 from maintenance.contents.drive import VISIT, DriveNow, given_now, last_width
@@ -25,7 +28,7 @@ from plant.drawings.svg import to_svg
 from plant.drives.errors import DriveError
 from plant.drives.outcome import WearPart
 from plant.drives.workout import work_out
-from plant.models import Drive, Place, User
+from plant.models import Depot, Drive, Place, User
 
 # Worst first. What has a day stands by its order day; what nobody can tell, after it.
 ORDER = (
@@ -38,6 +41,8 @@ ORDER = (
 OLD = timedelta(days=1)
 DRAWN = 12
 CHART_DAYS = 182
+# Lines of belt work among due work; the rest is on the page Running out and among the jobs.
+MOST_DUE = 6
 
 
 def belt_lives(user: User) -> QuerySet[BeltLife]:
@@ -88,11 +93,66 @@ def counted(user: User, *, on: date, at: datetime) -> BeltCounts:
     )
 
 
-def raised(user: User) -> dict[str, int]:
-    """How many orders and looks at new belts are raised and open; one query."""
-    jobs = Job.objects.visible_to(user).open().exclude(belt_work="")
+@dataclass(frozen=True)
+class BeltWork:
+    """An order of a belt or a look at a new one that waits; why: the sentence behind it."""
+
+    job: Job
+    why: str
+    is_late: bool
+
+
+@dataclass(frozen=True)
+class DueBelts:
+    """Belt work that waits, the soonest day first, and how much there is in all."""
+
+    lines: tuple[BeltWork, ...]
+    orders: int
+    looks: int
+
+    @property
+    def left_out(self) -> int:
+        return self.orders + self.looks - len(self.lines)
+
+
+def due_belts(user: User, *, on: date, depot: Depot | None = None, key: str = "") -> DueBelts:
+    """The orders and looks that are raised and open, in the order of other due work; one query.
+
+    Args:
+        depot: of this one alone; key: of machines whose number holds it.
+    """
     order = Q(belt_work=Job.BeltWork.ORDER)
-    return jobs.aggregate(orders=Count("pk", filter=order), looks=Count("pk", filter=~order))
+    jobs = Job.objects.visible_to(user).open().exclude(belt_work="")
+    jobs = jobs.exclude(machine__place__in=(Place.GONE, Place.MISSING, Place.LAID_UP))
+    if depot is not None:
+        jobs = jobs.filter(machine__depot=depot)
+    if key:
+        jobs = jobs.filter(machine__number_key__contains=key)
+    rows: list[Any] = list(
+        jobs.select_related("machine", "drive__belt_life")
+        .annotate(
+            all_orders=Window(Count(Case(When(order, then=1)))),
+            all_looks=Window(Count(Case(When(~order, then=1)))),
+        )
+        .order_by(F("due_on").asc(nulls_last=True), "pk")[:MOST_DUE]
+    )
+    return DueBelts(
+        lines=tuple(
+            BeltWork(job=job, why=_why(job), is_late=job.due_on is not None and job.due_on < on)
+            for job in rows
+        ),
+        orders=rows[0].all_orders if rows else 0,
+        looks=rows[0].all_looks if rows else 0,
+    )
+
+
+def _why(job: Job) -> str:
+    """Of an order what was worked out last, where that is still about the same belt."""
+    life: BeltLife | None = getattr(job.drive, "belt_life", None)
+    if job.belt_work == Job.BeltWork.ORDER and life and life.belt_key == job.belt_key:
+        ends = f"{life.get_ends_by_display()}." if life.ends_by else ""
+        return f"{ends} {end_words(life)}".strip() or job.symptom
+    return job.symptom
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from maintenance.actions import due as action
 from maintenance.actions import open_days as week_action
 from maintenance.contents import ahead as weeks
 from maintenance.contents import open_days as days
-from maintenance.contents.belt_life import raised
+from maintenance.contents.belt_life import due_belts
 from maintenance.contents.due import announced, coming, counted, old_lines, one_line, past
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
 from maintenance.forms.entry import sent
@@ -51,6 +51,10 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         return _csv(table, name=f"due-{on:%Y-%m-%d}.csv")
+    belts = None
+    if not kept.get("state"):
+        key = _key(kept.get("q", ""))
+        belts = due_belts(request.user, on=on, depot=kept.get("depot"), key=key)
     counts = counted(lines, on)
     count = {form.OVERDUE: counts.in_use, form.STORE: counts.in_store, form.SOON: counts.soon}
     paged(table, request, at=at, count=count.get(state, counts.all))
@@ -63,7 +67,7 @@ def due_list(request: UserRequest) -> HttpResponseBase:
         "maintenance/due_list.html",
         {
             "form": form, "table": table, "counts": counts,
-            "old": old_lines(request.user, at=at), "at": at, "belts": raised(request.user),
+            "old": old_lines(request.user, at=at), "at": at, "belts": belts,
         },
     )  # fmt: skip
 

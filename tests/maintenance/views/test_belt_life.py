@@ -1,13 +1,15 @@
 """The page Running out: worst first, with days, order and how old; and the days to get a belt."""
 
 from datetime import date, timedelta
+from unittest.mock import patch
 
 from django.test import Client
 from django.urls import reverse
 from django.utils.timezone import now
 
-from maintenance.actions.belt_life import rework_belts
-from maintenance.models import BeltLife
+from maintenance.actions.belt_life import raise_belt_work, rework_belts
+from maintenance.models import BeltLife, BeltLook, Job
+from maintenance.rules.words import day_text
 from make import make_drive, make_machine
 from plant.models import Depot, User
 
@@ -45,6 +47,47 @@ def test_the_belt_to_change_stands_first_then_by_order_day_and_the_chart_names_t
     assert "SOON-1" in picture
     assert "WORN-1" not in picture
     assert "LATER-1" not in page(fitter, "?state=order")
+
+
+def test_due_work_names_each_belt_to_order_and_to_look_at_with_its_day_and_reason(
+    depot: Depot, other_depot: Depot, fitter: User
+) -> None:
+    at = now()
+    today = depot.day_of(at)
+    for place, days in ((depot, 3), (depot, 1), (other_depot, 2)):
+        dated(place, f"B-{days}", today - timedelta(days=days), belt_key=f"{days}")
+    look = make_drive(make_machine(depot, "LOOK-1"))
+    BeltLife.objects.create(
+        drive=look, state="unknown", lead_days=14, why="", worked_out_at=at, belt_key="k"
+    )
+    BeltLook.objects.create(
+        drive=look, number=1, hours=5.0, belt_key="k", worked_out_at=at,
+        likely_on=today + timedelta(days=2),
+    )  # fmt: skip
+    for place in (depot, other_depot):
+        raise_belt_work(depot=place, at=at)
+    client = Client()
+    client.force_login(fitter)
+
+    def belts(query: str = "") -> str:
+        shown = client.get(reverse("maintenance:due_list") + query).content.decode()
+        return shown.split('id="belts"')[1] if 'id="belts"' in shown else ""
+
+    shown = belts()
+    order = [shown.index(f">{number}<") for number in ("B-3", "B-1", "LOOK-1")]
+    assert order == sorted(order)
+    assert "B-2" not in shown
+    assert f"Take-up ends. Order the next belt by {day_text(today - timedelta(days=3))}." in shown
+    assert "Read its tension after 4 to 24 h of running." in shown
+    assert f"<strong>since</strong> {day_text(today - timedelta(days=1))}" in shown
+    assert f"by {day_text(today + timedelta(days=2))}" in shown
+    for job in Job.objects.filter(machine__depot=depot):
+        assert reverse("maintenance:job", args=[job.pk]) in shown
+    assert belts("?state=soon") == ""
+    assert "B-1" not in belts("?q=look")
+    with patch("maintenance.contents.belt_life.MOST_DUE", 2):
+        assert "1 more: " in belts()
+        assert "LOOK-1" not in belts()
 
 
 def test_days_that_are_old_are_said_aloud(depot: Depot, fitter: User) -> None:

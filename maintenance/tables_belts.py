@@ -158,8 +158,11 @@ class RackTable(tables.Table):
         stock, told = self.stock[record.pk], []
         if stock.total < 0:
             told.append("More were taken than are known: count it.")
+        if record.withdrawn_at is not None:
+            return f"Withdrawn, {localtime(record.withdrawn_at):%-d %b %Y}."
         if stock.is_low:
             told.append("Too few.")
+        told += [f"Too few in {each.place}: {each.count}." for each in stock.low_places]
         if stock.ordered and stock.ordered_for:
             told.append(f"{stock.ordered} ordered, for {day_text(stock.ordered_for)}.")
         if record.is_belt and (old := store_words(stock.oldest, on=self.on)):

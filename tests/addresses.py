@@ -149,6 +149,8 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_part_number": _form(Right.KEEP_PARTS, "part"),
     "maintenance:part_price": _form(Right.MONEY, "part"),
     "maintenance:order_part": _act(Right.STOCK, "part"),
+    "maintenance:withdraw_part": _act(Right.KEEP_PARTS, "part"),
+    "maintenance:withdraw_place": _act(Right.KEEP_PARTS, "stock_place"),
     "maintenance:add_stock_place": _form(Right.KEEP_PARTS),
     "maintenance:count_place": _form(Right.STOCK, "stock_place"),
     "maintenance:shopping": _read(Right.STOCK),

@@ -15,7 +15,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from maintenance.actions.signing import locked
 from maintenance.contents.belt_life import worn_when_placed
 from maintenance.contents.drive import drive_now
-from maintenance.contents.rack import lead_days
+from maintenance.contents.rack import lead_days, length_on
 from maintenance.contents.running import running_of
 from maintenance.models import BeltLife, BeltLook, Job, TensionReading, WidthReading
 from maintenance.rules import belt_life as rule
@@ -197,8 +197,9 @@ def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
 def _lead_days(drive: Drive) -> int:
     """[d] To get this belt: as its part says, else as the depot does."""
     depot, known = drive.machine.depot, None
-    if drive.section and drive.belt_datum_m is not None:
-        known = lead_days(depot, drive.section, drive.belt_datum_m)
+    length = length_on(drive)
+    if drive.section and length is not None:
+        known = lead_days(depot, drive.section, length)
     return depot.belt_lead_days if known is None else known
 
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from maintenance.actions import rack
 from maintenance.actions.job import locked_job
 from maintenance.actions.signing import sealed_before, signing_role, words
-from maintenance.contents.rack import part_of
+from maintenance.contents.rack import length_on, part_of
 from maintenance.models import Job
 from maintenance.rules.words import day_text
 from plant.actions.record import seal
@@ -66,8 +66,9 @@ def order_belt(
         texts=texts, record_id=record_id,
     )  # fmt: skip
     part = None
-    if not lies_here and drive.section and drive.belt_datum_m is not None:
-        part = part_of(machine.depot, drive.section, drive.belt_datum_m)
+    length = length_on(drive)
+    if not lies_here and drive.section and length is not None:
+        part = part_of(machine.depot, drive.section, length)
     if part is not None:
         rack.order_part(
             part=part, quantity=drive.belts, at=at, by=by, entry=record.pk,

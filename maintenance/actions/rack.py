@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from maintenance.actions.cost import MOST as MOST_MONEY
 from maintenance.actions.signing import locked, sealed_before, words
@@ -76,7 +76,10 @@ def save_part(
     Depot.objects.select_for_update().only("pk").get(pk=depot.pk)
     twin = Part.objects.filter(depot=depot, name_key=key)
     if (part and twin.exclude(pk=part.pk).exists()) or (part is None and twin.exists()):
-        raise Refused("This depot has a part of that name. Open that one.", field="name")
+        raise Refused(
+            "This depot has a part of that name, perhaps a withdrawn one. Open that one.",
+            field="name",
+        )
     kept = part or Part(depot=depot)
     kept.name, kept.name_key = name, key
     kept.section = belt.section if belt else ""
@@ -101,6 +104,8 @@ def _belt(
         raise Refused(f"{unclear} Choose the section and give the length.", field="name") from None
     except DriveError as refused:
         raise Refused(f"{str(refused)[:1].upper()}{str(refused)[1:]}.", field="section") from None
+    if found is not None and mark:
+        found = belt_rule.as_kept(found, mark=mark)
     if found is None or not found.section or found.length is None:
         raise Refused(
             "The mark does not say section and length. Choose the section and give the length.",
@@ -148,6 +153,53 @@ def add_place(*, depot: Depot, name: str, kind: StockPlace.Kind, by: User) -> St
     if StockPlace.objects.filter(depot=depot, name__iexact=name).exists():
         raise Refused("This depot has a place of that name.", field="name")
     return StockPlace.objects.create(depot=depot, name=name, kind=kind)
+
+
+@transaction.atomic
+def withdraw_part(*, part: Part, withdrawn: bool, at: datetime, by: User) -> Part:
+    """The depot keeps this part no longer, or keeps it again. Nothing of it is deleted.
+
+    Raises:
+        Refused: some lie somewhere, or are on the way.
+    """
+    role_for(by, Right.KEEP_PARTS, part.depot_id)
+    part = _locked(part)
+    if withdrawn == (part.withdrawn_at is not None):
+        return part
+    if withdrawn:
+        _refuse_left(StockMove.objects.filter(part=part), by_what="place__name")
+        if part.orders.filter(came_at__isnull=True).exists():
+            raise Refused("Some are on the way. Say that they came first. Nothing was changed.")
+    part.withdrawn_at, part.withdrawn_by = (at, by) if withdrawn else (None, None)
+    part.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    return part
+
+
+@transaction.atomic
+def withdraw_place(*, place: StockPlace, withdrawn: bool, at: datetime, by: User) -> StockPlace:
+    """Nothing is kept in this rack or van any longer, or it is again. Nothing is deleted.
+
+    Raises:
+        Refused: parts lie there.
+    """
+    role_for(by, Right.KEEP_PARTS, place.depot_id)
+    # What comes or goes locks the part, and then asks whether the place is kept.
+    list(Part.objects.select_for_update().filter(depot=place.depot_id).order_by("pk").only("pk"))
+    place = StockPlace.objects.select_for_update(of=("self",)).get(pk=place.pk)
+    if withdrawn == (place.withdrawn_at is not None):
+        return place
+    if withdrawn:
+        _refuse_left(StockMove.objects.filter(place=place), by_what="part__name")
+    place.withdrawn_at, place.withdrawn_by = (at, by) if withdrawn else (None, None)
+    place.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    return place
+
+
+def _refuse_left(moves: QuerySet[StockMove], *, by_what: str) -> None:
+    left = moves.order_by().values_list(by_what).annotate(left=Sum("change")).filter(left__gt=0)
+    told = ", ".join(f"{name}: {count}" for name, count in left.order_by(by_what)[:3])
+    if told:
+        raise Refused(f"Not while some lie there ({told}). Move or count them first.")
 
 
 def show_rack(*, depot: Depot, shown: bool, by: User) -> None:
@@ -289,6 +341,9 @@ def count_place(
     before = _before(record_id, depot=depot, machine=None, by=by, told=told, texts=texts)
     if before is not None:
         return before
+    ended = [each for each in parts.values() if each.withdrawn_at is not None]
+    if refusal := _withdrawn(*ended[:1], place):
+        raise Refused(refusal)
     lay = dict(
         StockMove.objects.filter(place=place, part__in=parts)
         .order_by()
@@ -418,6 +473,8 @@ def order_part(
         if (before.part_id, before.by_id) != (part.pk, by.pk):
             raise Refused("Another entry was saved under this number. Open the page afresh.")
         return before
+    if refusal := _withdrawn(part):
+        raise Refused(refusal)
     told = part.days_to_rack
     days = rule.USUAL_LEAD_DAYS if told is None else told
     return PartOrder.objects.create(
@@ -430,6 +487,17 @@ def _locked(part: Part) -> Part:
     """The part read afresh, its row locked; taken after the machine's."""
     Part.objects.select_for_update().only("pk").get(pk=part.pk)
     return Part.objects.select_related("depot").get(pk=part.pk)
+
+
+def _withdrawn(*things: Part | StockPlace) -> str:
+    """Why nothing comes, goes or is counted there, read afresh under the parts' locks; else empty.
+
+    Who withdraws a place locks the depot's parts too.
+    """
+    for each in things:
+        if type(each).objects.filter(pk=each.pk, withdrawn_at__isnull=False).exists():
+            return f"{each} is withdrawn. A foreman takes it back into use first."
+    return ""
 
 
 def _in_range(quantity: int) -> None:
@@ -468,6 +536,9 @@ def _sealed(
     before = _before(record_id, depot=part.depot, machine=machine, by=by, told=data, texts=texts)
     if before is not None:
         return before, False
+    # Back where it came from it may go; that is a fact of where it lies.
+    if kind != StockMove.Kind.RETURNED:
+        refusal = refusal or _withdrawn(part, *places.values())
     if refusal:
         raise Refused(refusal)
     record = seal(

@@ -73,9 +73,8 @@ def _stock(
     length = drive.belt_datum_m or 0.0
     low, high = between or (length - 1e-3, length + 1e-3)
     parts = list(
-        Part.objects.filter(
-            depot=depot, section__in=equal_sections(drive.section), length_m__range=(low, high)
-        )
+        Part.objects.kept()
+        .filter(depot=depot, section__in=equal_sections(drive.section), length_m__range=(low, high))
         .select_related("depot")
         .order_by("name")[:MOST]
     )

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from maintenance.contents.rack import Belt, Lies, nearest, serves
-from maintenance.rules.belt import length_of
+from maintenance.rules.belt import kept_length
 from plant.contents.workout import Picture, mm
 from plant.drawings.drive_layout import drive_layout
 from plant.drawings.svg import to_svg
@@ -249,7 +249,7 @@ def _keeps(user: User, belts: Iterable[Belt]) -> dict[Belt, Kept]:
 
 
 def _belt_of(reading: BeltReading) -> Belt:
-    return reading.section, length_of(reading) or 0.0
+    return reading.section, kept_length(reading) or 0.0
 
 
 def _length(code: str, datum: float | None, outside: float | None) -> float | None:

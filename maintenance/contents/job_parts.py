@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from django.db.models import Count
 
-from maintenance.contents.rack import PartStock, PlaceCount, belts_like, stock_of
+from maintenance.contents.rack import PartStock, PlaceCount, belts_like, length_on, stock_of
 from maintenance.models import Job, Part, StockMove, StockPlace
 from plant.models import Drive
 
@@ -34,15 +34,17 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
         words: looked for instead, in names and in any number of a part.
     """
     machine = job.machine
-    here = Part.objects.filter(depot=machine.depot_id).select_related("depot")
+    here = Part.objects.kept().filter(depot=machine.depot_id).select_related("depot")
     told: dict[int, tuple[str, int]] = {}
     if words:
         for part in here.matching(words)[:MOST_FOUND]:
             told[part.pk] = ("", 1)
     else:
-        drives = machine.drives.filter(kind=Drive.Kind.BELT, belt_datum_m__isnull=False)
-        for drive in drives.order_by("stage"):
-            fitting = belts_like(drive.section, drive.belt_datum_m or 0.0)
+        for drive in machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage"):
+            length = length_on(drive)
+            if length is None:
+                continue
+            fitting = belts_like(drive.section, length)
             for part in fitting.filter(depot=machine.depot_id):
                 told.setdefault(part.pk, (f"Fits {drive.name}", drive.belts))
         usual = (
@@ -59,10 +61,11 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
             why = f"Taken {times} time{'' if times == 1 else 's'} for machines of this kind"
             told.setdefault(row["part"], (why, 1))
     stock = stock_of(list(here.filter(pk__in=told)), on=on)
-    every = list(StockPlace.objects.filter(depot=machine.depot_id))
+    every = list(StockPlace.objects.kept().filter(depot=machine.depot_id))
     return [
         Likely(stock=stock[pk], why=why, pieces=pieces, places=_places(stock[pk], every))
         for pk, (why, pieces) in told.items()
+        if pk in stock
     ]
 
 

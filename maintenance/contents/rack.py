@@ -8,24 +8,37 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
 from maintenance.models import Part, PartOrder, RackSetting, StockMove, StockPlace
 from maintenance.rules import rack as rule
+from maintenance.rules.belt import kept_length
+from plant.drives import marks
+from plant.drives.errors import DriveError
 from plant.drives.fits import mates
-from plant.drives.sections import SECTIONS
+from plant.drives.sections import SECTIONS, Family, System
 from plant.models import Depot, Drive, Place, User
 from plant.rights import Right, depots_where
 
 SAME_M = rule.SAME_LENGTH_M
+LIGHT_DUTY = frozenset(code for code, each in SECTIONS.items() if each.family is Family.LIGHT_DUTY)
 # A belt as it is asked for: its section and its length [m].
 Belt = tuple[str, float]
 
 
 @dataclass(frozen=True, kw_only=True)
 class PlaceCount:
-    """Pieces of one part in one place; below 0 where more were taken than ever came."""
+    """Pieces of one part in one place; below 0 where more were taken than ever came.
+
+    lowest: how few may lie there; None where it was taken from there too seldom to tell.
+    """
 
     place: StockPlace
     count: int
     counted_at: datetime | None = None
     counted_by: str = ""
+    lowest: rule.Lowest | None = None
+
+    @property
+    def is_low(self) -> bool:
+        """Whether fewer lie here than are usually needed before the place is filled again."""
+        return self.lowest is not None and self.count < self.lowest.count
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +59,10 @@ class PartStock:
     @property
     def is_low(self) -> bool:
         return self.total < self.lowest.count
+
+    @property
+    def low_places(self) -> tuple[PlaceCount, ...]:
+        return tuple(each for each in self.places if each.is_low)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,7 +112,7 @@ def belt_among(parts: Iterable[Part], section: str, length: float) -> Part | Non
 def belts_like(section: str, length: float) -> QuerySet[Part]:
     """Parts that are this belt, of its section or an equal one; length: [m]."""
     near = (length - SAME_M, length + SAME_M)
-    return Part.objects.filter(section__in=equal_sections(section), length_m__range=near)
+    return Part.objects.kept().filter(section__in=equal_sections(section), length_m__range=near)
 
 
 def stock_of(parts: Collection[Part], *, on: date) -> dict[int, PartStock]:
@@ -116,11 +133,14 @@ def stock_of(parts: Collection[Part], *, on: date) -> dict[int, PartStock]:
         for each in _last_counts(moves).select_related("record__by")
     }
     taken: dict[int, list[tuple[date, int]]] = {}
+    taken_from: dict[tuple[int, int], list[tuple[date, int]]] = {}
     since = on - timedelta(days=rule.SEEN_DAYS + 1)
     for move in moves.filter(kind=StockMove.Kind.TAKEN, at__date__gte=since).select_related("used"):
         pieces = move.used.kept if move.used else -move.change
         if pieces:
             taken.setdefault(move.part_id, []).append((move.at.date(), pieces))
+            place_key = (move.part_id, move.place_id)
+            taken_from.setdefault(place_key, []).append((move.at.date(), pieces))
     came: dict[int, list[tuple[date, int]]] = {}
     for part, day, pieces in moves.filter(received_on__isnull=False).values_list(
         "part", "received_on", "change"
@@ -135,9 +155,20 @@ def stock_of(parts: Collection[Part], *, on: date) -> dict[int, PartStock]:
         here = sums.get(part.pk, {})
         waits = ordered.get(part.pk, [])
         shown = tuple(
-            _place_count(place, here[pk], counted.get((part.pk, pk)))
+            _place_count(
+                place,
+                here[pk],
+                counted.get((part.pk, pk)),
+                rule.lowest_in_place(
+                    taken_from.get((part.pk, pk), ()),
+                    lead_days=part.days_to_rack,
+                    is_van=place.kind == StockPlace.Kind.VAN,
+                    on=on,
+                ),
+            )
             for pk, place in places.items()
-            if pk in here
+            # Of a place that is kept no longer, what lies there all the same is still told.
+            if pk in here and (here[pk] or place.withdrawn_at is None)
         )
         found[part.pk] = PartStock(
             part=part,
@@ -157,13 +188,17 @@ def _last_counts(moves: QuerySet[StockMove]) -> QuerySet[StockMove]:
     return moves.filter(counted__isnull=False).filter(~Exists(later))
 
 
-def _place_count(place: StockPlace, count: int, counted: StockMove | None) -> PlaceCount:
+def _place_count(
+    place: StockPlace, count: int, counted: StockMove | None, lowest: rule.Lowest | None
+) -> PlaceCount:
+    lowest = None if place.withdrawn_at is not None else lowest
     if counted is None:
-        return PlaceCount(place=place, count=count)
+        return PlaceCount(place=place, count=count, lowest=lowest)
     by = counted.record.by
     return PlaceCount(
-        place=place, count=count, counted_at=counted.at, counted_by=by.name if by else ""
-    )
+        place=place, count=count, counted_at=counted.at, counted_by=by.name if by else "",
+        lowest=lowest,
+    )  # fmt: skip
 
 
 def nearest(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Lies]]:
@@ -175,7 +210,8 @@ def nearest(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Lies]]:
     own = depots_where(user, Right.SEE)
     shown = RackSetting.objects.filter(shown=True).values("depot")
     parts = list(
-        Part.objects.filter(section__in={code for code, _ in wanted})
+        Part.objects.kept()
+        .filter(section__in={code for code, _ in wanted})
         .filter(Q(depot__in=own) | Q(depot__in=shown))
         .select_related("depot")
         .order_by("depot__name", "pk")
@@ -220,7 +256,8 @@ def serves(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Drive]]:
     sections = {code: equal_sections(code) for code, _ in wanted}
     drives = list(
         Drive.objects.visible_to(user)
-        .filter(section__in=set().union(*sections.values()), belt_datum_m__isnull=False)
+        .filter(section__in=set().union(*sections.values()))
+        .filter(Q(belt_datum_m__isnull=False) | Q(section__in=LIGHT_DUTY))
         .exclude(machine__place=Place.GONE)
         .select_related("machine")
         .order_by("machine__number_key", "stage")
@@ -229,10 +266,26 @@ def serves(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Drive]]:
         (code, length): [
             drive
             for drive in drives
-            if drive.section in sections[code] and abs((drive.belt_datum_m or 0) - length) <= SAME_M
+            if drive.section in sections[code] and abs((length_on(drive) or 0.0) - length) <= SAME_M
         ]
         for code, length in wanted
     }
+
+
+def length_on(drive: Drive) -> float | None:
+    """The length [m] by which the belt of a drive is kept on the rack; None where nobody said.
+
+    A belt of light duty is known by the outside length in its mark, not by the datum length.
+    """
+    if drive.section in LIGHT_DUTY and drive.belt_mark:
+        try:
+            readings = marks.read(drive.belt_mark, system=System(drive.length_system or "ISO/DIN"))
+        except DriveError:
+            return drive.belt_datum_m
+        lengths = {kept_length(each) for each in readings.readings if each.section == drive.section}
+        if len(lengths) == 1:
+            return lengths.pop()
+    return drive.belt_datum_m
 
 
 def equal_sections(code: str) -> frozenset[str]:

@@ -3,10 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import Any
 
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 
-from maintenance.contents.rack import belt_among, stock_of
+from maintenance.contents.rack import belt_among, length_on, stock_of
 from maintenance.models import BeltLife, DueLine, Job, Part, PartOrder, StockMove
 from maintenance.rules.words import day_text
 from plant.models import Depot, Place
@@ -33,7 +34,10 @@ class Need:
 
 @dataclass(frozen=True, kw_only=True)
 class BeltWanted:
-    """A belt that is to be ordered by a day: section, length [m], how many and for which drive."""
+    """A belt that is to be ordered by a day: section, length [m], how many and for which drive.
+
+    is_ordered: somebody did so, or keeps one that lies here for it: the job of its order is closed.
+    """
 
     section: str
     length_m: float
@@ -41,6 +45,7 @@ class BeltWanted:
     pieces: int
     order_by: date
     machine: str
+    is_ordered: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +63,7 @@ class Shopping:
 def shopping(depot: Depot, *, on: date) -> Shopping:
     """What to buy for the depot until thirty days from that day."""
     until = on + timedelta(days=DAYS)
-    parts = list(Part.objects.filter(depot=depot).select_related("depot"))
+    parts = list(Part.objects.kept().filter(depot=depot).select_related("depot"))
     stock = stock_of(parts, on=on)
     wanted: dict[int, list[tuple[int, str, date | None]]] = {}
     unknown: list[Need] = []
@@ -66,6 +71,8 @@ def shopping(depot: Depot, *, on: date) -> Shopping:
         wanted.setdefault(part_pk, []).append((pieces, why, None))
     for belt in belts_to_order(depot, until):
         kept = belt_among(parts, belt.section, belt.length_m)
+        if kept is None and belt.is_ordered:
+            continue  # no part says so; the job of its order does
         why = f"{belt.machine}: order by {day_text(belt.order_by)}, before its belt runs out."
         if kept is not None:
             wanted.setdefault(kept.pk, []).append((belt.pieces, why, belt.order_by))
@@ -102,17 +109,26 @@ def shopping(depot: Depot, *, on: date) -> Shopping:
 
 def belts_to_order(depot: Depot, until: date) -> list[BeltWanted]:
     """Belts whose order is wanted until that day, by when each is worked out to run out."""
-    lives = BeltLife.objects.in_fleet().filter(
-        drive__machine__depot=depot, order_by_on__lte=until, drive__belt_datum_m__isnull=False
+    ordered = Job.objects.filter(
+        drive=OuterRef("drive"), belt_key=OuterRef("belt_key"), belt_work=Job.BeltWork.ORDER,
+        state=Job.State.CLOSED,
+    )  # fmt: skip
+    lives: Any = (
+        BeltLife.objects.in_fleet()
+        .filter(
+            drive__machine__depot=depot, order_by_on__lte=until, drive__belt_datum_m__isnull=False
+        )
+        .annotate(is_ordered=Exists(ordered))
     )
     return [
         BeltWanted(
             section=life.drive.section,
-            length_m=life.drive.belt_datum_m,
+            length_m=length_on(life.drive) or life.drive.belt_datum_m,
             mark=life.drive.belt_mark or f"{life.drive.section} {life.drive.belt_datum_m:.3f} m",
             pieces=life.drive.belts,
             order_by=life.order_by_on,
             machine=life.drive.machine.number,
+            is_ordered=life.is_ordered,
         )
         for life in lives.select_related("drive__machine").order_by("order_by_on", "pk")
         if life.drive.belt_datum_m is not None and life.order_by_on is not None
@@ -134,7 +150,10 @@ def _for_due_work(depot: Depot, until: date) -> list[tuple[int, int, str]]:
         .values_list("last", flat=True)
     )
     taken = StockMove.objects.filter(
-        kind=StockMove.Kind.TAKEN, job__in=list(last), part__depot=depot
+        kind=StockMove.Kind.TAKEN,
+        job__in=list(last),
+        part__depot=depot,
+        part__withdrawn_at__isnull=True,
     ).select_related("used", "job")
     found = []
     for move in taken:

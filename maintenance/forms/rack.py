@@ -20,7 +20,7 @@ from plant.units import LENGTH, Typed
 
 
 class RackFilter(DepotFilter):
-    LOW, BELTS, SMALL = "low", "belts", "small"
+    LOW, BELTS, SMALL, WITHDRAWN = "low", "belts", "small", "withdrawn"
     q = forms.CharField(required=False, max_length=60, label="Name, mark or any number")
     only = forms.ChoiceField(
         required=False,
@@ -30,6 +30,7 @@ class RackFilter(DepotFilter):
             (LOW, "Too few on hand"),
             (BELTS, "Belts"),
             (SMALL, "Small parts"),
+            (WITHDRAWN, "Withdrawn"),
         ],
     )
 
@@ -51,7 +52,7 @@ class PartForm(EntryForm):
     )
     length = QuantityField(
         LENGTH, required=False, label="Datum length, by hand", keypad="text",
-        help_text="For 3V, 5V, 8V and ribbed belts the effective length.",
+        help_text="For 3V, 5V, 8V and ribbed belts the effective length, for 2L to 5L the outside.",
     )  # fmt: skip
     bought_from = forms.CharField(
         max_length=60, required=False, label="Where it is bought",
@@ -96,7 +97,7 @@ class _AtDepot(EntryForm):
         for name in self.places:
             field = self.fields[name]
             assert isinstance(field, forms.ModelChoiceField)
-            field.queryset = StockPlace.objects.filter(depot=depot_id)
+            field.queryset = StockPlace.objects.kept().filter(depot=depot_id)
 
 
 def _place(label: str) -> "forms.ModelChoiceField[StockPlace]":
@@ -169,7 +170,7 @@ class TakeForm(EntryForm):
 
     def __init__(self, *args: Any, depot_id: int, **more: Any) -> None:
         super().__init__(*args, **more)
-        for name, rows in (("part", Part.objects), ("place", StockPlace.objects)):
+        for name, rows in (("part", Part.objects.kept()), ("place", StockPlace.objects.kept())):
             field = self.fields[name]
             assert isinstance(field, forms.ModelChoiceField)
             field.queryset = rows.filter(depot=depot_id)

@@ -16,6 +16,10 @@ class PartQuerySet(models.QuerySet["Part"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         return self.filter(depot_id__in=depots_where(user, right))
 
+    def kept(self) -> Self:
+        """Without those that were withdrawn."""
+        return self.filter(withdrawn_at__isnull=True)
+
     def matching(self, words: str) -> Self:
         """Parts of which the name or any of the numbers holds the words."""
         key = "".join(c for c in words.upper() if c.isascii() and c.isalnum())
@@ -29,7 +33,8 @@ class PartQuerySet(models.QuerySet["Part"]):
 class Part(models.Model):
     """Something kept to be fitted: a belt, known by section and length, or a small part by name.
 
-    length_m: datum length of a belt; for sections sized at the rim the effective length.
+    length_m: datum length of a belt; for sections sized at the rim the effective length, for light
+    duty ones (2L to 5L) the outside length that their mark names.
     """
 
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="parts")
@@ -45,6 +50,11 @@ class Part(models.Model):
         "price of one", max_digits=11, decimal_places=2, null=True, blank=True
     )
     currency = models.CharField(max_length=3, blank=True, validators=[CURRENCY])
+    # No longer kept; what was taken of it stays told.
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
 
     objects = PartQuerySet.as_manager()
 
@@ -101,6 +111,10 @@ class StockPlaceQuerySet(models.QuerySet["StockPlace"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         return self.filter(depot_id__in=depots_where(user, right))
 
+    def kept(self) -> Self:
+        """Without those that were withdrawn."""
+        return self.filter(withdrawn_at__isnull=True)
+
 
 class StockPlace(models.Model):
     """Where parts lie: a rack at the depot, or a van."""
@@ -112,6 +126,10 @@ class StockPlace(models.Model):
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="stock_places")
     name = models.CharField(max_length=40)
     kind = models.CharField(max_length=4, choices=Kind)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
 
     objects = StockPlaceQuerySet.as_manager()
 

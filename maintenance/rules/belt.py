@@ -1,6 +1,6 @@
 """Which belt is meant by its mark, by hand or both; and what is measured from a pulley's rim."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from plant.drives import grooves, marks
 from plant.drives.errors import DriveError, UnknownMark
@@ -43,6 +43,22 @@ def key_of(reading: BeltReading) -> str:
 def length_of(reading: BeltReading) -> float | None:
     """The length [m] to work with: the effective one of belts sized at the rim, else the datum."""
     return reading.datum if reading.effective is None else reading.effective
+
+
+def kept_length(reading: BeltReading) -> float | None:
+    """The length [m] by which a belt is kept on the rack: where its mark names only the outside
+    length, as those of light duty do, that one."""
+    length = length_of(reading)
+    return reading.outside if length is None else length
+
+
+def as_kept(belt: Belt, *, mark: str) -> Belt:
+    """The belt with the length by which it is kept, where its mark says no other one."""
+    if belt.length is not None or not mark:
+        return belt
+    readings = marks.read(mark, system=System(belt.system)).readings
+    lengths = {kept_length(each) for each in readings if each.section == belt.section}
+    return replace(belt, length=lengths.pop()) if len(lengths) == 1 else belt
 
 
 def belt_of(

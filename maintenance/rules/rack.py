@@ -14,6 +14,8 @@ SEEN_DAYS = 730
 """[d] How far back taking is looked at: two years (ours)."""
 FEWEST_TAKEN = 5
 """Times that a part must have been taken before its use says anything (ours)."""
+VAN_DAYS = 7
+"""[d] Until a van is filled again from the rack. Common practice, no source."""
 RISK = 0.05
 """Accepted chance that the last one is gone before new ones come (ours)."""
 STORE_YEARS = 6
@@ -48,8 +50,7 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
         Poisson's distribution of rare events; the re-order point for a chosen risk as in any text
         on stock control. Holds where times do not depend on one another, without season.
     """
-    since = on - timedelta(days=SEEN_DAYS)
-    seen = [(day, pieces) for day, pieces in taken if since < day <= on]
+    seen = _seen(taken, on=on)
     days = USUAL_LEAD_DAYS if lead_days is None else lead_days
     wait = f"{days} days from order to rack"
     if lead_days is None:
@@ -60,6 +61,42 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
             count=1,
             why=f"Keep one: taken {times} in two years, too seldom to tell more. {wait}.",
         )
+    return _by_use(seen, days=days, wait=wait, then="before new ones come", on=on)
+
+
+def lowest_in_place(
+    taken: Iterable[tuple[date, int]], *, lead_days: int | None, is_van: bool, on: date
+) -> Lowest | None:
+    """The count below which one rack or van is filled again, by what was taken from it alone.
+
+    The same sum as for the whole depot, for the days until the place is filled: of a van a week
+    (common practice, no source), of a rack the days from order to rack.
+
+    Args:
+        taken, lead_days: as for ``lowest_count``, from this place.
+
+    Returns:
+        None where it was taken from there too seldom to tell.
+    """
+    seen = _seen(taken, on=on)
+    if len(seen) < FEWEST_TAKEN:
+        return None
+    if is_van:
+        days, wait = VAN_DAYS, f"{VAN_DAYS} days until a van is filled again (a guess)"
+    else:
+        days = USUAL_LEAD_DAYS if lead_days is None else lead_days
+        wait = f"{days} days from order to rack"
+    return _by_use(seen, days=days, wait=wait, then="there before it is filled", on=on)
+
+
+def _seen(taken: Iterable[tuple[date, int]], *, on: date) -> list[tuple[date, int]]:
+    since = on - timedelta(days=SEEN_DAYS)
+    return [(day, pieces) for day, pieces in taken if since < day <= on]
+
+
+def _by_use(
+    seen: Sequence[tuple[date, int]], *, days: int, wait: str, then: str, on: date
+) -> Lowest:
     pieces = sum(each for _, each in seen)
     # Over the time that it has been known, but never less than half a year: a run of five in a
     # first week is no rate.
@@ -71,7 +108,7 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
         why=(
             f"Taken {pieces} in {known} days, at most {most} at a time, so "
             f"{pieces * days / known:.1f} in the {wait}. With {count} the "
-            f"chance of running out before new ones come stays under {RISK * 100:.0f} in 100."
+            f"chance of running out {then} stays under {RISK * 100:.0f} in 100."
         ),
     )
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Q, Sum
 from django.db.models.functions import Coalesce
 from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
@@ -30,6 +30,7 @@ from maintenance.forms.rack import (
     StockPlaceForm,
 )
 from maintenance.models import Part, StockPlace
+from maintenance.models.part import PartQuerySet
 from maintenance.rules.rack import store_words
 from maintenance.tables import paged
 from maintenance.tables_belts import RackTable
@@ -55,7 +56,8 @@ def rack(request: UserRequest) -> HttpResponseBase:
     parts = _parts(request)
     if form.cleaned_data.get("depot"):
         parts = parts.filter(depot=form.cleaned_data["depot"])
-    low = [each.part.pk for each in contents.stock_of(list(parts), on=on).values() if each.is_low]
+    stock = contents.stock_of(list(parts.kept()), on=on).values()
+    low = [each.part.pk for each in stock if each.is_low or each.low_places]
     parts = _only(parts, form, low).annotate(total=Coalesce(Sum("moves__change"), 0))
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
@@ -78,9 +80,11 @@ def rack(request: UserRequest) -> HttpResponseBase:
             "form": form,
             "table": table,
             "low": len(low),
-            "places": StockPlace.objects.filter(depot__in=depots).select_related("depot"),
+            "places": StockPlace.objects.filter(depot__in=depots).select_related(
+                "depot", "withdrawn_by"
+            ),
             "may_stock": bool(depots),
-            "may_keep": bool(depots_where(request.user, Right.KEEP_PARTS)),
+            "may_keep": depots_where(request.user, Right.KEEP_PARTS),
             "may_show": Depot.objects.filter(
                 pk__in=depots_where(request.user, Right.PLAN)
             ).select_related("rack"),
@@ -88,8 +92,12 @@ def rack(request: UserRequest) -> HttpResponseBase:
     )
 
 
-def _only(parts: QuerySet[Part], form: RackFilter, low: list[int]) -> QuerySet[Part]:
+def _only(parts: PartQuerySet, form: RackFilter, low: list[int]) -> PartQuerySet:
     kept = form.cleaned_data
+    if kept.get("only") == form.WITHDRAWN:
+        parts = parts.filter(withdrawn_at__isnull=False)
+    else:
+        parts = parts.kept()
     if words := kept.get("q", ""):
         parts = parts.filter(pk__in=Part.objects.matching(words))
     only = {
@@ -122,7 +130,7 @@ def part(request: UserRequest, pk: int) -> HttpResponse:
             "may_stock": may(request.user, Right.STOCK, found.depot_id),
             "may_keep": may(request.user, Right.KEEP_PARTS, found.depot_id),
             "sees_money": sees_money(request.user, found.depot),
-            "has_places": StockPlace.objects.filter(depot=found.depot).exists(),
+            "has_places": StockPlace.objects.kept().filter(depot=found.depot).exists(),
         },
     )
 
@@ -285,8 +293,10 @@ def count_place(request: UserRequest, pk: int) -> HttpResponse:
     """Every part of the depot with a box; those that lie here stand first."""
     places = StockPlace.objects.visible_to(request.user).select_related("depot")
     place = find(places, request.user, Right.STOCK, depot="depot_id", pk=pk)
+    rows = Part.objects.filter(depot=place.depot)
+    # What somebody withdrew while this was being counted is refused in words, not dropped.
     parts: Any = (
-        Part.objects.filter(depot=place.depot)
+        (rows if request.method == "POST" else rows.kept())
         .annotate(here=Coalesce(Sum("moves__change", filter=Q(moves__place=place)), 0))
         .order_by("-here", "name")
     )
@@ -306,6 +316,38 @@ def count_place(request: UserRequest, pk: int) -> HttpResponse:
         request, form, title=f"Count {place}", button="Save the count",
         note="Leave a box empty where you did not count. Nought is a count.",
     )  # fmt: skip
+
+
+@login_required
+@require_POST
+def withdraw_part(request: UserRequest, pk: int) -> HttpResponse:
+    """Kept no longer, or again: what the button said, however often."""
+    found = _part(request, pk, Right.KEEP_PARTS)
+    withdrawn = request.POST.get("withdrawn") == "yes"
+    try:
+        action.withdraw_part(part=found, withdrawn=withdrawn, at=now(), by=request.user)
+    except Refused as refused:
+        messages.error(request, f"{found} stays. {refused}")
+    else:
+        told = "is withdrawn: it stands under “Withdrawn”" if withdrawn else "is kept again"
+        messages.success(request, f"{found} {told}.")
+    return redirect("maintenance:part", found.pk)
+
+
+@login_required
+@require_POST
+def withdraw_place(request: UserRequest, pk: int) -> HttpResponse:
+    """The same of a rack or a van."""
+    places = StockPlace.objects.visible_to(request.user)
+    place = find(places, request.user, Right.KEEP_PARTS, depot="depot_id", pk=pk)
+    withdrawn = request.POST.get("withdrawn") == "yes"
+    try:
+        action.withdraw_place(place=place, withdrawn=withdrawn, at=now(), by=request.user)
+    except Refused as refused:
+        messages.error(request, f"{place} stays. {refused}")
+    else:
+        messages.success(request, f"{place} {'is withdrawn' if withdrawn else 'is kept again'}.")
+    return redirect("maintenance:rack")
 
 
 @login_required
@@ -342,8 +384,9 @@ def shopping(request: UserRequest) -> HttpResponse:
     )
 
 
-def _parts(request: UserRequest) -> QuerySet[Part]:
-    return Part.objects.visible_to(request.user).select_related("depot").prefetch_related("numbers")
+def _parts(request: UserRequest) -> PartQuerySet:
+    seen = Part.objects.visible_to(request.user).select_related("depot", "withdrawn_by")
+    return seen.prefetch_related("numbers")
 
 
 def _part(request: UserRequest, pk: int, right: Right) -> Part:

@@ -255,6 +255,8 @@ NO_PAGE: dict[str, str] = {
     "maintenance:drop_readings_file": "an act",
     "maintenance:order_part": "an act",
     "maintenance:show_rack": "an act",
+    "maintenance:withdraw_part": "an act",
+    "maintenance:withdraw_place": "an act",
     "maintenance:put_back_part": "an act",
     "maintenance:have_it": "an act",
     "maintenance:phone_pack": "what a phone takes along",

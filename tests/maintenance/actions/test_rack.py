@@ -12,12 +12,15 @@ from maintenance.actions import rack
 from maintenance.actions.cost import set_money
 from maintenance.actions.job import call_off_job, open_job
 from maintenance.contents.cost import job_cost
+from maintenance.contents.find_belt import by_mark
+from maintenance.contents.job_parts import likely_parts
 from maintenance.contents.rack import lead_days, nearest, part_of, serves, stock_of
 from maintenance.contents.record import summary
 from maintenance.models import Cost, Job, Part, RackSetting, StockMove, StockPlace
 from make import MONDAY, make_drive, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
+from plant.drives.sections import System
 from plant.models import Depot, Machine, Record, Role, User
 from plant.rights import NotAllowed
 
@@ -242,6 +245,108 @@ def test_a_belt_serves_the_drives_of_its_section_and_length(
     make_drive(make_machine(other_depot, "MX-5"))
     assert serves(fitter, [("A", 0.690)]) == {("A", 0.690): [fits, cogged]}
     assert part_of(depot, "A", 0.691) == part
+
+
+def test_a_part_is_withdrawn_once_none_lies_anywhere_and_comes_back_as_it_was(
+    part: Part, places: tuple[StockPlace, StockPlace], job: Job, fitter: User, foreman: User
+) -> None:
+    received(part, places[0], 1, fitter)
+    told: dict[str, Any] = {"part": part, "at": MONDAY, "by": foreman}
+    with pytest.raises(NotAllowed):
+        rack.withdraw_part(part=part, withdrawn=True, at=MONDAY, by=fitter)
+    with pytest.raises(Refused, match=r"\(Main rack: 1\)"):
+        rack.withdraw_part(withdrawn=True, **told)
+    used = rack.take(part=part, place=places[0], job=job, quantity=1, at=MONDAY, by=fitter)
+    for _ in range(2):
+        kept = rack.withdraw_part(withdrawn=True, **told)
+    assert (kept.withdrawn_at, kept.withdrawn_by) == (MONDAY, foreman)
+    with pytest.raises(Refused, match="13A690 is withdrawn"):
+        received(part, places[0], 1, fitter)
+    with pytest.raises(Refused, match="13A690 is withdrawn"):
+        rack.count_place(place=places[0], counts={part.pk: 1}, at=MONDAY, by=fitter)
+    with pytest.raises(Refused, match="13A690 is withdrawn"):
+        rack.order_part(part=part, quantity=1, at=MONDAY, by=fitter, entry=new_id())
+    assert part_of(part.depot, "A", 0.690) is None
+    # What went in a machine and comes out again is there, whatever the list says.
+    rack.put_back(used=used, quantity=1, at=MONDAY, by=fitter)
+    assert total(part) == 1
+
+    rack.withdraw_part(withdrawn=False, **told)
+
+    assert part_of(part.depot, "A", 0.690) == part
+    received(part, places[0], 1, fitter)
+    assert total(part) == 2
+
+
+def test_a_place_is_withdrawn_once_it_is_empty(
+    part: Part, places: tuple[StockPlace, StockPlace], fitter: User, foreman: User
+) -> None:
+    one, two = places
+    received(part, two, 2, fitter)
+    with pytest.raises(Refused, match="13A690: 2"):
+        rack.withdraw_place(place=two, withdrawn=True, at=MONDAY, by=foreman)
+    rack.move_stock(part=part, source=two, target=one, quantity=2, at=MONDAY, by=fitter)
+
+    rack.withdraw_place(place=two, withdrawn=True, at=MONDAY, by=foreman)
+
+    for act in (
+        lambda: received(part, two, 1, fitter),
+        lambda: rack.move_stock(
+            part=part, source=one, target=two, quantity=1, at=MONDAY, by=fitter
+        ),
+        lambda: rack.count_place(place=two, counts={part.pk: 1}, at=MONDAY, by=fitter),
+    ):
+        with pytest.raises(Refused, match="Van 2 is withdrawn"):
+            act()
+    assert [each.place for each in stock_of([part], on=ON)[part.pk].places] == [one]
+    rack.withdraw_place(place=two, withdrawn=False, at=MONDAY, by=foreman)
+    received(part, two, 1, fitter)
+
+
+def test_a_van_from_which_a_belt_is_often_taken_has_a_lowest_count_of_its_own(
+    part: Part, places: tuple[StockPlace, StockPlace], job: Job, fitter: User
+) -> None:
+    received(part, places[0], 90, fitter)
+    rack.move_stock(
+        part=part, source=places[0], target=places[1], quantity=10, at=MONDAY, by=fitter
+    )
+    for _ in range(9):
+        rack.take(part=part, place=places[1], job=job, quantity=1, at=MONDAY, by=fitter)
+    stock = stock_of([part], on=ON)[part.pk]
+    assert not stock.is_low
+    (van,) = stock.low_places
+    # By hand: 9 in half a year, 0.35 in a week: more than one in 4.8 of 100 weeks; so one and one.
+    assert (van.place, van.count, van.lowest and van.lowest.count) == (places[1], 1, 2)
+
+
+@pytest.mark.parametrize(
+    ("mark", "section", "outside"),
+    # The mark of light duty belts: tenths of an inch of outside length after the section (ANSI/RMA
+    # IP-23, from memory).
+    [
+        ("2L150", "2L", 0.381),
+        ("3L220", "3L", 0.5588),
+        ("4L260", "4L", 0.6604),
+        ("5L480", "5L", 1.2192),
+    ],
+)
+def test_a_light_duty_belt_is_kept_and_found_by_its_mark(
+    depot: Depot, places: tuple[StockPlace, StockPlace], fitter: User, mark: str, section: str,
+    outside: float,
+) -> None:  # fmt: skip
+    kept = rack.save_part(depot=depot, name=mark, is_belt=True, at=MONDAY, by=fitter)
+    assert (kept.section, kept.length_m) == (section, pytest.approx(outside))
+    received(kept, places[1], 2, fitter)
+    drive = make_drive(
+        make_machine(depot, "SAW-1"), section=section, belt_mark=mark, belt_datum_m=None
+    )
+
+    (way,) = by_mark(mark, user=fitter, system=System.ISO_DIN, pulley="", small=None, belts=1).ways
+
+    assert [(each.place, each.count) for each in way.kept.lies] == [("Van 2", 2)]
+    assert way.kept.drives == (drive,)
+    job = open_job(machine=drive.machine, kind=Job.Kind.BELT, title="B", at=MONDAY, by=fitter)
+    assert [each.part for each in likely_parts(job, on=ON)] == [kept]
 
 
 def test_what_comes_ends_what_was_ordered(

@@ -5,6 +5,8 @@ from datetime import timedelta
 import pytest
 
 from maintenance.actions import rack
+from maintenance.actions.belt_life import raise_belt_work
+from maintenance.actions.belt_order import order_belt
 from maintenance.actions.job import open_job
 from maintenance.actions.plan import give_plans
 from maintenance.contents.shopping import NOWHERE, shopping
@@ -49,6 +51,24 @@ def test_belts_that_run_out_are_bought_by_their_order_day_known_as_parts_or_not(
     assert "MX-1: order by 11 Mar 2026" in known.why[0]
     (unknown,) = groups[NOWHERE]
     assert (unknown.part, unknown.name, unknown.want) == (None, "A 900 Ld", 1)
+
+
+def test_a_belt_that_is_no_part_is_named_until_somebody_has_ordered_it(
+    depot: Depot, fitter: User
+) -> None:
+    machine = make_machine(depot, "MX-2")
+    runs_out(machine, order_by=0, length_m=0.900)
+    BeltLife.objects.update(belt_key="k")
+    assert raise_belt_work(depot=depot, at=MONDAY) == 1
+    assert [need.name for _, needs in shopping(depot, on=ON).groups for need in needs] == [
+        "A 900 Ld"
+    ]
+
+    order_belt(job=Job.objects.get(), lies_here=False, at=MONDAY, by=fitter)
+
+    assert shopping(depot, on=ON).groups == ()
+    BeltLife.objects.update(belt_key="the next belt")
+    assert shopping(depot, on=ON).pieces == 1
 
 
 def test_work_to_come_asks_for_what_it_took_the_last_time(

@@ -7,9 +7,33 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import poisson
 
-from maintenance.rules.rack import lowest_count, oldest_left, smallest_with, store_words
+from maintenance.rules.rack import (
+    lowest_count,
+    lowest_in_place,
+    oldest_left,
+    smallest_with,
+    store_words,
+)
 
 ON = date(2026, 11, 25)
+
+
+def test_a_van_is_filled_by_what_was_taken_from_it_before_it_is_filled_again() -> None:
+    # Poisson by scipy: the smallest n that more than n of come in a week in at most 5 of 100.
+    for times in (5, 12, 60):
+        taken = [(ON - timedelta(days=round(364 * n / (times - 1))), 2) for n in range(times)]
+        found = lowest_in_place(taken, lead_days=30, is_van=True, on=ON)
+        assert found is not None
+        assert found.count == 2 * int(poisson.ppf(0.95, times * 7 / 365)) + 1
+        assert "7 days until a van is filled again (a guess)" in found.why
+        rack = lowest_in_place(taken, lead_days=30, is_van=False, on=ON)
+        assert rack is not None
+        assert rack.count == 2 * int(poisson.ppf(0.95, times * 30 / 365)) + 1
+
+
+def test_a_place_from_which_little_was_taken_says_nothing_of_its_own() -> None:
+    seldom = [(ON - timedelta(days=n), 1) for n in range(4)]
+    assert lowest_in_place(seldom, lead_days=30, is_van=True, on=ON) is None
 
 
 @given(mean=st.floats(0, 1500), risk=st.sampled_from([0.01, 0.05, 0.2]))

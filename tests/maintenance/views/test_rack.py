@@ -124,6 +124,36 @@ def test_the_shopping_list_holds_what_is_short_what_is_due_and_belts_that_run_ou
     assert "expected 16 Mar 2026" in page
 
 
+def test_a_part_and_a_place_are_withdrawn_by_a_press_and_shown_so(
+    part: Part, place: StockPlace, fitter: User, foreman: User
+) -> None:
+    client = client_of(foreman)
+    withdraw = reverse("maintenance:withdraw_part", args=[part.pk])
+    client.post(withdraw, {"withdrawn": "yes"})
+    assert "stays. Not while some lie there (Van 2: 2)." in shown(client, "part", part.pk)
+    rack.count_place(place=place, counts={part.pk: 0}, at=MONDAY, by=fitter)
+    assert hidden(shown(client, "part", part.pk), "Withdraw it")["withdrawn"] == "yes"
+
+    client.post(withdraw, {"withdrawn": "yes"})
+    client.post(reverse("maintenance:withdraw_place", args=[place.pk]), {"withdrawn": "yes"})
+
+    page = shown(client, "part", part.pk)
+    assert "Withdrawn by Freya Foreman" in page
+    assert "Some came" not in page
+    assert hidden(page, "Keep it again")["withdrawn"] == "no"
+    assert "A26" not in shown(client, "rack").split("<tbody")[-1]
+    page = shown(client, "rack", only="withdrawn")
+    assert "A26" in page
+    assert "Count Van 2" not in page
+    assert hidden(page, "Keep parts in Van 2 again")["withdrawn"] == "no"
+    # Who had the page open before is told, and what he typed is not dropped.
+    answer = client.post(
+        reverse("maintenance:count_place", args=[place.pk]), {f"count_{part.pk}": "3"}
+    )
+    assert answer.status_code == 422
+    assert "A26 is withdrawn" in answer.content.decode()
+
+
 def test_money_is_seen_on_a_part_only_by_who_may_see_money(
     part: Part, fitter: User, manager: User
 ) -> None:

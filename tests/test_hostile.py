@@ -47,6 +47,7 @@ WITHOUT_A_FORM = {
     "reports:prove_address", "reports:ask_proof", "reports:withdraw_note", "reports:add_feed",
     "reports:withdraw_feed",
     "maintenance:order_part", "maintenance:show_rack", "maintenance:put_back_part",
+    "maintenance:withdraw_part", "maintenance:withdraw_place",
 }  # fmt: skip
 # They may be sent as they are: what they tell is all optional.
 NOTHING_NEEDED = {

@@ -48,7 +48,7 @@ from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Device, LeadTyped, Reading, record_test
 from maintenance.contents.test import forms_of, sheet_of
-from maintenance.models import DueLine, Instrument, Job, Skill, StockPlace, Stop
+from maintenance.models import DueLine, Instrument, Job, RuleSheet, Skill, StockPlace, Stop
 from maintenance.rules import step as step_rule
 from maintenance.rules.check import Given
 from maintenance.rules.electrical import MEASURES as TESTED
@@ -89,6 +89,15 @@ _NOTEBOOK = {
     "PC-102": ("6 mm", ("12.5 mm", "12.2 mm", "11.9 mm", "11.6 mm")),
     "PC-106": ("9 mm", ("12.6 mm", "12.4 mm", "12.2 mm", "12.0 mm")),
 }
+# Mixers of one depot that stood still with a running motor, and what it was each time:
+# enough jobs for odds of that depot's own.
+_STOOD_STILL = ("MX-202", "MX-204", "MX-201")
+_CAUSES = (
+    "belt_worn", "belt_worn", "gear", "belt_gone", "belt_worn", "belt_worn", "pulley_loose",
+    "belt_worn", "belt_gone", "driven_stiff", "belt_worn", "belt_worn", "other", "gear",
+    "belt_worn", "belt_oily", "belt_worn", "belt_gone", "belt_worn", "belt_worn", "gear",
+    "belt_gone", "belt_worn", "pulley_loose",
+)  # fmt: skip
 LATELY = timedelta(weeks=10)
 # Two whole years are written out for these; the rest keeps its paper for the last weeks alone.
 FULLY_TOLD = frozenset({"MX-203", "PC-101", "MS-101", "GN-101", "00412"})
@@ -157,10 +166,11 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
         for machine in machines:
             if machine.place != Place.LAID_UP:
                 _look_over(story, machine, at=start + timedelta(hours=3))
-        at = start + timedelta(days=1)
+        at, beat_no = start + timedelta(days=1), 0
         while at < now - timedelta(days=3):
             _four_weeks(story, machines, at=at)
-            at += STEP
+            _stood_still(story, beat_no, at=at + timedelta(days=3))
+            at, beat_no = at + STEP, beat_no + 1
         _last_days(story, machines)
         _stock(story)
         rework_old(at=now, most=len(machines))
@@ -265,6 +275,28 @@ def _four_weeks(story: Story, machines: list[Machine], *, at: datetime) -> None:
     for depot in Depot.objects.order_by("code"):
         raise_due_work(depot=depot, at=at)
     _serve(story, at=at + timedelta(days=2), share=0.92)
+
+
+def _stood_still(story: Story, beat_no: int, *, at: datetime) -> None:
+    """A mixer whose motor ran and whose drum did not: found, put right, closed with its cause."""
+    if beat_no >= len(_CAUSES):
+        return
+    machine = Machine.objects.select_related("depot", "kind").get(
+        number=_STOOD_STILL[beat_no % len(_STOOD_STILL)]
+    )
+    by, boss = story.fitter(machine.depot), story.foreman(machine.depot)
+    held = RuleSheet.objects.on(machine.depot.day_of(at)).finding
+    found = held.causes[_CAUSES[beat_no]]
+    symptom = held.symptom("no_turn").words
+    job = open_job(
+        machine=machine, kind=Job.Kind.FAULT, title=symptom, symptom=symptom, at=at, by=boss
+    )
+    start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=at, by=by)
+    finish_job(
+        job=job, symptom=symptom, cause=found.words, action=found.then, minutes=35,
+        listed=f"no_turn/{found.key}", at=at + timedelta(minutes=45), by=by,
+    )  # fmt: skip
+    close_job(job=job, at=at + timedelta(minutes=60), by=boss)
 
 
 def _working_moment(story: Story, at: datetime) -> datetime:

@@ -1,4 +1,5 @@
-"""A blank belt is found by measuring it, and its twin taken to a job in two taps, on a phone."""
+"""Belt work beside the machine, on a phone: a blank belt found and taken, one that runs out ordered,
+and a part that the depot keeps no longer."""
 
 import re
 from collections.abc import Callable
@@ -47,3 +48,41 @@ def test_a_blank_belt_is_found_and_its_twin_taken_to_the_job_in_two_taps(
         "1 of A26"
     )
     assert tap.count == 2
+
+
+def test_the_belt_that_runs_out_first_is_ordered_and_a_part_is_withdrawn(
+    open_page: Opener,
+) -> None:
+    page = open_page(phone=True, name="sorcha")
+    page.goto("/due")
+    belts = page.locator("section", has=page.get_by_role("heading", name="Belts", exact=True))
+    line = belts.locator("li").filter(has_text="Order a belt").first
+    expect(line).to_contain_text(re.compile(r"Order the next belt by \d+ \w+ \d{4}"))
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    machine = line.get_by_role("link").first.inner_text()
+    belts.get_by_role("link", name="Running out").tap()
+    drawing = page.locator("figure.drawing svg[role=img]")
+    expect(drawing).to_be_visible()
+    expect(drawing).to_contain_text(machine)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+    page.goto("/due")
+    mine = belts.locator("li").filter(has_text=machine)
+    mine.get_by_role("link", name=re.compile("Order a belt")).tap()
+    page.get_by_role("link", name="Order it").tap()
+    page.get_by_label("It is ordered").check()
+    page.get_by_label("From where, or where it lies").fill("Belt counter, Mill Street")
+    page.get_by_role("button", name="Save, the order is done").tap()
+    expect(page.locator(".message").first).to_contain_text("saved and sealed")
+    page.goto("/due")
+    expect(mine).to_have_count(0)
+
+    page.goto("/belts/rack")
+    page.get_by_role("link", name="Add a part").tap()
+    page.get_by_label("Mark of the belt, or name of the part").fill("Split pin 4 x 40")
+    page.get_by_label("It is a belt").uncheck()
+    page.get_by_role("button", name="Add it").tap()
+    page.get_by_role("button", name="Withdraw it").tap()
+    expect(page.locator(".lead").first).to_contain_text("Withdrawn")
+    page.get_by_role("button", name="Keep it again").tap()
+    expect(page.get_by_role("link", name="Some came")).to_be_visible()

@@ -6,8 +6,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from maintenance.actions.reference import load_reference
+from maintenance.contents.finding import closed_causes
 from maintenance.contents.out_in import can_go_many, machines_out, stopped_out
-from maintenance.models import DueLine, Job, Stay, Stop
+from maintenance.models import DueLine, Job, RuleSheet, Stay, Stop
 from plant.models import Chain, Depot, Drive, Machine, MachineImport, Place, Record, Role, User
 from plant.sealing import Link, verify
 from reports.actions.demo import live, names, password
@@ -67,6 +68,10 @@ def test_the_demo_firm_stands_as_a_depot_does_on_a_working_morning(firm: None) -
     assert NOW - newest.happened_at < timedelta(days=1)
     assert Job.objects.filter(state=Job.State.CLOSED).count() > 300
     assert not DueLine.objects.filter(last_done_on__gt=NOW.date()).exists()
+    # Enough mixers stood still in the past for odds of the depot's own.
+    causes = closed_causes(machines.get(number="MX-203"), "no_turn")
+    assert sum(causes.values()) >= RuleSheet.objects.on(NOW.date()).finding.enough
+    assert max(causes, key=causes.__getitem__) == "belt_worn"
 
     for chain in Chain.objects.all():
         rows = Record.objects.filter(depot=chain.depot).order_by("seq")

@@ -234,17 +234,18 @@ def _look(drive: Drive, key: str, running: Running, *, since: datetime, now: dat
         look.save()
     _close_jobs([look for look in waiting if look.reading is not None], at=now)
     # A reading that was taken out since closes nothing: what it closed by itself stands open again.
-    closed = Job.objects.filter(drive=drive, belt_key=key, state=Job.State.CLOSED)
+    jobs = Job.objects.filter(drive=drive, belt_key=key)
     waited = [_LOOK_WORK[look.number] for look in waiting if look.reading is None]
-    closed.filter(belt_work__in=waited, labour__isnull=True).update(
+    jobs.filter(belt_work__in=waited, state=Job.State.CLOSED, labour__isnull=True).update(
         state=Job.State.LOOKED_AT, state_since=now, closed_at=None, closed_by=None, done_at=None,
         done_by=None, cause="", action="",
     )  # fmt: skip
-    # A job that somebody worked on and closed stays as it was done, and stands for the look no
-    # longer, so that a new one is raised.
-    closed.filter(
-        belt_work__in=[_LOOK_WORK[number] for number in lost], labour__isnull=False
-    ).update(belt_work="")
+    # A job on which the work is done stays as it was done, and stands for the look no longer, so
+    # that a new one is raised.
+    jobs.filter(
+        belt_work__in=[_LOOK_WORK[number] for number in lost], labour__isnull=False,
+        state__in=(Job.State.DONE, Job.State.CLOSED),
+    ).update(belt_work="")  # fmt: skip
 
 
 def _close_jobs(looks: Sequence[BeltLook], *, at: datetime) -> None:

@@ -1,5 +1,4 @@
-"""Belt work beside the machine, on a phone: a blank belt found and taken, one that runs out ordered,
-and a part that the depot keeps no longer."""
+"""Belts on a phone: a blank one found and taken, one that runs out ordered, a part withdrawn."""
 
 import re
 from collections.abc import Callable

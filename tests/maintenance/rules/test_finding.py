@@ -361,6 +361,31 @@ def test_what_air_oil_or_a_battery_drives_is_found_by_tests_that_say_to_let_it_o
         assert len(start) >= 6
 
 
+@pytest.mark.parametrize(
+    ("supply", "family", "told", "cause", "share"),
+    [
+        # By hand: 35 of 95 with 0.9 against 60 of 95 with 0.05: 31.5 / (31.5 + 3.0).
+        ("air", "breaker", {"air_tap": "shut"}, "air_shut", 31.5 / 34.5),
+        # 35 of 99 with 0.85 against 64 with 0.05: 29.75 / (29.75 + 3.2).
+        ("hydraulic", "breaker", {"hyd_hoses": "wrong"}, "hyd_coupling", 29.75 / 32.95),
+        # 45 x 0.95 against 15 x 0.35 + 8 x 0.4 + (15 + 12 + 8) x 0.04: 42.75 / (42.75 + 9.85).
+        ("battery", "drill", {"other_battery": "well"}, "battery_flat", 42.75 / 52.6),
+    ],
+)
+def test_one_telling_answer_finds_why_a_tool_does_not_start(
+    supply: str, family: str, told: dict[str, str], cause: str, share: float
+) -> None:
+    kind = Kind(family=family, supply=supply, belt_driven=False)
+    tests = {test.key: test for test in LIST.tests_for("no_start", kind)}
+
+    now = rule.odds(
+        LIST.stated_for("no_start", kind), [(tests[key], said) for key, said in told.items()]
+    )
+
+    assert now[cause] == pytest.approx(share, abs=1e-9)
+    assert rule.standing(now, LIST.ends).found
+
+
 def test_every_cause_can_lead_by_the_tests_that_such_a_machine_has() -> None:
     for symptom, kind in EVERY:
         start, tests = LIST.stated_for(symptom, kind), LIST.tests_for(symptom, kind)

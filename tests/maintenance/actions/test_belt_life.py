@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 from threading import Thread
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from django.db import connections, transaction
@@ -13,6 +14,7 @@ from maintenance.actions.belt_life import raise_belt_work
 from maintenance.actions.meter import record_meter
 from maintenance.actions.pulley import Ride, record_pulley, record_ride
 from maintenance.actions.reading import record_width
+from maintenance.actions.signing import locked
 from maintenance.actions.slot import record_slot
 from maintenance.contents.drive import drive_now
 from maintenance.models import BeltLife, BeltLook, Job
@@ -142,6 +144,26 @@ def test_two_workers_raising_at_once_raise_each_order_and_each_look_once(
 
     assert len(raised) == 2
     assert sum(raised) == Job.objects.count() == 12
+
+
+def test_an_order_that_a_reading_moved_before_its_machine_was_locked_is_not_raised(
+    drive: Drive,
+) -> None:
+    BeltLife.objects.create(
+        drive=drive, state="dated", lead_days=14, order_by_on=MONDAY.date(), belt_key="k",
+        worked_out_at=MONDAY,
+    )  # fmt: skip
+
+    def meanwhile(machine: Machine) -> Machine:
+        BeltLife.objects.update(order_by_on=MONDAY.date() + timedelta(days=9))
+        return locked(machine)
+
+    with patch("maintenance.actions.belt_life.locked", side_effect=meanwhile):
+        assert raise_belt_work(depot=drive.machine.depot, at=MONDAY) == 0
+
+    assert not Job.objects.exists()
+    later = MONDAY + timedelta(days=9)
+    assert raise_belt_work(depot=drive.machine.depot, at=later) == 1
 
 
 def seen(drive: Drive, *, at: datetime) -> tuple[Verdict | None, float | None, float]:

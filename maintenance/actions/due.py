@@ -39,11 +39,11 @@ def rework(machine: Machine, *, at: datetime) -> None:
     Jobs that were raised for a line follow it; one that nobody has begun is called off when the
     line is no longer due.
     """
-    _rework([machine.pk], at=at)
+    rework_many([machine.pk], at=at)
 
 
-def _rework(pks: Collection[int], *, at: datetime) -> None:
-    """The same for many machines, in no more queries than for one."""
+def rework_many(pks: Collection[int], *, at: datetime) -> None:
+    """The same for many machines, in no more queries than for one. Call with them locked."""
     known = known_of(pks, at=at)
     _keep_rates(UseRate.objects, known, at=at)
     # Locked before the versions of the plan are read: a change of it meanwhile is not lost.
@@ -145,7 +145,7 @@ def rework_old(
         with without_collecting(), transaction.atomic():
             machines = Machine.objects.filter(pk__in=among(pks[start : start + BLOCK]))
             free = machines.order_by("pk").select_for_update(skip_locked=True).values_list("pk")
-            _rework([pk for (pk,) in read_rows(free)], at=at)
+            rework_many([pk for (pk,) in read_rows(free)], at=at)
     return len(pks)
 
 

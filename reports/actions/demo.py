@@ -5,7 +5,7 @@ the same story, and its dates move with today.
 """
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -22,7 +22,7 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.competence import give
 from maintenance.actions.cost import set_money
 from maintenance.actions.day import plan_job
-from maintenance.actions.due import rework, rework_old
+from maintenance.actions.due import rework_many, rework_old
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.instrument import add_instrument, calibrate
@@ -42,7 +42,6 @@ from maintenance.actions.place import Going, report_missing, send, tell_stay, wr
 from maintenance.actions.plan import give_plans, note_done, raise_due_work
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
-from maintenance.actions.signing import locked
 from maintenance.actions.slot import record_slot
 from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
@@ -377,7 +376,7 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
     moment = min(at, story.now - timedelta(hours=1))
     jobs = Job.objects.open().filter(due_line__isnull=False, opened_at__lt=moment)
     # The larger services first: each carries the smaller of its machine with it.
-    silent: dict[int, Machine] = {}
+    silent: set[int] = set()
     unwritten: list[int] = []
     for job in jobs.select_related("machine__depot", "due_line__line").order_by(
         "-due_line__line__level", "pk"
@@ -393,7 +392,7 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
             assert job.due_line is not None
             hours = job.machine.hours_tenths
             note_done(due_line=job.due_line, on=moment.date(), tenths=hours, at=moment)
-            silent[job.machine_id] = job.machine
+            silent.add(job.machine_id)
             unwritten.append(job.pk)
             continue
         form = _form_of(job, at=moment)
@@ -402,8 +401,13 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
             continue
         _do(story, job, at=moment, cause="Due by plan", action=f"{job.title}: done by its steps")
     Job.objects.filter(pk__in=unwritten).delete()
-    for machine in silent.values():
-        rework(locked(machine), at=moment)
+    _work_out(silent, at=moment)
+
+
+def _work_out(machines: Collection[int], *, at: datetime) -> None:
+    """Works out afresh the lines of these machines, all at once."""
+    locked = Machine.objects.select_for_update().filter(pk__in=machines).order_by("pk")
+    rework_many(list(locked.values_list("pk", flat=True)), at=at)
 
 
 def _add_instruments(story: Story, *, at: datetime) -> None:
@@ -598,8 +602,7 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
         day = (now - timedelta(days=story.dice.randrange(1, 7))).date()
         note_done(due_line=line, on=day, tenths=line.machine.hours_tenths, at=now)
         Job.objects.open().filter(due_line=line).delete()
-    for machine in {line.machine_id: line.machine for line in weekly}.values():
-        rework(locked(machine), at=now)
+    _work_out({line.machine_id for line in weekly}, at=now)
     for number, item, word in _wrong_this_morning(by_number):
         machine = by_number[number]
         _check(story, machine, at=now - timedelta(hours=2), wrong=item, word=word)

@@ -1,4 +1,7 @@
-"""Runs the README's first command as printed, waits until it serves, and stops it by Ctrl-C."""
+"""Runs the README's first command as printed, waits until it serves, and stops it by Ctrl-C.
+
+Given a folder, the depot's data are made there and stay.
+"""
 
 import json
 import os
@@ -8,12 +11,13 @@ import sys
 import tempfile
 import time
 import urllib.request
+from contextlib import ExitStack
 from pathlib import Path
 
 import psutil
 
 HERE = Path(__file__).parent
-LONGEST_START_S = 180
+LONGEST_START_S = 600
 
 
 def main() -> None:
@@ -21,7 +25,9 @@ def main() -> None:
         [sys.executable, HERE / "quick_start.py", "1"], check=True, capture_output=True, text=True
     ).stdout.strip()
     print(command)
-    with tempfile.TemporaryDirectory() as data:
+    with ExitStack() as left_behind:
+        kept = sys.argv[1] if len(sys.argv) > 1 else ""
+        data = kept or left_behind.enter_context(tempfile.TemporaryDirectory())
         started = time.monotonic()
         shell = subprocess.Popen(
             ["bash", "-c", command],

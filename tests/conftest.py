@@ -7,6 +7,7 @@ import pytest
 import time_machine
 from django.db import connection, transaction
 from django.test import TransactionTestCase, override_settings
+from hypothesis import HealthCheck, settings
 
 from addresses import NOW, World, make_world
 from maintenance.actions.reference import load_reference
@@ -14,6 +15,12 @@ from maintenance.models import RuleSheet, Skill
 from make import make_competence, make_depot, make_machine, make_user
 from plant import seals
 from plant.models import Depot, Machine, Role, User
+
+# How long one example takes says how busy the computer is, and nothing of the code.
+settings.register_profile(
+    "any computer", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("any computer")
 
 # Begun first, so that no worker is left alone with one of them at the end.
 LONGEST = ("test_demo.py", "test_never_out_by_accident.py", "test_crash.py", "test_hostile.py")

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, cast
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from browser.seen import DESK, PHONE, Depot, Opener
 
@@ -25,6 +25,9 @@ ROOT = HERE.parent.parent
 # Room for a busy computer on which the demo firm must first be lived.
 LONGEST_START_S = 600
 LONGEST_STOP_S = 40
+# A busy computer takes its time over a page; whoever waits for what never comes waits so long.
+LONGEST_ANSWER_MS = 15_000
+expect.set_options(timeout=LONGEST_ANSWER_MS)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -129,7 +132,7 @@ def open_page(browser: Browser, depot: Depot, _signed_in: dict[str, Any]) -> Ite
             java_script_enabled=script, storage_state=_signed_in.get(name), reduced_motion="reduce",
         )  # fmt: skip
         contexts.append(context)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(LONGEST_ANSWER_MS)
         page = context.new_page()
         if name and name not in _signed_in:
             sign_in(page, name)

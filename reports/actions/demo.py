@@ -40,6 +40,7 @@ from maintenance.actions.meter import record_meter
 from maintenance.actions.open_days import close_day, set_week
 from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
 from maintenance.actions.plan import give_plans, note_done, raise_due_work
+from maintenance.actions.plan_line import LineTold, StepTold, add_line
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.slot import record_slot
@@ -60,6 +61,7 @@ from plant.models import (
     Depot,
     Drive,
     Machine,
+    Measure,
     Membership,
     Message,
     MessageChoice,
@@ -170,6 +172,7 @@ def live(*, now: datetime, say: Callable[[str], None], folder: Path = FOLDER) ->
             _four_weeks(story, machines, at=at)
             _stood_still(story, beat_no, at=at + timedelta(days=3))
             at, beat_no = at + STEP, beat_no + 1
+        _counts(story)
         _last_days(story, machines)
         _stock(story)
         rework_old(at=now, most=len(machines))
@@ -624,6 +627,66 @@ def _last_days(story: Story, machines: list[Machine]) -> None:
     _workshop(story, machines)
     _shared_phones(story)
     _belts_running_out(story)
+
+
+def _counts(story: Story) -> None:
+    """A hoist counts its lifts and a breaker its starts, and each has work that falls due by it."""
+    for number, (measure, figures, told) in _COUNTED.items():
+        machine = Machine.objects.select_related("depot").get(number=number)
+        for visit, count in enumerate(figures):
+            record_meter(
+                machine=machine, dial_tenths=10 * count, typed=str(count), measure=measure,
+                at=story.now - timedelta(days=60 - 14 * visit), by=story.operator(machine.depot),
+            )  # fmt: skip
+            if not visit:
+                add_line(
+                    machine=machine, told=told, at=story.now - timedelta(days=59),
+                    reason="It wears by how often it is used, not by the hour",
+                    by=story.people["marit"],
+                )  # fmt: skip
+
+
+# By number: what is counted, what stood on the counter every other week, and the work by it.
+_COUNTED = {
+    "HW-101": (
+        Measure.LIFTS,
+        (4655, 4712, 4766, 4823, 4861),
+        LineTold(
+            title="Rope, hook and brake, by lifts",
+            measure=Measure.LIFTS,
+            every_tenths=2200,
+            notice_tenths=200,
+            minutes=40,
+            steps=(
+                StepTold(
+                    text="Lower the load to the ground, isolate the hoist and lock it off.",
+                    caution="A load can come down. Nobody stands below it.",
+                ),
+                StepTold(text="Look over the rope, the hook and its catch, the whole length."),
+                StepTold(text="Put the guards back, then try the brake with a light load."),
+            ),
+        ),
+    ),
+    "BR-103": (
+        Measure.STARTS,
+        (2010, 2083, 2149, 2228, 2296),
+        LineTold(
+            title="Brushes, switch and lead, by starts",
+            measure=Measure.STARTS,
+            every_tenths=10_000,
+            notice_tenths=500,
+            minutes=30,
+            steps=(
+                StepTold(
+                    text="Pull the plug and keep it by you.",
+                    caution="It can start by itself when it is plugged in.",
+                ),
+                StepTold(text="Look over the brushes, the switch and the lead.", opens_guard=True),
+                StepTold(text="Close the housing before the plug goes in again."),
+            ),
+        ),
+    ),
+}
 
 
 def _belts_running_out(story: Story) -> None:

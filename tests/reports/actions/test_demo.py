@@ -50,6 +50,9 @@ def test_the_demo_firm_stands_as_a_depot_does_on_a_working_morning(firm: None) -
 
     run = MachineImport.objects.get()
     assert (run.step, run.file_name) == (MachineImport.Step.SAVED, "machines.xlsx")
+    counted = DueLine.objects.exclude(line__measure="hours").select_related("line", "machine")
+    told = {each.line.measure: (each.machine.number, each.hours_near) for each in counted}
+    assert told == {"lifts": ("HW-101", True), "starts": ("BR-103", False)}
 
     morning = today(User.objects.get(sign_in="marit"), at=NOW)
     assert morning.stopped_count >= 3

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
@@ -30,9 +31,12 @@ def jobs_of(records: Iterable[Record]) -> QuerySet[Job]:
     )
 
 
-def told_by(user: User, *, since: datetime) -> QuerySet[Stop]:
-    """What this person told lately, as far as it was raised as a job."""
-    mine = Record.objects.visible_to(user).filter(by=user, happened_at__gte=since)
+def told_by(user: User, by: Any, *, since: Any) -> QuerySet[Stop]:
+    """What somebody told lately that the person sees, as far as it was raised as a job.
+
+    by: the key of who told it; since: a moment; both may be Givens.
+    """
+    mine = Record.objects.visible_to(user).filter(by=by, happened_at__gte=since)
     kinds = (Record.Kind.CHECK, Record.Kind.FAULT, Record.Kind.STOP)
     return Stop.objects.filter(record__in=mine.filter(kind__in=kinds), job__isnull=False)
 

@@ -3,13 +3,16 @@
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
+from typing import Any, TypeAlias
 
-from django.db.models import F, FilteredRelation, Q, QuerySet
+from django.db.models import Count, DateTimeField, F, FilteredRelation, Q, QuerySet, Window
 
 from maintenance.models import RuleSheet, Stay, Stop
 from maintenance.rules import check_due as rule
 from maintenance.rules.words import day_text
-from plant.models import Depot, Machine, Place, Supply
+from plant.kept import Given, Kept
+from plant.models import Depot, Machine, Place, Supply, User
+from plant.rights import depots_of
 from plant.sealing import Canonical
 
 _NONE: Mapping[int, RuleSheet | None] = MappingProxyType({})
@@ -120,30 +123,58 @@ def wanted_of_many(
 
 
 def overdue_in_use(
-    machines: QuerySet[Machine],
-    depots: Iterable[Depot],
-    *,
-    at: datetime,
-    sheets: Mapping[int, RuleSheet | None] | None = None,
+    machines: QuerySet[Machine], depots: Iterable[Depot], *, at: datetime
 ) -> QuerySet[Machine]:
     """Only the machines that are out with a check overdue, the longest first: the rule in SQL.
 
     Without those that must not be used, since nobody should check them but who puts them right.
     Each is told since when it is out, as ``out_at``.
     """
-    late = Q(pk__in=())
     depots = list(depots)
-    in_force = sheets_of(depots, at=at) if sheets is None else sheets
+    asked, moments = _asked(depots, sheets_of(depots, at=at), at)
+    return _overdue(machines, asked, moments)
+
+
+def first_overdue(
+    user: User, sheets: Mapping[int, RuleSheet | None], *, at: datetime, most: int
+) -> list[Any]:
+    """The first of them that the person sees, each with how many there are as ``in_all``."""
+    asked, moments = _asked(depots_of(user), sheets, at)
+    return _FIRST_OVERDUE.rows(user, asked, most, **moments)
+
+
+# By depot: each rule by how many days a check holds, whether it is asked before the first use, and
+# the supplies that it is for.
+_Asked: TypeAlias = tuple[tuple[int, tuple[tuple[int, bool, tuple[str, ...]], ...]], ...]
+
+
+def _asked(
+    depots: Iterable[Depot], sheets: Mapping[int, RuleSheet | None], at: datetime
+) -> tuple[_Asked, dict[str, datetime]]:
+    """The rules, and the midnights that they look at, by name."""
+    asked, moments = [], {}
     for depot in depots:
-        out_before_today = Q(out_at__lt=_midnight(depot, at, 0))
-        for (every_days, before_first_use), supplies in _alike(in_force[depot.pk]).items():
+        rules = _alike(sheets[depot.pk])
+        asked.append(
+            (depot.pk, tuple((*which, tuple(supplies)) for which, supplies in rules.items()))
+        )
+        for days in {0, *(days for days, _ in rules)}:
+            moments[f"midnight_{depot.pk}_{days}"] = _midnight(depot, at, days)
+    return tuple(asked), moments
+
+
+def _overdue(
+    machines: QuerySet[Machine], asked: _Asked, moments: Mapping[str, Any]
+) -> QuerySet[Machine]:
+    late = Q(pk__in=())
+    for depot, rules in asked:
+        out_before_today = Q(out_at__lt=moments[f"midnight_{depot}_0"])
+        for every_days, before_first_use, supplies in rules:
             unseen_here = Q(passed_at__isnull=True)
             if before_first_use:
                 unseen_here |= Q(out_at__gt=F("passed_at"))
-            counted = Q(passed_at__lt=_midnight(depot, at, every_days))
-            late |= Q(depot=depot.pk, supply__in=supplies) & (
-                counted | out_before_today & unseen_here
-            )
+            counted = Q(passed_at__lt=moments[f"midnight_{depot}_{every_days}"])
+            late |= Q(depot=depot, supply__in=supplies) & (counted | out_before_today & unseen_here)
     late_first = F("passed_at").asc(nulls_first=True)
     stopped = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON).values("machine")
     # A machine has one stay at a time.
@@ -153,6 +184,23 @@ def overdue_in_use(
     )
     machines = machines.filter(late)
     return machines.exclude(pk__in=stopped).order_by(late_first, "number_key")
+
+
+def _first_overdue(user: User, asked: _Asked, most: int) -> QuerySet[Machine]:
+    moments: dict[str, Any] = {}
+    for depot, rules in asked:
+        for days in {0, *(days for days, *_ in rules)}:
+            name = f"midnight_{depot}_{days}"
+            moments[name] = Given(name, DateTimeField())
+    return (
+        _overdue(Machine.objects.visible_to(user), asked, moments)
+        .annotate(in_all=Window(Count("*")))
+        .select_related("kind", "depot")
+        .only("number", "supply", "place", "site", "passed_at", "kind__name", "depot")[:most]
+    )
+
+
+_FIRST_OVERDUE = Kept(_first_overdue)
 
 
 def _alike(sheet: RuleSheet | None) -> dict[tuple[int, bool], list[str]]:

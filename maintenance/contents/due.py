@@ -3,8 +3,19 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from django.db.models import Case, Count, F, Q, QuerySet, When, Window
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    Count,
+    DateField,
+    F,
+    Q,
+    QuerySet,
+    When,
+    Window,
+)
 from django.db.models.functions import RowNumber
 
 from maintenance.contents.fitness import due_state_of
@@ -15,6 +26,7 @@ from maintenance.models.plan import DueLineQuerySet
 from maintenance.rules import due as rule
 from maintenance.rules.meter import dial_at
 from maintenance.rules.words import day_text
+from plant.kept import Given, Kept
 from plant.models import Place, User
 from plant.rights import depots_of
 
@@ -107,24 +119,48 @@ def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:
     return _counts(dict(groups))
 
 
-def first_of_each(
-    lines: QuerySet[DueLine], on: date, *, most: int
-) -> tuple[DueCounts, list[DueLine]]:
-    """The three counts, and the first few that are past in use, and that are coming.
+def first_of_each(user: User, on: date, *, most: int) -> tuple[DueCounts, list[DueLine]]:
+    """The three counts, and the first few lines that are past in use, and that are coming.
 
-    One pass over the lines of the depot, which yields keys, and the few rows themselves.
+    One pass over the lines of the depots, which yields keys, and the few rows themselves.
     """
-    ranked = lines.order_by().annotate(
-        group=_group(on),
-        in_all=Window(Count("pk"), partition_by="group"),
-        nth=Window(
-            RowNumber(), partition_by="group", order_by=(F("plan_on").asc(nulls_last=True), "pk")
-        ),
+    found = _RANKED.rows(user, most, on=on)
+    counts = _counts({group: in_all for _, group, in_all in found})
+    shown = [pk for pk, group, _ in found if group != IN_STORE]
+    if not shown:
+        return counts, []
+    # No row has the key 0.
+    keys = shown + [0] * (2 * most - len(shown))
+    lines = _BY_KEY.rows(user, len(keys), **{f"key{n}": pk for n, pk in enumerate(keys)})
+    return counts, with_depots(lines, user)
+
+
+def _ranked(user: User, most: int) -> QuerySet[DueLine, Any]:
+    on: Any = Given("on", DateField())
+    ranked = (
+        announced(user, on)
+        .order_by()
+        .annotate(
+            group=_group(on),
+            in_all=Window(Count("pk"), partition_by="group"),
+            nth=Window(
+                RowNumber(),
+                partition_by="group",
+                order_by=(F("plan_on").asc(nulls_last=True), "pk"),
+            ),
+        )
     )
-    rows = list(ranked.filter(nth__lte=most).values_list("pk", "group", "in_all"))
-    counts = _counts({group: in_all for _, group, in_all in rows})
-    shown = [pk for pk, group, _ in rows if group != IN_STORE]
-    return counts, list(listed(lines.filter(pk__in=shown))) if shown else []
+    return ranked.filter(nth__lte=most).values_list("pk", "group", "in_all")
+
+
+def _by_key(user: User, count: int) -> QuerySet[DueLine]:
+    keys: list[Any] = [Given(f"key{n}", BigIntegerField()) for n in range(count)]
+    lines = DueLine.objects.visible_to(user).filter(pk__in=keys)
+    lines = lines.select_related("line", "counter__use_rate", "machine__use_rate")
+    return listed(lines.order_by(F("plan_on").asc(nulls_last=True), "pk"))
+
+
+_RANKED, _BY_KEY = Kept(_ranked), Kept(_by_key)
 
 
 def past(lines: QuerySet[DueLine], on: date) -> QuerySet[DueLine]:

@@ -6,8 +6,11 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import (
+    BigIntegerField,
     Case,
     Count,
+    DateField,
+    DateTimeField,
     Exists,
     F,
     IntegerField,
@@ -19,9 +22,11 @@ from django.db.models import (
     When,
 )
 
-from maintenance.models import Job, Stop
+from maintenance.contents.answer import told_by
+from maintenance.models import Job
 from maintenance.models.job import JobQuerySet
 from maintenance.rules import again as rule
+from plant.kept import Given, Kept
 from plant.models import User
 from plant.rights import Right, depots_where
 
@@ -109,31 +114,9 @@ _LISTED = (
 )  # fmt: skip
 
 
-def on_today(user: User, *, on: date, at: datetime, told: QuerySet[Stop]) -> OnToday:
-    """All of them in one query, and sorted here.
-
-    Args:
-        told: what the person told lately.
-    """
-    raised = Job.objects.visible_to(user).open().filter(due_line__isnull=True)
-    flagged = Job.objects.visible_to(user, Right.WORK).open().filter(_to_look_at(on, at))
-    wanted = (
-        Q(pk__in=raised.order_by("opened_at").values("pk")[:SHOWN])
-        | Q(pk__in=flagged.order_by(*_IN_TURN).values("pk")[: 3 * SHOWN])
-        | Q(pk__in=told.order_by("-job").values("job").distinct()[:SHOWN])
-    )
-    jobs: list[Any] = list(
-        Job.objects.filter(wanted)
-        .annotate(
-            is_told=Exists(told.filter(job=OuterRef("pk"))),
-            open_in_all=Subquery(
-                raised.order_by().values("due_line").annotate(n=Count("pk")).values("n")
-            ),
-        )
-        .select_related("machine__depot", "given_to", "done_by")
-        .only(*_LISTED)
-        .order_by(*_IN_TURN)
-    )
+def on_today(user: User, *, on: date, at: datetime, told_since: datetime) -> OnToday:
+    """All of them in one query, and sorted here."""
+    jobs = _ON_TODAY.rows(user, on=on, soon=at + SOON, me=user.pk, since=told_since)
     seen, works = depots_where(user, Right.SEE), depots_where(user, Right.WORK)
     first = [
         each
@@ -148,12 +131,36 @@ def on_today(user: User, *, on: date, at: datetime, told: QuerySet[Stop]) -> OnT
     )
 
 
+def _on_today(user: User) -> QuerySet[Job]:
+    on: Any = Given("on", DateField())
+    soon: Any = Given("soon", DateTimeField())
+    me: Any = Given("me", BigIntegerField())
+    told = told_by(user, me, since=Given("since", DateTimeField()))
+    raised = Job.objects.visible_to(user).open().filter(due_line__isnull=True)
+    promised = Q(promised_at__lt=soon) & ~Q(state=Job.State.DONE)
+    flagged = Job.objects.visible_to(user, Right.WORK).open()
+    flagged = flagged.filter(_flag(COUNTERSIGN, on) | _flag(LATE, on) | promised)
+    wanted = (
+        Q(pk__in=raised.order_by("opened_at").values("pk")[:SHOWN])
+        | Q(pk__in=flagged.order_by(*_IN_TURN).values("pk")[: 3 * SHOWN])
+        | Q(pk__in=told.order_by("-job").values("job").distinct()[:SHOWN])
+    )
+    return (
+        Job.objects.filter(wanted)
+        .annotate(
+            is_told=Exists(told.filter(job=OuterRef("pk"))),
+            open_in_all=Subquery(
+                raised.order_by().values("due_line").annotate(n=Count("pk")).values("n")
+            ),
+        )
+        .select_related("machine__depot", "given_to", "done_by")
+        .only(*_LISTED)
+        .order_by(*_IN_TURN)
+    )
+
+
+_ON_TODAY = Kept(_on_today)
 _IN_TURN = (F("promised_at").asc(nulls_last=True), "state_since", "pk")
-
-
-def _to_look_at(on: date, at: datetime) -> Q:
-    promised = Q(promised_at__lt=at + SOON) & ~Q(state=Job.State.DONE)
-    return _flag(COUNTERSIGN, on) | _flag(LATE, on) | promised
 
 
 def _workshop(jobs: list[Job], on: date, at: datetime) -> Workshop:

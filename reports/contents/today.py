@@ -4,17 +4,30 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, F, Min, OuterRef, Q, Subquery, Value, Window
+from django.db.models import (
+    BigIntegerField,
+    Count,
+    DateField,
+    DateTimeField,
+    F,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+)
 
-from maintenance.contents.answer import Reply, replies, told_by
-from maintenance.contents.check_due import Wanted, overdue_in_use, sheets_of, wanted_of_many
-from maintenance.contents.due import DueWork, announced, first_of_each, told, with_depots
+from maintenance.contents.answer import Reply, replies
+from maintenance.contents.check_due import Wanted, first_overdue, sheets_of, wanted_of_many
+from maintenance.contents.due import DueWork, first_of_each, told
 from maintenance.contents.job import Workshop, on_today
 from maintenance.contents.people import Ending, ending_soon
-from maintenance.models import Job, RuleSheet, Stay, Stop
+from maintenance.models import Job, Stay, Stop
 from plant.contents.health import LATE, background_silence
 from plant.http import today_at
-from plant.models import Depot, Machine, Place, User
+from plant.kept import Given, Kept
+from plant.models import Machine, Place, User
 from plant.rights import Right, depots_of, depots_where
 from reports.models import Batch, Sheet
 
@@ -69,13 +82,11 @@ class Today:
 
 def today(user: User, *, at: datetime) -> Today:
     on = today_at(user, at)
-    counts, lines = first_of_each(announced(user, on), on, most=SHOWN)
-    shown = told(with_depots(lines, user), on)
-    depots = depots_of(user)
-    sheets = sheets_of(depots, at=at)
-    unchecked, unchecked_count = _unchecked(user, depots, sheets, at=at)
+    counts, lines = first_of_each(user, on, most=SHOWN)
+    shown = told(lines, on)
+    unchecked, unchecked_count = _unchecked(user, at=at)
     stopped, stopped_count = _stopped(user, on)
-    jobs = on_today(user, on=on, at=at, told=told_by(user, since=at - TOLD_FOR))
+    jobs = on_today(user, on=on, at=at, told_since=at - TOLD_FOR)
     silence = background_silence(at)
     return Today(
         on=on,
@@ -104,6 +115,19 @@ def today(user: User, *, at: datetime) -> Today:
 def _stopped(user: User, on: date) -> tuple[list[Stopped], int]:
     """The first stopped machines, and how many there are; what nobody has comes first, the longest
     first of all."""
+    stops: dict[int, list[Any]] = {}
+    for stop in _STOPS.rows(user, on=on):
+        stops.setdefault(stop.machine_id, []).append(stop)
+    found = sorted(stops.values(), key=lambda each: _turn(each, on))
+    return (
+        [Stopped(each[0].machine, each, each[0].site_phone or "") for each in found],
+        found[0][0].in_all if found else 0,
+    )
+
+
+def _stops(user: User) -> QuerySet[Stop]:
+    """All that stands against the first machines; each stop is told how many machines there are."""
+    on: Any = Given("on", DateField())
     standing = Stop.objects.visible_to(user).standing().exclude(machine__place=Place.GONE)
     standing = standing.exclude(kind=Stop.Kind.CARRY_ON, until__gte=on).order_by()
     unheld = Q(job__state__in=Job.UNTAKEN, job__has_it__isnull=True)
@@ -113,11 +137,10 @@ def _stopped(user: User, on: date) -> tuple[list[Stopped], int]:
         .order_by(F("nobody_since").asc(nulls_last=True), "machine__number_key")
         .values("machine")
     )
-    in_all = (
-        standing.annotate(one=Value(1)).values("one").annotate(n=Count("machine", distinct=True))
-    )
+    how_many = Count("machine", distinct=True)
+    in_all = standing.annotate(one=Value(1)).values("one").annotate(n=how_many)
     stays = Stay.objects.visible_to(user, Right.MOVE).open().filter(machine=OuterRef("machine"))
-    rows = (
+    return (
         Stop.objects.standing()
         .filter(machine__in=in_turn[:SHOWN])
         .annotate(
@@ -126,14 +149,6 @@ def _stopped(user: User, on: date) -> tuple[list[Stopped], int]:
         )
         .select_related("job__has_it", "job__given_to", "record", "machine__kind", "machine__depot")
         .only(*_OF_STOP)
-    )
-    stops: dict[int, list[Any]] = {}
-    for stop in rows:
-        stops.setdefault(stop.machine_id, []).append(stop)
-    found = sorted(stops.values(), key=lambda each: _turn(each, on))
-    return (
-        [Stopped(each[0].machine, each, each[0].site_phone or "") for each in found],
-        found[0][0].in_all if found else 0,
     )
 
 
@@ -154,16 +169,13 @@ _OF_STOP = (
 )  # fmt: skip
 
 
-def _unchecked(
-    user: User, depots: list[Depot], sheets: dict[int, RuleSheet | None], *, at: datetime
-) -> tuple[list[tuple[Machine, Wanted]], int]:
+_STOPS = Kept(_stops)
+
+
+def _unchecked(user: User, *, at: datetime) -> tuple[list[tuple[Machine, Wanted]], int]:
     """The first machines that are out with a check overdue, and how many there are."""
-    overdue = overdue_in_use(Machine.objects.visible_to(user), depots, at=at, sheets=sheets)
-    late: list[Any] = list(
-        overdue.annotate(in_all=Window(Count("*")))
-        .select_related("kind", "depot")
-        .only("number", "supply", "place", "site", "passed_at", "kind__name", "depot")[:SHOWN]
-    )
+    sheets = sheets_of(depots_of(user), at=at)
+    late = first_overdue(user, sheets, at=at, most=SHOWN)
     wanted = wanted_of_many(
         late, at=at, sheets=sheets, out_at={each.pk: each.out_at for each in late}
     )
@@ -177,11 +189,20 @@ def _is_past(work: DueWork, on: date) -> bool:
 
 def in_progress(user: User, *, at: datetime) -> list[Batch]:
     """The person's own prints, with how far each is: the open ones, then what failed of late."""
-    failed = Q(state=Batch.State.FAILED, ended_at__gte=at - FAILED_FOR)
-    own = Batch.objects.filter(asked_by=user).visible_to(user)
-    shown = own.filter(Q(state__in=Batch.OPEN) | failed)
-    batches = sorted(shown.order_by("-asked_at")[:SHOWN], key=lambda batch: not batch.is_open)
+    shown = _PRINTS.rows(user, me=user.pk, since=at - FAILED_FOR)
+    batches = sorted(shown, key=lambda batch: not batch.is_open)
     return with_progress(batches)
+
+
+def _prints(user: User) -> QuerySet[Batch]:
+    since: Any = Given("since", DateTimeField())
+    me: Any = Given("me", BigIntegerField())
+    shown = Q(state__in=Batch.OPEN) | Q(state=Batch.State.FAILED, ended_at__gte=since)
+    own: QuerySet[Batch] = Batch.objects.filter(asked_by=me).visible_to(user)
+    return own.filter(shown).order_by("-asked_at")[:SHOWN]
+
+
+_PRINTS = Kept(_prints)
 
 
 def with_progress(batches: list[Batch]) -> list[Batch]:

@@ -23,7 +23,7 @@ def moment(at: datetime) -> str:
     """An aware moment as ``YYYY-MM-DDTHH:MM:SS.mmmZ``."""
     if at.tzinfo is None:
         raise ValueError("a sealed moment needs a time zone")
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
+    return at.astimezone(UTC).isoformat(timespec="milliseconds")[:23] + "Z"
 
 
 def canonical(content: Mapping[str, Canonical]) -> str:

@@ -17,7 +17,7 @@ def heartbeat() -> None:
 
 @shared_task
 def sign_chains() -> None:
-    """Every ten minutes: the day's checkpoint of the sealed records, when it is wanted."""
+    """Every minute: the day's checkpoint of the sealed records, when it is wanted."""
     sign_when_old(at=now())
 
 

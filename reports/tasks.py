@@ -5,7 +5,7 @@ from datetime import timedelta
 from celery import shared_task
 from django.utils.timezone import now
 
-from reports.actions import message
+from reports.actions import message, verify
 from reports.actions.sheet import left_behind
 from reports.actions.sheet import print_batch as print_now
 
@@ -39,3 +39,10 @@ def send_messages() -> int:
     sent = message.send_waiting(clock=now, until=now() + MAIL_STRETCH)
     message.clear_old(at=now())
     return sent
+
+
+@shared_task
+def read_chains() -> None:
+    """Every ten minutes: reads the chains that were not read for a day. Twice is harmless."""
+    if verify.read_chains(at=now()):
+        read_chains.delay()

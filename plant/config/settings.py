@@ -231,8 +231,9 @@ _EACH_MINUTE = {"schedule": 60, "options": {"expires": 55}}
 CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "plant.tasks.heartbeat", **_EACH_MINUTE},
     "import-leftovers": {"task": "plant.tasks.sweep_imports", **_EACH_MINUTE},
-    "sign-chains": {
-        "task": "plant.tasks.sign_chains",
+    "sign-chains": {"task": "plant.tasks.sign_chains", **_EACH_MINUTE},
+    "read-chains": {
+        "task": "reports.tasks.read_chains",
         "schedule": 600,
         "options": {"expires": 590},
     },

@@ -4,6 +4,8 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any, TypeAlias
 
+from django.db.models import F
+
 from plant.models import Chain, Depot, Record, RecordPhoto, RecordText
 from plant.sealing import (
     NO_HASH,
@@ -26,16 +28,22 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def check_chain(depot: Depot, *, anchors: Iterable[Anchor] = ()) -> ChainReport:
+def check_chain(
+    depot: Depot, *, anchors: Iterable[Anchor] = (), photo_files: bool = True
+) -> ChainReport:
     """Reads every record of the depot and names the first that is not as it was sealed.
 
     The columns, texts and photos of a record are held against its content; a text or photo that
     was erased by law has nothing to hold against it, and its commitment stays.
+
+    Args:
+        photo_files: whether the files of the photos are read too, which may be many gigabytes.
     """
     head = Chain.objects.filter(depot=depot).values_list("head_seq", "head_hash").first()
     if head is None:
         return verify((), head_seq=0, head_hash=NO_HASH, anchors=anchors)
-    return verify(_links(depot), head_seq=head[0], head_hash=head[1], anchors=anchors)
+    links = _links(depot, photo_files=photo_files)
+    return verify(links, head_seq=head[0], head_hash=head[1], anchors=anchors)
 
 
 def check_record(record: Record) -> str:
@@ -49,7 +57,9 @@ def check_record(record: Record) -> str:
     return fault_of(link, previous=before or NO_HASH)
 
 
-def _links(depot: Depot, *, after: int = 0, block_of: int = BLOCK) -> Iterator[Link]:
+def _links(
+    depot: Depot, *, after: int = 0, block_of: int = BLOCK, photo_files: bool = True
+) -> Iterator[Link]:
     last = after
     while True:
         records = Record.objects.filter(depot=depot, seq__gt=last)
@@ -58,15 +68,15 @@ def _links(depot: Depot, *, after: int = 0, block_of: int = BLOCK) -> Iterator[L
             return
         last = block[-1]["seq"]
         span = {"record__depot": depot, "record__seq__range": (block[0]["seq"], last)}
-        texts: dict[Any, dict[str, _Text]] = {}
+        texts: dict[int, dict[str, _Text]] = {}
         rows = RecordText.objects.filter(**span)
-        for pk, name, text, salt, erased_at in rows.values_list(
-            "record", "name", "text", "salt", "erased_at"
+        for seq, name, text, salt, erased_at in rows.values_list(
+            "record__seq", "name", "text", "salt", "erased_at"
         ):
-            texts.setdefault(pk, {})[name] = (text, salt, erased_at is not None)
-        photos: dict[Any, dict[str, RecordPhoto]] = {}
-        for photo in RecordPhoto.objects.filter(**span):
-            photos.setdefault(photo.record_id, {})[photo.name] = photo
+            texts.setdefault(seq, {})[name] = (text, salt, erased_at is not None)
+        photos: dict[int, dict[str, RecordPhoto]] = {}
+        for photo in RecordPhoto.objects.filter(**span).annotate(seq=F("record__seq")):
+            photos.setdefault(photo.seq, {})[photo.name] = photo
         for row in block:
             yield Link(
                 seq=row["seq"],
@@ -74,7 +84,13 @@ def _links(depot: Depot, *, after: int = 0, block_of: int = BLOCK) -> Iterator[L
                 content_hash=row["content_hash"],
                 previous=row["previous_hash"],
                 hash=row["hash"],
-                fault=_fault(depot, row, texts.get(row["id"], {}), photos.get(row["id"], {})),
+                fault=_fault(
+                    depot,
+                    row,
+                    texts.get(row["seq"], {}),
+                    photos.get(row["seq"], {}),
+                    photo_files=photo_files,
+                ),
             )
 
 
@@ -83,10 +99,12 @@ def _fault(
     row: dict[str, Any],
     texts: dict[str, _Text],
     photos: dict[str, RecordPhoto],
+    *,
+    photo_files: bool,
 ) -> str:
     """What of the row is not what its content says; empty when all of it is."""
     try:
-        return _differs(depot, row, texts, photos)
+        return _differs(depot, row, texts, photos, photo_files=photo_files)
     except (ValueError, KeyError, TypeError, AttributeError):
         return "the content cannot be read"
 
@@ -96,6 +114,8 @@ def _differs(
     row: dict[str, Any],
     texts: dict[str, _Text],
     photos: dict[str, RecordPhoto],
+    *,
+    photo_files: bool,
 ) -> str:
     told = json.loads(row["content"])
     machine = told["machine"]
@@ -121,7 +141,7 @@ def _differs(
     for name, (text, salt, is_erased) in texts.items():
         if not is_erased and told["texts"][name] != commitment(salt=salt, text=text):
             return f"the text {name} is not what was sealed"
-    for name, photo in photos.items():
+    for name, photo in photos.items() if photo_files else ():
         if photo.erased_at is None and (why := _photo_fault(photo, told["photos"][name])):
             return f"the photo {name} {why}"
     return ""

@@ -9,12 +9,14 @@ from django.db import DatabaseError, connection
 from django.utils.timezone import localtime
 
 from plant.contents.checkpoint import last_signed
-from plant.models import Heartbeat, Message
+from plant.models import ChainCheck, Heartbeat, Message, Record
 
 # The timer beats each minute; half an hour of silence is loud on the first screen.
 LATE = timedelta(minutes=5)
-# A checkpoint of the sealed records is signed each day.
-UNSIGNED = timedelta(hours=26)
+# A checkpoint is signed and every chain read once a day; a day and a half is too long.
+UNSIGNED = timedelta(hours=36)
+# So many depots are named on one line.
+MOST_TOLD = 5
 LEAST_FREE_BYTES = 500_000_000
 # What was given up is told for this long.
 GIVEN_UP_FOR = timedelta(days=7)
@@ -70,16 +72,54 @@ def _background(silence: timedelta | None) -> Part:
 
 
 def _seals(at: datetime) -> Part:
-    """A checkpoint that is not signed leaves the newest records open to being written anew."""
+    """What the last reading of all chains found, and how old the newest checkpoint is.
+
+    Records since the last checkpoint could be written anew by who can write the whole database.
+    """
     name = "Sealed records"
+    checks = ChainCheck.objects.select_related("depot").order_by("depot__code")
+    wrong = [each for each in checks if each.what]
+    words = [f"{each}." for each in wrong[:MOST_TOLD]]
+    if wrong:
+        words.append(
+            "Keep the database as it is, call your administrator, and read all of it with "
+            "manage.py verify_chain."
+        )
     last = last_signed()
     if last is None:
-        return Part(name, True, "No checkpoint yet. The first is signed within ten minutes.")
-    shown = localtime(last)
-    words = f"Last checkpoint signed {shown.day} {shown:%b %Y %H:%M}."
-    if at - last > UNSIGNED:
-        return Part(name, False, f"{words} One is wanted each day: start the worker and timer.")
-    return Part(name, True, f"{words} To read all records against it: manage.py verify_chain.")
+        words.append(
+            "No checkpoint was ever signed, so records could be written anew and nobody would "
+            "find it. Run manage.py checkpoint now; the worker and timer then sign one each day."
+        )
+    else:
+        words.append(f"Last checkpoint signed {_moment(last)}.")
+        if at - last > UNSIGNED:
+            words.append(
+                "One is wanted each day, and what was sealed since could be written anew. Run "
+                "manage.py checkpoint now, and start the worker and timer."
+            )
+    unread = (
+        Record.objects.filter(seq=1, received_at__lt=at - UNSIGNED)
+        .exclude(depot__in=checks.filter(read_at__gte=at - UNSIGNED).values("depot"))
+        .order_by("depot__code")
+        .values_list("depot__name", flat=True)
+    )
+    if late := list(unread):
+        words.append(
+            f"Not read against their seals for 36 hours: {', '.join(late[:MOST_TOLD])}. Start the "
+            "worker and timer, or run manage.py verify_chain."
+        )
+    well = not wrong and not late and last is not None and at - last <= UNSIGNED
+    if well:
+        oldest = checks.order_by("read_at").values_list("read_at", flat=True).first()
+        told = f"all as sealed when last read, {_moment(oldest)}" if oldest else "not read yet"
+        words.append(f"All chains: {told}. The files of photos are read by manage.py verify_chain.")
+    return Part(name, well, " ".join(words))
+
+
+def _moment(at: datetime) -> str:
+    shown = localtime(at)
+    return f"{shown.day} {shown:%b %Y %H:%M}"
 
 
 def _mail(at: datetime) -> Part:

@@ -22,6 +22,26 @@ class Chain(models.Model):
         return f"Chain of {self.depot}"
 
 
+class ChainCheck(models.Model):
+    """What the newest reading of a depot's whole chain found; it proves nothing by itself.
+
+    ``what`` is empty where all was as sealed; ``bad_seq`` is None where no one record is at fault.
+    """
+
+    depot = models.OneToOneField(Depot, on_delete=models.CASCADE, primary_key=True)
+    read_at = models.DateTimeField()
+    count = models.PositiveBigIntegerField()
+    bad_seq = models.PositiveBigIntegerField(null=True, blank=True)
+    what = models.CharField(max_length=400, blank=True)
+
+    def __str__(self) -> str:
+        if not self.what:
+            return f"{self.depot.name}: {self.count} records, all as sealed"
+        if self.bad_seq is None:
+            return f"{self.depot.name}: {self.what}"
+        return f"{self.depot.name}: record {self.depot.code.upper()}-{self.bad_seq}: {self.what}"
+
+
 class RecordQuerySet(models.QuerySet["Record"]):
     def visible_to(self, user: User, right: Right = Right.SEE) -> Self:
         """Records of the person's depots, and those that a machine of theirs brought with it."""

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import feed, issue, message, note, sealed, sheet, today
+from reports.views import feed, issue, machine_chain, message, note, sealed, sheet, today
 
 app_name = "reports"
 urlpatterns = [
@@ -19,6 +19,7 @@ urlpatterns = [
     path("jobs/<int:pk>/sheet", sheet.ask_job_sheet, name="ask_job_sheet"),
     path("machines/<int:pk>/passport", sheet.ask_passport, name="ask_passport"),
     path("machines/<int:pk>/label", sheet.ask_label, name="ask_label"),
+    path("machines/<int:pk>/records.jsonl", machine_chain.machine_records, name="machine_records"),
     path("machines/<int:pk>/issue", issue.issue, name="issue"),
     path("messages", message.messages_page, name="messages"),
     path("messages/proof", message.prove_address, name="prove_address"),

@@ -294,6 +294,7 @@ ADDRESSES: dict[str, Page] = {
     "reports:withdraw_note": _act(Right.SEE),
     "reports:add_feed": _act(Right.SEE),
     "reports:withdraw_feed": _act(Right.SEE),
+    "reports:machine_records": _read(Right.IMPORT, "machine"),
     "reports:sealed": _form(EVERYBODY),
     "reports:note": _read(EVERYBODY, "note"),
     "reports:feed": _read(EVERYBODY, "feed"),

@@ -252,6 +252,9 @@ def estimate_blind(
     shift = tenths if now.broken_at else tenths - (meter.blind_tenths or 0)
     if tenths < 0 or not 0 <= now.tenths + shift <= rule.highest(measure):
         raise Refused(f"Enter {rule.range_text(measure)}.", field="blind")
+    was = meter.since_broken_tenths if now.broken_at else meter.blind_tenths
+    if was is not None:
+        told["was"] = figure(was, figure_text(was, measure), measure)
     seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine, data=told, happened_at=at,
         received_at=at, by=by, role=role, texts=texts, record_id=record_id,

@@ -88,7 +88,9 @@ def _across(data: Data) -> object:
 
 def _tight(data: Data) -> object:
     told = {"yes": True, "no": False, "not sure": None}
-    return told[data["tight"]] if "tight" in data else "tension" in data or ANY
+    if "tight" in data:
+        return told[data["tight"]]
+    return True if "tension" in data else None
 
 
 def _gauged(data: Data) -> object:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import Q
+
 from maintenance.models import Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import day_text
@@ -211,20 +213,70 @@ _ASKING = (Record.Kind.CHECK, Record.Kind.INSPECTION)
 
 @dataclass(frozen=True)
 class Told:
-    """One line of the story: when, what, who, and the record behind it."""
+    """One line of the story: when, what, who, the record behind it, and the one that put it right.
+
+    put_right: None where the record stands as it was told.
+    """
 
     record: Record
     at: datetime
     what: str
     who: str
+    put_right: Record | None = None
 
 
 def story(records: Iterable[Record]) -> list[Told]:
     """The records as lines; give them with ``by`` and ``texts`` read ahead."""
+    told = list(records)
+    later = Record.objects.filter(corrects__in=[each.pk for each in told]).order_by("seq")
+    put_right = {each.corrects_id: each for each in later.select_related("depot")}
     return [
-        Told(record=each, at=each.happened_at, what=summary(each), who=who(each))
-        for each in records
-    ]
+        Told(
+            record=each, at=each.happened_at, what=summary(each), who=who(each),
+            put_right=put_right.get(each.pk),
+        )
+        for each in told
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class PutRight:
+    """One thing that was put right: what was told first, what is right, and by which record."""
+
+    record: Record
+    was: str
+    now: str
+    who: str
+    why: str
+
+
+def put_right(record: Record) -> list[PutRight]:
+    """What this record puts right, and what later ones put right of it, oldest first."""
+    found = Record.objects.filter(Q(pk=record.pk, kind=Record.Kind.CORRECTION) | Q(corrects=record))
+    if record.kind == Record.Kind.METER and '"questioned":""' not in record.content:
+        found = found | Record.objects.filter(
+            kind=Record.Kind.DECISION, machine=record.machine_id, content__contains=str(record.pk)
+        )
+    rows = found.select_related("depot", "by", "corrects").prefetch_related("texts")
+    return [_put_right(each) for each in rows.order_by("happened_at", "seq")]
+
+
+def _put_right(record: Record) -> PutRight:
+    data = json.loads(record.content)["data"]
+    if "figure" in data:
+        was, now = "questioned, and moved nothing", str(data["decision"])
+    elif "reading_of" in data:
+        was, now = data["was"], data["now"]
+    elif "was_done_on" in data:
+        was = f"done on {_day(data['was_done_on'])}"
+        now = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
+    elif "was_fitted" in data:
+        was, now = data["was_mark"], data["mark"] if data["was_fitted"] else "no belt was fitted"
+    else:
+        certificate = f", certificate {data['certificate']}" if data.get("certificate") else ""
+        was = f"calibration of {_day(data['done_on'])}{certificate}"
+        now = "struck out: entered by mistake"
+    return PutRight(record, was, now, who(record), _text(record, "reason") or "words erased")
 
 
 def who(record: Record) -> str:

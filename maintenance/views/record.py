@@ -15,6 +15,7 @@ from maintenance.contents.record import (
     heading,
     measured,
     other_photos,
+    put_right,
     steps,
     summary,
     who,
@@ -46,7 +47,7 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "facts": facts(found),
             "words": words(found),
             "photos": other_photos(found),
-            "corrections": found.corrections.select_related("depot"),
+            "put_right": put_right(found),
             "may_correct": _may_correct(request, found),
         },
     )

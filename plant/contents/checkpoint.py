@@ -34,6 +34,23 @@ def last_signed() -> datetime | None:
     return datetime.strptime(f"{names[-1][:-1]}+0000", "%Y%m%dT%H%M%S%f%z") if names else None
 
 
+def signed_files() -> list[dict[str, str]]:
+    """Every checkpoint as it lies in its file, oldest first: text, signature, public key.
+
+    They are for who does not trust us, so nothing is checked here; what cannot be read is left out.
+    """
+    found = []
+    for path in sorted(_files()):
+        try:
+            told = json.loads(path.read_text(encoding="utf-8"))
+            given = {name: str(told[name]) for name in ("checkpoint", "signature", "key")}
+            anchors_of(given["checkpoint"])
+        except (KeyError, TypeError, ValueError):
+            continue
+        found.append(given)
+    return found
+
+
 def anchors() -> dict[str, list[Anchor]]:
     """What all checkpoints say of each chain, by the depot's code.
 

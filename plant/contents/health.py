@@ -113,7 +113,10 @@ def _seals(at: datetime) -> Part:
     if well:
         oldest = checks.order_by("read_at").values_list("read_at", flat=True).first()
         told = f"all as sealed when last read, {_moment(oldest)}" if oldest else "not read yet"
-        words.append(f"All chains: {told}. The files of photos are read by manage.py verify_chain.")
+        words.append(
+            f"All chains: {told}. The files of photos and the content of sheets are read by "
+            "manage.py verify_chain."
+        )
     return Part(name, well, " ".join(words))
 
 

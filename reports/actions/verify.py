@@ -1,21 +1,15 @@
 """Reads a depot's whole chain against all that was sealed, and keeps what was found for Health."""
 
-import hashlib
-import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
-
-from pydantic_core import to_json
 
 from maintenance.contents.derived import first_derived_fault
 from plant.contents.chain import check_chain
 from plant.contents.checkpoint import NotSigned, anchors
 from plant.models import ChainCheck, Depot
 from plant.sealing import Anchor, ChainReport
-from reports.contents.paper import paper_of
-from reports.models import Sheet
+from reports.contents.sealed import first_sheet_fault
 
 # Once a day each; a little less, so that the daily round never slips past a day.
 EVERY = timedelta(hours=23)
@@ -34,7 +28,7 @@ def verify_depot(
     """
     report = check_chain(depot, anchors=signed, photo_files=thorough)
     if report.bad_seq is None:
-        sheet = next(_sheet_faults(depot), None) if thorough else None
+        sheet = first_sheet_fault(depot) if thorough else None
         if found := min(filter(None, (first_derived_fault(depot), sheet)), default=None):
             report = replace(report, bad_seq=found[0], what=f"changed: {found[1]}")
     ChainCheck.objects.update_or_create(
@@ -73,36 +67,3 @@ def read_chains(*, at: datetime) -> int:
         return 1
     verify_depot(depot, at=at, signed=signed, thorough=False)
     return 1
-
-
-def _sheet_faults(depot: Depot) -> Iterator[tuple[int, str]]:
-    """What a sheet prints is held against the hash that was sealed before it was drawn."""
-    sheets = Sheet.objects.filter(record__depot=depot).select_related("record", "batch")
-    for sheet in sheets.order_by("record__seq").iterator(chunk_size=200):
-        assert sheet.record is not None
-        sealed = json.loads(sheet.record.content)["data"]["content_sha256"]
-        if content_digest(sheet) != sealed:
-            yield sheet.record.seq, "the content of its sheet is not what was sealed"
-
-
-def content_digest(sheet: Sheet) -> str:
-    """[SHA-256] of what the sheet says, as it was taken before the record's number was put in.
-
-    What the kind of paper says beside, since a later version, is left out.
-    """
-    kept: dict[str, Any] = sheet.content or {}
-    kept = {**kept, "printed": {**kept.get("printed", {}), "record_number": "", "record_hash": ""}}
-    form = paper_of(sheet.batch).content
-    try:
-        read = form.dump_python(form.validate_python(kept), mode="json")
-    except ValueError:
-        return ""
-    return hashlib.sha256(to_json(_as_kept(read, kept))).hexdigest()
-
-
-def _as_kept(read: Any, kept: Any) -> Any:
-    if isinstance(read, dict) and isinstance(kept, dict):
-        return {key: _as_kept(value, kept[key]) for key, value in read.items() if key in kept}
-    if isinstance(read, list) and isinstance(kept, list):
-        return [_as_kept(*pair) for pair in zip(read, kept, strict=True)]
-    return read

@@ -1,11 +1,16 @@
 """Whether a paper in the hand is as it was sealed, told to anybody and to nobody more than that."""
 
 import hashlib
+import json
 import re
 from dataclasses import dataclass
+from typing import Any
+
+from pydantic_core import to_json
 
 from plant.contents.chain import check_record
-from plant.models import Record
+from plant.models import Depot, Record
+from reports.contents.paper import paper_of
 from reports.models import Batch, Sheet
 
 # As it stands on paper: sixteen digits of the hash, in fours.
@@ -18,7 +23,8 @@ _DIGITS = re.compile(rf"[0-9a-f]{{{LEAST_DIGITS},64}}", re.ASCII)
 class Found:
     """What was asked about, and whether it stands.
 
-    words: the answer in one sentence; record: the sealed record it is about, if it is one.
+    words: the answer in one sentence; record: the sealed record it is about. Without a record and
+    not standing, the paper is unknown here.
     """
 
     stands: bool
@@ -64,9 +70,9 @@ def by_number(number: str, digits: str) -> Found:
 def by_file(data: bytes) -> Found:
     """Whether a file is to the byte one that was printed here, and its record as it was sealed."""
     digest = hashlib.sha256(data).hexdigest()
-    sheet = Sheet.objects.filter(sha256=digest).select_related("record__depot").first()
+    sheet = Sheet.objects.filter(sha256=digest).select_related("record__depot", "batch").first()
     if sheet is not None and sheet.record is not None:
-        if fault := check_record(sheet.record):
+        if fault := check_record(sheet.record) or _sheet_fault(sheet):
             return Found(
                 stands=False,
                 record=sheet.record,
@@ -83,5 +89,45 @@ def by_file(data: bytes) -> Found:
         return Found(stands=True, words="This file is to the byte as it was printed here.")
     return Found(
         stands=False,
-        words="This file was not printed here, or it was changed since, or saved anew.",
+        words="This file is not known here: it was not printed here, or was changed or saved anew. "
+        "Of a sheet taken out of a larger file, type the number and hash at its foot.",
     )
+
+
+def first_sheet_fault(depot: Depot) -> tuple[int, str] | None:
+    """What sheets print is held against the hash that was sealed before each was drawn."""
+    sheets = Sheet.objects.filter(record__depot=depot).select_related("record", "batch")
+    for sheet in sheets.order_by("record__seq").iterator(chunk_size=200):
+        if sheet.record is not None and (fault := _sheet_fault(sheet)):
+            return sheet.record.seq, fault
+    return None
+
+
+def _sheet_fault(sheet: Sheet) -> str:
+    assert sheet.record is not None
+    sealed = json.loads(sheet.record.content)["data"].get("content_sha256")
+    is_same = content_digest(sheet) == sealed
+    return "" if is_same else "the content of its sheet is not what was sealed"
+
+
+def content_digest(sheet: Sheet) -> str:
+    """[SHA-256] of what the sheet says, as it was taken before the record's number was put in.
+
+    What the kind of paper says beside, since a later version, is left out.
+    """
+    kept: dict[str, Any] = sheet.content or {}
+    kept = {**kept, "printed": {**kept.get("printed", {}), "record_number": "", "record_hash": ""}}
+    form = paper_of(sheet.batch).content
+    try:
+        read = form.dump_python(form.validate_python(kept), mode="json")
+    except ValueError:
+        return ""
+    return hashlib.sha256(to_json(_as_kept(read, kept))).hexdigest()
+
+
+def _as_kept(read: Any, kept: Any) -> Any:
+    if isinstance(read, dict) and isinstance(kept, dict):
+        return {key: _as_kept(value, kept[key]) for key, value in read.items() if key in kept}
+    if isinstance(read, list) and isinstance(kept, list):
+        return [_as_kept(*pair) for pair in zip(read, kept, strict=True)]
+    return read

@@ -1,0 +1,1 @@
+"""Rows and records that go out as files."""

@@ -269,6 +269,7 @@ NO_PAGE: dict[str, str] = {
     "reports:batch_progress": "a part of a page",
     "reports:retry_batch": "an act",
     "reports:batch_file": "a file",
+    "reports:machine_records": "a file",
     "reports:sheet_file": "a file",
     "reports:ask_sheet": "an act",
     "reports:ask_job_sheet": "an act",

@@ -1,12 +1,16 @@
 """A stranger asks whether a paper of ours is as it was sealed."""
 
+import io
 import re
+from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
+from pypdf import PdfReader, PdfWriter
 
 from addresses import World
 from plant import seals
@@ -46,13 +50,13 @@ def test_a_wrong_hash_and_a_made_up_number_are_answered_alike(
 ) -> None:
     status, page = asked(number=number, digits=digits)
     assert status == 422
-    assert "<strong>No.</strong> No sealed record has this number and this hash." in page
+    assert "<strong>Unknown.</strong> No sealed record has this number and this hash." in page
 
 
 def test_fewer_figures_than_stand_on_paper_are_not_enough(sheet: Sheet) -> None:
     assert sheet.record is not None
     _, page = asked(number=sheet.record.number, digits=sheet.record.hash[:15])
-    assert "<strong>No.</strong>" in page
+    assert "<strong>Unknown.</strong>" in page
 
 
 def test_a_record_changed_behind_our_back_is_said_to_be_changed(sheet: Sheet) -> None:
@@ -75,10 +79,60 @@ def test_the_file_itself_is_known_to_the_byte_and_shows_nothing_more(
     assert ours.machine.number not in page
     assert ours.marker not in page
     _, page = asked(file=SimpleUploadedFile("sheet.pdf", data + b"\n"))
-    assert "<strong>No.</strong> This file was not printed here" in page
+    assert "<strong>Unknown.</strong> This file is not known here" in page
 
 
 def test_who_asks_without_end_is_held_back(sheet: Sheet) -> None:
     statuses = [asked(number="OURS-1", digits="a" * 16)[0] for _ in range(61)]
     assert statuses[:60] == [422] * 60
     assert statuses[60] == 422
+
+
+def test_a_page_cut_out_of_a_file_is_found_by_the_number_at_its_foot(sheet: Sheet) -> None:
+    page = PdfReader(io.BytesIO(draw(sheet, sheet.content))).pages[0]
+    cut = io.BytesIO()
+    writer = PdfWriter()
+    writer.add_page(page)
+    writer.write(cut)
+    status, told = asked(file=SimpleUploadedFile("page.pdf", cut.getvalue()))
+    assert (status, "<strong>Unknown.</strong>" in told) == (422, True)
+    assert "type the number and hash at its foot" in told
+
+    foot = re.search(r"record (\S+), hash ([0-9a-f ]{19})", page.extract_text())
+    assert foot is not None
+    assert asked(number=foot[1], digits=foot[2])[0] == 200
+
+
+def test_a_sheet_whose_content_was_changed_behind_our_back_is_said_to_be_changed(
+    sheet: Sheet,
+) -> None:
+    data = draw(sheet, sheet.content)
+    Sheet.objects.filter(pk=sheet.pk).update(content={})
+    _, page = asked(file=SimpleUploadedFile("sheet.pdf", data))
+    assert "<strong>No.</strong> This file was printed here, but record" in page
+    assert "the content of its sheet is not what was sealed" in page
+
+
+def test_the_command_says_the_same_with_its_exit_code(sheet: Sheet, tmp_path: Path) -> None:
+    record = sheet.record
+    assert record is not None
+    file = tmp_path / "sheet.pdf"
+    file.write_bytes(draw(sheet, sheet.content))
+    out = io.StringIO()
+    call_command("check_sheet", str(file), stdout=out)
+    call_command("check_sheet", record.number, record.hash[:8], record.hash[8:16], stdout=out)
+    assert [line.split(". ")[-1][:16] for line in out.getvalue().splitlines()] == [
+        "It was sealed on"
+    ] * 2
+    file.write_bytes(b"%PDF-1.4 another")
+    seals.lift(connection)
+    for paper, code in (
+        ((str(file),), 3), ((record.number, "0" * 16), 3), (("none.pdf",), 2)
+    ):  # fmt: skip
+        with pytest.raises(CommandError) as refused:
+            call_command("check_sheet", *paper)
+        assert refused.value.returncode == code
+    Record.objects.filter(pk=record.pk).update(role="foreman")
+    with pytest.raises(CommandError, match="the column role is not what was sealed") as refused:
+        call_command("check_sheet", record.number, record.hash[:16])
+    assert refused.value.returncode == 1

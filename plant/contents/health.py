@@ -1,6 +1,7 @@
 """Whether the system itself is well, part by part, in plain words."""
 
 import shutil
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -37,8 +38,12 @@ def background_silence(at: datetime) -> timedelta | None:
     return None if last is None else at - last
 
 
-def health(at: datetime) -> list[Part]:
-    """All parts. A database that is down leaves the rest unsaid, since the page needs it."""
+def health(at: datetime, *, named: Collection[int] | None = None) -> list[Part]:
+    """All parts. A database that is down leaves the rest unsaid, since the page needs it.
+
+    Args:
+        named: the depots that are named where something is wrong with one; None: all.
+    """
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
@@ -51,7 +56,7 @@ def health(at: datetime) -> list[Part]:
         Part("Database", True, f"It answers ({connection.vendor})."),
         _background(silence),
         mail,
-        _seals(at),
+        _seals(at, named),
         Part(
             "Disk",
             free >= LEAST_FREE_BYTES,
@@ -71,7 +76,7 @@ def _background(silence: timedelta | None) -> Part:
     return Part(name, True, f"It last ran {max(0, int(silence.total_seconds()))} seconds ago.")
 
 
-def _seals(at: datetime) -> Part:
+def _seals(at: datetime, named: Collection[int] | None) -> Part:
     """What the last reading of all chains found, and how old the newest checkpoint is.
 
     Records since the last checkpoint could be written anew by who can write the whole database.
@@ -79,7 +84,10 @@ def _seals(at: datetime) -> Part:
     name = "Sealed records"
     checks = ChainCheck.objects.select_related("depot").order_by("depot__code")
     wrong = [each for each in checks if each.what]
-    words = [f"{each}." for each in wrong[:MOST_TOLD]]
+    told_of = [each for each in wrong if named is None or each.depot_id in named]
+    words = [f"{each}." for each in told_of[:MOST_TOLD]]
+    if len(told_of) < len(wrong):
+        words.append("The records of another depot are not as they were sealed.")
     if wrong:
         words.append(
             "Keep the database as it is, call your administrator, and read all of it with "
@@ -102,12 +110,14 @@ def _seals(at: datetime) -> Part:
         Record.objects.filter(seq=1, received_at__lt=at - UNSIGNED)
         .exclude(depot__in=checks.filter(read_at__gte=at - UNSIGNED).values("depot"))
         .order_by("depot__code")
-        .values_list("depot__name", flat=True)
+        .values_list("depot", "depot__name")
     )
     if late := list(unread):
+        names = [name for pk, name in late if named is None or pk in named]
+        whose = ", ".join(names[:MOST_TOLD]) or "another depot"
         words.append(
-            f"Not read against their seals for 36 hours: {', '.join(late[:MOST_TOLD])}. Start the "
-            "worker and timer, or run manage.py verify_chain."
+            f"Not read against their seals for 36 hours: {whose}. Start the worker and timer, or "
+            "run manage.py verify_chain."
         )
     well = not wrong and not late and last is not None and at - last <= UNSIGNED
     if well:

@@ -8,14 +8,14 @@ from django.views.decorators.http import require_safe
 
 from plant.contents.health import health
 from plant.http import UserRequest, anywhere
-from plant.rights import Right
+from plant.rights import Right, depots_where
 
 
 @login_required
 @require_safe
 def health_page(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.RUN_SYSTEM)
-    parts = health(now())
+    parts = health(now(), named=depots_where(request.user, Right.RUN_SYSTEM))
     return render(
         request, "plant/health.html", {"parts": parts, "well": all(part.well for part in parts)}
     )

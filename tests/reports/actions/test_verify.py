@@ -181,6 +181,18 @@ def test_the_daily_round_reads_each_chain_once_a_day_and_says_what_it_found(
     assert client.get(reverse("plant:health_json")).status_code == 503
 
 
+def test_health_names_no_depot_to_an_administrator_of_another(
+    chain: Depot, other_depot: Depot
+) -> None:
+    Record.objects.filter(seq=2).update(role="manager")
+    read_chains(at=NOW)
+    for at in (NOW, NOW + timedelta(hours=37)):
+        part = next(p for p in health(at, named=(other_depot.pk,)) if p.name == "Sealed records")
+        assert not part.well
+        assert "The records of another depot are not as they were sealed." in part.words
+        assert "north" not in part.words.lower()
+
+
 @pytest.mark.parametrize(
     ("hours", "words"),
     [

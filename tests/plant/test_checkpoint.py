@@ -36,7 +36,7 @@ def chain(depot: Depot, machine: Machine, fitter: User) -> Depot:
     for number in range(1, LAST + 1):
         with transaction.atomic():
             seal(
-                kind=Record.Kind.CHECK, depot=depot, machine=machine,
+                kind=Record.Kind.FAULT, depot=depot, machine=machine,
                 data={"figure": str(number)}, happened_at=MONDAY, received_at=MONDAY, by=fitter,
                 role="fitter", texts={"note": f"Note {number}"}, photos={"guard": b"picture"},
                 corrects=Record.objects.filter(seq=1).first() if number == LAST else None,

@@ -86,7 +86,7 @@ def ending_soon(user: User, *, right: Right, on: date) -> list[Ending]:
     """Whose competence ends within the notice with nothing that follows it, the nearest first."""
     here = Competence.objects.visible_to(user, right).ending_soon(on)
     here = here.filter(user__is_active=True, user__memberships__depot=F("depot"))
-    read = ("skill", "family", "depot", "valid_until", "user__name")
+    read = ("skill", "family", "depot", "told", "valid_until", "user__name")
     rows = list(
         here.select_related("user").only(*read).order_by("valid_until", "user__name").distinct()
     )

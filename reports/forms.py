@@ -1,11 +1,14 @@
 """The forms of reports: paper of many machines, which messages, and a new calendar."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
 
 from maintenance.contents.due import announced
+from maintenance.forms.entry import DayField
+from maintenance.rules.due import add_months
+from maintenance.rules.words import day_text
 from plant.models import Depot, Machine, MessageChoice, Role, User
 from plant.rights import Right, depots_where, may, roles
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
@@ -136,6 +139,56 @@ class BatchForm(forms.Form):
         if missing:
             named = ", ".join(sorted(wanted[key] for key in missing)[:10])
             self.add_error("numbers", f"Not at {depot}: {named}. Nothing was asked for.")
+
+
+class BundleForm(forms.Form):
+    """The period of an inspector's bundle: one of the ready ones, or two days."""
+
+    YEAR, TWO_YEARS, ALL, DAYS = "12", "24", "all", "days"
+    period = forms.ChoiceField(
+        label="Which time",
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+        initial=TWO_YEARS,
+    )
+    first = DayField(label="From", required=False, help_text="For the days below alone.")
+    last = DayField(label="To, that day included", required=False)
+
+    def __init__(self, *args: Any, today: date, begins: date, **more: Any) -> None:
+        """Args: today: at the depot; begins: the day of the machine's first record."""
+        super().__init__(*args, **more)
+        self.today, self.begins = today, begins
+        asked = self.fields["period"]
+        assert isinstance(asked, forms.ChoiceField)
+        asked.choices = [
+            (self.TWO_YEARS, "The last 24 months"),
+            (self.YEAR, "The last 12 months"),
+            (self.ALL, f"Since its first record, {day_text(begins)}"),
+            (self.DAYS, "The days below"),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("period") != self.DAYS:
+            return cleaned
+        first, last = cleaned.get("first"), cleaned.get("last")
+        for name, day in (("first", first), ("last", last)):
+            if day is None and name not in self.errors:
+                self.add_error(name, "Write the day, or choose one of the ready times above.")
+        if first is not None and last is not None:
+            if last < first:
+                self.add_error("last", f"It lies before the first day, {day_text(first)}.")
+            elif first > self.today:
+                self.add_error("first", "That day is still to come.")
+        return cleaned
+
+    def days(self) -> tuple[date, date]:
+        """The first and the last day, both included."""
+        asked = self.cleaned_data["period"]
+        if asked == self.DAYS:
+            return self.cleaned_data["first"], min(self.cleaned_data["last"], self.today)
+        if asked == self.ALL:
+            return self.begins, self.today
+        return add_months(self.today, -int(asked)), self.today
 
 
 class MessagesForm(forms.Form):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import feed, issue, machine_chain, message, note, sealed, sheet, today
+from reports.views import bundle, feed, issue, machine_chain, message, note, sealed, sheet, today
 
 app_name = "reports"
 urlpatterns = [
@@ -20,6 +20,7 @@ urlpatterns = [
     path("machines/<int:pk>/passport", sheet.ask_passport, name="ask_passport"),
     path("machines/<int:pk>/label", sheet.ask_label, name="ask_label"),
     path("machines/<int:pk>/records.jsonl", machine_chain.machine_records, name="machine_records"),
+    path("machines/<int:pk>/bundle", bundle.ask_bundle, name="ask_bundle"),
     path("machines/<int:pk>/issue", issue.issue, name="issue"),
     path("messages", message.messages_page, name="messages"),
     path("messages/proof", message.prove_address, name="prove_address"),

@@ -288,6 +288,7 @@ ADDRESSES: dict[str, Page] = {
     "reports:ask_job_sheet": _act(Right.PRINT, "job"),
     "reports:ask_passport": _act(Right.PASSPORT, "machine"),
     "reports:ask_label": _act(Right.LABEL, "machine"),
+    "reports:ask_bundle": _form(Right.PRINT_MANY, "machine"),
     "reports:messages": _form(Right.SEE),
     "reports:prove_address": _form(Right.SEE),
     "reports:ask_proof": _act(Right.SEE),

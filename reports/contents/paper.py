@@ -8,15 +8,19 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from plant.rights import Right, role_for
+from reports.contents.bundle import bundle
 from reports.contents.job_sheet import filled
 from reports.contents.label import label_of
 from reports.contents.passport import passport
 from reports.contents.service_sheet import service_sheet
 from reports.models import Batch, Sheet
+from reports.pdf import bundle as bundle_pdf
 from reports.pdf import label as label_pdf
 from reports.pdf import passport as passport_pdf
 from reports.pdf import service_sheet as service_pdf
 from reports.pdf.batch import Part, merge
+from reports.pdf.bundle import Bundle
 from reports.pdf.label import Label
 from reports.pdf.page import Printed
 from reports.pdf.passport import Passport
@@ -83,6 +87,23 @@ def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
     )
 
 
+def _alone(title: str, leaves: list[Leaf], printed: Printed) -> bytes:
+    """A paper with its own bookmarks: where it is the only one, the file of the batch is that file,
+    so that both have one SHA-256."""
+    return leaves[0].file.read_bytes() if len(leaves) == 1 else _joined(title, leaves, printed)
+
+
+def _bundle(sheet: Sheet, at: datetime, by: str) -> Bundle:
+    person, batch = sheet.asked_by, sheet.batch
+    if person is None or batch.first_day is None or batch.last_day is None:
+        raise ValueError("a bundle has a period and somebody who asked for it")
+    role = role_for(person, Right.PRINT_MANY, sheet.depot_id)
+    return bundle(
+        sheet.of_machine, first=batch.first_day, last=batch.last_day, at=at, by=person,
+        role=str(role.label).lower(), number=str(sheet.pk),
+    )  # fmt: skip
+
+
 def _service_sheet(sheet: Sheet, at: datetime, by: str) -> ServiceSheet:
     job = sheet.job
     blank = service_sheet(sheet.of_machine, at=at, by=by, sheet_number=str(sheet.pk), job=job)
@@ -109,6 +130,16 @@ PAPERS: dict[Batch.Kind, Paper] = {
         content=TypeAdapter(Passport),
         draw=passport_pdf.render,
         whole=_joined,
+    ),
+    Batch.Kind.BUNDLE: Paper(
+        one="Inspector's bundle of {}",
+        many="{} inspector's bundles",
+        file_name="inspector-bundle",
+        sealed_as="inspector's bundle",
+        gather=_bundle,
+        content=TypeAdapter(Bundle),
+        draw=bundle_pdf.render,
+        whole=_alone,
     ),
     Batch.Kind.LABEL: _label_paper(
         lambda title, leaves, printed: label_pdf.one_a_page(_labels(leaves), title=title)

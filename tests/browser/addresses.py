@@ -227,6 +227,7 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "reports:today": (Seen(),),
     "reports:batch_list": (Seen(),),
     "reports:ask_batch": (Seen(),),
+    "reports:ask_bundle": (Seen("machine"),),
     "reports:batch": (Seen("batch"), Seen("label_batch", again="labels")),
     "reports:messages": (Seen(), Seen(who="sorcha", again="chosen")),
     "reports:prove_address": (Seen(),),

@@ -1,0 +1,160 @@
+"""Paper of many pages: contents with page numbers, bookmarks, and links between the two.
+
+Pages are kept until all of them are set, so a line of the contents near the front is given its
+number when the place that it names is known; the story is set once.
+"""
+
+from collections.abc import Sequence
+from io import BytesIO
+from typing import Any
+
+from reportlab.lib.pagesizes import A4
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+
+from reports.pdf.fonts import SANS, SANS_BOLD, plain, register, width_of
+from reports.pdf.page import (
+    BOTTOM,
+    HEIGHT,
+    PRODUCER,
+    SIDE,
+    TOP,
+    WIDTH,
+    Running,
+    draw_running,
+    fitted,
+)
+
+_LINE = 13.0
+_NUMBER_ROOM = 30.0
+
+
+class Place(Flowable):
+    """A place that the contents and the bookmarks lead to; it takes no room.
+
+    key: what the contents call it; title: of the bookmark; level: 0 is outermost.
+    """
+
+    def __init__(self, key: str, title: str, *, level: int = 0) -> None:
+        super().__init__()
+        self.width = self.height = 0.0
+        self.keepWithNext = 1
+        self._told = (key, plain(title), level)
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return 0.0, 0.0
+
+    def draw(self) -> None:
+        canvas = self.canv
+        if isinstance(canvas, BookCanvas):
+            canvas.places.append((*self._told, canvas.page_now, canvas.absolutePosition(0, 0)[1]))
+
+
+class ContentsLine(Flowable):
+    """A line of the contents: its title, dots, and the number of the page that has its place."""
+
+    def __init__(self, key: str, title: str, *, level: int = 0) -> None:
+        super().__init__()
+        self.width, self.height = WIDTH, _LINE
+        self._key, self._title, self._level = key, title, level
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        canvas = self.canv
+        left = 12.0 * self._level
+        face = SANS_BOLD if self._level == 0 else SANS
+        room = WIDTH - left - _NUMBER_ROOM - 12
+        title, size = fitted(
+            plain(self._title, face=face), face=face, size=9.4, room=room, least=6.5
+        )
+        canvas.setFont(face, size)
+        canvas.drawString(left, 3, title)
+        begin = left + width_of(title, size=size, face=face) + 4
+        canvas.saveState()
+        canvas.setLineWidth(0.5)
+        canvas.setDash([0.5, 2.5])
+        canvas.line(begin, 3.6, WIDTH - _NUMBER_ROOM, 3.6)
+        canvas.restoreState()
+        if isinstance(canvas, BookCanvas):
+            x, y = canvas.absolutePosition(0, 0)
+            canvas.to_number.append((self._key, canvas.page_now, x, y))
+
+
+class BookCanvas(Canvas):
+    """Keeps each page until all are known; then numbers, contents, links and bookmarks go on."""
+
+    running: Running
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._kept: list[dict[str, Any]] = []
+        self.places: list[tuple[str, str, int, int, float]] = []
+        self.to_number: list[tuple[str, int, float, float]] = []
+
+    @property
+    def page_now(self) -> int:
+        """The number of the page that is being set."""
+        return len(self._kept) + 1
+
+    def showPage(self) -> None:  # noqa: N802  # ReportLab's name
+        self._kept.append(dict(self.__dict__))
+        self._startPage()  # type: ignore[attr-defined]  # missing in the stubs
+
+    def save(self) -> None:
+        kept, places, lines = self._kept, self.places, self.to_number
+        page_of = {key: page for key, _, _, page, _ in places}
+        for number, page in enumerate(kept, start=1):
+            self.__dict__.update(page)
+            draw_running(self, running=self.running, number=number, of=len(kept))
+            for key, on, x, y in lines:
+                if on == number and key in page_of:
+                    self.setFont(SANS_BOLD, 9.4)
+                    self.drawRightString(x + WIDTH, y + 3, str(page_of[key]))
+                    self.linkAbsolute("", key, Rect=(x, y, x + WIDTH, y + _LINE), Border="[0 0 0]")
+            for key, title, level, on, y in places:
+                if on == number:
+                    self.bookmarkHorizontalAbsolute(key, y, left=0)
+                    self.addOutlineEntry(title, key, level=level, closed=level > 0)
+            super().showPage()
+        if places:
+            self.showOutline()
+        super().save()
+
+
+def build_book(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
+    """Sets a story on A4 pages, with its places as bookmarks.
+
+    Returns:
+        A PDF and its number of pages; the same story gives the same bytes.
+    """
+    register()
+    file = BytesIO()
+    document = BaseDocTemplate(
+        file,
+        pagesize=A4,
+        leftMargin=SIDE,
+        rightMargin=SIDE,
+        topMargin=TOP,
+        bottomMargin=BOTTOM,
+        title=plain(f"{running.title}: {running.subject}"),
+        author=plain(running.printed.by),
+        subject=plain(running.printed.sentence()),
+        creator="",
+        producer=PRODUCER,
+        lang="en-GB",
+        invariant=1,
+        pageCompression=1,
+    )
+    frame = Frame(
+        SIDE, BOTTOM, WIDTH, HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
+    )
+    document.addPageTemplates([PageTemplate(id="sheet", frames=[frame])])
+
+    class Running_(BookCanvas):  # noqa: N801  # the class is what carries the running words
+        pass
+
+    Running_.running = running
+    document.build(list(story), canvasmaker=Running_)
+    return file.getvalue(), document.page

@@ -10,6 +10,7 @@ from django.db.models import (
     Case,
     Count,
     DateField,
+    DateTimeField,
     F,
     Q,
     QuerySet,
@@ -115,8 +116,24 @@ def _counts(found: Mapping[int, int]) -> DueCounts:
 
 def counted(lines: QuerySet[DueLine], on: date) -> DueCounts:
     """The three counts in one pass, since each pass looks at every line of the depot."""
-    groups = lines.order_by().values_list(_group(on)).annotate(Count("pk"))
-    return _counts(dict(groups))
+    return _counts(dict(_by_group(lines, on)))
+
+
+def counted_in_all(user: User, on: date) -> DueCounts:
+    """The same of everything that is announced in the person's depots."""
+    return _counts(dict(_COUNTED.rows(user, on=on)))
+
+
+def _by_group(lines: QuerySet[DueLine], on: Any) -> QuerySet[DueLine, Any]:
+    return lines.order_by().values_list(_group(on)).annotate(Count("pk"))
+
+
+def _counted(user: User) -> QuerySet[DueLine, Any]:
+    on: Any = Given("on", DateField())
+    return _by_group(announced(user, on), on)
+
+
+_COUNTED = Kept(_counted)
 
 
 def first_of_each(user: User, on: date, *, most: int) -> tuple[DueCounts, list[DueLine]]:
@@ -232,8 +249,17 @@ def do_by(line: DueLine, days: OpenDays) -> date | None:
 
 def old_lines(user: User, *, at: datetime) -> int:
     """How many due dates of the person's machines nobody has worked out for more than a day."""
+    return sum(count for _, count in _OLD.rows(user, day_before=at - timedelta(days=1)))
+
+
+def _old(user: User) -> QuerySet[DueLine, Any]:
+    before: Any = Given("day_before", DateTimeField())
     seen = DueLine.objects.visible_to(user).exclude(machine__place=Place.GONE)
-    return seen.filter(worked_out_at__lt=at - timedelta(days=1)).count()
+    old = seen.filter(worked_out_at__lt=before).order_by()
+    return old.values_list("machine__depot").annotate(Count("pk"))
+
+
+_OLD = Kept(_old)
 
 
 def why(due_line: DueLine) -> str:

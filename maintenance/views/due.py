@@ -17,7 +17,15 @@ from maintenance.actions import open_days as week_action
 from maintenance.contents import ahead as weeks
 from maintenance.contents import open_days as days
 from maintenance.contents.belt_life import due_belts
-from maintenance.contents.due import announced, coming, counted, old_lines, one_line, past
+from maintenance.contents.due import (
+    announced,
+    coming,
+    counted,
+    counted_in_all,
+    old_lines,
+    one_line,
+    past,
+)
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
 from maintenance.forms.entry import sent
 from maintenance.forms.filters import DepotFilter, DueFilter
@@ -55,7 +63,8 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     if not kept.get("state"):
         key = _key(kept.get("q", ""))
         belts = due_belts(request.user, on=on, depot=kept.get("depot"), key=key)
-    counts = counted(lines, on)
+    filtered = kept.get("depot") or kept.get("q")
+    counts = counted(lines, on) if filtered else counted_in_all(request.user, on)
     count = {form.OVERDUE: counts.in_use, form.STORE: counts.in_store, form.SOON: counts.soon}
     paged(table, request, at=at, count=count.get(state, counts.all))
     if may_export:

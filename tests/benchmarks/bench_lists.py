@@ -10,6 +10,7 @@ is the same statements with their rows fetched.
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from io import StringIO
 
 from measure import cpu, empty_database, peak_mb, table, timed
 
@@ -35,6 +36,7 @@ def short_code(number: int) -> str:
 
 
 def fill(machines: int) -> None:
+    from django.core.management import call_command
     from django.db import connection, transaction
 
     from maintenance.models import DueLine, Job, PlanLine, Stop
@@ -42,6 +44,7 @@ def fill(machines: int) -> None:
     from plant.actions.record import seal
     from plant.models import Depot, Machine, MachineKind, Membership, Record, Role, User
 
+    call_command("rule_sheets", stdout=StringIO())
     depot = Depot.objects.create(code="big", name="Big yard")
     user = User.objects.create(sign_in="mara", name="Mara Manager")
     Membership.objects.create(user=user, depot=depot, role=Role.MANAGER)
@@ -77,7 +80,7 @@ def fill(machines: int) -> None:
                 yield DueLine(
                     machine_id=pk, line=line, start_on=day - timedelta(days=90), due_on=due,
                     past_after=due, due_tenths=9000, raise_on=due - timedelta(days=14),
-                    raise_tenths=8900,
+                    plan_on=due, raise_tenths=8900,
                     worked_out_at=NOW,
                 )  # fmt: skip
 

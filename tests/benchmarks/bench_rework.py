@@ -1,6 +1,10 @@
 """The full rework of a fleet's due dates, beside a bare UPDATE of the same rows in the same run.
 
     python tests/benchmarks/bench_rework.py [machines, default 100000] [-p: show where time goes]
+    python tests/benchmarks/bench_rework.py 10000 30000 100000 300000
+
+Several sizes run one after the other, each in a process and a database of its own; the time for
+each machine says whether it grows in step with the fleet.
 
 Three plan lines and ten readings a machine; work done, put off, raised; half of the machines out,
 one in five without a meter. Before each run the rows stand as they began, so that the rework
@@ -14,6 +18,7 @@ them.
 import cProfile
 import pstats
 import random
+import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -311,9 +316,10 @@ def main(machines: int, *, profile: bool) -> None:
         least = [min(column) for column in zip(*bound, strict=True)]
         for words, times in rows:
             clock, own = (min(column) for column in zip(*times, strict=True))
+            each = f"{clock / machines * 1e6:7.1f} us a machine, {own / machines * 1e6:6.1f} here"
             print(
                 f"  {words:<44} {clock:8.2f} s {clock / least[0]:6.2f} x   processor here "
-                f"{own:8.2f} s {own / least[1]:6.2f} x   {clock / machines * 1e6:7.1f} us a machine"
+                f"{own:8.2f} s {own / least[1]:6.2f} x   {each}"
             )
         print("  each turn [s]:", *(
             f"{mine[0]:.2f}/{other[0]:.2f}" for mine, other in zip(ours, bound, strict=True)
@@ -327,4 +333,8 @@ def main(machines: int, *, profile: bool) -> None:
 
 if __name__ == "__main__":
     given = [word for word in sys.argv[1:] if word.isdigit()]
-    main(int(given[0]) if given else 100_000, profile="-p" in sys.argv)
+    if len(given) > 1:
+        for size in given:
+            subprocess.run([sys.executable, __file__, size], check=True)
+    else:
+        main(int(given[0]) if given else 100_000, profile="-p" in sys.argv)

@@ -170,7 +170,7 @@ def _draw(
         at(right, rim),
     ]
     metal = [*groove, at(right, bottom), at(left, bottom)]
-    drawing.add(hatch(metal, gap=5.0, colour=GREY, weight=0.3))
+    drawing.add(hatch(metal, gap=5.0, colour=GREY))
     drawing.add(stroke(groove, weight=HEAVY))
 
     def belt(*, base: float, top_width: float, slope: float) -> list[Point]:
@@ -187,7 +187,7 @@ def _draw(
     # A worn flank lies at the groove's angle; the new belt is drawn at its own.
     now = belt(base=base_now, top_width=top_now, slope=groove_slope)
     drawing.add(outline(now, weight=HEAVY, fill=PALE))
-    drawing.add(hatch(now, angle=-pi / 4, gap=2.6, weight=0.45))
+    drawing.add(hatch(now, angle=-pi / 4, gap=2.6))
     # By the time its base is on the floor a belt has worn to the groove's width there.
     if key and base_now - floor > 0.02 * belt_height:
         held = floor + belt_height
@@ -221,7 +221,7 @@ def _draw(
         (half_floor, floor),
         ((now[2][0] - middle) / scale, base_now),
     ):
-        drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])], weight=0.3))
+        drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])]))
     for shape in dimension(start=(post, at(0, rim)[1]), end=(post, at(0, top)[1])):
         drawing.add(shape)
     said = [millimetres(abs(ride)), "above rim" if ride > 0 else "below rim"]
@@ -239,7 +239,7 @@ def _draw(
     # To the left: the depth of the groove, from the datum line.
     post = at(left, 0)[0] - 11
     for x, level in ((left, 0.0), (-half_floor, floor)):
-        drawing.add(stroke([at(x, level), (post - 3, at(0, level)[1])], weight=0.3))
+        drawing.add(stroke([at(x, level), (post - 3, at(0, level)[1])]))
     for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, 0)[1])):
         drawing.add(shape)
     said = [millimetres(-floor), "deep"]
@@ -275,7 +275,7 @@ def _key(drawing: Drawing, *, middle: float) -> None:
         if name == "now":
             box = [(x, y - 3), (x + sample, y - 3), (x + sample, y + 3), (x, y + 3)]
             drawing.add(outline(box, weight=MEDIUM, fill=PALE))
-            drawing.add(hatch(box, angle=-pi / 4, gap=2.6, weight=0.45))
+            drawing.add(hatch(box, angle=-pi / 4, gap=2.6))
         else:
             dash, weight = (HIDDEN, 0.8) if name == "new" else (DOTTED, MEDIUM)
             drawing.add(stroke([(x, y), (x + sample, y)], weight=weight, dash=dash))

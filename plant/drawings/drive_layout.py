@@ -107,12 +107,12 @@ def drive_layout(
         foot = y - place.gap - 0.75 * LETTER + 1.5
         drawing.add(letter(millimetres(diameter), at=(place.x, foot), anchor=place.anchor))
         if place.lift:
-            drawing.add(stroke([(place.x, foot - 2), (x, middle_y + radius)], weight=0.3))
+            drawing.add(stroke([(place.x, foot - 2), (x, middle_y + radius)]))
 
     x_small, x_large = shafts
     level = below + 6.0
     for x, radius in zip((x_small, x_large), radii, strict=True):
-        drawing.add(stroke([(x, middle_y - radius + 4), (x, level - 3)], weight=0.3))
+        drawing.add(stroke([(x, middle_y - radius + 4), (x, level - 3)]))
     for shape in dimension(start=(x_small, level), end=(x_large, level)):
         drawing.add(shape)
     figure = millimetres(centres_now)
@@ -219,7 +219,7 @@ def _pulleys(drawing: Drawing, *, centres: tuple[Point, Point], radii: tuple[flo
         drawing.add(stroke(arc, weight=2.2))
         drawing.add(Circle(x, y, r, strokeColor=INK, strokeWidth=MEDIUM, fillColor=None))
         drawing.add(Circle(x, y, 2.2, strokeColor=INK, strokeWidth=MEDIUM, fillColor=INK))
-        drawing.add(stroke([(x - r - 3, y), (x + r + 3, y)], dash=CHAIN, colour=GREY, weight=0.3))
+        drawing.add(stroke([(x - r - 3, y), (x + r + 3, y)], dash=CHAIN, colour=GREY))
 
 
 def _slot(

@@ -1,11 +1,13 @@
 """The faces that drawings and sheets are lettered in, registered under names of our own."""
 
-from functools import lru_cache
+from collections.abc import Callable
+from functools import cache, lru_cache
 from pathlib import Path
 
 import fontpkg
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+
+from plant.drawings.face import Face
 
 SANS = "Handbook"
 SANS_BOLD = "HandbookBold"
@@ -30,7 +32,7 @@ def register() -> None:
     """Makes the faces known to ReportLab; calling it again costs nothing."""
     for name, family, weight, style in _FACES:
         path: Path = fontpkg.path(family, weight=weight, style=style)
-        pdfmetrics.registerFont(TTFont(name, str(path)))
+        pdfmetrics.registerFont(Face(name, str(path)))
     pdfmetrics.registerFontFamily(
         SANS,
         normal=SANS,
@@ -54,5 +56,27 @@ def width_of(words: str, *, size: float, face: str = SANS) -> float:
     Returns:
         [pt] width.
     """
+    widths = widths_of(face)
+    return size * sum([widths[letter] for letter in words])
+
+
+@cache
+def widths_of(face: str) -> "Widths":
+    """The widths of a face's letters, in parts of its size."""
     register()
-    return float(pdfmetrics.stringWidth(words, face, size))
+    font = pdfmetrics.getFont(face)
+    if not isinstance(font, Face):
+        raise TypeError(f"{face} is not one of the embedded faces")
+    return Widths(font)
+
+
+class Widths(dict[str, float]):
+    """The width of a letter in parts of the size, read from the face when first asked for."""
+
+    def __init__(self, font: Face) -> None:
+        super().__init__()
+        self._width: Callable[[int], float] = font.face.getCharWidth
+
+    def __missing__(self, letter: str) -> float:
+        width = self[letter] = self._width(ord(letter)) / 1000
+        return width

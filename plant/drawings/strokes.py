@@ -18,7 +18,8 @@ PALE = Color(0.86, 0.86, 0.86)
 
 HEAVY = 1.1
 MEDIUM = 0.7
-THIN = 0.4
+# No thinner: a line of less than half a point is lost by a copier.
+THIN = 0.5
 HIDDEN = (3.0, 1.8)
 DOTTED = (0.9, 1.7)
 CHAIN = (7.0, 1.6, 1.4, 1.6)

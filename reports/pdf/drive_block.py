@@ -1,37 +1,26 @@
 """The belt-drive calculation, as it stands on any sheet."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from math import sqrt
 from typing import Any, Literal
 
-from reportlab.lib.colors import Color, black
-from reportlab.lib.enums import TA_RIGHT
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
 
 from plant.drawings.belt_in_groove import belt_in_groove
 from plant.drawings.drive_layout import drive_layout
+from plant.drawings.strokes import THIN
 from plant.drawings.tension_band import tension_band
+from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.formula import FormulaLine
-from reports.pdf.boxes import (
-    BARE,
-    HAIR,
-    HEAD,
-    HEAD_RIGHT,
-    SMALL,
-    THIN,
-    VERDICT,
-    Box,
-    CautionLine,
-    Guess,
-    Heading,
-    body,
-)
-from reports.pdf.fonts import MONO, SANS_BOLD, SANS_ITALIC, text
+from reports.pdf.boxes import NOTE, VERDICT, Box, CautionLine, Guess, Heading
+from reports.pdf.fonts import SANS, SANS_BOLD, SANS_ITALIC
 from reports.pdf.page import WIDTH
+from reports.pdf.pen import Pen
+from reports.pdf.pieces import Beside, Picture, Piece, Room, Row, Stack, Words, body
+from reports.pdf.setting import ROOMY, Setting
 
 Certainty = Literal["measured", "from plate", "guess"]
-Cell = Flowable | list[Flowable] | str
 
 
 @dataclass(frozen=True)
@@ -130,13 +119,30 @@ class BandPicture:
 
 
 @dataclass(frozen=True)
+class WidthPicture:
+    """What plant.drawings.width_over_hours draws.
+
+    reads: [h, m, m] running hours, width and half its whisker; limits: name and [m] width at which
+    the belt ends; now: [h]; slope [m/h], intercept [m] and their variances and covariance, of the
+    line, or None where the readings carry none.
+    """
+
+    reads: tuple[tuple[float, float, float], ...]
+    limits: tuple[tuple[str, float], ...] = ()
+    now: float | None = None
+    line: tuple[float, float, float, float, float] | None = None
+
+
+@dataclass(frozen=True)
 class DriveBlock:
     """One belt drive of a machine with its sums, ready to print.
 
     title: "Belt drive: motor to drum"; belt: what is fitted, with its length and system;
     verdict: the answer in words, first; because: sentences after it (reasons, likely date with
     earliest and latest); warnings: each with what to do; blanks: boxes to fill today;
-    last: the last reading in one sentence; sums_version: of the mathematics, as text.
+    last: the last reading in one sentence; sums_version: of the mathematics, as text;
+    needed: symbols of the lines that stand even where there is no room for all of them;
+    elsewhere: where the lines are to be read that are left out.
     """
 
     title: str
@@ -153,282 +159,298 @@ class DriveBlock:
     grooves: tuple[GroovePicture, ...] = ()
     layout: LayoutPicture | None = None
     band: BandPicture | None = None
+    widths: WidthPicture | None = None
+    needed: tuple[str, ...] = ()
+    elsewhere: str = ""
 
 
-@dataclass(frozen=True)
-class Setting:
-    """How closely a drive is set.
-
-    picture_height, gap: [pt]; key: whether the grooves carry one; the rest: styles of tables.
-    """
-
-    picture_height: float
-    gap: float
-    key: bool
-    words: ParagraphStyle
-    strong: ParagraphStyle
-    figure: ParagraphStyle
-    right: ParagraphStyle
-
-
-def _setting(*, picture_height: float, gap: float, key: bool, size: float) -> Setting:
-    words = ParagraphStyle("drive", parent=SMALL, fontSize=size, leading=size + 1.5)
-    return Setting(
-        picture_height=picture_height,
-        gap=gap,
-        key=key,
-        words=words,
-        strong=ParagraphStyle("drive strong", parent=words, fontName=SANS_BOLD),
-        figure=ParagraphStyle(
-            "drive figure", parent=words, fontName=MONO, fontSize=size - 0.2, alignment=TA_RIGHT
-        ),
-        right=ParagraphStyle("drive right", parent=words, alignment=TA_RIGHT),
-    )
-
-
-ROOMY = _setting(picture_height=116.0, gap=4.0, key=True, size=7.4)
-CLOSE = _setting(picture_height=96.0, gap=1.5, key=False, size=7.0)
-
-
-def draw_drive(block: DriveBlock, *, setting: Setting = ROOMY) -> list[Flowable]:
+def draw_drive(block: DriveBlock, *, setting: Setting = ROOMY) -> list[Piece]:
     """Sets one drive: the answer first, then the pictures, what it rests on, and the working.
 
     Args:
         block: the drive with its sums.
-        setting: ROOMY, or CLOSE where it is to share a page.
+        setting: how closely it is set.
 
     Returns:
-        Flowables of the full page width, in reading order.
+        Pieces of the full page width, in reading order.
     """
-    story: list[Flowable] = [Heading(block.title, remark=block.belt)]
-    story += _answer(block)
-    pictures = _pictures(block, setting=setting)
-    if pictures:
-        story.append(pictures)
-    story += _ground(block, setting=setting)
+    story: list[Piece] = [Heading(block.title, remark=block.belt), _answer(block, setting)]
+    story += _pictures(block, setting)
+    story += _ground(block, setting)
     if block.lines:
-        story += _working(block, setting=setting)
+        story += _working(block, setting)
     return story
 
 
-def _answer(block: DriveBlock) -> list[Flowable]:
-    words: list[Flowable] = [body(block.verdict, style=VERDICT)]
+class Answer(Piece):
+    """The answer with its reasons, a heavy bar before it."""
+
+    def __init__(self, words: Piece) -> None:
+        self.words = words
+        self.width, self.height = WIDTH, words.height + 3
+
+    def put(self, pen: Pen, x: float, y: float) -> None:
+        pen.line(x + 1.2, y + 1, x + 1.2, y + self.height, weight=2.4)
+        self.words.put(pen, x + _BAR, y + 3)
+
+    def split(self, room: float) -> tuple[Piece, Piece] | None:
+        parts = self.words.split(room - 3)
+        return (Answer(parts[0]), Answer(parts[1])) if parts else None
+
+
+def _answer(block: DriveBlock, setting: Setting) -> Piece:
+    width = WIDTH - _BAR
+    words: list[Piece] = [body(block.verdict, style=VERDICT, width=width)]
     if block.because:
-        words.append(body(" ".join(block.because)))
-    words += [CautionLine(strength="Take care", words=warning) for warning in block.warnings]
-    answer = Table([[words]], colWidths=[WIDTH], splitInRow=1)
-    answer.setStyle(
-        TableStyle(
-            [
-                ("LINEBEFORE", (0, 0), (0, -1), 2.4, black),
-                ("LEFTPADDING", (0, 0), (-1, -1), 7),
-                ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-                ("TOPPADDING", (0, 0), (-1, -1), 0),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-            ]
-        )
-    )
-    return [answer, Spacer(0, 2)]
+        words.append(body(" ".join(block.because), style=setting.body, width=width))
+    words += [
+        CautionLine(strength="Take care", words=warning, width=width, size=setting.size - 0.4)
+        for warning in block.warnings
+    ]
+    return Answer(Stack(words))
 
 
-def _pictures(block: DriveBlock, *, setting: Setting) -> Flowable | None:
-    count = len(block.grooves) + (block.layout is not None)
+def _pictures(block: DriveBlock, setting: Setting) -> list[Piece]:
+    """The grooves, the drive with its slot, and the width over the hours, up to four in a row."""
+    count = len(block.grooves) + (block.layout is not None) + (block.widths is not None)
     if not count:
-        return None
-    columns, height = min(count, 3), setting.picture_height
-    width = (WIDTH - (columns - 1) * 8) / columns
+        return []
+    columns, height = min(count, 4), setting.pictures
+    if setting.key and count == 4:
+        columns = 2
+    room = WIDTH / columns
+    width = room - 8
     if columns < 3:
-        width, height = min(width, 240.0), height * 1.15
-    drawings: list[Flowable] = [
+        width, height = min(width, 240.0), height * 1.1
+    drawings = [
         belt_in_groove(**_fields(groove), key=setting.key, width=width, height=height)
         for groove in block.grooves
     ]
     if block.layout is not None:
         drawings.append(drive_layout(**_fields(block.layout), width=width, height=height))
-    rows = [drawings[start : start + columns] for start in range(0, len(drawings), columns)]
-    rows[-1] += [Spacer(0, 0)] * (columns - len(rows[-1]))
-    table = Table(rows, colWidths=[WIDTH / columns] * columns)
-    table.setStyle(TableStyle([*BARE, ("ALIGN", (0, 0), (-1, -1), "CENTER")]))
-    return table
+    if block.widths is not None:
+        drawings.append(_widths(block.widths, width=width, height=height))
+    rows: list[Piece] = []
+    for start in range(0, len(drawings), columns):
+        cells: list[Piece | None] = [
+            Beside(Picture(each), width=room) for each in drawings[start : start + columns]
+        ]
+        cells += [None] * (columns - len(cells))
+        rows.append(Row(cells, [room] * columns))
+    return rows
 
 
-def _ground(block: DriveBlock, *, setting: Setting) -> list[Flowable]:
+def _widths(picture: WidthPicture, *, width: float, height: float) -> Any:
+    line = None
+    if picture.line is not None:
+        slope, intercept, var_slope, var_intercept, covariance = picture.line
+
+        def line(at: float) -> tuple[float, float]:
+            spread = var_intercept + 2 * at * covariance + at * at * var_slope
+            return intercept + slope * at, sqrt(max(spread, 0.0))
+
+    return width_over_hours(
+        [WidthRead(*read) for read in picture.reads],
+        limits=[WidthLimit(*limit) for limit in picture.limits],
+        line=line,
+        now=picture.now,
+        width=width,
+        height=height,
+    )
+
+
+def _ground(block: DriveBlock, setting: Setting) -> list[Piece]:
     """What the sums start from and what comes out, the boxes for today, and the tension band.
 
     The band stands under the results where the inputs are the longer, else beside the boxes.
     """
-    gutter = 6 * mm
-    left_width = 102 * mm if block.results else WIDTH - gutter
+    gutter = 5 * mm
+    left_width = 104 * mm if block.results else WIDTH - gutter
     right_width = WIDTH - left_width - gutter
     left = _inputs(block.inputs, width=left_width, setting=setting) if block.inputs else None
     right = _results(block.results, width=right_width, setting=setting) if block.results else None
-    band = tension_band(**_fields(block.band), width=62 * mm, height=_BAND) if block.band else None
-    story: list[Flowable] = []
-    under: list[Flowable] = [right] if right else []
-    if left and right and band and _tall(right) + _BAND <= _tall(left) + setting.gap:
+    band = (
+        Picture(tension_band(**_fields(block.band), width=_BAND_WIDTH, height=_BAND))
+        if block.band
+        else None
+    )
+    under: list[Piece] = [right] if right else []
+    if left and right and band and right.height + _BAND <= left.height + 3 * setting.gap:
         under.append(band)
         band = None
+    story: list[Piece] = []
     if left or under:
-        table = Table(
-            [[left or "", "", under]], colWidths=[left_width, gutter, right_width], splitInRow=1
-        )
-        table.setStyle(TableStyle(BARE))
-        story += [Spacer(0, setting.gap), table]
+        ground = Row([left, None, Stack(under)], [left_width, gutter, right_width])
+        ground.gap = setting.gap
+        story.append(ground)
     if block.blanks:
-        room = WIDTH - (62 * mm + gutter if band else 0)
-        boxes: Flowable = Table(
-            [[_blanks(block, width=room), band or ""]],
-            colWidths=[room + (gutter if band else 0), None if band else 0],
-            style=TableStyle(BARE),
-        )
-        story += [Spacer(0, setting.gap), KeepTogether([boxes])]
+        room = WIDTH - (_BAND_WIDTH + gutter if band else 0)
+        boxes = _blanks(block, width=room, setting=setting)
+        beside: Piece = boxes
+        if band:
+            beside = Row([boxes, None, band], [room, gutter, _BAND_WIDTH])
+        beside.gap = setting.gap
+        story.append(beside)
     elif band:
-        story += [Spacer(0, setting.gap), band]
+        band.gap = setting.gap
+        story.append(band)
     return story
 
 
-def _tall(table: Table) -> float:
-    return float(table.wrap(WIDTH, 1e6)[1])
-
-
-def _inputs(inputs: tuple[DriveInput, ...], *, width: float, setting: Setting) -> Table:
-    rows: list[list[Cell]] = [
-        [
-            body("What the sums start from", style=HEAD),
-            body("", style=HEAD),
-            body("", style=HEAD),
-            body("how known", style=HEAD),
-        ]
+def _inputs(inputs: Sequence[DriveInput], *, width: float, setting: Setting) -> Piece:
+    symbol = 7 * mm if any(item.symbol for item in inputs) else 5.0
+    widths = [symbol, width - symbol - 43 * mm, 26 * mm, 17 * mm]
+    head = body("What the sums start from", style=setting.sums_head, width=sum(widths[:3]))
+    known = body("how known", style=setting.sums_head, width=widths[3] - 6)
+    rows: list[Piece] = [
+        _ruled(
+            [head, Beside(known, width=widths[3], left=6)], [sum(widths[:3]), widths[3]], head=True
+        )
     ]
     for item in inputs:
         words = f"{item.name}; {item.note}" if item.note else item.name
+        certain: Piece = (
+            Guess() if item.certainty == "guess"
+            else body(item.certainty, style=setting.sums, width=widths[3] - 6)
+        )  # fmt: skip
         rows.append(
-            [
-                body(item.symbol, style=setting.strong),
-                body(words, style=setting.words),
-                _figure(item.value, item.doubt, setting=setting),
-                Guess() if item.certainty == "guess" else body(item.certainty, style=setting.words),
-            ]
+            _ruled(
+                [
+                    body(item.symbol, style=setting.sums_strong, width=symbol),
+                    body(words, style=setting.sums, width=widths[1] - 4),
+                    _figure(item.value, item.doubt, width=widths[2], setting=setting),
+                    Beside(certain, width=widths[3], left=6),
+                ],
+                widths,
+            )
         )
-    symbol_width = 7 * mm if any(item.symbol for item in inputs) else 5.0
-    widths = [symbol_width, width - symbol_width - 43 * mm, 26 * mm, 17 * mm]
-    table = Table(rows, colWidths=widths, repeatRows=1)
-    table.setStyle(
-        TableStyle([*_RULED, ("SPAN", (0, 0), (2, 0)), ("LEFTPADDING", (3, 0), (3, -1), 6)])
-    )
-    return table
+    return Stack(rows)
 
 
-def _results(results: tuple[DriveResult, ...], *, width: float, setting: Setting) -> Table:
-    rows: list[list[Cell]] = [[body("What comes out", style=HEAD), body("", style=HEAD)]]
+def _results(results: Sequence[DriveResult], *, width: float, setting: Setting) -> Piece:
+    widths = [width - 27 * mm, 27 * mm]
+    head = body("What comes out", style=setting.sums_head, width=width)
+    rows: list[Piece] = [_ruled([head], [width], head=True)]
     for item in results:
         words = f"{item.name}; {item.note}" if item.note else item.name
         rows.append(
-            [
-                body(words, style=setting.words),
-                _figure(item.value, item.doubt, setting=setting),
-            ]
+            _ruled(
+                [
+                    body(words, style=setting.sums, width=widths[0] - 4),
+                    _figure(item.value, item.doubt, width=widths[1], setting=setting),
+                ],
+                widths,
+            )
         )
-    table = Table(rows, colWidths=[width - 27 * mm, 27 * mm], repeatRows=1)
-    table.setStyle(TableStyle([*_RULED, ("SPAN", (0, 0), (1, 0))]))
-    return table
+    return Stack(rows)
 
 
-def _blanks(block: DriveBlock, *, width: float) -> list[Flowable]:
-    """The boxes to fill today, four to a row, each with what was read last under it."""
-    across = 4
-    gap = 8.0
+def _blanks(block: DriveBlock, *, width: float, setting: Setting) -> Piece:
+    """The boxes to fill today, four or five to a row, each with what was read last under it."""
+    across = 4 if len(block.blanks) % 5 > len(block.blanks) % 4 or width < 0.8 * WIDTH else 5
+    across = min(across, max(len(block.blanks), 3))
+    gap = 6.0
     each = (width - (across - 1) * gap) / across
-    cells: list[list[Flowable]] = []
-    for blank in block.blanks:
-        cell: list[Flowable] = [
-            Box(width=each, label=blank.label, unit=blank.unit, value=blank.value)
-        ]
-        if blank.last:
-            cell.append(body(blank.last, style=NOTE))
-        cells.append(cell)
-    cells += [[]] * (-len(cells) % across)
-    rows = [cells[start : start + across] for start in range(0, len(cells), across)]
-    table = Table(rows, colWidths=[each + gap] * (across - 1) + [each], hAlign="LEFT")
-    table.setStyle(
-        TableStyle(
-            [
-                *BARE,
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
-                ("RIGHTPADDING", (0, 0), (-2, -1), gap),
-            ]
-        )
-    )
-    head = f'<font name="{SANS_BOLD}">Measured today.</font> {text(block.last)}'
-    return [Paragraph(head, SMALL), Spacer(0, 2), table]
-
-
-def _working(block: DriveBlock, *, setting: Setting) -> list[Flowable]:
-    """Every formula with its figures; sources once each, numbered, under the lines."""
-    sources: dict[tuple[str, str], dict[str, list[str]]] = {}
-    rows: list[list[Cell]] = [
-        [
-            body("The working", style=HEAD),
-            body("formula, and with its figures", style=HEAD),
-            body("result", style=HEAD_RIGHT),
-            body("from", style=HEAD_RIGHT),
-        ]
+    rows: list[Piece] = [
+        Words(
+            (("Measured today. ", SANS_BOLD), (block.last, SANS)), style=setting.small, width=width
+        ),
+        Room(1.5),
     ]
-    for line in block.lines:
+    for start in range(0, len(block.blanks), across):
+        here = block.blanks[start : start + across]
+        tall = max(len(body(blank.label, style=setting.head, width=each).lines) for blank in here)
+        cells: list[Piece | None] = []
+        for blank in here:
+            cell: list[Piece] = [
+                Box(width=each, label=blank.label, unit=blank.unit, value=blank.value, lines=tall)
+            ]
+            if blank.last:
+                cell.append(body(blank.last, style=NOTE, width=each))
+            cells.append(Stack(cell))
+        cells += [None] * (across - len(cells))
+        rows.append(Row(cells, [each + gap] * (across - 1) + [each], bottom=2))
+    return Stack(rows)
+
+
+def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
+    """Every formula with its figures; sources once each, numbered, under the lines."""
+    kept = [line for line in block.lines if setting.whole or line.symbol in block.needed]
+    kept = kept or list(block.lines)
+    widths = [49 * mm, WIDTH - 83 * mm, 28 * mm, 6 * mm]
+    head = _ruled(
+        [
+            body("The working", style=setting.sums_head, width=widths[0]),
+            body("formula, and with its figures", style=setting.sums_head, width=widths[1]),
+            body("result", style=setting.sums_head_right, width=widths[2] - 8),
+            body("from", style=setting.sums_head_right, width=widths[3] + 8),
+        ],
+        [widths[0], widths[1], widths[2] - 8, widths[3] + 8],
+        head=True,
+    )
+    head.gap = setting.gap
+    head.keep = True
+    rows: list[Piece] = []
+    sources: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for line in kept:
         ranges = sources.setdefault((line.source, line.trust), {})
         ranges.setdefault(line.validity, []).append(line.symbol)
         number = list(sources).index((line.source, line.trust)) + 1
-        name = Paragraph(
-            f'<font name="{SANS_BOLD}">{text(line.symbol, face=SANS_BOLD)}</font> '
-            f"{text(line.name)}",
-            setting.words,
-        )
-        formula = text(f"{line.expression} = {line.figures}" if line.figures else line.expression)
+        sums = f"{line.expression} = {line.figures}" if line.figures else line.expression
+        formula = [(sums, SANS)]
         if line.warning:
-            warning = text(f"Note: {line.warning}", face=SANS_ITALIC)
-            formula += f'; <font name="{SANS_ITALIC}">{warning}</font>'
-        rows.append(
+            formula += [("; ", SANS), (f"Note: {line.warning}", SANS_ITALIC)]
+        row = _ruled(
             [
-                name,
-                Paragraph(formula, setting.words),
-                _figure(line.result, line.doubt, setting=setting),
-                body(str(number), style=setting.right),
-            ]
+                Words(
+                    ((line.symbol, SANS_BOLD), (f" {line.name}", SANS)),
+                    style=setting.sums,
+                    width=widths[0] - 4,
+                ),
+                Words(formula, style=setting.sums, width=widths[1] - 4),
+                _figure(line.result, line.doubt, width=widths[2], setting=setting),
+                body(str(number), style=setting.sums_right, width=widths[3]),
+            ],
+            widths,
         )
-    table = Table(rows, colWidths=[47 * mm, WIDTH - 82 * mm, 28 * mm, 7 * mm], repeatRows=1)
-    table.setStyle(TableStyle(_RULED))
-    notes: list[str] = []
+        row.head = head
+        rows.append(row)
+    rows[0].head = None
+    notes: list[tuple[str, str]] = []
     for number, ((source, trust), ranges) in enumerate(sources.items(), start=1):
-        parts = [f'<font name="{SANS_BOLD}">{number}</font> {text(source)}']
+        notes.append((f"{number} ", SANS_BOLD))
+        notes.append((source, SANS))
         if trust:
-            parts.append(f'<font name="{SANS_ITALIC}">{text(trust, face=SANS_ITALIC)}</font>')
-        parts += [
-            f"range of {text(', '.join(dict.fromkeys(symbols)))}: {text(validity)}"
+            notes += [("; ", SANS), (trust, SANS_ITALIC)]
+        notes += [
+            (f"; range of {', '.join(dict.fromkeys(symbols))}: {validity}", SANS)
             for validity, symbols in ranges.items()
             if validity
         ]
-        notes.append("; ".join(parts) + ".")
+        notes.append((". ", SANS))
     if block.sums_version:
-        notes.append(text(f"Worked out by version {block.sums_version} of the sums."))
-    return [Spacer(0, setting.gap), table, Spacer(0, 2), Paragraph(" ".join(notes), NOTE)]
+        notes.append((f"Worked out by version {block.sums_version} of the sums. ", SANS))
+    if left := [line.symbol for line in block.lines if line not in kept]:
+        told = ", ".join(dict.fromkeys(left))
+        where = f": read them {block.elsewhere}" if block.elsewhere else ""
+        notes.append((f"No room here for the lines of {told}{where}.", SANS_BOLD))
+    foot = Words(notes, style=NOTE, width=WIDTH)
+    foot.gap = 2
+    return [head, *rows, foot]
 
 
-def _figure(value: str, doubt: str, *, setting: Setting) -> Paragraph:
-    words = f"{value} {doubt}".strip()
-    return Paragraph(text(words, face=MONO), setting.figure)
+def _figure(value: str, doubt: str, *, width: float, setting: Setting) -> Words:
+    return body(f"{value} {doubt}".strip(), style=setting.sums_figure, width=width)
+
+
+def _ruled(cells: Sequence[Piece], widths: Sequence[float], *, head: bool = False) -> Row:
+    return Row(cells, widths, top=0.5, bottom=1.2 if head else 1.0, rule=0.8 if head else THIN)
 
 
 def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, Any]:
     return {field.name: getattr(picture, field.name) for field in fields(picture)}
 
 
-NOTE = ParagraphStyle("note", parent=SMALL, fontSize=7, leading=8.4)
+_BAR = 8.0
 _BAND = 50.0
-_RULED: list[tuple[Any, ...]] = [
-    *BARE,
-    ("RIGHTPADDING", (0, 0), (-2, -1), 4),
-    ("TOPPADDING", (0, 0), (-1, -1), 0.7),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6),
-    ("LINEBELOW", (0, 0), (-1, 0), THIN, black),
-    ("LINEBELOW", (0, 1), (-1, -1), HAIR, Color(0.55, 0.55, 0.55)),
-]
+_BAND_WIDTH = 62 * mm

@@ -1,8 +1,7 @@
 """Letters on paper: the embedded faces, and the one way in for text that people typed."""
 
 import unicodedata
-from functools import cache
-from xml.sax.saxutils import escape
+from functools import cache, lru_cache
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -27,42 +26,46 @@ __all__ = [
     "SANS_ITALIC",
     "capital_of",
     "face_for",
+    "lettered",
     "plain",
     "register",
-    "text",
     "width_of",
 ]
 
 
-def text(words: str, *, face: str = SANS) -> str:
-    """Makes typed text safe for a Paragraph, so that it prints as it was typed.
+def lettered(words: str, *, face: str = SANS) -> list[list[tuple[str, str]]]:
+    """Typed text as it prints: there is no markup, so what looks like some is lettering.
 
-    Markup is escaped, a new line stays a new line, and a letter that the face does not hold
-    prints as [U+0E01] rather than as nothing. The stamped face borrows from the other.
+    A new line stays a new line, and a letter that the face does not hold prints as [U+0E01]
+    rather than as nothing. The stamped face borrows from the other.
 
     Args:
         words: any text at all.
-        face: the face of the paragraph that it stands in.
+        face: the face that it is to be set in.
 
     Returns:
-        Markup for that paragraph.
+        Line by line, pieces with the face that holds them.
     """
-    lines = []
+    if words.isascii() and words.isprintable():
+        return [[(face, words)]]
+    lines: list[list[tuple[str, str]]] = []
     for line in _lines(words):
-        parts: list[str] = []
+        pieces: list[tuple[str, str]] = []
         for letter in line:
-            if _holds(face, letter):
-                parts.append(escape(letter))
-            elif _holds(SANS, letter):
-                parts.append(f'<font name="{SANS}">{escape(letter)}</font>')
+            held_by = face if _holds(face, letter) or not _holds(SANS, letter) else SANS
+            shown = letter if _holds(held_by, letter) else _named(letter)
+            if pieces and pieces[-1][0] == held_by:
+                pieces[-1] = (held_by, pieces[-1][1] + shown)
             else:
-                parts.append(_named(letter))
-        lines.append("".join(parts))
-    return "<br/>".join(lines)
+                pieces.append((held_by, shown))
+        lines.append(pieces)
+    return lines
 
 
 def plain(words: str, *, face: str = SANS) -> str:
-    """The same for lettering drawn straight on the page: one line, no markup."""
+    """The same as one line in the one face, for lettering drawn straight on the page."""
+    if words.isascii() and words.isprintable():
+        return words
     return " ".join(
         "".join(letter if _holds(face, letter) else _named(letter) for letter in line)
         for line in _lines(words)
@@ -82,6 +85,7 @@ def _named(letter: str) -> str:
     return f"[U+{ord(letter):04X}]"
 
 
+@lru_cache(maxsize=8192)
 def _holds(face: str, letter: str) -> bool:
     # Marks that print as nothing, such as those that turn the reading direction, are named too.
     if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn"):

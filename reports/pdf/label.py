@@ -14,6 +14,7 @@ from reportlab.pdfgen.canvas import Canvas
 from plant.drawings.qr import QUIET, Rows, rows_of
 from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, capital_of, plain, register, width_of
 from reports.pdf.page import PRODUCER, Printed, Running, draw_running, fitted
+from reports.pdf.pen import Pen
 from reports.pdf.qr import draw_rows
 
 WIDTH, HEIGHT = 50 * mm, 30 * mm
@@ -148,7 +149,7 @@ def _draw(canvas: Canvas, label: Label) -> None:
     module = _module(rows)
     side = (len(rows) + 2 * QUIET) * module
     # Above the line at the foot the code stands in the middle of the height it has.
-    draw_rows(canvas, rows, x=EDGE, y=(HEIGHT + _STRIP - side) / 2, module=module)
+    draw_rows(Pen(canvas), rows, x=EDGE, y=(HEIGHT + _STRIP - side) / 2, module=module)
     foot = f"Wrong? Scan, or ring {label.phone}" if label.phone else "Something wrong? Scan it."
     words, size = fitted(plain(foot), face=SANS_BOLD, size=8, room=WIDTH - 2 * EDGE, least=5)
     canvas.setFont(SANS_BOLD, size)

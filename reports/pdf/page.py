@@ -1,17 +1,19 @@
 """The paper: A4 frame and margins, header, footer, page numbers, document information."""
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
-from typing import Any
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
+from plant.drawings.strokes import THIN
 from reports.pdf.fonts import MONO, SANS, SANS_BOLD, plain, register, width_of
+from reports.pdf.pen import Pen
+from reports.pdf.pieces import Piece
 
 PAPER_WIDTH, PAPER_HEIGHT = A4
 # A printer that shrinks the page by 2 % or cannot print the outer 5 mm still shows everything.
@@ -22,7 +24,7 @@ WIDTH = PAPER_WIDTH - 2 * SIDE
 HEIGHT = PAPER_HEIGHT - TOP - BOTTOM
 PRODUCER = "ReportLab"
 
-# A second wall behind reports.pdf.fonts.text: no picture is ever fetched by address.
+# A second wall: no text is read as markup here, and no picture is ever fetched by address.
 rl_config.trustedHosts = []
 rl_config.trustedSchemes = []
 
@@ -67,70 +69,89 @@ class Running:
     printed: Printed
 
 
-def build(story: Sequence[Flowable], *, running: Running) -> bytes:
-    """Sets a story on A4 pages; see build_counted."""
-    return build_counted(story, running=running)[0]
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A piece and how high its lower edge stands above that of the paper [pt]."""
+
+    piece: Piece
+    y: float
 
 
-def build_counted(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
-    """Sets a story on A4 pages.
+Pages = list[list[Placed]]
 
-    Args:
-        story: the flowables in reading order.
-        running: the words of header, footer and document information.
+
+def build(story: Sequence[Piece], *, running: Running) -> bytes:
+    """Sets a story on A4 pages; the same story gives the same bytes."""
+    return draw(lay_out(story), running=running)
+
+
+def lay_out(story: Sequence[Piece]) -> Pages:
+    """Places the pieces of a story on pages, one under the other.
+
+    A piece that is higher than what is left of its page goes to the next one, with those before it
+    that are kept with it. One that is higher than a whole page is split.
+    """
+    pages: Pages = [[]]
+    left = HEIGHT
+    waiting = deque(story)
+    while waiting:
+        group = [waiting.popleft()]
+        while group[-1].keep and waiting:
+            group.append(waiting.popleft())
+        fresh = not pages[-1]
+        if fresh and group[0].head is not None:
+            # What is repeated there stands with the first row under it.
+            group.insert(0, group[0].head)
+        need = sum(piece.height + piece.gap for piece in group) - (group[0].gap if fresh else 0.0)
+        if need > left + _HAIR:
+            if not fresh:
+                pages.append([])
+                left = HEIGHT
+                waiting.extendleft(reversed(group))
+                continue
+            parts = group[-1].split(left - (need - group[-1].height))
+            if parts is not None:
+                group[-1] = parts[0]
+                waiting.appendleft(parts[1])
+        for piece in group:
+            left -= piece.height + (piece.gap if pages[-1] else 0.0)
+            pages[-1].append(Placed(piece, BOTTOM + left))
+    return pages
+
+
+def draw(pages: Pages, *, running: Running) -> bytes:
+    """Draws placed pieces, with the running words of every page and a bookmark for each heading.
 
     Returns:
-        A PDF and its number of pages; the same story gives the same bytes.
+        A PDF; equal pieces give equal bytes.
     """
     register()
     file = BytesIO()
-    document = BaseDocTemplate(
-        file,
-        pagesize=A4,
-        leftMargin=SIDE,
-        rightMargin=SIDE,
-        topMargin=TOP,
-        bottomMargin=BOTTOM,
-        title=plain(f"{running.title}: {running.subject}"),
-        author=plain(running.printed.by),
-        subject=plain(running.printed.sentence()),
-        creator="",
-        producer=PRODUCER,
-        lang="en-GB",
-        invariant=1,
-        pageCompression=1,
-    )
-    frame = Frame(
-        SIDE, BOTTOM, WIDTH, HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
-    )
-    document.addPageTemplates([PageTemplate(id="sheet", frames=[frame])])
-
-    class NumberedCanvas(Canvas):
-        """Keeps each page until the number of pages is known."""
-
-        def __init__(self, *args: Any, **kwargs: Any) -> None:
-            super().__init__(*args, **kwargs)
-            self._kept: list[dict[str, Any]] = []
-
-        def showPage(self) -> None:  # noqa: N802  # ReportLab's name
-            self._kept.append(dict(self.__dict__))
-            self._startPage()  # type: ignore[attr-defined]  # missing in the stubs
-
-        def save(self) -> None:
-            for number, page in enumerate(self._kept, start=1):
-                self.__dict__.update(page)
-                draw_running(self, running=running, number=number, of=len(self._kept))
-                super().showPage()
-            super().save()
-
-    document.build(list(story), canvasmaker=NumberedCanvas)
-    return file.getvalue(), document.page
+    canvas = Canvas(file, pagesize=A4, invariant=1, pageCompression=1, lang="en-GB")
+    canvas.setTitle(plain(f"{running.title}: {running.subject}"))
+    canvas.setAuthor(plain(running.printed.by))
+    canvas.setSubject(plain(running.printed.sentence()))
+    canvas.setCreator("")
+    canvas.setProducer(PRODUCER)
+    for number, page in enumerate(pages, start=1):
+        pen = Pen(canvas)
+        for placed in page:
+            placed.piece.put(pen, SIDE, placed.y)
+            if title := getattr(placed.piece, "title", ""):
+                key = f"{number}-{placed.y:.1f}"
+                canvas.bookmarkHorizontal(key, 0, placed.y + placed.piece.height)
+                canvas.addOutlineEntry(title, key)
+        _running(pen, running=running, number=number, of=len(pages))
+        canvas.showPage()
+    canvas.save()
+    return file.getvalue()
 
 
 def draw_running(canvas: Canvas, *, running: Running, number: int, of: int) -> None:
     """Header and footer of one page of A4."""
-    _header(canvas, running=running)
-    _footer(canvas, running=running, number=number, of=of)
+    canvas.saveState()
+    _running(Pen(canvas), running=running, number=number, of=of)
+    canvas.restoreState()
 
 
 def fitted(words: str, *, face: str, size: float, room: float, least: float) -> tuple[str, float]:
@@ -146,46 +167,35 @@ def fitted(words: str, *, face: str, size: float, room: float, least: float) -> 
     return words + "…", size
 
 
-def _header(canvas: Canvas, *, running: Running) -> None:
+def _running(pen: Pen, *, running: Running, number: int, of: int) -> None:
     level = PAPER_HEIGHT - TOP + 3.4 * mm
-    canvas.setLineWidth(0.4)
-    canvas.line(SIDE, level - 1.6 * mm, PAPER_WIDTH - SIDE, level - 1.6 * mm)
+    right = PAPER_WIDTH - SIDE
+    pen.line(SIDE, level - 1.6 * mm, right, level - 1.6 * mm, weight=THIN)
     title = plain(running.title, face=SANS_BOLD).upper()
-    engraved(canvas, title, x=SIDE, y=level, size=9.5, spacing=0.9)
-    taken = width_of(title, size=9.5, face=SANS_BOLD) + 0.9 * len(title)
+    title, size = fitted(title, face=SANS_BOLD, size=9.5, room=0.55 * WIDTH, least=6.5)
+    engraved(pen, title, x=SIDE, y=level, size=size, spacing=0.9)
+    taken = width_of(title, size=size, face=SANS_BOLD) + 0.9 * len(title)
     subject, size = fitted(
         plain(running.subject), face=SANS, size=9, room=WIDTH - taken - 6 * mm, least=6.5
     )
-    canvas.setFont(SANS, size)
-    canvas.drawRightString(PAPER_WIDTH - SIDE, level, subject)
+    pen.word(subject, right, level, size=size, face=SANS, anchor="end")
 
-
-def _footer(canvas: Canvas, *, running: Running, number: int, of: int) -> None:
     level = BOTTOM - 5.4 * mm
-    canvas.setLineWidth(0.4)
-    canvas.line(SIDE, level + 3.3 * mm, PAPER_WIDTH - SIDE, level + 3.3 * mm)
+    pen.line(SIDE, level + 3.3 * mm, right, level + 3.3 * mm, weight=THIN)
     page = f"page {number} of {of}"
-    canvas.setFont(SANS_BOLD, 8)
-    canvas.drawRightString(PAPER_WIDTH - SIDE, level, page)
-    seal = plain(running.printed.seal(), face=MONO)
+    pen.word(page, right, level, size=8, face=SANS_BOLD, anchor="end")
     room = WIDTH - width_of(page, size=8, face=SANS_BOLD) - 6 * mm
     sentence, size = fitted(
         plain(running.printed.sentence()), face=SANS, size=7.6, room=room, least=6.5
     )
-    canvas.setFont(SANS, size)
-    canvas.drawString(SIDE, level, sentence)
-    if seal:
-        canvas.setFont(MONO, 7.2)
-        canvas.drawString(SIDE, level - 3.1 * mm, seal)
+    pen.word(sentence, SIDE, level, size=size, face=SANS)
+    seal = plain(running.printed.seal(), face=MONO)
+    pen.word(seal, SIDE, level - 3.1 * mm, size=7.2, face=MONO)
 
 
-def engraved(
-    canvas: Canvas, words: str, *, x: float, y: float, size: float, spacing: float
-) -> None:
+def engraved(pen: Pen, words: str, *, x: float, y: float, size: float, spacing: float) -> None:
     """Letter-spaced capitals at a point [pt], as a die engraves them."""
-    line = canvas.beginText(x, y)
-    line.setFont(SANS_BOLD, size)
-    line.setCharSpace(spacing)
-    line.textOut(words)
-    line.setCharSpace(0)
-    canvas.drawText(line)
+    pen.word(words, x, y, size=size, face=SANS_BOLD, spacing=spacing)
+
+
+_HAIR = 1e-6

@@ -1,29 +1,27 @@
 """The passport: one page that goes with the machine, with its last looks, tests and next work."""
 
-from dataclasses import dataclass
-from typing import Any, Literal
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
 
-from reportlab.lib.colors import Color, black, white
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
 
+from plant.drawings.strokes import THIN
 from reports.pdf.boxes import (
-    BARE,
+    BODY,
     FIGURE,
-    HAIR,
     HEAD,
+    NOTE,
     SMALL,
     STRONG,
-    THIN,
     CautionLine,
     Heading,
     MarkShape,
-    body,
 )
-from reports.pdf.drive_block import NOTE
 from reports.pdf.fonts import MONO_BOLD, SANS_BOLD
-from reports.pdf.page import WIDTH, Printed, Running, build_counted
+from reports.pdf.page import WIDTH, Printed, Running, draw, lay_out
+from reports.pdf.pen import Pen
+from reports.pdf.pieces import Piece, Room, Row, Stack, Style, body
 from reports.pdf.plate import Plate, PlateBlock, PlateField
 from reports.pdf.qr import QrCode
 from reports.pdf.service_sheet import Caution, Mark
@@ -97,16 +95,15 @@ def render(passport: Passport) -> bytes:
     )
     # What is left off first: reasons and work that stand on the machine's page as well.
     for reasons, lines, gap in ((6, 9, 9), (6, 9, 0), (3, 6, 0), (2, 3, 0)):
-        story = _story(passport, reasons=reasons, lines=lines, gap=gap)
-        data, pages = build_counted(story, running=running)
-        if pages == 1:
+        pages = lay_out(_story(passport, reasons=reasons, lines=lines, gap=gap))
+        if len(pages) == 1:
             break
-    return data
+    return draw(pages, running=running)
 
 
-def _story(passport: Passport, *, reasons: int, lines: int, gap: float) -> list[Flowable]:
-    story: list[Flowable] = [PlateBlock(passport.plate, width=WIDTH), Spacer(0, 6)]
-    story += [_answer(passport, most=reasons), Spacer(0, 4), _marks(passport)]
+def _story(passport: Passport, *, reasons: int, lines: int, gap: float) -> list[Piece]:
+    story: list[Piece] = [PlateBlock(passport.plate, width=WIDTH), Room(6)]
+    story += [_answer(passport, most=reasons), Room(4), _marks(passport)]
     parts = (
         _gone_to(passport),
         _proofs(passport),
@@ -115,139 +112,139 @@ def _story(passport: Passport, *, reasons: int, lines: int, gap: float) -> list[
         _report(passport),
     )
     for part in parts:
-        story += [Spacer(0, gap), *part] if part else []
-    story += [Spacer(0, 4), body(passport.defer, style=NOTE)]
-    return story
+        story += [Room(gap), *part] if part else []
+    return [*story, Room(4), body(passport.defer, style=NOTE, width=WIDTH)]
 
 
-def _answer(passport: Passport, *, most: int) -> Flowable:
+class Band(Piece):
+    """Words in a frame, white on black where black is asked for."""
+
+    def __init__(self, words: Piece, *, weight: float, black: bool) -> None:
+        self.words, self.weight, self.black = words, weight, black
+        self.width, self.height = WIDTH, words.height + 15
+
+    def put(self, pen: Pen, x: float, y: float) -> None:
+        corners = [(x, y), (x + WIDTH, y), (x + WIDTH, y + self.height), (x, y + self.height)]
+        fill = 0.0 if self.black else None
+        pen.path(corners, weight=self.weight, closed=True, fill=fill)
+        self.words.put(pen, x + 10, y + 9)
+
+
+def _answer(passport: Passport, *, most: int) -> Piece:
     """The answer first, in a band of its own; "Do not use" is the blackest thing on the page."""
     stop = passport.weight == "stop"
-    head = _HEADS[passport.weight]
-    small = ParagraphStyle("because", parent=STRONG, textColor=white if stop else black)
-    words: list[Flowable] = [body(passport.answer, style=head)]
-    words += [body(each, style=small) for each in passport.because[:most]]
+    small = replace(STRONG, grey=1.0) if stop else STRONG
+    width = WIDTH - 20
+    words: list[Piece] = [body(passport.answer, style=_HEADS[passport.weight], width=width)]
+    words += [body(each, style=small, width=width) for each in passport.because[:most]]
     if len(passport.because) > most:
-        words.append(body(f"And {len(passport.because) - most} more.", style=small))
-    band = Table([[words]], colWidths=[WIDTH])
-    style: list[tuple[Any, ...]] = [
-        ("LEFTPADDING", (0, 0), (-1, -1), 10),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 10),
-        ("TOPPADDING", (0, 0), (-1, -1), 6),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 9),
-        ("BOX", (0, 0), (-1, -1), 3 if passport.weight == "care" else 0.8, black),
-    ]
-    if stop:
-        style.append(("BACKGROUND", (0, 0), (-1, -1), black))
-    band.setStyle(TableStyle(style))
-    return band
+        more = f"And {len(passport.because) - most} more."
+        words.append(body(more, style=small, width=width))
+    return Band(Stack(words), weight=3 if passport.weight == "care" else 0.8, black=stop)
 
 
-def _marks(passport: Passport) -> Flowable:
+def _marks(passport: Passport) -> Piece:
     each = WIDTH / max(len(passport.marks), 1)
-    cells: list[Flowable] = []
+    cells: list[Piece] = []
     for mark in passport.marks:
         shape = MarkShape(mark.word)
-        words: list[Flowable] = [body(mark.heading, style=HEAD), body(mark.word, style=STRONG)]
+        before = shape.width + 4 if shape.width else 0.0
+        width = each - before - 8
+        words: list[Piece] = [
+            body(mark.heading, style=HEAD, width=width),
+            body(mark.word, style=STRONG, width=width),
+        ]
         if mark.since:
-            words.append(body(mark.since, style=SMALL))
-        room = shape.width + 4 if shape.width else 0
-        cell = Table([[shape, words]], colWidths=[room, each - room - 8])
-        cell.setStyle(TableStyle([*BARE, ("TOPPADDING", (0, 0), (0, 0), 9)]))
-        cells.append(cell)
-    table = Table([cells or [Spacer(0, 0)]], colWidths=[each] * max(len(cells), 1))
-    table.setStyle(TableStyle(BARE))
-    return table
+            words.append(body(mark.since, style=SMALL, width=width))
+        cells.append(Row([Stack([Room(9), shape]), Stack(words)], [before, each - before]))
+    return Row(cells, [each] * len(cells))
 
 
-def _gone_to(passport: Passport) -> list[Flowable]:
+def _gone_to(passport: Passport) -> list[Piece]:
     if not passport.gone_to:
         return []
     rows = [
-        [body(field.label, style=HEAD), body(field.value, style=STRONG)]
+        _row(((field.label, HEAD), (field.value, STRONG)), [34 * mm, WIDTH - 34 * mm])
         for field in passport.gone_to
     ]
-    table = Table(rows, colWidths=[34 * mm, WIDTH - 34 * mm], style=TableStyle([*BARE, *_LINED]))
-    return [Heading("Out with"), table]
+    return [Heading("Out with"), *rows]
 
 
-def _proofs(passport: Passport) -> list[Flowable]:
-    rows: list[list[Flowable]] = [
-        [body(words, style=HEAD) for words in ("What", "When", "Result", "By", "Record")]
-    ]
-    rows += [
-        [
-            body(proof.what, style=STRONG),
-            body(proof.when),
-            body(proof.result, style=STRONG),
-            body(proof.who, style=SMALL),
-            body(proof.record, style=FIGURE),
-        ]
+def _proofs(passport: Passport) -> list[Piece]:
+    widths = [36 * mm, 30 * mm, WIDTH - 124 * mm, 38 * mm, 20 * mm]
+    heads = [(words, HEAD) for words in ("What", "When", "Result", "By", "Record")]
+    head = _row(heads, widths)
+    rows = [
+        _row(
+            (
+                (proof.what, STRONG),
+                (proof.when, BODY),
+                (proof.result, STRONG),
+                (proof.who, SMALL),
+                (proof.record, FIGURE),
+            ),
+            widths,
+        )
         for proof in passport.proofs
     ]
-    widths = [36 * mm, 30 * mm, WIDTH - 124 * mm, 38 * mm, 20 * mm]
-    table = Table(rows, colWidths=widths, style=TableStyle([*BARE, *_LINED]))
-    return [Heading("Last looked at and tested"), table]
+    return [Heading("Last looked at and tested"), head, *rows]
 
 
-def _coming(passport: Passport, *, most: int) -> list[Flowable]:
-    story: list[Flowable] = [Heading("Next due")]
+def _coming(passport: Passport, *, most: int) -> list[Piece]:
+    heading = Heading("Next due")
     if not passport.coming:
-        return [*story, body("No plan runs on this machine.")]
-    rows: list[list[Flowable]] = [
-        [body(words, style=HEAD) for words in ("Work", "Due", "How it stands")]
-    ]
+        return [heading, body("No plan runs on this machine.", style=BODY, width=WIDTH)]
+    widths = [WIDTH - 106 * mm, 66 * mm, 40 * mm]
+    rows: list[Piece] = [_row([(each, HEAD) for each in ("Work", "Due", "How it stands")], widths)]
     rows += [
-        [body(each.what, style=STRONG), body(each.due), body(each.state, style=STRONG)]
+        _row(((each.what, STRONG), (each.due, BODY), (each.state, STRONG)), widths)
         for each in passport.coming[:most]
     ]
-    widths = [WIDTH - 106 * mm, 66 * mm, 40 * mm]
-    table = Table(rows, colWidths=widths, style=TableStyle([*BARE, *_LINED]))
-    story.append(table)
     if len(passport.coming) > most:
-        story.append(body(f"And {len(passport.coming) - most} more, later.", style=SMALL))
-    return story
+        more = f"And {len(passport.coming) - most} more, later."
+        rows.append(body(more, style=SMALL, width=WIDTH))
+    return [heading, *rows]
 
 
-def _cautions(passport: Passport) -> list[Flowable]:
+def _cautions(passport: Passport) -> list[Piece]:
     if not passport.cautions:
         return []
-    lines: list[Flowable] = []
+    lines: list[Piece] = []
     for caution in passport.cautions:
-        lines += [CautionLine(strength=caution.strength, words=caution.words), Spacer(0, 2)]
+        line = CautionLine(strength=caution.strength, words=caution.words, width=WIDTH)
+        lines += [line, Room(2)]
     return [Heading("Before you use it"), *lines]
 
 
-def _report(passport: Passport) -> list[Flowable]:
+def _report(passport: Passport) -> list[Piece]:
     """How a fault gets to somebody: by the code, by its four characters, by telephone."""
     side = 34 * mm
-    words: list[Flowable] = [
-        body("1. Stop, unplug or turn the fuel off. Keep others away.", style=STRONG),
-        body(f"2. {passport.report}"),
+    told = [
+        ("1. Stop, unplug or turn the fuel off. Keep others away.", STRONG),
+        (f"2. {passport.report}", BODY),
     ]
     if passport.short_code:
-        words.append(
-            body(f"The code cannot be read? Signed in, type Code {passport.short_code} under Scan.")
-        )
+        code = passport.short_code
+        told.append((f"The code cannot be read? Signed in, type Code {code} under Scan.", BODY))
     if passport.phone:
-        words += [body("3. Or ring the depot:"), body(passport.phone, style=PHONE)]
-    code = QrCode(passport.link, side=side, error="q") if passport.link else Spacer(0, 0)
-    table = Table([[words, code]], colWidths=[WIDTH - side, side])
-    table.setStyle(TableStyle([*BARE, ("VALIGN", (0, 0), (0, 0), "MIDDLE")]))
-    return [KeepTogether([Heading("Something wrong"), table])]
+        told += [("3. Or ring the depot:", BODY), (passport.phone, PHONE)]
+    words = Stack([body(each, style=style, width=WIDTH - side - 4) for each, style in told])
+    code_piece = QrCode(passport.link, side=side, error="q") if passport.link else None
+    row = Row([words, code_piece], [WIDTH - side, side], stand=("middle", "top"))
+    return [Heading("Something wrong"), row]
 
 
-_LINE_GREY = Color(0.45, 0.45, 0.45)
-_LINED: list[tuple[Any, ...]] = [
-    ("LINEBELOW", (0, 0), (-1, -1), HAIR, _LINE_GREY),
-    ("LINEBELOW", (0, 0), (-1, 0), THIN, _LINE_GREY),
-    ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-    ("RIGHTPADDING", (0, 0), (-2, -1), 4),
-]
-PHONE = ParagraphStyle("phone", parent=STRONG, fontName=MONO_BOLD, fontSize=15, leading=19)
-_HEADS: dict[str, ParagraphStyle] = {
-    "stop": ParagraphStyle("stopped", fontName=SANS_BOLD, fontSize=40, leading=48, textColor=white),
-    "care": ParagraphStyle("care", fontName=SANS_BOLD, fontSize=22, leading=28),
-    "plain": ParagraphStyle("plain", fontName=SANS_BOLD, fontSize=16, leading=21),
+def _row(cells: Sequence[tuple[str, Style]], widths: Sequence[float]) -> Row:
+    pieces = [
+        body(words, style=style, width=width - 4)
+        for (words, style), width in zip(cells, widths, strict=True)
+    ]
+    return Row(pieces, widths, top=1.5, bottom=2, rule=THIN)
+
+
+PHONE = replace(STRONG, face=MONO_BOLD, size=15, leading=19)
+_HEADS = {
+    "stop": Style(face=SANS_BOLD, size=40, leading=48, grey=1.0),
+    "care": Style(face=SANS_BOLD, size=22, leading=28),
+    "plain": Style(face=SANS_BOLD, size=16, leading=21),
 }

@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass
 
-from reportlab.lib.styles import ParagraphStyle
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph
-
-from reports.pdf.fonts import MONO, MONO_BOLD, SANS_BOLD, face_for, plain, text, width_of
+from plant.drawings.strokes import THIN
+from reports.pdf.fonts import MONO, MONO_BOLD, SANS_BOLD, face_for, plain, width_of
 from reports.pdf.page import engraved
+from reports.pdf.pen import Pen
+from reports.pdf.pieces import Piece, Style, Words, body
 
 
 @dataclass(frozen=True)
@@ -55,7 +54,7 @@ class Plate:
         return tuple(field for field in engraved + self.more if field.value)
 
 
-class PlateBlock(Flowable):
+class PlateBlock(Piece):
     """The plate drawn: rivets in the corners, the number stamped large, labels engraved.
 
     Long texts wrap and the plate grows; nothing is cut.
@@ -63,69 +62,62 @@ class PlateBlock(Flowable):
 
     def __init__(self, plate: Plate, *, width: float, columns: int = 3) -> None:
         """Args: width: [pt] outer width; columns: of engraved labels beside the number."""
-        super().__init__()
         self.width = width
-        self._stamp_width = 0.3 * (width - 2 * _EDGE)
-        number_size = _stamp_size(plate.number, room=self._stamp_width)
-        face = face_for(plate.number)
-        number_style = ParagraphStyle(
-            "stamp", fontName=face, fontSize=number_size, leading=number_size * 1.22
-        )
-        kind_style = ParagraphStyle("kind", fontName=SANS_BOLD, fontSize=10, leading=12)
+        stamp_width = 0.3 * (width - 2 * _EDGE)
+        size = _stamp_size(plate.number, room=stamp_width)
+        number = Style(face=face_for(plate.number), size=size, leading=size * 1.22)
+        kind = Style(face=SANS_BOLD, size=10, leading=12)
         self._stamp = [
-            Paragraph(text(plate.number, face=face), number_style),
-            Paragraph(text(plate.kind, face=SANS_BOLD), kind_style),
+            body(plate.number, style=number, width=stamp_width),
+            body(plate.kind, style=kind, width=stamp_width),
         ]
-        self._stamp_height = sum(part.wrap(self._stamp_width, 1e6)[1] for part in self._stamp) + 2
-        self._column = (width - 2 * _EDGE - self._stamp_width - _GUTTER) / columns
-        value_style = ParagraphStyle("value", fontName=MONO, fontSize=7.8, leading=9.2)
+        self._stamp_height = sum(part.height for part in self._stamp) + 2
+        self._left = _EDGE + stamp_width + _GUTTER
+        self._column = (width - self._left - _EDGE) / columns
         fields = plate.fields()
         rows = [fields[start : start + columns] for start in range(0, len(fields), columns)]
-        self._rows: list[tuple[float, list[tuple[str, Paragraph]]]] = []
+        self._rows: list[tuple[float, list[tuple[str, Words]]]] = []
         for row in rows:
             cells = [
-                (field.label, Paragraph(text(field.value, face=MONO), value_style)) for field in row
+                (field.label, body(field.value, style=_VALUE, width=self._column - 4))
+                for field in row
             ]
-            tall = max(cell.wrap(self._column - 4, 1e6)[1] for _, cell in cells)
-            self._rows.append((tall + _LABEL, cells))
-        grid = sum(tall for tall, _ in self._rows) + _GAP * max(len(self._rows) - 1, 0)
-        self._inner = max(self._stamp_height, grid)
+            self._rows.append((max(cell.height for _, cell in cells) + _LABEL, cells))
+        self._grid = sum(tall for tall, _ in self._rows) + _GAP * max(len(self._rows) - 1, 0)
+        self._inner = max(self._stamp_height, self._grid)
         self.height = self._inner + 2 * _RISE
 
-    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        return self.width, self.height
-
-    def draw(self) -> None:
-        canvas = self.canv
-        canvas.setLineWidth(1.2)
-        canvas.roundRect(0.6, 0.6, self.width - 1.2, self.height - 1.2, 7)
-        canvas.setLineWidth(0.35)
-        canvas.roundRect(2.8, 2.8, self.width - 5.6, self.height - 5.6, 5)
-        for x in (8.6, self.width - 8.6):
-            for y in (8.6, self.height - 8.6):
-                _rivet(canvas, x=x, y=y)
-        y = self.height - _RISE - (self._inner - self._stamp_height) / 2
+    def put(self, pen: Pen, x: float, y: float) -> None:
+        pen.rounded(x + 0.6, y + 0.6, self.width - 1.2, self.height - 1.2, 7, weight=1.2)
+        pen.rounded(x + 2.8, y + 2.8, self.width - 5.6, self.height - 5.6, 5, weight=THIN)
+        for along in (8.6, self.width - 8.6):
+            for up in (8.6, self.height - 8.6):
+                pen.circle(x + along, y + up, 2.5, weight=0.7)
+                pen.circle(x + along, y + up, 1.2, weight=THIN)
+        level = y + self.height - _RISE - (self._inner - self._stamp_height) / 2
         for part in self._stamp:
-            y -= part.height
-            part.drawOn(canvas, _EDGE, y)
-        left = _EDGE + self._stamp_width + _GUTTER
-        canvas.line(left - _GUTTER / 2, _RISE - 4, left - _GUTTER / 2, self.height - _RISE + 4)
-        grid = sum(tall for tall, _ in self._rows) + _GAP * max(len(self._rows) - 1, 0)
-        y = self.height - _RISE - (self._inner - grid) / 2
+            level -= part.height
+            part.put(pen, x + _EDGE, level)
+        left = x + self._left
+        post = left - _GUTTER / 2
+        pen.line(post, y + _RISE - 4, post, y + self.height - _RISE + 4, weight=THIN)
+        level = y + self.height - _RISE - (self._inner - self._grid) / 2
         for number, (tall, cells) in enumerate(self._rows):
             if number:
-                canvas.setLineWidth(0.35)
-                canvas.line(left, y + _GAP / 2 - 0.6, self.width - _EDGE, y + _GAP / 2 - 0.6)
+                rule = level + _GAP / 2 - 0.6
+                pen.line(left, rule, x + self.width - _EDGE, rule, weight=THIN)
             for column, (label, cell) in enumerate(cells):
-                x = left + column * self._column
+                at = left + column * self._column
                 words = plain(label, face=SANS_BOLD).upper()
                 long = width_of(words, size=5.8, face=SANS_BOLD) + 0.45 * len(words)
                 shrink = min(1.0, (self._column - 4) / long)
-                engraved(canvas, words, x=x, y=y - 5.6, size=5.8 * shrink, spacing=0.45 * shrink)
-                cell.drawOn(canvas, x, y - _LABEL - cell.height)
-            y -= tall + _GAP
+                size = 5.8 * shrink
+                engraved(pen, words, x=at, y=level - 5.6, size=size, spacing=0.45 * shrink)
+                cell.put(pen, at, level - _LABEL - cell.height)
+            level -= tall + _GAP
 
 
+_VALUE = Style(face=MONO, size=7.8, leading=9.2)
 _EDGE = 16.0
 _RISE = 8.0
 _GUTTER = 14.0
@@ -137,10 +129,3 @@ def _stamp_size(number: str, *, room: float) -> float:
     """The largest size [pt] at which the number stands in one line, but not below 13."""
     wide = width_of(number, size=1, face=MONO_BOLD)
     return min(27.0, max(13.0, room / wide if wide else 27.0))
-
-
-def _rivet(canvas: Canvas, *, x: float, y: float) -> None:
-    canvas.setLineWidth(0.7)
-    canvas.circle(x, y, 2.5)
-    canvas.setLineWidth(0.35)
-    canvas.circle(x, y, 1.2)

@@ -1,40 +1,37 @@
 """QR codes on paper, drawn bar by bar."""
 
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable
 
 from plant.drawings.qr import QUIET, Rows, rows_of, runs
+from reports.pdf.pen import Pen
+from reports.pdf.pieces import Piece
 
 
-def draw_rows(canvas: Canvas, rows: Rows, *, x: float, y: float, module: float) -> None:
+def draw_rows(pen: Pen, rows: Rows, *, x: float, y: float, module: float) -> None:
     """The code with its quiet zone, its lower left corner at a point, its squares so wide [pt]."""
     top = y + (len(rows) + 2 * QUIET) * module
-    path = canvas.beginPath()
-    for number, row in enumerate(rows):
-        for start, end in runs(row):
-            path.rect(
+    pen.bars(
+        [
+            (
                 x + (QUIET + start) * module,
                 top - (QUIET + number + 1) * module,
                 (end - start) * module,
                 module,
             )
-    canvas.drawPath(path, stroke=0, fill=1)
+            for number, row in enumerate(rows)
+            for start, end in runs(row)
+        ]
+    )
 
 
-class QrCode(Flowable):
+class QrCode(Piece):
     """A QR code of the given side, its quiet zone within that side."""
 
     def __init__(self, payload: str, *, side: float = 24 * mm, error: str = "m") -> None:
         """Args: payload: what a reader gets; side: [pt] outer size; error: see rows_of."""
-        super().__init__()
-        self.width = side
-        self.height = side
+        self.width = self.height = side
         self._rows = rows_of(payload, error=error)
 
-    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        return self.width, self.height
-
-    def draw(self) -> None:
+    def put(self, pen: Pen, x: float, y: float) -> None:
         module = self.width / (len(self._rows) + 2 * QUIET)
-        draw_rows(self.canv, self._rows, x=0, y=0, module=module)
+        draw_rows(pen, self._rows, x=x, y=y, module=module)

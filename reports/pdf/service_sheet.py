@@ -1,24 +1,14 @@
 """The service sheet: what it holds, and how it is drawn on A4."""
 
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, replace
+from typing import Literal
 
-from reportlab.lib.colors import Color, black
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
 
+from plant.drawings.strokes import THIN
 from reports.pdf.boxes import (
-    BARE,
-    BODY,
     BOX_HEIGHT,
-    FIGURE,
-    HAIR,
-    HEAD,
-    HEAD_CENTRE,
-    SMALL,
-    STRONG,
-    THIN,
+    NOTE,
     Box,
     CautionLine,
     Heading,
@@ -27,13 +17,14 @@ from reports.pdf.boxes import (
     Reading,
     TickBox,
     TickMark,
-    body,
 )
-from reports.pdf.drive_block import CLOSE, NOTE, ROOMY, DriveBlock, Setting, draw_drive
+from reports.pdf.drive_block import DriveBlock, draw_drive
 from reports.pdf.fonts import SANS_ITALIC
-from reports.pdf.page import WIDTH, Printed, Running, build_counted
+from reports.pdf.page import WIDTH, Pages, Printed, Running, draw, lay_out
+from reports.pdf.pieces import Piece, Room, Row, Stack, Stand, Style, body
 from reports.pdf.plate import Plate, PlateBlock
 from reports.pdf.qr import QrCode
+from reports.pdf.setting import SETTINGS, Setting
 
 
 @dataclass(frozen=True)
@@ -118,8 +109,7 @@ class ServiceSheet:
     sheet_number: "4471"; link: what the QR code holds, or empty; meter_now, total_hours: with
     unit, or empty to leave a box; why_now: sentences; before_start: ticks, with made_safe as the
     name and time of who made it safe; blank_part_lines: empty lines after the parts;
-    found, cause, done: texts or empty for lines; twelve steps, and one drive with about ten
-    inputs, six results and eleven lines of working, keep it to the two sides of one leaf;
+    found, cause, done: texts or empty for lines;
     second_person: a line in words when another person must check, else ""; defer: what this
     sheet gives way to.
     """
@@ -172,295 +162,335 @@ def render(sheet: ServiceSheet) -> bytes:
         subject=f"{sheet.plate.number}, {sheet.plate.kind}",
         printed=sheet.printed,
     )
-    # Two pages, so that it prints on one leaf: room is first taken from empty lines and pictures.
-    roomy = build_counted(_story(sheet, blank_lines=sheet.blank_part_lines), running=running)
-    if roomy[1] <= LEAF:
-        return roomy[0]
-    close = build_counted(
-        _story(sheet, blank_lines=min(sheet.blank_part_lines, 1), setting=CLOSE),
-        running=running,
-    )
-    return close[0] if close[1] <= LEAF else roomy[0]
+    return draw(pages_of(sheet), running=running)
 
 
-def _story(sheet: ServiceSheet, *, blank_lines: int, setting: Setting = ROOMY) -> list[Flowable]:
-    story: list[Flowable] = [_top(sheet), Spacer(0, 4), _state(sheet)]
-    story += _why(sheet)
-    story += _faults(sheet)
-    story += _before(sheet)
-    story += _steps(sheet)
-    story += _parts(sheet, blank_lines=blank_lines)
+def pages_of(sheet: ServiceSheet) -> Pages:
+    """The sheet on its pages: the two sides of one leaf, set as closely as that needs.
+
+    Several drives, or texts far longer than any of ours, take more pages; nothing is then left
+    out for want of room.
+    """
+    whole: list[Pages] = []
+    for setting in SETTINGS:
+        pages = lay_out(_story(sheet, setting))
+        if len(pages) <= LEAF:
+            return pages
+        if setting.whole:
+            whole.append(pages)
+    fewest = min(len(pages) for pages in whole)
+    return next(pages for pages in whole if len(pages) == fewest)
+
+
+def _story(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+    story: list[Piece] = [_top(sheet), Room(3), _state(sheet, setting)]
+    story += _why(sheet, setting)
+    story += _faults(sheet, setting)
+    story += _before(sheet, setting)
+    story += _steps(sheet, setting)
+    story += _parts(sheet, setting)
     for block in sheet.drives:
         story += draw_drive(block, setting=setting)
     story += _findings(sheet)
-    story += _end(sheet)
+    story += _end(sheet, setting)
     return story
 
 
-def _top(sheet: ServiceSheet) -> Flowable:
+def _top(sheet: ServiceSheet) -> Piece:
     if not sheet.link:
         return PlateBlock(sheet.plate, width=WIDTH)
-    side = 27 * mm
-    plate = PlateBlock(sheet.plate, width=WIDTH - side + 1 * mm)
-    table = Table([[plate, QrCode(sheet.link, side=side)]], colWidths=[WIDTH - side + 1 * mm, None])
-    table.setStyle(TableStyle([*BARE, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")]))
-    return table
+    side = 26 * mm
+    width = WIDTH - side + 1 * mm
+    plate = PlateBlock(sheet.plate, width=width)
+    return Row([plate, QrCode(sheet.link, side=side)], [width, side - 1 * mm], stand="middle")
 
 
-def _state(sheet: ServiceSheet) -> Flowable:
+def _state(sheet: ServiceSheet, setting: Setting) -> Piece:
     """The three marks in shape and word, and the meter to be read now."""
-    cells: list[Flowable] = []
-    meter_width, gap = 32 * mm, 6.0
-    widths = [(WIDTH - 2 * meter_width - gap) / max(len(sheet.marks), 1)] * max(len(sheet.marks), 1)
-    for mark, width in zip(sheet.marks, widths, strict=False):
+    meter, gap = 32 * mm, 6.0
+    count = max(len(sheet.marks), 1)
+    room = (WIDTH - 2 * meter - gap) / count
+    cells: list[Piece | None] = []
+    for mark in sheet.marks:
         shape = MarkShape(mark.word)
-        words: list[Flowable] = [body(mark.heading, style=HEAD), body(mark.word, style=STRONG)]
+        before = shape.width + 4 if shape.width else 0.0
+        wide = room - before - 6
+        words: list[Piece] = [
+            body(mark.heading, style=setting.head, width=wide),
+            body(mark.word, style=setting.strong, width=wide),
+        ]
         if mark.since:
-            words.append(body(mark.since, style=SMALL))
-        shape_width = shape.width + 4 if shape.width else 0
-        cell = Table([[shape, words]], colWidths=[shape_width, width - shape_width - 6])
-        cell.setStyle(TableStyle([*BARE, ("TOPPADDING", (0, 0), (0, 0), 9)]))
-        cells.append(cell)
-    cells += [Spacer(0, 0)] * (len(widths) - len(cells))
-    cells.append(Box(width=meter_width, label="Meter now", unit="h", value=sheet.meter_now))
-    cells.append(Box(width=meter_width, label="Total hours", unit="h", value=sheet.total_hours))
-    table = Table([cells], colWidths=[*widths, meter_width + gap, meter_width])
-    table.setStyle(TableStyle(BARE))
-    return table
+            words.append(body(mark.since, style=setting.small, width=wide))
+        lowered = Stack([Room(8), shape])
+        cells.append(Row([lowered, Stack(words)], [before, room - before]))
+    cells += [None] * (count - len(cells))
+    cells.append(Box(width=meter, label="Meter now", unit="h", value=sheet.meter_now))
+    cells.append(Box(width=meter, label="Total hours", unit="h", value=sheet.total_hours))
+    return Row(cells, [room] * count + [meter + gap, meter])
 
 
-def _why(sheet: ServiceSheet) -> list[Flowable]:
+def _why(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
     if not sheet.why_now:
         return []
     remark = f"Job {sheet.job_number}" if sheet.job_number else ""
-    return [Heading("Why now", remark=remark), *(body(words) for words in sheet.why_now)]
+    words = [body(each, style=setting.body, width=WIDTH) for each in sheet.why_now]
+    return [Heading("Why now", remark=remark), *words]
 
 
-def _faults(sheet: ServiceSheet) -> list[Flowable]:
-    story: list[Flowable] = [Heading("Open faults")]
+def _faults(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+    story: list[Piece] = [Heading("Open faults")]
     if not sheet.open_faults:
-        return [*story, body("None known when this was printed.")]
-    rows = [
-        [body(fault.number, style=FIGURE), body(fault.words), body(fault.decision, style=STRONG)]
-        for fault in sheet.open_faults
-    ]
-    table = Table(rows, colWidths=[22 * mm, WIDTH - 77 * mm, 55 * mm])
-    table.setStyle(TableStyle([*BARE, *_LINED]))
-    return [*story, table]
+        none = "None known when this was printed."
+        return [*story, body(none, style=setting.body, width=WIDTH)]
+    widths = [22 * mm, WIDTH - 77 * mm, 55 * mm]
+    for fault in sheet.open_faults:
+        cells = [
+            body(fault.number, style=setting.figure, width=widths[0] - 4),
+            body(fault.words, style=setting.body, width=widths[1] - 4),
+            body(fault.decision, style=setting.strong, width=widths[2]),
+        ]
+        story.append(Row(cells, widths, top=1, bottom=1.5, rule=THIN))
+    return story
 
 
-def _before(sheet: ServiceSheet) -> list[Flowable]:
+def _before(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
     if not sheet.before_start:
         return []
-    name_width, time_width = 42 * mm, 24 * mm
-    ticks_width = WIDTH - name_width - time_width - 4 * mm
-    ticks = _ticks(sheet.before_start, width=ticks_width, columns=2)
+    name, time = 42 * mm, 24 * mm
+    room = WIDTH - name - time - 8 * mm
+    ticks = _ticks(sheet.before_start, width=room, columns=2, setting=setting)
     signed = [
-        Box(width=name_width, label="Made safe by", value=sheet.made_safe.name),
-        Box(width=time_width, label="Time", value=sheet.made_safe.date),
+        Box(width=name, label="Made safe by", value=sheet.made_safe.name),
+        Box(width=time, label="Time", value=sheet.made_safe.date),
     ]
-    table = Table(
-        [[ticks, *signed]],
-        colWidths=[ticks_width, name_width + 4 * mm, time_width],
-    )
-    table.setStyle(TableStyle([*BARE, ("VALIGN", (0, 0), (-1, -1), "TOP")]))
-    return [
-        Heading("Before you start", remark="isolate, lock off, keep the key"),
-        table,
-    ]
+    row = Row([ticks, None, *signed], [room, 4 * mm, name + 4 * mm, time])
+    return [Heading("Before you start", remark="isolate, lock off, keep the key"), row]
 
 
-def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int) -> Flowable:
+def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int, setting: Setting) -> Piece:
     each = width / columns
     square = BOX_HEIGHT + 5
-    cells: list[Flowable] = []
+    cells: list[Piece | None] = []
     for tick in ticks:
-        parts: list[Flowable] = [TickBox(ticked=tick.done), body(tick.words)]
-        widths = [square, each - square - 6]
-        if tick.blank:
-            blank_width = 0.36 * each
-            widths = [square, each - square - blank_width - 6, blank_width]
-            parts.append(Box(width=blank_width, label=tick.blank, value=tick.value))
+        blank = 0.36 * each if tick.blank else 0.0
+        room = each - square - blank - (10 if tick.blank else 4)
+        words = body(tick.words, style=setting.body, width=room)
+        parts: list[Piece | None] = [TickBox(ticked=tick.done), words]
+        widths = [square, each - square]
         # Beside a box with its label the words stand at the foot, in line with the square.
-        stand = "BOTTOM" if tick.blank else "MIDDLE"
-        cell = Table(
-            [parts],
-            colWidths=[*widths[:-1], widths[-1] + 6],
-            style=TableStyle(
-                [
-                    *BARE,
-                    ("VALIGN", (0, 0), (-1, -1), stand),
-                    ("RIGHTPADDING", (1, 0), (1, 0), 4),
-                    ("BOTTOMPADDING", (1, 0), (1, 0), 2 if tick.blank else 0),
-                ]
-            ),
-        )
-        cells.append(cell)
-    cells += [Spacer(0, 0)] * (-len(cells) % columns)
-    rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
-    table = Table(rows, colWidths=[each] * columns)
-    table.setStyle(
-        TableStyle(
-            [
-                *BARE,
-                ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
-                ("BOTTOMPADDING", (0, 0), (-1, -2), 3),
-            ]
-        )
-    )
-    return table
+        stand: Stand = "middle"
+        if tick.blank:
+            stand = "bottom"
+            parts = [parts[0], Stack([words, Room(2)])]
+            parts.append(Box(width=blank, label=tick.blank, value=tick.value))
+            widths = [square, each - square - blank - 4, blank + 4]
+        cells.append(Row(parts, widths, stand=stand))
+    cells += [None] * (-len(cells) % columns)
+    rows = [
+        Row(cells[start : start + columns], [each] * columns, stand="bottom")
+        for start in range(0, len(cells), columns)
+    ]
+    return Stack(rows, gap=3)
 
 
-def _steps(sheet: ServiceSheet) -> list[Flowable]:
+def _steps(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+    """A row for each step, or for two side by side: what to do, its target, and boxes."""
     if not sheet.steps:
         return []
-    widths = [7 * mm, WIDTH - 108 * mm, 30 * mm, 31 * mm, 12 * mm, 13 * mm, 15 * mm]
-    boxes: list[tuple[Any, ...]] = []
-    rows: list[list[Flowable | list[Flowable] | str]] = [
-        [
-            body("No.", style=HEAD),
-            body("Step", style=HEAD),
-            body("Target", style=HEAD),
-            body("Reading", style=HEAD),
-            body("OK", style=HEAD_CENTRE),
-            body("Wrong", style=HEAD_CENTRE),
-            body("Could not check", style=HEAD_CENTRE),
-        ]
+    across = setting.step_columns if len(sheet.steps) > 1 else 1
+    gutter = 4 * mm
+    room = (WIDTH - gutter * (across - 1)) / across
+    set_step = _step if across == 1 else _short_step
+    cells: list[Piece | None] = [
+        set_step(number, step, width=room, setting=setting)
+        for number, step in enumerate(sheet.steps, start=1)
     ]
-    for number, step in enumerate(sheet.steps, start=1):
-        words: list[Flowable] = []
-        if step.caution is not None:
-            words.append(CautionLine(strength=step.caution.strength, words=step.caution.words))
-        words.append(body(step.words))
-        if step.note:
-            words.append(body(step.note, style=WRITTEN))
-        boxed = step.takes_reading or bool(step.unit or step.reading)
-        rows.append(
-            [
-                body(str(number), style=FIGURE),
-                words,
-                body(step.target, style=STRONG),
-                Reading(width=widths[3], unit=step.unit, value=step.reading) if boxed else "",
-                TickMark(ticked=step.answer == "OK"),
-                TickMark(crossed=step.answer == "Wrong"),
-                TickMark(ticked=step.answer == "Could not check"),
-            ]
-        )
-        if boxed:
-            boxes.append(("BOX", (3, number), (3, number), THIN, black))
-    table = Table(rows, colWidths=widths, repeatRows=1)
-    table.setStyle(
-        TableStyle(
-            [
-                *BARE,
-                ("LINEBELOW", (0, 1), (3, -1), HAIR, RULE),
-                ("VALIGN", (0, 1), (-1, -1), "MIDDLE"),
-                ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
-                ("RIGHTPADDING", (1, 0), (2, -1), 5),
-                ("TOPPADDING", (1, 1), (2, -1), 1),
-                ("BOTTOMPADDING", (1, 1), (2, -1), 2),
-                ("BOTTOMPADDING", (0, 0), (-1, 0), 2),
-                ("LINEBELOW", (0, 0), (-1, 0), THIN, black),
-                ("GRID", (4, 1), (-1, -1), THIN, black),
-                *boxes,
-            ]
-        )
-    )
-    return [Heading("Steps"), table]
+    cells += [None] * (-len(cells) % across)
+    heads = [_step_head(across, width=room, setting=setting)] * across
+    widths = [room + gutter] * (across - 1) + [room]
+    head = Row(heads, widths)
+    head.keep = True
+    rows: list[Piece] = []
+    for start in range(0, len(cells), across):
+        here = cells[start : start + across]
+        tall = max(cell.height for cell in here if cell)
+        for cell in here:
+            if cell is not None:
+                cell.height = tall
+        row = Row(here, widths)
+        row.head = head
+        rows.append(row)
+    rows[0].head = None
+    return [Heading("Steps"), head, *rows]
 
 
-def _parts(sheet: ServiceSheet, *, blank_lines: int) -> list[Flowable]:
+def _step_widths(across: int, width: float) -> list[float]:
+    """Number, words, target, reading, and the three answers."""
+    if across == 1:
+        return [7 * mm, width - 108 * mm, 30 * mm, 31 * mm, 12 * mm, 13 * mm, 15 * mm]
+    return [5.5 * mm, width - 52.5 * mm, 0, 19 * mm, 9 * mm, 9 * mm, 10 * mm]
+
+
+def _step_head(across: int, *, width: float, setting: Setting) -> Piece:
+    widths = _step_widths(across, width)
+    words = ["No.", "Step", "Target", "Reading", "OK", "Wrong", "Could not check"]
+    if across > 1:
+        words[0], words[1], words[2] = "", "Step and target", ""
+    styles = [setting.head] * 4 + [setting.head_centre] * 3
+    cells = [
+        body(each, style=style, width=room) if each else None
+        for each, style, room in zip(words, styles, widths, strict=True)
+    ]
+    return Row(cells, widths, stand="bottom", bottom=1.5, rule=0.8)
+
+
+def _step(number: int, step: Step, *, width: float, setting: Setting) -> Row:
+    widths = _step_widths(1, width)
+    words = _step_words(step, width=widths[1] - 5, setting=setting)
+    target = body(step.target, style=setting.strong, width=widths[2] - 5)
+    return _step_row(number, step, words, target, widths=widths, setting=setting)
+
+
+def _short_step(number: int, step: Step, *, width: float, setting: Setting) -> Row:
+    """The target under the words, beside the box still."""
+    widths = _step_widths(2, width)
+    room = widths[1] - 4
+    words = _step_words(step, width=room, setting=setting)
+    if step.target:
+        words.append(body(step.target, style=setting.strong, width=room))
+    return _step_row(number, step, words, None, widths=widths, setting=setting)
+
+
+def _step_words(step: Step, *, width: float, setting: Setting) -> list[Piece]:
+    words: list[Piece] = []
+    if step.caution is not None:
+        words.append(
+            CautionLine(
+                strength=step.caution.strength,
+                words=step.caution.words,
+                width=width,
+                size=setting.size - 0.4,
+            )
+        )
+    words.append(body(step.words, style=setting.body, width=width))
+    if step.note:
+        written = replace(setting.body, face=SANS_ITALIC).sized(setting.size - 0.4)
+        words.append(body(step.note, style=written, width=width))
+    return words
+
+
+def _step_row(
+    number: int,
+    step: Step,
+    words: list[Piece],
+    target: Piece | None,
+    *,
+    widths: list[float],
+    setting: Setting,
+) -> Row:
+    boxed = step.takes_reading or bool(step.unit or step.reading)
+    answers = [
+        TickMark(width=widths[4], ticked=step.answer == "OK"),
+        TickMark(width=widths[5], crossed=step.answer == "Wrong"),
+        TickMark(width=widths[6], ticked=step.answer == "Could not check"),
+    ]
+    reading = Reading(width=widths[3], unit=step.unit, value=step.reading) if boxed else None
+    cells = [
+        body(str(number), style=setting.figure, width=widths[0]),
+        Stack(words),
+        target,
+        reading,
+        *answers,
+    ]
+    return Row(
+        cells, widths, stand="middle", top=1, bottom=1, rule=THIN, ruled=sum(widths[:4]),
+        boxed=(*((3,) if boxed else ()), 4, 5, 6), flush=(3, 4, 5, 6),
+    )  # fmt: skip
+
+
+def _parts(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
     """The parts with empty lines under them; beside them the three boxes for the time."""
-    gap, time_width = 8.0, 34 * mm
-    parts_width = WIDTH - gap - time_width
-    widths = [32 * mm, parts_width - 84 * mm, 30 * mm, 22 * mm]
-    rows: list[list[Flowable]] = [
-        [body(words, style=HEAD) for words in ("Number", "What", "From", "How many")]
+    gap = 8.0
+    time = 25 * mm if setting.times_across else 34 * mm
+    taken = 3 * time + 2 * gap if setting.times_across else time
+    room = WIDTH - gap - taken
+    widths = [0.22 * room, 0.4 * room, 0.2 * room, 0.18 * room]
+    blank_lines = min(sheet.blank_part_lines, setting.part_lines)
+    rows: list[Piece] = [
+        Row(
+            [
+                body(words, style=setting.head, width=width - 3)
+                for words, width in zip(("Number", "What", "From", "How many"), widths, strict=True)
+            ],
+            widths,
+            bottom=1,
+            rule=THIN,
+        )
     ]
-    rows += [
-        [
-            body(part.number, style=FIGURE),
-            body(part.what),
-            body(part.taken_from),
-            body(part.quantity, style=FIGURE),
+    for part in sheet.parts:
+        texts = (part.number, part.what, part.taken_from, part.quantity)
+        styles: tuple[Style, ...] = (setting.figure, setting.body, setting.body, setting.figure)
+        cells = [
+            body(words, style=style, width=width - 4)
+            for words, style, width in zip(texts, styles, widths, strict=True)
         ]
-        for part in sheet.parts
-    ]
-    rows += [[Spacer(0, BOX_HEIGHT)] * 4 for _ in range(blank_lines)]
-    style = [*BARE, *_LINED, ("LINEBELOW", (0, 0), (-1, 0), THIN, black)]
-    if blank_lines:
-        first = 1 + len(sheet.parts)
-        style += [
-            ("GRID", (0, first), (-1, -1), THIN, black),
-            ("TOPPADDING", (0, first), (-1, -1), 0),
-            ("BOTTOMPADDING", (0, first), (-1, -1), 0),
-        ]
-    table = Table(rows, colWidths=widths, repeatRows=1, style=TableStyle(style))
+        rows.append(Row(cells, widths, top=1, bottom=1.5, rule=THIN))
+    rows += [Row([None] * 4, widths, least=BOX_HEIGHT, boxed=range(4)) for _ in range(blank_lines)]
     times = [
-        Box(width=time_width, label="Time: start", value=sheet.time_start),
-        Box(width=time_width, label="Time: end", value=sheet.time_end),
-        Box(width=time_width, label="Time: worked", unit="min", value=sheet.minutes),
+        Box(width=time, label="Time: start", value=sheet.time_start),
+        Box(width=time, label="Time: end", value=sheet.time_end),
+        Box(width=time, label="Time: worked", unit="min", value=sheet.minutes),
     ]
-    both = Table(
-        [[table, times]], colWidths=[parts_width + gap, time_width], style=TableStyle(BARE)
-    )
-    return [KeepTogether([Heading("Parts and time"), both])]
+    boxes: Piece = Stack(times, gap=2)
+    if setting.times_across:
+        boxes = Row(times, [time + gap, time + gap, time])
+    both = Row([Stack(rows), boxes], [room + gap, taken])
+    return [Heading("Parts and time"), both]
 
 
-def _findings(sheet: ServiceSheet) -> list[Flowable]:
+def _findings(sheet: ServiceSheet) -> list[Piece]:
     """Found, cause, done: three columns of three ruled lines, or what was written."""
     gap = 8.0
     width = (WIDTH - 2 * gap) / 3
-    cells = [
-        Lines(width=width, label=label, value=value)
-        for label, value in (
-            ("Found", sheet.found),
-            ("Cause", sheet.cause),
-            ("Done", sheet.done),
-        )
-    ]
-    table = Table([cells], colWidths=[width + gap, width + gap, width])
-    table.setStyle(TableStyle(BARE))
-    return [Spacer(0, 4), table]
+    told = (("Found", sheet.found), ("Cause", sheet.cause), ("Done", sheet.done))
+    cells = [Lines(width=width, label=label, value=value) for label, value in told]
+    row = Row(cells, [width + gap, width + gap, width])
+    row.gap = 3
+    return [row]
 
 
-def _end(sheet: ServiceSheet) -> list[Flowable]:
-    story: list[Flowable] = []
+def _end(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+    story: list[Piece] = []
     if sheet.release:
         columns = min(len(sheet.release), 4)
         remark = sheet.second_person or "guards back before it is started"
         story += [
             Heading("Release check", remark=remark),
-            _ticks(sheet.release, width=WIDTH, columns=columns),
+            _ticks(sheet.release, width=WIDTH, columns=columns, setting=setting),
         ]
     else:
         story.append(Heading("Signed", remark=sheet.second_person))
     gap = 8.0
-    name, date = 56 * mm, (WIDTH - 2 * 56 * mm - 3 * gap) / 2
-    signed = Table(
+    name = 56 * mm
+    date = (WIDTH - 2 * name - 3 * gap) / 2
+    signed = Row(
         [
-            [
-                Box(width=name, label="Done by", value=sheet.done_by.name),
-                Box(width=date, label="Date", value=sheet.done_by.date),
-                Box(width=name, label="Checked by", value=sheet.checked_by.name),
-                Box(width=date, label="Date", value=sheet.checked_by.date),
-            ]
+            Box(width=name, label="Done by", value=sheet.done_by.name),
+            Box(width=date, label="Date", value=sheet.done_by.date),
+            Box(width=name, label="Checked by", value=sheet.checked_by.name),
+            Box(width=date, label="Date", value=sheet.checked_by.date),
         ],
-        colWidths=[name + gap, date + gap, name + gap, date],
+        [name + gap, date + gap, name + gap, date],
     )
-    signed.setStyle(TableStyle(BARE))
-    story += [Spacer(0, 4), signed]
+    signed.gap = 3
+    story.append(signed)
     if sheet.defer:
-        story += [Spacer(0, 3), body(sheet.defer, style=NOTE)]
-    return [KeepTogether(story)]
+        defer = body(sheet.defer, style=NOTE, width=WIDTH)
+        defer.gap = 2
+        story.append(defer)
+    for piece in story[:-1]:
+        piece.keep = True
+    return story
 
 
-WRITTEN = ParagraphStyle("written", parent=BODY, fontName=SANS_ITALIC, fontSize=8.4, leading=10)
 LEAF = 2
-RULE = Color(0.45, 0.45, 0.45)
-_LINED: list[tuple[Any, ...]] = [
-    ("LINEBELOW", (0, 0), (-1, -1), HAIR, RULE),
-    ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-    ("RIGHTPADDING", (0, 0), (-2, -1), 4),
-]

@@ -13,7 +13,9 @@ from plant.drawings.svg import to_svg
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.errors import DriveError
 from plant.drives.forecast import WearLine, wear_line
-from plant.drives.life import limits
+from plant.drives.formula import FormulaLine
+from plant.drives.life import Limits, limits
+from plant.drives.working import forecast_lines
 
 FEWEST = 2
 
@@ -21,13 +23,15 @@ FEWEST = 2
 @dataclass(frozen=True, kw_only=True)
 class WidthChart:
     """What the chart shows. line: None where the readings carry none; estimate: whether the hours
-    rest on days out and not on a meter; now: [h] running hours."""
+    rest on days out and not on a meter; now: [h] running hours; ends: [m] where it ends, with the
+    doubt of both widths, None where the sums do not tell."""
 
     reads: tuple[WidthRead, ...]
     limits: tuple[WidthLimit, ...]
     line: WearLine | None
     now: float
     estimate: bool
+    ends: Limits | None = None
 
     @property
     def words(self) -> str:
@@ -55,6 +59,12 @@ class WidthChart:
             line=self.line.width_at if self.line is not None else None,
         )  # fmt: skip
         return Picture(title, to_svg(drawing, title=title, description=self.words), self.words)
+
+    def working(self) -> tuple[FormulaLine, ...]:
+        """The working of the hours left; nothing where no line or no end is told."""
+        if self.line is None or self.ends is None:
+            return ()
+        return forecast_lines(self.line, ends=self.ends, now=self.now)
 
 
 def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
@@ -99,4 +109,5 @@ def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
         line=line,
         now=running.hours_at(at.astimezone(zone)),
         estimate=running.is_estimate or not running.figures,
+        ends=ends,
     )

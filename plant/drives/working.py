@@ -1,12 +1,14 @@
 """The working, line by line, so that a calculator gives the same last printed figure."""
 
 from collections.abc import Callable
-from math import asin, atan, degrees, exp, pi, radians, sin, sqrt, tan
+from math import asin, atan, degrees, exp, isfinite, pi, radians, sin, sqrt, tan
 
 from plant.drives import driven, geometry, lengths, power, pulleys, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.facts import Trust
+from plant.drives.forecast import WearLine, when
 from plant.drives.formula import FormulaLine
+from plant.drives.life import Limits
 from plant.drives.outcome import (
     DriveWorkout,
     Geometry,
@@ -1192,3 +1194,65 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
             | ({} if at_first else {"t": (degrees(found.turn), 2)}),
         ),
     )  # fmt: skip
+
+
+def forecast_lines(line: WearLine, *, ends: Limits, now: float) -> tuple[FormulaLine, ...]:
+    """The working of how many hours a belt has left, so that a calculator gives the same.
+
+    Args:
+        line: [m/h, m] the line through its widths.
+        ends: [m] the widths at which it comes to its end.
+        now: [h] running hours now.
+
+    Returns:
+        [mm, h] the wear, the width on the line now, and the hours left to each end that is known;
+        nothing for a line that is not believed or shows no wear.
+
+    Raises:
+        Nothing.
+
+    Source:
+        Named in each line; the intervals are those of forecast.when().
+    """
+    if not (line.believable and line.wears):
+        return ()
+    on_line, u = line.width_at(now)
+    fall, begin = -line.slope * 1e5, line.intercept * 1e3
+    straight = "straight line through the widths, each counted by its own error"
+    found = [
+        FormulaLine(
+            symbol="r", name="wear in 100 h of running",
+            expression=f"fall of the line through {line.readings} widths", figures="",
+            result=_with_unit(fall, 2, "mm"), unit="mm", value=-line.slope, source=straight,
+            validity="steady wear, after the belt has run in", trust=str(Trust.COMPUTED),
+            doubt=_doubt(sqrt(line.var_slope) * 1e5, 2, "mm"),
+        ),
+        _line(
+            "wn", "width on the line now", "w0 − r × H / 100", "{begin} − {fall} × {hours} / 100",
+            lambda begin, fall, hours: begin - fall * hours / 100,
+            value=on_line, scale=1e3, unit="mm", decimals=1, source=straight,
+            validity="w0: the line's width at 0 h, H: running hours now", u=u,
+            begin=(begin, 1), fall=(fall, 2), hours=(now, 1),
+        ),
+    ]  # fmt: skip
+    for symbol, name, end, u_end in (
+        ("Hs", "hours left to the end of the slot", ends.slot, ends.u_slot),
+        ("Hf", "hours left until it is on the floor", ends.bottom, ends.u_bottom),
+    ):
+        if end is None:
+            continue
+        crossing = when(line, width_limit=end, now=now, u_limit=u_end)
+        if crossing.left is None or crossing.early is None or crossing.late is None:
+            continue
+        late = f"{crossing.late - now:.0f} h" if isfinite(crossing.late) else "no end"
+        validity = f"90 in 100: {crossing.early - now:.0f} to {late}".replace("-", "−")
+        found.append(
+            _line(
+                symbol, name, "100 × (wn − we) / r", "100 × ({on_line} − {end}) / {fall}",
+                lambda on_line, end, fall: 100 * (on_line - end) / fall,
+                value=crossing.left, scale=1, unit="h", decimals=0, source=straight,
+                validity=f"we: width at that end; {validity}",
+                on_line=(on_line * 1e3, 1), end=(end * 1e3, 1), fall=(fall, 2),
+            )
+        )  # fmt: skip
+    return tuple(found)

@@ -6,7 +6,10 @@ from typing import Final
 
 from maintenance.contents.belt_life import end_words
 from maintenance.contents.drive import DriveNow, drive_now, place_now, told_now
+from maintenance.contents.width_chart import WidthChart, width_chart
 from maintenance.models import BeltLife, TensionReading, WidthReading
+from maintenance.models.reading import BeltReading
+from maintenance.rules.words import day_text
 from plant.contents.drive import belt_key
 from plant.contents.workout import ToldDrive, doubt_mm, mm
 from plant.drives.doubt import Doubtful
@@ -21,6 +24,7 @@ from reports.pdf.drive_block import (
     DriveResult,
     GroovePicture,
     LayoutPicture,
+    WidthPicture,
 )
 
 _CERTAIN: Final[dict[str, Certainty]] = {
@@ -28,27 +32,26 @@ _CERTAIN: Final[dict[str, Certainty]] = {
     "from plate": "from plate",
     "guess": "guess",
 }
-# What goes on one leaf: beside a few steps, and beside a dozen. The drive's page has every line.
+_SIDES: Final = (("driver", "motor pulley"), ("driven", "driven pulley"))
+_NEVER: Final = "not measured yet"
+# What a fitter works from; the drive's page has every line.
 LINES: Final = (
     "C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "xs", "s", "Pd", "Ts", "Tl", "δ", "F",
     "φ", "θ", "ψ",
 )  # fmt: skip
-CLOSE_LINES: Final = ("y1", "r1", "y2", "r2", "C'", "x", "s", "F")
+FORECAST: Final = ("r", "wn", "Hs", "Hf", "order")
+# What stands where a sheet has no room for all of them.
+NEEDED: Final = ("y1", "r1", "y2", "r2", "C'", "x", "s", "F", "r", "Hs", "Hf", "order")
 RESULTS: Final = (
     "loss", "driver_drop", "driver_room", "driven_drop", "driven_room", "extra", "left",
     "force", "tension_read", "alignment", "dish motor pulley", "dish driven pulley",
 )  # fmt: skip
-CLOSE_RESULTS: Final = tuple(
-    key for key in RESULTS if key not in ("loss", "tension_read", "alignment") and "dish" not in key
-)
 UNNOTED: Final = ("tension_read",)
-CLOSE_UNNOTED: Final = (*UNNOTED, "driver_drop", "driven_drop")
 LEFT_OUT: Final = (
     "slot_in", "friction", "slip", "reading_force", "reading_frequency", "reading_depth"
 )  # fmt: skip
-CLOSE_LEFT_OUT: Final = (*LEFT_OUT, "motor_power", "motor_speed", "length")
-MOST_REASONS, CLOSE_REASONS = 3, 1
-MOST_WARNINGS, CLOSE_WARNINGS = 2, 1
+MOST_REASONS = 3
+MOST_WARNINGS = 3
 # Shorter than on screen, so that a row is one line.
 PAPER_NAMES: Final = {
     "driver": "motor pulley, datum",
@@ -57,55 +60,52 @@ PAPER_NAMES: Final = {
     "driven_depth": "groove depth, driven pulley",
     "slot_out": "slot: room left outwards",
 }
-# Beside many steps, where every row counts.
-CLOSE_NAMES: Final = {
-    "driver_room": "room, motor pulley",
-    "driven_room": "room, driven pulley",
-    "extra": "take-up used by wear",
-}
 
 
-def blocks_of(machine: Machine, *, at: datetime, close: bool = False) -> tuple[DriveBlock, ...]:
+def blocks_of(machine: Machine, *, at: datetime) -> tuple[DriveBlock, ...]:
     """A block for each belt drive of the machine, with its last readings, to be filled in today.
 
     Args:
         machine: its depot must be read already.
         at: the moment of gathering.
-        close: whether it stands beside many steps; the working of the tension is then left to
-            the drive's page.
     """
-    drives = machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage")
+    drives = machine.drives.filter(kind=Drive.Kind.BELT).select_related("belt_life")
     blocks = []
-    for drive in drives:
+    for drive in drives.order_by("stage"):
         drive.machine = machine
-        life = BeltLife.objects.filter(drive=drive, belt_key=belt_key(drive)).first()
-        blocks.append(_block(drive_now(drive, at=at), ends=end_words(life), close=close))
+        life: BeltLife | None = getattr(drive, "belt_life", None)
+        if life is not None and life.belt_key != belt_key(drive):
+            life = None
+        now = drive_now(drive, at=at)
+        blocks.append(_block(now, life=life, chart=width_chart(now, at=at)))
     return tuple(blocks)
 
 
-def _block(now: DriveNow, *, ends: str, close: bool) -> DriveBlock:
+def _block(now: DriveNow, *, life: BeltLife | None, chart: WidthChart | None) -> DriveBlock:
     drive = now.drive
     title = f"Belt drive: {drive.name}"
+    elsewhere = f"on the page of this drive, under {drive.machine.number}, Drive"
     if now.workout is None:
         return DriveBlock(
             title=title,
             belt=drive.belt_mark,
             verdict="The figures kept for this drive contradict one another.",
             because=(now.refusal, "Measure again, and change the drive's data."),
-            blanks=_blanks(now, None, close=close),
+            blanks=_blanks(now, None),
             last=_last(now),
+            widths=_widths(chart),
+            elsewhere=elsewhere,
         )
     said = told_now(now)
     assert said is not None
     marked = f", marked {drive.belt_mark}" if drive.belt_mark else ""
+    ends = filter(None, (end_words(life),))
     return DriveBlock(
         title=title,
         belt=f"{said.belt}{marked}",
         verdict=said.verdict,
-        because=(*said.to_do[:1], *filter(None, (ends,)), *said.because[:CLOSE_REASONS])
-        if close
-        else (*said.to_do, *filter(None, (ends,)), *said.because[:MOST_REASONS]),
-        warnings=_warnings(said, drive.section)[: CLOSE_WARNINGS if close else MOST_WARNINGS],
+        because=(*said.to_do, *ends, *said.because[:MOST_REASONS]),
+        warnings=_warnings(said, drive.section)[:MOST_WARNINGS],
         inputs=tuple(
             DriveInput(
                 name=PAPER_NAMES.get(each.field, each.name),
@@ -116,26 +116,63 @@ def _block(now: DriveNow, *, ends: str, close: bool) -> DriveBlock:
                 note=each.note if each.known == "guess" else "",
             )
             for each in said.inputs
-            if each.field not in (CLOSE_LEFT_OUT if close else LEFT_OUT)
+            if each.field not in LEFT_OUT
         ),
-        blanks=_blanks(now, said, close=close),
+        blanks=_blanks(now, said),
         last=_last(now),
         results=tuple(
             DriveResult(
-                name=CLOSE_NAMES.get(each.key, each.name) if close else each.name,
+                name=each.name,
                 value=each.figure,
                 # How the reading lies is drawn beside it, in the band.
-                note="" if each.key in (CLOSE_UNNOTED if close else UNNOTED) else each.note,
+                note="" if each.key in UNNOTED else each.note,
             )
             for each in said.results
-            if each.key in (CLOSE_RESULTS if close else RESULTS)
+            if each.key in RESULTS
         ),
-        lines=_lines(said, close=close),
+        lines=(*_lines(said), *_forecast(life, chart)),
         sums_version=said.sums_version,
         grooves=tuple(GroovePicture(**asdict(shown)) for shown in said.grooves),
         layout=LayoutPicture(**asdict(said.layout)) if said.layout else None,
         band=BandPicture(**asdict(said.band)) if said.band else None,
+        widths=_widths(chart),
+        needed=NEEDED,
+        elsewhere=elsewhere,
     )
+
+
+def _widths(chart: WidthChart | None) -> WidthPicture | None:
+    if chart is None:
+        return None
+    line = chart.line
+    return WidthPicture(
+        reads=tuple((read.hours, read.width, read.doubt) for read in chart.reads),
+        limits=tuple((limit.name, limit.width) for limit in chart.limits),
+        now=chart.now,
+        line=None
+        if line is None
+        else (line.slope, line.intercept, line.var_slope, line.var_intercept, line.covariance),
+    )
+
+
+def _forecast(life: BeltLife | None, chart: WidthChart | None) -> tuple[FormulaLine, ...]:
+    """The hours left as on the chart, and the day by which the next belt is ordered."""
+    lines = chart.working() if chart is not None else ()
+    if life is None or life.early_on is None or life.order_by_on is None:
+        return lines
+    order = FormulaLine(
+        symbol="order",
+        name="day to order the next belt by",
+        expression="early day of its end − days to get a belt",
+        figures=f"{day_text(life.early_on)} − {life.lead_days} d",
+        result=day_text(life.order_by_on),
+        unit="",
+        value=0.0,
+        source="the early day: before it the belt ends in 5 cases of 100",
+        validity="the machine used as of late",
+        trust="common practice, no source",
+    )
+    return (*lines, order)
 
 
 def _warnings(said: ToldDrive, section: str) -> tuple[str, ...]:
@@ -152,35 +189,34 @@ def _warnings(said: ToldDrive, section: str) -> tuple[str, ...]:
     return (*guesses[:1], *others)
 
 
-def _lines(said: ToldDrive, *, close: bool) -> tuple[FormulaLine, ...]:
-    """The lines for paper; a figure by two methods once, by the first, which is the one used."""
+def _lines(said: ToldDrive) -> tuple[FormulaLine, ...]:
+    """The lines for paper, of a figure by two methods both ends of its range."""
     kept: dict[tuple[str, str], FormulaLine] = {}
     for line in said.lines:
-        if line.symbol in (CLOSE_LINES if close else LINES):
-            both_ends = line.symbol == "F" and not close
-            kept.setdefault((line.symbol, line.name if both_ends else ""), line)
+        if line.symbol in LINES:
+            kept.setdefault((line.symbol, line.name if line.symbol == "F" else ""), line)
     return tuple(kept.values())
 
 
-def _blanks(now: DriveNow, said: ToldDrive | None, *, close: bool) -> tuple[DriveBlank, ...]:
+def _blanks(now: DriveNow, said: ToldDrive | None) -> tuple[DriveBlank, ...]:
     pressed = said.result("deflection") if said else None
     force = "force at mid-span" + (f", pressed {pressed.value}" if pressed else "")
-    # Beside many steps there is no room for a third figure of the same belt.
     rides = [
-        DriveBlank(f"top to rim, {name}", "mm", last=_last_ride(now, side))
-        for side, name in (("driver", "motor pulley"), ("driven", "driven pulley"))
-        if not close
+        DriveBlank(f"top to rim, {name}", "mm", last=_last_ride(now, side)) for side, name in _SIDES
+    ]
+    dishes = [
+        DriveBlank(f"dish of the groove, {name}", "mm", last=_last_dish(now, side))
+        for side, name in _SIDES
     ]
     return (
         DriveBlank("top width", "mm", last=_last_width(now.width, now.drive)),
         DriveBlank("tool", ""),
-        DriveBlank(
-            "slot: room left outwards",
-            "mm",
-            last=_last_slot(now),
-        ),
+        DriveBlank("slot: room left outwards", "mm", last=_last_slot(now)),
         *rides,
         DriveBlank(force, "N", last=_last_tension(now.tension, now.drive)),
+        DriveBlank("in line: gap at the near rim", "mm", last=_last_gap(now, "near_m")),
+        DriveBlank("in line: gap at the far rim", "mm", last=_last_gap(now, "far_m")),
+        *dishes,
     )
 
 
@@ -192,14 +228,14 @@ def _last(now: DriveNow) -> str:
 
 def _last_width(reading: WidthReading | None, drive: Drive) -> str:
     if reading is None:
-        return "not measured yet"
+        return _NEVER
     value = f"{mm(reading.width_m)} {doubt_mm(Doubtful(reading.width_m, reading.u_m))}"
     return f"last {value}, {reading.tool}, {_day(reading.at, drive)}"
 
 
 def _last_slot(now: DriveNow) -> str:
     if now.seen.slot is not None:
-        return f"last {mm(now.seen.slot.out_m)}, {_day(now.seen.slot.at, now.drive)}"
+        return f"last {mm(now.seen.slot.out_m)}, {_how(now.seen.slot, now.drive)}"
     out = place_now(now.drive, seen=now.seen).values["slot_out_m"]
     return "" if out is None else f"last {mm(out)}"
 
@@ -207,17 +243,36 @@ def _last_slot(now: DriveNow) -> str:
 def _last_ride(now: DriveNow, side: str) -> str:
     row = now.seen.rides.get(side)
     if row is None:
-        return "not measured yet"
+        return _NEVER
     ride = row.driver_m if side == "driver" else row.driven_m
     where = "below" if (ride or 0) < 0 else "above"
-    return f"last {mm(abs(ride or 0))} {where}, {_day(row.at, now.drive)}"
+    return f"last {mm(abs(ride or 0))} {where}, {_how(row, now.drive)}"
+
+
+def _last_gap(now: DriveNow, name: str) -> str:
+    row = now.seen.alignment
+    if row is None:
+        return _NEVER
+    across = f", {mm(row.across_m, 0)} apart" if name == "far_m" else ""
+    return f"last {mm(getattr(row, name))}{across}, {_how(row, now.drive)}"
+
+
+def _last_dish(now: DriveNow, side: str) -> str:
+    row = now.seen.grooves.get(side)
+    if row is None or row.dish_m is None:
+        return _NEVER
+    return f"last {mm(row.dish_m)}, {_how(row, now.drive)}"
+
+
+def _how(row: BeltReading, drive: Drive) -> str:
+    return ", ".join(filter(None, (row.tool, _day(row.at, drive))))
 
 
 def _last_tension(reading: TensionReading | None, drive: Drive) -> str:
     if reading is None:
         return "tension not read yet"
     value = f"{reading.tension_n:.0f} ± {2 * reading.u_n:.0f} N tension"
-    return f"last {value}, {_day(reading.at, drive)}"
+    return f"last {value}, {_how(reading, drive)}"
 
 
 def _day(at: datetime, drive: Drive) -> str:

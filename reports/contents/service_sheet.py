@@ -21,11 +21,7 @@ from reports.pdf.service_sheet import (
 )
 
 # Two pages hold this many steps beside a belt drive; what is left is named for its own sheet.
-MOST_STEPS = 12
-# The room that one open fault takes of that.
-STEPS_A_FAULT = 2
-# Beside so few there is room for the whole working of a drive.
-FEW_STEPS = 3
+MOST_STEPS = 20
 
 BEFORE_START = (
     "Stopped, and at rest",
@@ -50,7 +46,7 @@ def service_sheet(
     on = machine.depot.day_of(at)
     work = _work(machine, on, job=job)
     faults = _faults(machine)
-    steps, left_over = _steps(work, most=MOST_STEPS - STEPS_A_FAULT * len(faults))
+    steps, left_over = _steps(work, most=MOST_STEPS)
     local = at.astimezone(machine.depot.zone)
     return ServiceSheet(
         sheet_number=sheet_number,
@@ -63,7 +59,7 @@ def service_sheet(
         open_faults=faults,
         before_start=tuple(Tick(words) for words in BEFORE_START),
         steps=steps,
-        drives=blocks_of(machine, at=at, close=len(steps) > FEW_STEPS),
+        drives=blocks_of(machine, at=at),
         release=(*(Tick(words) for words in RELEASE), Tick("Test", blank="Which, and result")),
         second_person=(
             ""

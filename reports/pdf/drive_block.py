@@ -13,7 +13,7 @@ from plant.drawings.strokes import THIN
 from plant.drawings.tension_band import tension_band
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.formula import FormulaLine
-from reports.pdf.boxes import NOTE, VERDICT, Box, CautionLine, Guess, Heading
+from reports.pdf.boxes import HEAD, VERDICT, Box, CautionLine, Guess, Heading
 from reports.pdf.fonts import SANS, SANS_BOLD, SANS_ITALIC
 from reports.pdf.page import WIDTH
 from reports.pdf.pen import Pen
@@ -281,16 +281,12 @@ def _ground(block: DriveBlock, setting: Setting) -> list[Piece]:
     story: list[Piece] = []
     if left or under:
         ground = Row([left, None, Stack(under)], [left_width, gutter, right_width])
-        ground.gap = setting.gap
+        ground.gap, ground.loose = setting.gap, True
         story.append(ground)
     if block.blanks:
-        room = WIDTH - (_BAND_WIDTH + gutter if band else 0)
-        boxes = _blanks(block, width=room, setting=setting)
-        beside: Piece = boxes
-        if band:
-            beside = Row([boxes, None, band], [room, gutter, _BAND_WIDTH])
-        beside.gap = setting.gap
-        story.append(beside)
+        boxes = _blanks(block, width=WIDTH, setting=setting, band=band)
+        boxes.gap = setting.gap
+        story.append(boxes)
     elif band:
         band.gap = setting.gap
         story.append(band)
@@ -304,7 +300,10 @@ def _inputs(inputs: Sequence[DriveInput], *, width: float, setting: Setting) -> 
     known = body("how known", style=setting.sums_head, width=widths[3] - 6)
     rows: list[Piece] = [
         _ruled(
-            [head, Beside(known, width=widths[3], left=6)], [sum(widths[:3]), widths[3]], head=True
+            [head, Beside(known, width=widths[3], left=6)],
+            [sum(widths[:3]), widths[3]],
+            setting=setting,
+            head=True,
         )
     ]
     for item in inputs:
@@ -322,6 +321,7 @@ def _inputs(inputs: Sequence[DriveInput], *, width: float, setting: Setting) -> 
                     Beside(certain, width=widths[3], left=6),
                 ],
                 widths,
+                setting=setting,
             )
         )
     return Stack(rows)
@@ -330,7 +330,7 @@ def _inputs(inputs: Sequence[DriveInput], *, width: float, setting: Setting) -> 
 def _results(results: Sequence[DriveResult], *, width: float, setting: Setting) -> Piece:
     widths = [width - 27 * mm, 27 * mm]
     head = body("What comes out", style=setting.sums_head, width=width)
-    rows: list[Piece] = [_ruled([head], [width], head=True)]
+    rows: list[Piece] = [_ruled([head], [width], setting=setting, head=True)]
     for item in results:
         words = f"{item.name}; {item.note}" if item.note else item.name
         rows.append(
@@ -340,15 +340,20 @@ def _results(results: Sequence[DriveResult], *, width: float, setting: Setting) 
                     _figure(item.value, item.doubt, width=widths[1], setting=setting),
                 ],
                 widths,
+                setting=setting,
             )
         )
     return Stack(rows)
 
 
-def _blanks(block: DriveBlock, *, width: float, setting: Setting) -> Piece:
-    """The boxes to fill today, four or five to a row, each with what was read last under it."""
-    across = 4 if len(block.blanks) % 5 > len(block.blanks) % 4 or width < 0.8 * WIDTH else 5
-    across = min(across, max(len(block.blanks), 3))
+def _blanks(
+    block: DriveBlock, *, width: float, setting: Setting, band: Piece | None = None
+) -> Piece:
+    """The boxes to fill today, each with what was read last under it; the band after the last.
+
+    Six boxes in a row where there are many, else four.
+    """
+    across = 6 if len(block.blanks) > 8 else 4
     gap = 6.0
     each = (width - (across - 1) * gap) / across
     rows: list[Piece] = [
@@ -359,17 +364,24 @@ def _blanks(block: DriveBlock, *, width: float, setting: Setting) -> Piece:
     ]
     for start in range(0, len(block.blanks), across):
         here = block.blanks[start : start + across]
-        tall = max(len(body(blank.label, style=setting.head, width=each).lines) for blank in here)
+        tall = max(len(body(blank.label, style=HEAD, width=each).lines) for blank in here)
         cells: list[Piece | None] = []
         for blank in here:
             cell: list[Piece] = [
                 Box(width=each, label=blank.label, unit=blank.unit, value=blank.value, lines=tall)
             ]
             if blank.last:
-                cell.append(body(blank.last, style=NOTE, width=each))
+                cell.append(body(blank.last, style=setting.note, width=each))
             cells.append(Stack(cell))
-        cells += [None] * (across - len(cells))
-        rows.append(Row(cells, [each + gap] * (across - 1) + [each], bottom=2))
+        widths = [each + gap] * len(cells)
+        free = width - sum(widths)
+        if band and start + across >= len(block.blanks) and free >= band.width:
+            cells.append(Beside(band, width=free))
+            widths.append(free)
+            band = None
+        rows.append(Row(cells, widths, bottom=2))
+    if band:
+        rows.append(band)
     return Stack(rows)
 
 
@@ -386,6 +398,7 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
             body("from", style=setting.sums_head_right, width=widths[3] + 8),
         ],
         [widths[0], widths[1], widths[2] - 8, widths[3] + 8],
+        setting=setting,
         head=True,
     )
     head.gap = setting.gap
@@ -412,6 +425,7 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
                 body(str(number), style=setting.sums_right, width=widths[3]),
             ],
             widths,
+            setting=setting,
         )
         row.head = head
         rows.append(row)
@@ -434,7 +448,7 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
         told = ", ".join(dict.fromkeys(left))
         where = f": read them {block.elsewhere}" if block.elsewhere else ""
         notes.append((f"No room here for the lines of {told}{where}.", SANS_BOLD))
-    foot = Words(notes, style=NOTE, width=WIDTH)
+    foot = Words(notes, style=setting.note, width=WIDTH)
     foot.gap = 2
     return [head, *rows, foot]
 
@@ -443,8 +457,11 @@ def _figure(value: str, doubt: str, *, width: float, setting: Setting) -> Words:
     return body(f"{value} {doubt}".strip(), style=setting.sums_figure, width=width)
 
 
-def _ruled(cells: Sequence[Piece], widths: Sequence[float], *, head: bool = False) -> Row:
-    return Row(cells, widths, top=0.5, bottom=1.2 if head else 1.0, rule=0.8 if head else THIN)
+def _ruled(
+    cells: Sequence[Piece], widths: Sequence[float], *, setting: Setting, head: bool = False
+) -> Row:
+    top, bottom = 0.14 * setting.row, 0.36 * setting.row
+    return Row(cells, widths, top=top, bottom=bottom, rule=0.8 if head else THIN)
 
 
 def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, Any]:
@@ -453,4 +470,4 @@ def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, A
 
 _BAR = 8.0
 _BAND = 50.0
-_BAND_WIDTH = 62 * mm
+_BAND_WIDTH = 58 * mm

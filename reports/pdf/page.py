@@ -62,11 +62,15 @@ class Printed:
 
 @dataclass(frozen=True)
 class Running:
-    """What every page repeats: the sheet's name at the top left, its subject at the top right."""
+    """What every page repeats: the sheet's name at the top left, its subject at the top right.
+
+    leaf: so many pages make the sheet; on any further one its name says that it is continued.
+    """
 
     title: str
     subject: str
     printed: Printed
+    leaf: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +108,15 @@ def lay_out(story: Sequence[Piece]) -> Pages:
             group.insert(0, group[0].head)
         need = sum(piece.height + piece.gap for piece in group) - (group[0].gap if fresh else 0.0)
         if need > left + _HAIR:
-            if not fresh:
+            room = left - (need - group[-1].height)
+            parts = None
+            if fresh or (group[-1].loose and room >= _LEAST_PART):
+                parts = group[-1].split(room)
+            if not fresh and parts is None:
                 pages.append([])
                 left = HEIGHT
                 waiting.extendleft(reversed(group))
                 continue
-            parts = group[-1].split(left - (need - group[-1].height))
             if parts is not None:
                 group[-1] = parts[0]
                 waiting.appendleft(parts[1])
@@ -171,7 +178,10 @@ def _running(pen: Pen, *, running: Running, number: int, of: int) -> None:
     level = PAPER_HEIGHT - TOP + 3.4 * mm
     right = PAPER_WIDTH - SIDE
     pen.line(SIDE, level - 1.6 * mm, right, level - 1.6 * mm, weight=THIN)
-    title = plain(running.title, face=SANS_BOLD).upper()
+    title = running.title
+    if running.leaf and number > running.leaf:
+        title += ", continued"
+    title = plain(title, face=SANS_BOLD).upper()
     title, size = fitted(title, face=SANS_BOLD, size=9.5, room=0.55 * WIDTH, least=6.5)
     engraved(pen, title, x=SIDE, y=level, size=size, spacing=0.9)
     taken = width_of(title, size=size, face=SANS_BOLD) + 0.9 * len(title)
@@ -199,3 +209,5 @@ def engraved(pen: Pen, words: str, *, x: float, y: float, size: float, spacing: 
 
 
 _HAIR = 1e-6
+# Less than this of a piece is not worth breaking it for [pt].
+_LEAST_PART = 40.0

@@ -35,13 +35,15 @@ class Piece:
     """Something of a known width and height [pt] that can be put on a page.
 
     keep: whether what follows stands on the same page; gap: [pt] room above it, but not at the top
-    of a page; head: what is put above it where a page begins with it.
+    of a page; head: what is put above it where a page begins with it; loose: whether it may be
+    split to fill a page, though the next one would hold it whole.
     """
 
     width: float = 0.0
     height: float = 0.0
     keep: bool = False
     gap: float = 0.0
+    loose: bool = False
     head: "Piece | None" = None
 
     def put(self, pen: Pen, x: float, y: float) -> None:

@@ -161,6 +161,7 @@ def render(sheet: ServiceSheet) -> bytes:
         title=name,
         subject=f"{sheet.plate.number}, {sheet.plate.kind}",
         printed=sheet.printed,
+        leaf=LEAF,
     )
     return draw(pages_of(sheet), running=running)
 
@@ -328,7 +329,7 @@ def _step_widths(across: int, width: float) -> list[float]:
     """Number, words, target, reading, and the three answers."""
     if across == 1:
         return [7 * mm, width - 108 * mm, 30 * mm, 31 * mm, 12 * mm, 13 * mm, 15 * mm]
-    return [5.5 * mm, width - 52.5 * mm, 0, 19 * mm, 9 * mm, 9 * mm, 10 * mm]
+    return [5 * mm, width - 46.9 * mm, 0, 16.4 * mm, 8.4 * mm, 8.4 * mm, 8.7 * mm]
 
 
 def _step_head(across: int, *, width: float, setting: Setting) -> Piece:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
-from reports.pdf.boxes import BODY, FIGURE, HEAD, HEAD_CENTRE, HEAD_RIGHT, SMALL, STRONG
+from reports.pdf.boxes import BODY, FIGURE, HEAD, HEAD_CENTRE, HEAD_RIGHT, NOTE, SMALL, STRONG
 from reports.pdf.fonts import MONO, SANS_BOLD
 from reports.pdf.pieces import Style
 
@@ -15,7 +15,8 @@ class Setting:
     step_columns: how many steps stand side by side; part_lines: most empty lines for parts;
     times_across: whether the boxes of the time stand side by side; pictures: [pt] their height,
     91 or more for their lettering; key: whether those of the grooves carry one;
-    gap: [pt] between the parts of a drive;
+    gap, row: [pt] between the parts of a drive, and the room that a
+    row of figures takes beside its letters;
     whole: whether every line of the working stands; else the needed ones, and it is told.
     """
 
@@ -27,6 +28,7 @@ class Setting:
     pictures: float
     key: bool
     gap: float
+    row: float = 2.8
     whole: bool = True
     body: Style = field(init=False)
     strong: Style = field(init=False)
@@ -34,6 +36,7 @@ class Setting:
     small: Style = field(init=False)
     head: Style = field(init=False)
     head_centre: Style = field(init=False)
+    note: Style = field(init=False)
     sums: Style = field(init=False)
     sums_strong: Style = field(init=False)
     sums_figure: Style = field(init=False)
@@ -42,7 +45,7 @@ class Setting:
     sums_head_right: Style = field(init=False)
 
     def __post_init__(self) -> None:
-        sums = replace(SMALL, size=self.working, leading=self.working + 1.3)
+        sums = replace(SMALL, size=self.working, leading=self.working + self.row / 2)
         small = max(7.0, 0.84 * self.size)
         styles = {
             "body": BODY.sized(self.size),
@@ -52,6 +55,7 @@ class Setting:
             "head": HEAD.sized(small),
             "head_centre": HEAD_CENTRE.sized(small),
             "sums": sums,
+            "note": replace(NOTE, leading=7.2 + self.row / 2.4),
             "sums_strong": replace(sums, face=SANS_BOLD),
             "sums_figure": replace(sums, face=MONO, anchor="end"),
             "sums_right": replace(sums, anchor="end"),
@@ -72,10 +76,10 @@ CLOSE = Setting(
 )  # fmt: skip
 TIGHT = Setting(
     size=8.0, working=7.0, step_columns=2, part_lines=1, times_across=True, pictures=94,
-    key=False, gap=1.5,
+    key=False, gap=1.5, row=1.7,
 )  # fmt: skip
 LEAST = Setting(
     size=7.4, working=7.0, step_columns=2, part_lines=1, times_across=True, pictures=92,
-    key=False, gap=1, whole=False,
+    key=False, gap=1, row=1.5, whole=False,
 )  # fmt: skip
 SETTINGS = (ROOMY, CLOSE, TIGHT, LEAST)

@@ -174,8 +174,15 @@ def draw_drive(block: DriveBlock, *, setting: Setting = ROOMY) -> list[Piece]:
     Returns:
         Pieces of the full page width, in reading order.
     """
-    story: list[Piece] = [Heading(block.title, remark=block.belt), _answer(block, setting)]
-    story += _pictures(block, setting)
+    answer: Piece = _answer(block, setting)
+    chart = None
+    if block.widths is not None and not setting.key:
+        # A fourth picture in a row would be too narrow for its lettering.
+        chart = Picture(_widths(block.widths, width=_CHART[0], height=_CHART[1]))
+        room = WIDTH - chart.width - 8
+        answer = Row([_answer(block, setting, width=room), chart], [room + 8, chart.width])
+    story: list[Piece] = [Heading(block.title, remark=block.belt), answer]
+    story += _pictures(block, setting, chart=chart is None)
     story += _ground(block, setting)
     if block.lines:
         story += _working(block, setting)
@@ -187,7 +194,7 @@ class Answer(Piece):
 
     def __init__(self, words: Piece) -> None:
         self.words = words
-        self.width, self.height = WIDTH, words.height + 3
+        self.width, self.height = words.width + _BAR, words.height + 3
 
     def put(self, pen: Pen, x: float, y: float) -> None:
         pen.line(x + 1.2, y + 1, x + 1.2, y + self.height, weight=2.4)
@@ -198,8 +205,8 @@ class Answer(Piece):
         return (Answer(parts[0]), Answer(parts[1])) if parts else None
 
 
-def _answer(block: DriveBlock, setting: Setting) -> Piece:
-    width = WIDTH - _BAR
+def _answer(block: DriveBlock, setting: Setting, *, width: float = WIDTH) -> Piece:
+    width -= _BAR
     words: list[Piece] = [body(block.verdict, style=VERDICT, width=width)]
     if block.because:
         words.append(body(" ".join(block.because), style=setting.body, width=width))
@@ -210,34 +217,28 @@ def _answer(block: DriveBlock, setting: Setting) -> Piece:
     return Answer(Stack(words))
 
 
-def _pictures(block: DriveBlock, setting: Setting) -> list[Piece]:
-    """The grooves, the drive with its slot, and the width over the hours, up to four in a row."""
-    count = len(block.grooves) + (block.layout is not None) + (block.widths is not None)
+def _pictures(block: DriveBlock, setting: Setting, *, chart: bool) -> list[Piece]:
+    """The grooves, the drive with its slot, and the width over the hours; four two by two."""
+    charted = block.widths if chart else None
+    count = len(block.grooves) + (block.layout is not None) + (charted is not None)
     if not count:
         return []
-    columns, height = min(count, 4), setting.pictures
-    if setting.key and count == 4:
-        columns = 2
+    columns = 2 if count == 4 else count
+    height = setting.pictures * (1.1 if columns < 3 else 1.0)
     room = WIDTH / columns
-    width = room - 8
-    if columns < 3:
-        width, height = min(width, 240.0), height * 1.1
+    width = min(room - 8, 240.0)
     drawings = [
         belt_in_groove(**_fields(groove), key=setting.key, width=width, height=height)
         for groove in block.grooves
     ]
     if block.layout is not None:
         drawings.append(drive_layout(**_fields(block.layout), width=width, height=height))
-    if block.widths is not None:
-        drawings.append(_widths(block.widths, width=width, height=height))
-    rows: list[Piece] = []
-    for start in range(0, len(drawings), columns):
-        cells: list[Piece | None] = [
-            Beside(Picture(each), width=room) for each in drawings[start : start + columns]
-        ]
-        cells += [None] * (columns - len(cells))
-        rows.append(Row(cells, [room] * columns))
-    return rows
+    if charted is not None:
+        drawings.append(_widths(charted, width=width, height=height))
+    cells = [Beside(Picture(each), width=room) for each in drawings]
+    return [
+        Row(cells[start : start + columns], [room] * columns) for start in range(0, count, columns)
+    ]
 
 
 def _widths(picture: WidthPicture, *, width: float, height: float) -> Any:
@@ -470,4 +471,5 @@ def _fields(picture: GroovePicture | LayoutPicture | BandPicture) -> dict[str, A
 
 _BAR = 8.0
 _BAND = 50.0
+_CHART = (150.0, 84.0)
 _BAND_WIDTH = 58 * mm

@@ -13,8 +13,8 @@ from plant.drawings.strokes import THIN
 from plant.drawings.tension_band import tension_band
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.formula import FormulaLine
-from reports.pdf.boxes import HEAD, VERDICT, Box, CautionLine, Guess, Heading
 from reports.pdf.fonts import SANS, SANS_BOLD, SANS_ITALIC
+from reports.pdf.furniture import HEAD, VERDICT, Box, CautionLine, Guess, Heading
 from reports.pdf.page import WIDTH
 from reports.pdf.pen import Pen
 from reports.pdf.pieces import Beside, Picture, Piece, Room, Row, Stack, Words, body

@@ -2,6 +2,7 @@
 
 import unicodedata
 from functools import cache, lru_cache
+from xml.sax.saxutils import escape
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -29,6 +30,7 @@ __all__ = [
     "lettered",
     "plain",
     "register",
+    "text",
     "width_of",
 ]
 
@@ -60,6 +62,19 @@ def lettered(words: str, *, face: str = SANS) -> list[list[tuple[str, str]]]:
                 pieces.append((held_by, shown))
         lines.append(pieces)
     return lines
+
+
+def text(words: str, *, face: str = SANS) -> str:
+    """The same as markup for a Paragraph of the library, with its lines broken where typed."""
+    return "<br/>".join(
+        "".join(
+            escape(letters)
+            if held_by == face
+            else f'<font name="{held_by}">{escape(letters)}</font>'
+            for held_by, letters in line
+        )
+        for line in lettered(words, face=face)
+    )
 
 
 def plain(words: str, *, face: str = SANS) -> str:

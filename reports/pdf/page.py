@@ -4,11 +4,13 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
+from typing import Any
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from plant.drawings.strokes import THIN
 from reports.pdf.fonts import MONO, SANS, SANS_BOLD, plain, register, width_of
@@ -152,6 +154,61 @@ def draw(pages: Pages, *, running: Running) -> bytes:
         canvas.showPage()
     canvas.save()
     return file.getvalue()
+
+
+def build_counted(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
+    """Sets a story of flowables on A4 pages, as many as it takes.
+
+    Args:
+        story: the flowables in reading order.
+        running: the words of header, footer and document information.
+
+    Returns:
+        A PDF and its number of pages; the same story gives the same bytes.
+    """
+    register()
+    file = BytesIO()
+    document = BaseDocTemplate(
+        file,
+        pagesize=A4,
+        leftMargin=SIDE,
+        rightMargin=SIDE,
+        topMargin=TOP,
+        bottomMargin=BOTTOM,
+        title=plain(f"{running.title}: {running.subject}"),
+        author=plain(running.printed.by),
+        subject=plain(running.printed.sentence()),
+        creator="",
+        producer=PRODUCER,
+        lang="en-GB",
+        invariant=1,
+        pageCompression=1,
+    )
+    frame = Frame(
+        SIDE, BOTTOM, WIDTH, HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
+    )
+    document.addPageTemplates([PageTemplate(id="sheet", frames=[frame])])
+
+    class NumberedCanvas(Canvas):
+        """Keeps each page until the number of pages is known."""
+
+        def __init__(self, *args: Any, **kwargs: Any) -> None:
+            super().__init__(*args, **kwargs)
+            self._kept: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:  # noqa: N802  # ReportLab's name
+            self._kept.append(dict(self.__dict__))
+            self._startPage()  # type: ignore[attr-defined]  # missing in the stubs
+
+        def save(self) -> None:
+            for number, page in enumerate(self._kept, start=1):
+                self.__dict__.update(page)
+                draw_running(self, running=running, number=number, of=len(self._kept))
+                super().showPage()
+            super().save()
+
+    document.build(list(story), canvasmaker=NumberedCanvas)
+    return file.getvalue(), document.page
 
 
 def draw_running(canvas: Canvas, *, running: Running, number: int, of: int) -> None:

@@ -7,7 +7,8 @@ from typing import Literal
 from reportlab.lib.units import mm
 
 from plant.drawings.strokes import THIN
-from reports.pdf.boxes import (
+from reports.pdf.fonts import MONO_BOLD, SANS_BOLD
+from reports.pdf.furniture import (
     BODY,
     FIGURE,
     HEAD,
@@ -18,12 +19,11 @@ from reports.pdf.boxes import (
     Heading,
     MarkShape,
 )
-from reports.pdf.fonts import MONO_BOLD, SANS_BOLD
 from reports.pdf.page import WIDTH, Printed, Running, draw, lay_out
 from reports.pdf.pen import Pen
 from reports.pdf.pieces import Piece, Room, Row, Stack, Style, body
-from reports.pdf.plate import Plate, PlateBlock, PlateField
-from reports.pdf.qr import QrCode
+from reports.pdf.plate import Plate, PlateField, PlatePiece
+from reports.pdf.qr import QrPiece
 from reports.pdf.service_sheet import Caution, Mark
 
 
@@ -102,7 +102,7 @@ def render(passport: Passport) -> bytes:
 
 
 def _story(passport: Passport, *, reasons: int, lines: int, gap: float) -> list[Piece]:
-    story: list[Piece] = [PlateBlock(passport.plate, width=WIDTH), Room(6)]
+    story: list[Piece] = [PlatePiece(passport.plate, width=WIDTH), Room(6)]
     story += [_answer(passport, most=reasons), Room(4), _marks(passport)]
     parts = (
         _gone_to(passport),
@@ -229,7 +229,7 @@ def _report(passport: Passport) -> list[Piece]:
     if passport.phone:
         told += [("3. Or ring the depot:", BODY), (passport.phone, PHONE)]
     words = Stack([body(each, style=style, width=WIDTH - side - 4) for each, style in told])
-    code_piece = QrCode(passport.link, side=side, error="q") if passport.link else None
+    code_piece = QrPiece(passport.link, side=side, error="q") if passport.link else None
     row = Row([words, code_piece], [WIDTH - side, side], stand=("middle", "top"))
     return [Heading("Something wrong"), row]
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from plant.drawings.strokes import THIN
+from reports.pdf.boxes import Flow
 from reports.pdf.fonts import MONO, MONO_BOLD, SANS_BOLD, face_for, plain, width_of
 from reports.pdf.page import engraved
 from reports.pdf.pen import Pen
@@ -54,7 +55,7 @@ class Plate:
         return tuple(field for field in engraved + self.more if field.value)
 
 
-class PlateBlock(Piece):
+class PlatePiece(Piece):
     """The plate drawn: rivets in the corners, the number stamped large, labels engraved.
 
     Long texts wrap and the plate grows; nothing is cut.
@@ -129,3 +130,10 @@ def _stamp_size(number: str, *, room: float) -> float:
     """The largest size [pt] at which the number stands in one line, but not below 13."""
     wide = width_of(number, size=1, face=MONO_BOLD)
     return min(27.0, max(13.0, room / wide if wide else 27.0))
+
+
+class PlateBlock(Flow):
+    """The plate for a story of flowables."""
+
+    def __init__(self, plate: Plate, *, width: float, columns: int = 3) -> None:
+        super().__init__(PlatePiece(plate, width=width, columns=columns))

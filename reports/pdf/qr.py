@@ -3,6 +3,7 @@
 from reportlab.lib.units import mm
 
 from plant.drawings.qr import QUIET, Rows, rows_of, runs
+from reports.pdf.boxes import Flow
 from reports.pdf.pen import Pen
 from reports.pdf.pieces import Piece
 
@@ -24,7 +25,7 @@ def draw_rows(pen: Pen, rows: Rows, *, x: float, y: float, module: float) -> Non
     )
 
 
-class QrCode(Piece):
+class QrPiece(Piece):
     """A QR code of the given side, its quiet zone within that side."""
 
     def __init__(self, payload: str, *, side: float = 24 * mm, error: str = "m") -> None:
@@ -35,3 +36,10 @@ class QrCode(Piece):
     def put(self, pen: Pen, x: float, y: float) -> None:
         module = self.width / (len(self._rows) + 2 * QUIET)
         draw_rows(pen, self._rows, x=x, y=y, module=module)
+
+
+class QrCode(Flow):
+    """The code for a story of flowables."""
+
+    def __init__(self, payload: str, *, side: float = 24 * mm, error: str = "m") -> None:
+        super().__init__(QrPiece(payload, side=side, error=error))

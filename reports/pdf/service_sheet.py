@@ -6,7 +6,9 @@ from typing import Literal
 from reportlab.lib.units import mm
 
 from plant.drawings.strokes import THIN
-from reports.pdf.boxes import (
+from reports.pdf.drive_block import DriveBlock, draw_drive
+from reports.pdf.fonts import SANS_ITALIC
+from reports.pdf.furniture import (
     BOX_HEIGHT,
     NOTE,
     Box,
@@ -18,12 +20,10 @@ from reports.pdf.boxes import (
     TickBox,
     TickMark,
 )
-from reports.pdf.drive_block import DriveBlock, draw_drive
-from reports.pdf.fonts import SANS_ITALIC
 from reports.pdf.page import WIDTH, Pages, Printed, Running, draw, lay_out
 from reports.pdf.pieces import Piece, Room, Row, Stack, Stand, Style, body
-from reports.pdf.plate import Plate, PlateBlock
-from reports.pdf.qr import QrCode
+from reports.pdf.plate import Plate, PlatePiece
+from reports.pdf.qr import QrPiece
 from reports.pdf.setting import SETTINGS, Setting
 
 
@@ -199,11 +199,11 @@ def _story(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
 
 def _top(sheet: ServiceSheet) -> Piece:
     if not sheet.link:
-        return PlateBlock(sheet.plate, width=WIDTH)
+        return PlatePiece(sheet.plate, width=WIDTH)
     side = 26 * mm
     width = WIDTH - side + 1 * mm
-    plate = PlateBlock(sheet.plate, width=width)
-    return Row([plate, QrCode(sheet.link, side=side)], [width, side - 1 * mm], stand="middle")
+    plate = PlatePiece(sheet.plate, width=width)
+    return Row([plate, QrPiece(sheet.link, side=side)], [width, side - 1 * mm], stand="middle")
 
 
 def _state(sheet: ServiceSheet, setting: Setting) -> Piece:

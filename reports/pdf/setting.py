@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field, replace
 
-from reports.pdf.boxes import BODY, FIGURE, HEAD, HEAD_CENTRE, HEAD_RIGHT, NOTE, SMALL, STRONG
 from reports.pdf.fonts import MONO, SANS_BOLD
+from reports.pdf.furniture import BODY, FIGURE, HEAD, HEAD_CENTRE, HEAD_RIGHT, NOTE, SMALL, STRONG
 from reports.pdf.pieces import Style
 
 

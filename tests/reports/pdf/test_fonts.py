@@ -10,7 +10,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from plant.drawings.face import COMMON
-from reports.pdf.fonts import MONO, SANS, face_for, lettered, plain, register, width_of
+from reports.pdf.fonts import MONO, SANS, face_for, lettered, plain, register, text, width_of
 from reports.pdf.pen import Pen
 from reports.pdf.pieces import Style, body
 
@@ -88,6 +88,12 @@ def test_typed_text_prints_as_typed(typed: str, printed: list[str]) -> None:
 
 def test_the_stamped_face_borrows_what_it_lacks() -> None:
     assert lettered("α1", face=MONO) == [[(SANS, "α"), (MONO, "1")]]
+
+
+def test_markup_in_typed_text_is_harmless_in_a_story() -> None:
+    """A drawing library reads tags in a paragraph; ours are typed text, and one borrows a face."""
+    assert text("<b>&\n<img src=x>") == "&lt;b&gt;&amp;<br/>&lt;img src=x&gt;"
+    assert text("α1", face=MONO) == f'<font name="{SANS}">α</font>1'
 
 
 def test_a_number_that_cannot_be_stamped_takes_the_other_face() -> None:

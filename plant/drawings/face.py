@@ -60,7 +60,7 @@ class Face(TTFont):
             font: Any = pdfdoc.PDFTrueTypeFont()
             font.Name, font.BaseFont = name, base_name
             font.FirstChar, font.LastChar = 0, len(subset) - 1
-            font.Widths = pdfdoc.PDFArray(widths)
+            font.Widths = widths
             font.ToUnicode = doc.Reference(_packed(unicode_map), f"toUnicodeCMap:{base_name}")
             font.FontDescriptor = self._descriptor(doc, base_name, letters)
             doc.Reference(font, name)
@@ -86,13 +86,13 @@ class Face(TTFont):
 
     def _make(
         self, subset: tuple[int, ...], base_name: str
-    ) -> tuple[list[float], tuple[bytes, int], tuple[bytes, int]]:
+    ) -> tuple[bytes, tuple[bytes, int], tuple[bytes, int]]:
         """Widths, letters and Unicode map of a part; both streams packed, with their length."""
         width_of: Callable[[int], float] = self.face.getCharWidth
         letters = self.face.makeSubset(list(subset))
         unicode_map = makeToUnicodeCMap(base_name, list(subset)).encode("latin-1")
         return (
-            [width_of(letter) for letter in subset],
+            f"[{' '.join(f'{width_of(letter):.6g}' for letter in subset)}]".encode(),
             (compress(letters), len(letters)),
             (compress(unicode_map), 0),
         )

@@ -1,14 +1,16 @@
 """A QR code: its squares, and as SVG dark on white in every scheme, since cameras read it so."""
 
+from functools import lru_cache
 from html import escape
 
 import segno
 
 QUIET = 4  # modules of white round the code: ISO/IEC 18004, quiet zone
 
-Rows = list[bytes]
+Rows = tuple[bytes, ...]
 
 
+@lru_cache(maxsize=64)
 def rows_of(payload: str, *, error: str = "m") -> Rows:
     """The squares of the code, row by row, 1 for a dark one.
 
@@ -17,7 +19,7 @@ def rows_of(payload: str, *, error: str = "m") -> Rows:
         error: level of correction: "m" for clean paper; "q" gives back a quarter of the code, for
             what hangs in the dirt.
     """
-    return [bytes(row) for row in segno.make(payload, error=error, micro=False).matrix]
+    return tuple(bytes(row) for row in segno.make(payload, error=error, micro=False).matrix)
 
 
 def runs(row: bytes) -> list[tuple[int, int]]:

@@ -178,7 +178,7 @@ def draw_drive(block: DriveBlock, *, setting: Setting = ROOMY) -> list[Piece]:
     chart = None
     if block.widths is not None and not setting.key:
         # A fourth picture in a row would be too narrow for its lettering.
-        chart = Picture(_widths(block.widths, width=_CHART[0], height=_CHART[1]))
+        chart = Picture(_widths, picture=block.widths, width=_CHART[0], height=_CHART[1])
         room = WIDTH - chart.width - 8
         answer = Row([_answer(block, setting, width=room), chart], [room + 8, chart.width])
     story: list[Piece] = [Heading(block.title, remark=block.belt), answer]
@@ -228,20 +228,20 @@ def _pictures(block: DriveBlock, setting: Setting, *, chart: bool) -> list[Piece
     room = WIDTH / columns
     width = min(room - 8, 240.0)
     drawings = [
-        belt_in_groove(**_fields(groove), key=setting.key, width=width, height=height)
+        Picture(belt_in_groove, **_fields(groove), key=setting.key, width=width, height=height)
         for groove in block.grooves
     ]
     if block.layout is not None:
-        drawings.append(drive_layout(**_fields(block.layout), width=width, height=height))
+        drawings.append(Picture(drive_layout, **_fields(block.layout), width=width, height=height))
     if charted is not None:
-        drawings.append(_widths(charted, width=width, height=height))
-    cells = [Beside(Picture(each), width=room) for each in drawings]
+        drawings.append(Picture(_widths, picture=charted, width=width, height=height))
+    cells = [Beside(each, width=room) for each in drawings]
     return [
         Row(cells[start : start + columns], [room] * columns) for start in range(0, count, columns)
     ]
 
 
-def _widths(picture: WidthPicture, *, width: float, height: float) -> Any:
+def _widths(*, picture: WidthPicture, width: float, height: float) -> Any:
     line = None
     if picture.line is not None:
         slope, intercept, var_slope, var_intercept, covariance = picture.line
@@ -271,7 +271,7 @@ def _ground(block: DriveBlock, setting: Setting) -> list[Piece]:
     left = _inputs(block.inputs, width=left_width, setting=setting) if block.inputs else None
     right = _results(block.results, width=right_width, setting=setting) if block.results else None
     band = (
-        Picture(tension_band(**_fields(block.band), width=_BAND_WIDTH, height=_BAND))
+        Picture(tension_band, **_fields(block.band), width=_BAND_WIDTH, height=_BAND)
         if block.band
         else None
     )

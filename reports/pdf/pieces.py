@@ -1,6 +1,6 @@
 """What a page is put together from: lettering, stacks and rows, each knowing how high it is."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -215,14 +215,17 @@ class Row(Piece):
 
 
 class Picture(Piece):
-    """One of the drawings of plant.drawings."""
+    """One of the drawings of plant.drawings, drawn when it is put on the page."""
 
-    def __init__(self, drawing: Any) -> None:
-        self.drawing = drawing
-        self.width, self.height = drawing.width, drawing.height
+    def __init__(
+        self, draw: Callable[..., Any], *, width: float, height: float, **told: Any
+    ) -> None:
+        """Args: draw: of plant.drawings; told: what it takes beside its size [pt]."""
+        self.width, self.height = width, height
+        self._draw, self._told = draw, told
 
     def put(self, pen: Pen, x: float, y: float) -> None:
-        pen.drawing(self.drawing, x, y)
+        pen.drawing(self._draw(**self._told, width=self.width, height=self.height), x, y)
 
 
 class Beside(Piece):

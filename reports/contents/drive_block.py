@@ -51,7 +51,7 @@ LEFT_OUT: Final = (
     "slot_in", "friction", "slip", "reading_force", "reading_frequency", "reading_depth"
 )  # fmt: skip
 MOST_REASONS = 3
-MOST_WARNINGS = 3
+MOST_WARNINGS = 2
 # Shorter than on screen, so that a row is one line.
 PAPER_NAMES: Final = {
     "driver": "motor pulley, datum",

@@ -21,7 +21,7 @@ from reports.pdf.service_sheet import (
 )
 
 # Two pages hold this many steps beside a belt drive; what is left is named for its own sheet.
-MOST_STEPS = 14
+MOST_STEPS = 12
 
 BEFORE_START = (
     "Stopped, and at rest",

@@ -6,11 +6,12 @@ from time import sleep
 from celery import shared_task
 from django.utils.timezone import now
 
-from maintenance.actions import due, machine, readings_file
+from maintenance.actions import due, keep, machine, readings_file
 from maintenance.actions.belt_life import raise_belt_work, rework_belts, rework_looks
 from maintenance.actions.check import clear_old_paces
 from maintenance.actions.plan import raise_due_work as raise_for
 from maintenance.models import ReadingsFile
+from plant.actions.erase import remove_left_files
 from plant.models import Depot
 
 # Long enough for somebody who waits to write to a database that takes one writer at a time.
@@ -47,6 +48,19 @@ def rework_due_dates() -> int:
 def forget_paces() -> int:
     """Each hour: clears how long old checks took. Running it twice is harmless."""
     return clear_old_paces(at=now())
+
+
+@shared_task
+def keep_times() -> int:
+    """Each hour: lists once a month what words and photos will go, and takes what was listed sixty
+    days or more. Running it twice, or half, is harmless."""
+    at = now()
+    taken = 0
+    for depot in Depot.objects.all():
+        keep.list_month(depot=depot, at=at)
+        taken += keep.take_due(depot=depot, at=at)
+    remove_left_files()
+    return taken
 
 
 @shared_task

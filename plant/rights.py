@@ -46,6 +46,9 @@ class Right(StrEnum):
     REPLACE_LABEL = "replace labels"
     CORRECT = "correct"
     PEOPLE = "people"
+    KEEP = "keep records"
+    ASK_ERASURE = "ask for an erasure"
+    ERASE = "erase a person"
     RUN_SYSTEM = "run the system"
 
 
@@ -79,6 +82,9 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
     ),
     Right.CORRECT: (frozenset({F, M, X}), "Correct a record by a new one, with a reason."),
     Right.PEOPLE: (frozenset({X, A}), "Give and end competences; enrol and withdraw phones."),
+    Right.KEEP: (frozenset({X, A}), "See which words and photos will go; hold them back."),
+    Right.ASK_ERASURE: (frozenset({X}), "Ask for a person's name and account to be erased."),
+    Right.ERASE: (frozenset({A}), "Carry out the erasure of a person that a manager asked for."),
     Right.RUN_SYSTEM: (frozenset({A}), "See and run the system itself."),
 }
 

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import transaction
 
 from maintenance.models import PlanLine, PlanStep, RuleSheet
-from maintenance.rules import finding_sheet, sheet
+from maintenance.rules import finding_sheet, keep, sheet
 from plant.models import MachineKind
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "reference"
@@ -24,6 +24,7 @@ def load_reference(folder: Path = FOLDER) -> RuleSheet:
     content = json.loads((folder / "rule_sheet_gb.json").read_text(encoding="utf-8"))
     read = sheet.read(content)
     finding_sheet.read(content.get("finding"))
+    keep.read(content.get("keep"))
     rules, _ = RuleSheet.objects.get_or_create(
         name=read.name, dated=read.dated, defaults={"content": content}
     )

@@ -12,6 +12,7 @@ from maintenance.models.finding import Finding, FindingStep
 from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.instrument import Calibration, Instrument
 from maintenance.models.job import Job, Labour, PartUsed, Stop
+from maintenance.models.keep import KeepHold, KeepListing, KeepRound
 from maintenance.models.part import (
     Part,
     PartNumber,
@@ -61,6 +62,9 @@ __all__ = [
     "Instrument",
     "Job",
     "JobStep",
+    "KeepHold",
+    "KeepListing",
+    "KeepRound",
     "Labour",
     "MeterReading",
     "MoneySetting",

@@ -7,7 +7,7 @@ from django.db import models
 from django.utils.functional import cached_property
 
 from maintenance.models.reading import MeterReading
-from maintenance.rules import finding_sheet, sheet
+from maintenance.rules import finding_sheet, keep, sheet
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -62,6 +62,11 @@ class RuleSheet(models.Model):
     def finding(self) -> finding_sheet.FindingList:
         """Its symptoms, causes and tests; without any in a sheet from before there were."""
         return finding_sheet.read(self.content.get("finding"))
+
+    @cached_property
+    def keeps(self) -> tuple[keep.Keep, ...]:
+        """How long words and photos are kept; nothing in a sheet from before there was any."""
+        return keep.read(self.content.get("keep"))
 
     def questions(self, machine: Machine) -> tuple[sheet.Question, ...]:
         """The questions that this machine's check asks, in their order."""

@@ -8,7 +8,14 @@ from plant.models.machine_import import MachineImport, MachineImportRow
 from plant.models.message import Message, MessageChoice
 from plant.models.people import Depot, Membership, Role, User
 from plant.models.phone import Phone, PhoneCode
-from plant.models.record import Chain, ChainCheck, Record, RecordPhoto, RecordText
+from plant.models.record import (
+    Chain,
+    ChainCheck,
+    LeftFile,
+    Record,
+    RecordPhoto,
+    RecordText,
+)
 from plant.models.work import BackgroundWork, Heartbeat
 
 __all__ = [
@@ -21,6 +28,7 @@ __all__ = [
     "Depot",
     "Drive",
     "Heartbeat",
+    "LeftFile",
     "Machine",
     "MachineImport",
     "MachineImportRow",

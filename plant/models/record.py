@@ -1,6 +1,6 @@
 """Sealed records: written once, linked into their depot's chain, corrected only by new ones."""
 
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -9,6 +9,9 @@ from plant.models.machine import Machine
 from plant.models.people import Depot, User
 from plant.rights import Right, depots_where
 from plant.sealing import NO_HASH
+
+# The role on a record that nobody signed: the system did it by a rule.
+BY_RULE = "rule"
 
 
 class Chain(models.Model):
@@ -83,6 +86,8 @@ class Record(models.Model):
         PLAN = "plan", "Plan of a machine changed"
         STOCK = "stock", "Parts counted or moved"
         SHEET = "sheet", "Printed sheet"
+        HELD = "held", "Records held back"
+        ERASED = "erased", "Words and photos erased"
         IMPORT = "import", "Brought in from a file"
         CORRECTION = "correction", "Correction"
 
@@ -129,6 +134,12 @@ class Record(models.Model):
         return self.hash[:16]
 
 
+class ErasableQuerySet(models.QuerySet[Any]):
+    def standing(self) -> Self:
+        """Not erased."""
+        return self.filter(erased_at__isnull=True)
+
+
 class RecordText(models.Model):
     """A name or a note of a record, erasable by law while its commitment stays in the chain."""
 
@@ -137,6 +148,12 @@ class RecordText(models.Model):
     text = models.TextField(blank=True)
     salt = models.CharField(max_length=64, blank=True)
     erased_at = models.DateTimeField(null=True, blank=True)
+    # The record that says who erased it and why.
+    erased_with = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+
+    objects = ErasableQuerySet.as_manager()
 
     class Meta:
         constraints = (
@@ -155,6 +172,11 @@ class RecordPhoto(models.Model):
     file = models.FileField(upload_to="photos/", blank=True)
     salt = models.CharField(max_length=64, blank=True)
     erased_at = models.DateTimeField(null=True, blank=True)
+    erased_with = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+
+    objects = ErasableQuerySet.as_manager()
 
     class Meta:
         constraints = (
@@ -163,3 +185,13 @@ class RecordPhoto(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} of {self.record_id}"
+
+
+class LeftFile(models.Model):
+    """A file that no row names any more; the row stays until the file is off the disk."""
+
+    name = models.CharField(max_length=200, unique=True)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return self.name

@@ -52,13 +52,14 @@ def forget_paces() -> int:
 
 @shared_task
 def keep_times() -> int:
-    """Each hour: lists once a month what words and photos will go, and takes what was listed sixty
-    days or more. Running it twice, or half, is harmless."""
+    """Each hour: takes the words and photos that were listed sixty days or more, and lists once a
+    month what will go. Running it twice, or half, is harmless."""
     at = now()
     taken = 0
     for depot in Depot.objects.all():
-        keep.list_month(depot=depot, at=at)
+        # In this order, so that what came since an old listing is listed in the month it goes.
         taken += keep.take_due(depot=depot, at=at)
+        keep.list_month(depot=depot, at=at)
     remove_left_files()
     return taken
 

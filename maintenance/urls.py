@@ -19,6 +19,7 @@ from maintenance.views import (
     instrument,
     job,
     job_parts,
+    keep,
     label,
     machine,
     machine_form,
@@ -205,4 +206,7 @@ urlpatterns = [
     path("machines/<int:pk>/write-off", place.write_off, name="write_off"),
     path("transfers/<int:pk>/receive", place.receive, name="receive"),
     path("transfers/<int:pk>/turn-back", place.turn_back, name="turn_back"),
+    path("kept", keep.keep, name="keep"),
+    path("kept/hold", keep.hold_records, name="hold_records"),
+    path("kept/holds/<int:pk>/release", keep.release_hold, name="release_hold"),
 ]

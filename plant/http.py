@@ -238,6 +238,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "may_register": bool(depots_where(user, Right.REGISTER)),
         "may_check": bool(depots_where(user, Right.CHECK)),
         "may_import": bool(depots_where(user, Right.IMPORT)),
+        "may_keep": bool(depots_where(user, Right.KEEP)),
         "may_people": bool(depots_where(user, Right.PEOPLE)),
         "on_phone": user.on_phone,
         "may_run": bool(depots_where(user, Right.RUN_SYSTEM)),

@@ -23,6 +23,7 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.cost import enter_costs, set_money
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
+from maintenance.actions.keep import hold
 from maintenance.actions.meter import record_meter
 from maintenance.actions.new_belt import NewBelt
 from maintenance.actions.place import Going, send, tell_stay
@@ -40,6 +41,7 @@ from maintenance.models import (
     DueLine,
     Instrument,
     Job,
+    KeepHold,
     MeterReading,
     PartUsed,
     PlanLine,
@@ -230,6 +232,9 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:people": _read(Right.PEOPLE),
     "maintenance:give_competence": _form(Right.PEOPLE, "member"),
     "maintenance:end_competence": _form(Right.PEOPLE, "competence"),
+    "maintenance:keep": _read(Right.KEEP),
+    "maintenance:hold_records": _form(Right.KEEP),
+    "maintenance:release_hold": _form(Right.KEEP, "hold"),
     "maintenance:out_in": _read(Right.MOVE),
     "reports:issue": _form(Right.MOVE, "machine"),
     "maintenance:take_back": _form(Right.MOVE, "machine"),
@@ -354,6 +359,7 @@ class World:
     part: StockPart
     stock_place: StockPlace
     part_used: PartUsed
+    hold: KeepHold
 
     @property
     def kind(self) -> MachineKind:
@@ -561,6 +567,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         note=note,
         feed=add_feed(user=manager, depot=depot, what=Feed.What.ALL, at=at),
         part=part, stock_place=stock_place, part_used=part_used,
+        hold=hold(machine=machine, reason=f"Claim {marker}", at=at, by=manager),
     )  # fmt: skip
 
 

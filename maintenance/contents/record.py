@@ -10,13 +10,20 @@ from django.db.models import Q
 
 from maintenance.models import Skill
 from maintenance.rules.sheet import cited
-from maintenance.rules.words import day_text
+from maintenance.rules.words import count_text, day_text, list_text
 from plant.models import Phone, Record, RecordPhoto
+from plant.models.record import BY_RULE
 
 Fact = tuple[str, str]
 
 _LABELS: dict[str, str] = {
     "account": "Account number",
+    "chain": "Chain of depot",
+    "counted": "Counted",
+    "kept": "Kept for",
+    "listed_on": "Listed on",
+    "of_kind": "Records of the kind, key",
+    "upto": "Up to record number",
     "across": "Distance between the gaps",
     "action": "Action",
     "answer": "Answer",
@@ -283,6 +290,8 @@ def who(record: Record) -> str:
     """Who signed it: the person, or the name that was given at the label."""
     if record.by is not None:
         return record.by.name
+    if record.role == BY_RULE:
+        return "By the rule sheet, nobody signed"
     name = next((t.text for t in record.texts.all() if t.name == "by_name"), "")
     return f"{name or 'name erased'}, by label"
 
@@ -369,6 +378,11 @@ def summary(record: Record) -> str:
     if record.kind == Record.Kind.CORRECTION and "reading_of" in data:
         what = Record.Kind(data["reading_of"]).label
         return f"{kind}: {what}: {data['was']}, now {data['now']}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.HELD:
+        done = "held back" if data["move"] == "held" else "released"
+        return f"{kind}: {done}: {_text(record, 'reason')}"
+    if record.kind == Record.Kind.ERASED:
+        return f"{kind}: {_erased(data)}"
     if record.kind in OF_BELTS and "verdict" in data:
         return f"{kind}: {data['verdict']}"
     if record.kind == Record.Kind.CORRECTION and "was_fitted" in data:
@@ -381,6 +395,41 @@ def summary(record: Record) -> str:
             f"{_text(record, 'reason')}"
         )
     return str(kind)
+
+
+def _erased(data: dict[str, Any]) -> str:
+    """What a record of erasing took."""
+    took = [count_text(int(data[each]), each[:-1]) for each in ("texts", "photos")]
+    if data["move"] == "time over":
+        what = Record.Kind(data["of_kind"]).label
+        return f"{what}, {list_text(took)}, kept {data['kept']}"
+    return f"{data['person']}, {list_text(took)}"
+
+
+@dataclass(frozen=True)
+class Erasure:
+    """Why words or photos of a record are gone, and the record that says so."""
+
+    record: Record
+    words: str
+
+
+def erasures(record: Record) -> list[Erasure]:
+    """Each once; read with ``texts__erased_with`` and ``photos__erased_with``, depot and signer."""
+    found = {
+        each.erased_with.pk: each.erased_with
+        for each in [*record.texts.all(), *record.photos.all()]
+        if each.erased_with is not None
+    }
+    return [Erasure(each, _why_erased(each)) for each in found.values()]
+
+
+def _why_erased(record: Record) -> str:
+    data = json.loads(record.content)["data"]
+    on = day_text(record.depot.day_of(record.happened_at))
+    if data["move"] == "time over":
+        return f"Words and photos of this record were erased on {on} by rule, kept {data['kept']}."
+    return f"Words of this record were erased on {on} by {who(record)}, for {data['person']}."
 
 
 def heading(record: Record) -> str:

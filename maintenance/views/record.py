@@ -3,6 +3,7 @@
 import uuid
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Prefetch
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -11,6 +12,7 @@ from maintenance.actions.belt_record import rows_of
 from maintenance.contents.record import (
     OF_BELTS,
     answers,
+    erasures,
     facts,
     heading,
     measured,
@@ -24,7 +26,7 @@ from maintenance.contents.record import (
 from maintenance.contents.test import doubt
 from maintenance.models import ElectricalTest
 from plant.http import UserRequest, see
-from plant.models import Record
+from plant.models import Record, RecordPhoto, RecordText
 from plant.rights import Right, may
 
 
@@ -48,6 +50,7 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "words": words(found),
             "photos": other_photos(found),
             "put_right": put_right(found),
+            "erasures": erasures(found),
             "may_correct": _may_correct(request, found),
         },
     )
@@ -77,11 +80,17 @@ def record_photo(request: UserRequest, pk: uuid.UUID, name: str) -> FileResponse
     return response
 
 
+_ERASABLE = [
+    Prefetch(name, queryset=model.objects.select_related("erased_with__depot", "erased_with__by"))
+    for name, model in (("texts", RecordText), ("photos", RecordPhoto))
+]
+
+
 def _found(request: UserRequest, pk: uuid.UUID) -> Record:
     return see(
         Record.objects.visible_to(request.user)
         .select_related("depot", "machine", "by", "corrects__depot")
-        .prefetch_related("texts", "photos"),
+        .prefetch_related(*_ERASABLE),
         request.user,
         pk=pk,
     )

@@ -34,6 +34,9 @@ PAGES: dict[str, tuple[Seen, ...]] = {
     "maintenance:people": (Seen(),),
     "maintenance:give_competence": (Seen("member"),),
     "maintenance:end_competence": (Seen("competence"),),
+    "maintenance:keep": (Seen(),),
+    "maintenance:hold_records": (Seen(query="number=MX-204"),),
+    "maintenance:release_hold": (Seen("hold"),),
     "plant:health": (Seen(who=ADMINISTRATOR),),
     "plant:work_out": (
         Seen(),

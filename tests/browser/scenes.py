@@ -41,6 +41,7 @@ from maintenance.actions.job import (  # noqa: E402
     open_job,
     start_job,
 )
+from maintenance.actions.keep import hold  # noqa: E402
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
 from maintenance.actions.new_belt import NewBelt  # noqa: E402
@@ -52,6 +53,8 @@ from maintenance.models import (  # noqa: E402
     Inspection,
     Instrument,
     Job,
+    KeepListing,
+    RuleSheet,
     Stop,
     Transfer,
     WidthReading,
@@ -264,6 +267,18 @@ def shared_phone(by: User, person: User) -> dict[str, Any]:
     }
 
 
+def kept(by: User) -> dict[str, Any]:
+    """A machine held back, and another whose words are listed to go."""
+    held, going = Machine.objects.filter(depot__code="qm").exclude(number__in=LEFT_ALONE)[:2]
+    for n, kind in enumerate(("check", "fault", "place")):
+        KeepListing.objects.create(
+            machine=going, depot=going.depot, kind=kind, upto_seq=1, months=72, texts=12 + n,
+            sheet=RuleSheet.objects.on(AT.date()), why="6 years after it left on 3 May 2020",
+            photos=n, listed_on=AT.date(), goes_on=AT.date() + timedelta(days=75),
+        )  # fmt: skip
+    return {"hold": hold(machine=held, reason="A claim is running", at=AT, by=by).pk}
+
+
 def bring_in(by: User) -> dict[str, Any]:
     depot = Depot.objects.get(code="qm")
     file = io.BytesIO(IMPORT.encode())
@@ -330,6 +345,7 @@ def arrange() -> dict[str, Any]:
     found |= findings(people["lukasz"])
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
+    found |= kept(people["marit"])
     found |= bring_readings(people["lukasz"])
     found["note"] = note(people["marit"])
     part = StockPart.objects.get(name="A26", depot__code="qm")

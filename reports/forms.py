@@ -6,12 +6,13 @@ from typing import Any
 from django import forms
 
 from maintenance.contents.due import announced
-from maintenance.forms.entry import DayField
+from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.rules.due import add_months
 from maintenance.rules.words import day_text
 from plant.models import Depot, Machine, MessageChoice, Role, User
 from plant.rights import Right, depots_where, may, roles
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
+from reports.actions.erasure import LONGEST_REASON, SHORTEST_REASON
 from reports.actions.sheet import MOST_SHEETS
 from reports.models import Batch, Feed
 from reports.models.sheet import BY_MACHINES, RIGHTS
@@ -305,3 +306,37 @@ class SealedForm(forms.Form):
         elif not cleaned["digits"]:
             self.add_error("digits", "Type the hash too: the number alone proves nothing.")
         return cleaned
+
+
+class AskErasureForm(forms.Form):
+    reason = words_field(
+        "Reason", high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
+        help_text="For example: left in March, asked for it by letter. Do not write the name.",
+    )  # fmt: skip
+
+
+class CarryOutForm(EntryForm):
+    own_words = forms.BooleanField(
+        label="Also the words and photos that the person left",
+        required=False,
+        help_text="Notes, causes and actions of jobs, reasons. Answers and figures stay.",
+    )
+    others_words = forms.BooleanField(
+        label="Also where somebody else wrote the whole name",
+        required=False,
+        help_text="Sealed words that hold it go whole; elsewhere the new name takes its place.",
+    )
+    kept_files = forms.BooleanField(
+        label="Also the kept files of printed sheets that hold the name",
+        required=False,
+        help_text="They cannot be printed again. The sheet's row then says: file erased.",
+    )
+    sure = forms.BooleanField(label="I know that this cannot be undone")
+
+    def __init__(self, *args: Any, alone: bool, **more: Any) -> None:
+        super().__init__(*args, **more)
+        if alone:
+            self.fields["alone_because"] = words_field(
+                "Why does nobody else carry it out?", high=LONGEST_REASON, rows=2, required=False,
+                help_text="Only in a one-person depot, in 10 letters or more. It stands on record.",
+            )  # fmt: skip

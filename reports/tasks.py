@@ -5,7 +5,7 @@ from datetime import timedelta
 from celery import shared_task
 from django.utils.timezone import now
 
-from reports.actions import message, verify
+from reports.actions import erasure, message, verify
 from reports.actions.sheet import left_behind
 from reports.actions.sheet import print_batch as print_now
 
@@ -46,3 +46,9 @@ def read_chains() -> None:
     """Every ten minutes: reads the chains that were not read for a day. Twice is harmless."""
     if verify.read_chains(at=now()):
         read_chains.delay()
+
+
+@shared_task
+def keep_erasure_list() -> int:
+    """Each hour: writes what the list of erasures lacks. Running it twice is harmless."""
+    return erasure.write_list()

@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from reports.views import bundle, feed, issue, machine_chain, message, note, sealed, sheet, today
+from reports.views import (
+    bundle,
+    erasure,
+    feed,
+    issue,
+    machine_chain,
+    message,
+    note,
+    sealed,
+    sheet,
+    today,
+)
 
 app_name = "reports"
 urlpatterns = [
@@ -31,4 +42,11 @@ urlpatterns = [
     path("sealed", sealed.sealed, name="sealed"),
     path("note/<str:code>", note.note, name="note"),
     path("calendar/<str:code>.ics", feed.feed, name="feed"),
+    path("people/<int:pk>", erasure.person, name="person"),
+    path("people/<int:pk>/erasure", erasure.ask_erasure, name="ask_erasure"),
+    path("erasures", erasure.erasures, name="erasures"),
+    path("erasures/<int:pk>", erasure.erasure, name="erasure"),
+    path("erasures/<int:pk>/drop", erasure.drop_erasure, name="drop_erasure"),
+    path("your-data", erasure.own_data, name="own_data"),
+    path("your-data.json", erasure.own_data_file, name="own_data_file"),
 ]

@@ -74,10 +74,11 @@ from plant.models import (
 )  # fmt: skip
 from plant.rights import TABLE, Right
 from plant.units import WIDTH, read
+from reports.actions.erasure import ask_erasure
 from reports.actions.feed import add_feed
 from reports.actions.note import note_for
 from reports.actions.sheet import ask_sheets, print_batch
-from reports.models import Batch, Feed, Sheet, WeeklyNote
+from reports.models import Batch, Erasure, Feed, Sheet, WeeklyNote
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 EVERYBODY, SIGNED_IN = "everybody", "signed in"
@@ -280,6 +281,13 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_alignment": _form(Right.WORK, "drive"),
     "maintenance:add_pulley": _form(Right.WORK, "drive"),
     "maintenance:correct_reading": _form(Right.CORRECT, "width_record"),
+    "reports:person": _read(Right.PEOPLE, "member"),
+    "reports:ask_erasure": _form(Right.ASK_ERASURE, "member"),
+    "reports:erasures": _read(Right.KEEP),
+    "reports:erasure": _form(Right.ERASE, "erasure"),
+    "reports:drop_erasure": _act(Right.KEEP, "erasure"),
+    "reports:own_data": _read(SIGNED_IN),
+    "reports:own_data_file": _read(SIGNED_IN),
     "reports:today": _read(Right.SEE),
     "reports:prints": _read(Right.SEE),
     "reports:batch_list": _read(Right.SEE),
@@ -360,6 +368,7 @@ class World:
     stock_place: StockPlace
     part_used: PartUsed
     hold: KeepHold
+    erasure: Erasure
 
     @property
     def kind(self) -> MachineKind:
@@ -568,6 +577,10 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         feed=add_feed(user=manager, depot=depot, what=Feed.What.ALL, at=at),
         part=part, stock_place=stock_place, part_used=part_used,
         hold=hold(machine=machine, reason=f"Claim {marker}", at=at, by=manager),
+        erasure=ask_erasure(
+            person=make_user(f"Left {marker}", (depot, Role.OPERATOR)), depot=depot,
+            reason=f"Has left {marker}", at=at, by=manager,
+        ),
     )  # fmt: skip
 
 

@@ -69,6 +69,27 @@ def people_of(user: User, *, on: date) -> list[tuple[Depot, list[Person]]]:
     return list(by_depot.values())
 
 
+def person_of(member: Membership, *, viewer: User, on: date) -> Person:
+    """One person at one depot, with everything they were given there."""
+    rows = Membership.objects.filter(user=member.user, depot=member.depot)
+    held = {row.role: row for row in rows}
+    order = [str(role) for role in Role]
+    person = Person(
+        member.user,
+        member.depot,
+        member.pk,
+        roles=[Role(role).label for role in sorted(held, key=order.index)],
+        learner=any(row.learner for row in rows),
+        on_phones=any(role in ON_A_PHONE for role in held) and member.user_id != viewer.pk,
+    )
+    given = Competence.objects.filter(user=member.user, depot=member.depot)
+    person.competences = sorted(
+        (shown(each, on=on) for each in given.select_related("record__depot")),
+        key=lambda each: not each.counts,
+    )
+    return person
+
+
 def shown(each: Competence, *, on: date) -> Shown:
     held = each.held
     if each.ended_on is not None:

@@ -240,6 +240,7 @@ CELERY_BEAT_SCHEDULE = {
     "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
     "forget-paces": {"task": "maintenance.tasks.forget_paces", "schedule": 3600},
     "keep-times": {"task": "maintenance.tasks.keep_times", "schedule": 3600},
+    "erasure-list": {"task": "reports.tasks.keep_erasure_list", "schedule": 3600},
     "rework-due-dates": {"task": "maintenance.tasks.rework_due_dates", **_EACH_MINUTE},
     "rework-belt-lives": {"task": "maintenance.tasks.rework_belt_lives", **_EACH_MINUTE},
     "readings-leftovers": {"task": "maintenance.tasks.sweep_readings_files", **_EACH_MINUTE},

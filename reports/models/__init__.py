@@ -1,7 +1,8 @@
-"""Sheets asked for and printed, weekly notes and calendars."""
+"""Sheets asked for and printed, weekly notes and calendars, erasures of people."""
 
+from reports.models.erasure import Erasure
 from reports.models.feed import Feed, FeedEvent
 from reports.models.note import WeeklyNote
 from reports.models.sheet import Batch, Sheet
 
-__all__ = ["Batch", "Feed", "FeedEvent", "Sheet", "WeeklyNote"]
+__all__ = ["Batch", "Erasure", "Feed", "FeedEvent", "Sheet", "WeeklyNote"]

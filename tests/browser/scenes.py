@@ -67,6 +67,7 @@ from plant.links import code_of  # noqa: E402
 from plant.models import Depot, Machine, MachineKind, Membership, User  # noqa: E402
 from plant.units import WIDTH, read  # noqa: E402
 from reports.actions.demo import do_steps  # noqa: E402
+from reports.actions.erasure import ask_erasure  # noqa: E402
 from reports.actions.note import note_for  # noqa: E402
 from reports.actions.sheet import ask_sheets, print_batch  # noqa: E402
 from reports.models import Batch  # noqa: E402
@@ -346,6 +347,10 @@ def arrange() -> dict[str, Any]:
     found |= paper(people["marit"])
     found |= bring_in(people["marit"])
     found |= kept(people["marit"])
+    found["erasure"] = ask_erasure(
+        person=people["kofi"], depot=Depot.objects.get(code="qm"),
+        reason="Left in October, asked for it by letter", at=AT, by=people["marit"],
+    ).pk  # fmt: skip
     found |= bring_readings(people["lukasz"])
     found["note"] = note(people["marit"])
     part = StockPart.objects.get(name="A26", depot__code="qm")

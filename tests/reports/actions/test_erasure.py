@@ -1,0 +1,285 @@
+"""A person erased is named nowhere, every record and seal stands, and a restore erases again."""
+
+import json
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.core.files.storage import default_storage
+from django.core.management import call_command
+from django.db import transaction
+from django.db.models import CharField, JSONField, TextField
+
+from addresses import ADDRESSES, NOW, World, body, signed_in
+from maintenance.models import Competence, Job
+from make import make_user
+from plant.actions.erase import remove_left_files
+from plant.actions.refusal import Refused
+from plant.contents.chain import check_chain
+from plant.models import Depot, Membership, Record, RecordText, Role, User
+from plant.rights import NotAllowed
+from reports.actions import erasure as action
+from reports.actions.sheet import ask_sheets, print_batch
+from reports.models import Batch, Erasure, Sheet
+from reports.models.erasure import erased_name
+
+ALL = {"own_words": True, "others_words": True, "files": True}
+NOTHING = dict.fromkeys(ALL, False)
+
+
+@pytest.fixture(autouse=True)
+def _data(settings: Any, tmp_path: Any) -> None:
+    settings.DATA_DIR = tmp_path
+
+
+@pytest.fixture
+def leaver(ours: World) -> User:
+    """The fitter, whose jobs were given up, and who asked for a sheet with his name on it."""
+    person = ours.people[Role.FITTER]
+    User.objects.filter(pk=person.pk).update(email="fitter@ours.example")
+    Job.objects.open().update(
+        given_to=None, has_it=None, isolated_by=None, isolated_at=None, countersign_wanted=False
+    )
+    batch = ask_sheets(depot=ours.depot, machines=[ours.machine], by=person, at=NOW)
+    print_batch(batch.pk, clock=lambda: NOW, until=NOW.replace(hour=20))
+    return User.objects.get(pk=person.pk)
+
+
+def asked(ours: World, person: User) -> Erasure:
+    return action.ask_erasure(
+        person=person, depot=ours.depot, reason="Asked for it by letter", at=NOW,
+        by=ours.people[Role.MANAGER],
+    )  # fmt: skip
+
+
+def erased(ours: World, person: User, **ticked: bool) -> Erasure:
+    return action.carry_out(
+        erasure=asked(ours, person), at=NOW, by=ours.people[Role.ADMINISTRATOR], **ticked
+    )
+
+
+def found(*words: str) -> set[str]:
+    """Every text column of every table that holds one of the words, read row by row."""
+    hits = set()
+    for model in apps.get_models():
+        names = [
+            field.name
+            for field in model._meta.concrete_fields
+            if isinstance(field, CharField | TextField | JSONField)
+        ]
+        for row in model._default_manager.values_list(*names).iterator() if names else ():
+            for name, value in zip(names, row, strict=True):
+                text = json.dumps(value, ensure_ascii=False).casefold()
+                if any(word.casefold() in text for word in words):
+                    hits.add(f"{model._meta.label}.{name}")
+    return hits
+
+
+def shown_to(user: User, ours: World, name: str) -> list[str]:
+    """The addresses whose answer holds the name."""
+    client = signed_in(user)
+    pages = [each for each, page in ADDRESSES.items() if page.get]
+    answers = {each: body(client.get(ours.address(each))) for each in pages}
+    return [each for each, answer in answers.items() if name.encode() in answer]
+
+
+def test_erased_the_name_is_in_no_table_and_on_no_page(ours: World, leaver: User) -> None:
+    name, words = leaver.name, (leaver.name, leaver.sign_in, leaver.email)
+    records = Record.objects.count()
+    manager = ours.people[Role.MANAGER]
+    # The test would find it: it is in these before.
+    assert {
+        "plant.User.name", "plant.User.email", "plant.RecordText.text", "reports.Sheet.content",
+    } <= found(*words)  # fmt: skip
+    assert "maintenance:people" in shown_to(manager, ours, name)
+    Job.objects.filter(pk=ours.job.pk).update(symptom=f"Ask {name.upper()}, he knows")
+
+    done = erased(ours, leaver, **ALL)
+
+    assert found(*words) == set()
+    assert shown_to(manager, ours, name) == []
+    assert shown_to(ours.people[Role.ADMINISTRATOR], ours, name) == []
+    label = erased_name(leaver.pk)
+    assert Job.objects.get(pk=ours.job.pk).symptom == f"Ask {label}, he knows"
+    assert User.objects.get(pk=leaver.pk).name == label
+    # Every record stands, one more says what was done, and every chain verifies.
+    assert Record.objects.count() == records + 1
+    assert all(check_chain(depot).what == "" for depot in Depot.objects.all())
+    assert done.record is not None
+    told = json.loads(done.record.content)["data"]
+    assert (told["move"], told["person"], told["own_words"]) == ("person erased", label, True)
+    assert done.record.by == ours.people[Role.ADMINISTRATOR]
+    sheet = Sheet.objects.get(batch__asked_by=leaver)
+    assert (sheet.file.name, sheet.why[:11]) == ("", "File erased")
+
+
+def test_with_nothing_ticked_words_stay_and_a_kept_file_prints_as_it_was(
+    ours: World, leaver: User
+) -> None:
+    sheet = Sheet.objects.get(batch__asked_by=leaver)
+    with sheet.file.open("rb") as file:
+        printed = file.read()
+    words = ("fitter.quolm", "fitter@ours.example", leaver.name)
+
+    erased(ours, leaver, **NOTHING)
+    remove_left_files()
+
+    assert found(*words) == set()
+    texts = RecordText.objects.filter(record__by=leaver)
+    assert set(texts.filter(name="by_name").values_list("text", flat=True)) == {""}
+    assert texts.filter(name="note", text__startswith="Measured").exists()
+    assert set(Competence.objects.filter(user=leaver).values_list("told", flat=True)) == {
+        "words erased"
+    }
+    client = signed_in(ours.people[Role.MANAGER])
+    assert body(client.get(f"/sheets/{sheet.pk}/file")) == printed
+    page = client.get(f"/records/{ours.width_record.pk}").content.decode()
+    assert erased_name(leaver.pk) in page
+    assert "Words of this record were erased on 25 Nov 2026 by Administrator quolm" in page
+
+
+def test_files_go_only_where_it_is_ticked(ours: World, leaver: User) -> None:
+    sheet, batch = Sheet.objects.get(batch__asked_by=leaver), Batch.objects.get(asked_by=leaver)
+    names = [sheet.file.name, batch.file.name]
+    assert all(default_storage.exists(name) for name in names)
+
+    erased(ours, leaver, **NOTHING | {"files": True})
+
+    assert all(default_storage.exists(name) for name in names)  # until it is certain
+    remove_left_files()
+    assert not any(default_storage.exists(name) for name in names)
+    page = signed_in(ours.people[Role.MANAGER]).get(f"/paper/{batch.pk}")
+    assert "File erased: it named a person" in page.content.decode()
+
+
+def test_whoever_is_signed_in_is_out_and_every_link_ends(ours: World) -> None:
+    manager = ours.people[Role.MANAGER]
+    Membership.objects.create(user=make_user("Next One"), depot=ours.depot, role=Role.MANAGER)
+    client = signed_in(manager)
+    assert client.get("/").status_code == 200
+    feed, note = ours.address("reports:feed"), ours.address("reports:note")
+    nobody = signed_in(None)
+    assert nobody.get(feed).status_code == nobody.get(note).status_code == 200
+    other = action.ask_erasure(
+        person=manager, depot=ours.depot, reason="Asked for it by letter", at=NOW,
+        by=User.objects.get(name="Next One"),
+    )  # fmt: skip
+
+    action.carry_out(erasure=other, at=NOW, by=ours.people[Role.ADMINISTRATOR], **ALL)
+
+    assert client.get("/").status_code == 302
+    assert nobody.get(feed).status_code == nobody.get(note).status_code == 404
+    assert not Membership.objects.filter(user=manager).exists()
+    assert not User.objects.get(pk=manager.pk).has_usable_password()
+    assert found(manager.name) <= {"plant.Message.why"}
+
+
+def test_it_takes_a_manager_and_an_administrator(ours: World, leaver: User) -> None:
+    manager, administrator = ours.people[Role.MANAGER], ours.people[Role.ADMINISTRATOR]
+    given = {"depot": ours.depot, "reason": "Asked for it by letter", "at": NOW}
+    with pytest.raises(NotAllowed):
+        action.ask_erasure(person=leaver, by=administrator, **given)
+    with pytest.raises(Refused, match="Nobody erases themselves"):
+        action.ask_erasure(person=manager, by=manager, **given)
+    with pytest.raises(Refused, match="at least 10"):
+        action.ask_erasure(person=leaver, by=manager, **given | {"reason": "gone"})
+    request = asked(ours, leaver)
+    with pytest.raises(Refused, match="asked for already"):
+        asked(ours, leaver)
+    with pytest.raises(NotAllowed):
+        action.carry_out(erasure=request, at=NOW, by=manager, **NOTHING)
+    # Who holds both roles is still one person.
+    Membership.objects.create(user=manager, depot=ours.depot, role=Role.ADMINISTRATOR)
+    both = User.objects.get(pk=manager.pk)
+    with pytest.raises(Refused, match="Ask another administrator"):
+        action.carry_out(erasure=request, at=NOW, by=both, **NOTHING)
+    Depot.objects.filter(pk=ours.depot.pk).update(one_person=True)
+    with pytest.raises(Refused, match="Write why nobody else") as refused:
+        action.carry_out(erasure=request, at=NOW, by=both, **NOTHING)
+    assert refused.value.field == "alone_because"
+
+    done = action.carry_out(
+        erasure=request, at=NOW, by=both, alone_because="Nobody else works here", **NOTHING
+    )
+
+    assert done.record is not None
+    assert done.record.texts.get(name="alone_because").text == "Nobody else works here"
+    with pytest.raises(Refused, match="taken back or carried out"):
+        action.carry_out(erasure=request, at=NOW, by=administrator, **NOTHING)
+    with pytest.raises(Refused, match="cannot be undone"):
+        action.drop_erasure(erasure=request, at=NOW, by=manager)
+
+
+def test_taken_back_it_is_not_carried_out(ours: World, leaver: User) -> None:
+    request = asked(ours, leaver)
+    action.drop_erasure(erasure=request, at=NOW, by=ours.people[Role.MANAGER])
+    action.drop_erasure(erasure=request, at=NOW, by=ours.people[Role.ADMINISTRATOR])
+
+    with pytest.raises(Refused, match="taken back"):
+        action.carry_out(erasure=request, at=NOW, by=ours.people[Role.ADMINISTRATOR], **NOTHING)
+    assert User.objects.get(pk=leaver.pk).name == leaver.name
+
+
+def test_who_has_work_on_hand_or_is_the_last_of_a_depot_stays(ours: World) -> None:
+    fitter, manager = ours.people[Role.FITTER], ours.people[Role.MANAGER]
+    with pytest.raises(Refused, match=f"{ours.belt_job.number} on .* is theirs"):
+        asked(ours, fitter)
+    both = make_user("Bo Both", (ours.depot, Role.MANAGER))
+    Membership.objects.filter(user=manager, depot=ours.depot, role=Role.MANAGER).delete()
+    Membership.objects.create(user=manager, depot=ours.depot, role=Role.OPERATOR)
+    by = make_user("An Other", (ours.depot, Role.OPERATOR))
+    Membership.objects.create(user=by, depot=ours.depot, role=Role.MANAGER)
+    Membership.objects.filter(user=both).update(role=Role.ADMINISTRATOR)
+    Membership.objects.filter(user=ours.people[Role.ADMINISTRATOR]).delete()
+    with pytest.raises(Refused, match="No other administrator is left at Yard quolm"):
+        action.ask_erasure(
+            person=both, depot=ours.depot, reason="Asked for it by letter", at=NOW, by=by
+        )
+
+
+def test_of_two_with_one_name_the_other_keeps_it(ours: World, leaver: User) -> None:
+    twin = make_user(leaver.name.upper(), (ours.depot, Role.FITTER))
+    User.objects.filter(pk=twin.pk).update(name=leaver.name)
+
+    erased(ours, leaver, **NOTHING)
+
+    assert User.objects.get(pk=twin.pk).name == leaver.name
+    assert found(leaver.name) == {"plant.User.name"}
+
+
+def test_after_a_restore_the_list_erases_again(ours: World, leaver: User) -> None:
+    """The backup is the database as it was before: what was done in between is rolled back."""
+    words = (leaver.name, leaver.sign_in, leaver.email)
+    with transaction.atomic():
+        erased(ours, leaver, **ALL)
+        assert action.write_list() == 1
+        assert action.write_list() == 0
+        transaction.set_rollback(True)
+    written = next(action.folder().iterdir()).read_text(encoding="utf-8")
+    assert not any(word in written for word in words)
+    assert found(*words)
+
+    call_command("erase_again")
+    call_command("erase_again")
+
+    assert found(*words) == set()
+    again = Record.objects.get(kind="erased")
+    assert (again.by, again.role) == (None, "rule")
+    assert check_chain(ours.depot).what == ""
+
+
+def test_ones_own_file_holds_what_one_wrote_and_nobody_else(ours: World, leaver: User) -> None:
+    answer = signed_in(leaver).get("/your-data.json")
+
+    assert answer.headers["Content-Type"] == "application/json"
+    told = json.loads(body(answer))
+    assert told["account"]["name"] == leaver.name
+    assert told["roles"] == [{"depot": "Yard quolm", "role": "fitter", "learner": False}]
+    mine = Record.objects.filter(by=leaver)
+    assert len(told["records"]) == mine.count() > 5
+    assert {each["number"] for each in told["records"]} == {
+        each.number for each in mine.select_related("depot")
+    }
+    assert any(each["words"].get("note") == "Measured quolm" for each in told["records"])
+    others = [person.name for role, person in ours.people.items() if role != Role.FITTER]
+    assert not any(name in json.dumps(told) for name in others)

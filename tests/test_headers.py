@@ -31,7 +31,12 @@ ALWAYS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(self), geolocation=(), microphone=()",
 }
-FILES = {"maintenance:record_photo", "reports:batch_file", "reports:sheet_file"}
+FILES = {
+    "reports:own_data_file",
+    "maintenance:record_photo",
+    "reports:batch_file",
+    "reports:sheet_file",
+}
 
 
 def is_dressed(response: Any, name: str) -> None:
@@ -41,7 +46,7 @@ def is_dressed(response: Any, name: str) -> None:
     if name in FILES and response.status_code == 200:
         assert set(policy.split("; ")) == {"sandbox", "default-src 'none'"}
         assert response["Content-Disposition"].startswith("attachment")
-        assert response["Content-Type"] in {"image/jpeg", "application/pdf"}
+        assert response["Content-Type"] in {"image/jpeg", "application/pdf", "application/json"}
     else:
         assert policy == POLICY, name
 

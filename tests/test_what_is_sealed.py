@@ -25,6 +25,11 @@ NOT_SEALED = {
     "maintenance.StepAnswer": "sealed with its step when the work is done",
     "maintenance.Labour": "the minutes are in the record of the job",
     "maintenance.PartUsed": "the parts are in the record of the job or of the stock",
+    # What will go, and what went: sealed when it goes.
+    "maintenance.KeepListing": "a promise; what goes by it is sealed",
+    "maintenance.KeepRound": "which month was listed",
+    "reports.Erasure": "a request; what is carried out is sealed",
+    "plant.LeftFile": "a file to be removed",
     # Half-done, or how far something is.
     "maintenance.BeltDraft": "half-done entry; what is sealed is the end of it",
     "maintenance.InspectionDraft": "half-done list; what is sealed is the end of it",

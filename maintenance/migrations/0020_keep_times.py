@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("maintenance", "0019_parts_withdrawn"),
-        ("plant", "0011_keep_and_erase"),
+        ("plant", "0012_keep_and_erase"),
     ]
 
     operations = [

@@ -275,7 +275,7 @@ def _erase(
     erase(texts=RecordText.objects.none(), photos=photos, record=record, at=at)
     Competence.objects.filter(user=person).update(told=ERASED)
     Competence.objects.filter(user=person).exclude(ended_because="").update(ended_because=ERASED)
-    _paper(name, files=files, at=at)
+    _paper(name, files=files, record=record, at=at)
     _rename(name, label, only=() if others_words else (BeltDraft,))
     _close_account(person, label=label, at=at)
     return record
@@ -303,7 +303,7 @@ def _empty_own_rows(person: User) -> None:
     Cost.objects.filter(by=person).exclude(what="").update(what=ERASED)
 
 
-def _paper(name: str, *, files: bool, at: datetime) -> None:
+def _paper(name: str, *, files: bool, record: Record, at: datetime) -> None:
     """The frozen words of printed sheets that name the person; their files only where asked."""
     printed = contents.sheets_naming(name)
     pks = list(printed.values_list("pk", flat=True))
@@ -317,7 +317,7 @@ def _paper(name: str, *, files: bool, at: datetime) -> None:
                 file="", why=FILE_ERASED
             )
             sheets.update(file="", why=FILE_ERASED)
-        sheets.update(content=None)
+        sheets.update(content=None, erased_with=record)
 
 
 def _rename(name: str, label: str, *, only: tuple[type[Model], ...]) -> None:

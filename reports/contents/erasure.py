@@ -9,6 +9,7 @@ from django.apps import apps
 from django.db.models import CharField, FileField, JSONField, Model, Q, QuerySet, TextField
 from django.db.models.functions import Cast
 
+from maintenance.contents.derived import COPIES
 from maintenance.models import Job
 from plant.models import Membership, Record, RecordPhoto, RecordText, Role, User
 from plant.models.record import ErasableQuerySet
@@ -131,6 +132,8 @@ def rows_naming(
             and not isinstance(field, FileField)
             and not getattr(field, "choices", None)
             and not field.primary_key
+            # Sealed data say the same, and cannot be rewritten.
+            and field.name not in (COPIES[model].columns if model in COPIES else ())
         ]
         if not fields:
             continue

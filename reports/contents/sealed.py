@@ -70,7 +70,11 @@ def by_number(number: str, digits: str) -> Found:
 def by_file(data: bytes) -> Found:
     """Whether a file is to the byte one that was printed here, and its record as it was sealed."""
     digest = hashlib.sha256(data).hexdigest()
-    sheet = Sheet.objects.filter(sha256=digest).select_related("record__depot", "batch").first()
+    sheet = (
+        Sheet.objects.filter(sha256=digest)
+        .select_related("record__depot", "batch", "erased_with")
+        .first()
+    )
     if sheet is not None and sheet.record is not None:
         if fault := check_record(sheet.record) or _sheet_fault(sheet):
             return Found(
@@ -96,7 +100,9 @@ def by_file(data: bytes) -> Found:
 
 def first_sheet_fault(depot: Depot) -> tuple[int, str] | None:
     """What sheets print is held against the hash that was sealed before each was drawn."""
-    sheets = Sheet.objects.filter(record__depot=depot).select_related("record", "batch")
+    sheets = Sheet.objects.filter(record__depot=depot).select_related(
+        "record", "batch", "erased_with"
+    )
     for sheet in sheets.order_by("record__seq").iterator(chunk_size=200):
         if sheet.record is not None and (fault := _sheet_fault(sheet)):
             return sheet.record.seq, fault
@@ -105,6 +111,10 @@ def first_sheet_fault(depot: Depot) -> tuple[int, str] | None:
 
 def _sheet_fault(sheet: Sheet) -> str:
     assert sheet.record is not None
+    if sheet.content is None and sheet.erased_with is not None:
+        # It named a person who was erased; a record says so, and there is nothing to hold.
+        is_erased = sheet.erased_with.kind == Record.Kind.ERASED
+        return "" if is_erased else "the content of its sheet is gone"
     sealed = json.loads(sheet.record.content)["data"].get("content_sha256")
     is_same = content_digest(sheet) == sealed
     return "" if is_same else "the content of its sheet is not what was sealed"

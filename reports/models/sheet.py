@@ -151,6 +151,10 @@ class Sheet(BackgroundWork):
         Record, on_delete=models.PROTECT, related_name="sheet_row", null=True, blank=True
     )
     content = models.JSONField(null=True, blank=True)
+    # The record of the erasure with which its content went.
+    erased_with = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
     pages = models.PositiveSmallIntegerField(default=0)
     file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)

@@ -14,6 +14,7 @@ from maintenance.actions import keep
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.place import write_off
+from maintenance.contents.derived import first_derived_fault
 from maintenance.models import Job, KeepHold, KeepListing, KeepRound, RuleSheet, Stop
 from maintenance.rules.check import Given
 from make import make_machine
@@ -83,6 +84,7 @@ def test_listed_ahead_taken_on_its_day_and_said_on_record(depot: Depot, manager:
     # Every row stands, three more say why the words went, and all of it verifies.
     assert Record.objects.count() == told + 3
     assert check_chain(depot).what == ""
+    assert first_derived_fault(depot) is None
     # The same words stood in rows beside the record; they are nowhere now.
     assert Job.objects.get().symptom == ""
     assert set(Stop.objects.values_list("words", "note")) == {("words erased", "")}

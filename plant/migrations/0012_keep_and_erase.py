@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("plant", "0010_counters"),
+        ("plant", "0011_chain_checks"),
     ]
 
     operations = [

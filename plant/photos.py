@@ -49,6 +49,28 @@ def clean(file: BinaryIO) -> bytes:
         raise PhotoRefused("The photo is damaged. Take it again.") from broken
 
 
+def thumbnail(data: bytes, *, side: int = 360) -> bytes:
+    """A kept photo made small for paper; the same photo gives the same bytes.
+
+    Args:
+        data: a photo as clean() gave it.
+        side: [pixels] of the longer side.
+
+    Raises:
+        PhotoRefused: it cannot be read any more.
+    """
+    try:
+        with Image.open(BytesIO(data), formats=("JPEG",)) as photo:
+            photo.draft("RGB", (side, side))
+            small = photo.convert("RGB")
+    except OSError as damaged:
+        raise PhotoRefused("The photo cannot be read any more.") from damaged
+    small.thumbnail((side, side))
+    kept = BytesIO()
+    small.save(kept, "JPEG", quality=70, optimize=True)
+    return kept.getvalue()
+
+
 def _small(photo: Image.Image) -> bytes:
     upright = ImageOps.exif_transpose(photo)
     upright.thumbnail((KEPT_SIDE, KEPT_SIDE))

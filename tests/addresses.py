@@ -302,6 +302,9 @@ ADDRESSES: dict[str, Page] = {
     "reports:ask_passport": _act(Right.PASSPORT, "machine"),
     "reports:ask_label": _act(Right.LABEL, "machine"),
     "reports:ask_bundle": _form(Right.PRINT_MANY, "machine"),
+    "reports:ask_stop_tag": _act(Right.PRINT, "machine"),
+    "reports:ask_record": _act(Right.PRINT, "record"),
+    "reports:ask_fail_tag": _act(Right.PRINT, "test_record"),
     "reports:messages": _form(Right.SEE),
     "reports:prove_address": _form(Right.SEE),
     "reports:ask_proof": _act(Right.SEE),
@@ -347,6 +350,7 @@ class World:
     order_job: Job
     figure: MeterReading
     record: Record
+    test_record: Record
     batch: Batch
     sheet: Sheet
     run: MachineImport
@@ -545,7 +549,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         serial=f"I {marker}", at=at - timedelta(days=20),
         calibrated=(at.date() - timedelta(days=19), at.date() + timedelta(days=300)),
     )  # fmt: skip
-    class_i(
+    tested = class_i(
         machine, fitter, instrument=instrument, at=at - timedelta(days=6), note=f"Test {marker}"
     )
     tell_stay(
@@ -563,7 +567,8 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
     return World(
         marker=marker, depot=depot, people=people, machine=machine, drive=drive,
         width_record=width_record, stop=Stop.objects.get(machine=machine), job=job,
-        figure=figure, record=record, belt_job=belt_job, fitting=fitting, order_job=order_job,
+        figure=figure, record=record, test_record=tested.record, belt_job=belt_job,
+        fitting=fitting, order_job=order_job,
         batch=batch, sheet=Sheet.objects.get(batch=batch), run=run, readings=readings,
         coming=coming, leaving=leaving, cost=cost, due_line=due_line, completion=completion,
         closed_day=ClosedDay.objects.create(

@@ -41,6 +41,7 @@ WITHOUT_A_FORM = {
     "maintenance:drop_readings_file", "reports:retry_batch",
     "maintenance:strike_cost", "reports:ask_job_sheet",
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
+    "reports:ask_stop_tag", "reports:ask_record", "reports:ask_fail_tag",
     "maintenance:phone_entries", "maintenance:have_it", "maintenance:open_day",
     "plant:withdraw_phone", "plant:first_code",
     "plant:code_sign_in",  # a door on enrolled phones alone: test_phone.py

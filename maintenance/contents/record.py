@@ -3,18 +3,20 @@
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import Q
 
-from maintenance.models import Skill
+from maintenance.models import Inspection, Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import count_text, day_text, list_text
 from plant.models import Phone, Record, RecordPhoto
 from plant.models.record import BY_RULE
 
 Fact = tuple[str, str]
+# What comes later than this after it happened is called entered later.
+LATE_NEWS = timedelta(minutes=5)
 
 _LABELS: dict[str, str] = {
     "account": "Account number",
@@ -215,6 +217,10 @@ _LISTS: dict[str, str] = {"look-over": "Look-over", "inspection": "Inspection"}
 OF_BELTS = (
     Record.Kind.WIDTH, Record.Kind.TENSION, Record.Kind.RIDE, Record.Kind.ALIGNMENT,
     Record.Kind.PULLEY,
+)  # fmt: skip
+# Records that have a paper of their own.
+WITH_A_PAPER = (
+    Record.Kind.CHECK, Record.Kind.INSPECTION, Record.Kind.RELEASE, Record.Kind.TEST, *OF_BELTS,
 )  # fmt: skip
 _FINDING_ACTS: dict[str, str] = {
     "isolated": "Isolated: stopped, cut off, stored energy gone, tag on.",
@@ -483,6 +489,17 @@ def _signed_with(kept: dict[str, Any]) -> Fact:
     return "Competence on that day", told
 
 
+def signed_with(record: Record) -> str:
+    """The competence with which it was signed, as it counted on that day; "" where none was."""
+    kept = json.loads(record.content)["data"].get("competence")
+    return _signed_with(kept)[1] if kept else ""
+
+
+def signed_name(record: Record) -> str:
+    """The name as it was sealed; who was called otherwise since is still called so here."""
+    return next((t.text for t in record.texts.all() if t.name == "by_name"), "") or "name erased"
+
+
 def _day(iso: str) -> str:
     return day_text(date.fromisoformat(iso))
 
@@ -517,6 +534,7 @@ def answers(record: Record) -> list[Answered]:
     given = {each["item"]: each for each in data["given"]}
     judged = {each["item"]: each for each in data.get("judged", [])}
     photos = {photo.name: photo for photo in record.photos.all()}
+    units = _units(record) if record.kind == Record.Kind.INSPECTION else {}
     return [
         Answered(
             asked=item["words"],
@@ -525,11 +543,24 @@ def answers(record: Record) -> list[Answered]:
             word=_text(record, given[item["item"]]["text"] or ""),
             photo=photos.get(item["item"]),
             group=item.get("group", ""),
-            figure=given[item["item"]].get("figure") or "",
+            figure=_with_unit(given[item["item"]].get("figure") or "", units.get(item["item"], "")),
             limit=_limit(item),
         )
         for item in data["asked"]
     ]
+
+
+def _units(record: Record) -> dict[str, str]:
+    """The units of the points that take a figure, by the rule sheet of that day."""
+    row = Inspection.objects.filter(record=record).select_related("sheet").first()
+    points = row.sheet.rules.look_over.points if row else ()
+    return {point.key: point.unit for point in points if point.unit}
+
+
+def _with_unit(typed: str, unit: str) -> str:
+    """As typed; a plain number with the unit of its box."""
+    bare = typed and not any(each.isalpha() for each in typed)
+    return f"{typed} {unit}".rstrip() if bare else typed
 
 
 def _limit(item: dict[str, Any]) -> str:

@@ -2,7 +2,6 @@
 
 import logging
 import uuid
-from datetime import timedelta
 from math import ceil
 from typing import Any
 from urllib.parse import quote, unquote
@@ -23,6 +22,7 @@ from maintenance.actions.stop import stop_machine
 from maintenance.contents.answer import Reply, jobs_of, reply
 from maintenance.contents.check_due import wanted_of
 from maintenance.contents.fitness import fitness_of, wants_of
+from maintenance.contents.record import LATE_NEWS
 from maintenance.forms.check import CheckForm, FaultForm, StopForm
 from maintenance.forms.entry import sent
 from maintenance.models import Check, Job, Stop
@@ -46,7 +46,6 @@ log = logging.getLogger("security")
 
 NAME_COOKIE = "name_at_label"
 SHOWN_AT_LABEL = 5
-LATE_NEWS = timedelta(minutes=5)
 _YEAR = 365 * 24 * 3600
 
 
@@ -381,7 +380,8 @@ def _kept_name(request: HttpRequest) -> dict[str, str]:
 def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) -> HttpResponse:
     at = now()
     fitness = fitness_of(machine, machine.depot.day_of(at))
-    seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
+    user = request.user if isinstance(request.user, User) else None
+    seen = user is not None and may(user, Right.SEE, machine.depot_id)
     own = seen or record.pk in told_here(request)
     replies = [reply(job, own=own) for job in jobs_of([record])]
     stands = Job.objects.open().filter(stops__in=Stop.objects.standing().filter(machine=machine))
@@ -402,6 +402,7 @@ def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) 
             "wanted": wanted_of(machine, at=at),
             "check": check,
             "reading": check.reading if check else None,
+            "may_print": user is not None and may(user, Right.PRINT, machine.depot_id),
             "late": record.received_at - record.happened_at > LATE_NEWS,
         },
     )

@@ -17,6 +17,7 @@ from maintenance.contents.record import story
 from maintenance.contents.test import doubt, in_doubt
 from maintenance.models import DueLine, Job, Stay, Stop
 from maintenance.rules.due import NOTHING
+from maintenance.rules.fitness import DO_NOT_USE
 from plant.http import UserRequest, find
 from plant.models import Drive, Machine, Place, Record
 from plant.rights import Right, may
@@ -57,12 +58,14 @@ def machine(request: UserRequest, pk: int) -> HttpResponse:
     checks = found.checks.select_related("record__by").prefetch_related("record__texts")
     due = told(lines, on)
     drives = list(found.drives.all())
+    fitness = fitness_of(found, on)
     return render(
         request,
         "maintenance/machine.html",
         {
             "machine": found,
-            "fitness": fitness_of(found, on),
+            "fitness": fitness,
+            "stopped": fitness.mark == DO_NOT_USE,
             "due_state": due_state_of_many([found], on)[found.pk],
             "due": due,
             "due_now": [each for each in due if each.state != NOTHING],

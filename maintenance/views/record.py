@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from maintenance.actions.belt_record import rows_of
 from maintenance.contents.record import (
     OF_BELTS,
+    WITH_A_PAPER,
     answers,
     erasures,
     facts,
@@ -24,7 +25,7 @@ from maintenance.contents.record import (
     words,
 )
 from maintenance.contents.test import doubt
-from maintenance.models import ElectricalTest
+from maintenance.models import ElectricalTest, Stop
 from plant.http import UserRequest, see
 from plant.models import Record, RecordPhoto, RecordText
 from plant.rights import Right, may
@@ -52,8 +53,20 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "put_right": put_right(found),
             "erasures": erasures(found),
             "may_correct": _may_correct(request, found),
+            "papers": _papers(request, found),
         },
     )
+
+
+def _papers(request: UserRequest, found: Record) -> dict[str, bool]:
+    """Which papers this person may ask of the record: its own, and the tag of a failed test."""
+    if found.machine is None or not may(request.user, Right.PRINT, found.machine.depot_id):
+        return {}
+    return {
+        "own": found.kind in WITH_A_PAPER,
+        "fail_tag": found.kind == Record.Kind.TEST
+        and Stop.objects.standing().filter(record=found).exists(),
+    }
 
 
 def _may_correct(request: UserRequest, found: Record) -> bool:

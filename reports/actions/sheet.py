@@ -85,7 +85,8 @@ def ask_paper(
         issue: the record of the issue that a passport goes with.
 
     Raises:
-        Refused: nothing, too many, one of another depot, or one of them twice.
+        Refused: nothing, too many, one of another depot, one of them twice, or there is no such
+            paper of it now.
         PermissionError: no role of theirs prints this here.
     """
     one = len(wanted) == 1
@@ -116,6 +117,9 @@ def ask_paper(
         for position, each in enumerate(wanted, 1)
     ]
     paper = paper_of(batch)
+    for sheet in sheets:
+        if why := paper.refusal(sheet, at):
+            raise Refused(why)
     batch.title = title or (
         paper.one.format(sheets[0].subject) if one else paper.many.format(len(sheets))
     )
@@ -264,6 +268,8 @@ def _freeze(sheet: Sheet, *, at: datetime) -> Any:
     if machine is not None and machine.depot_id != sheet.depot_id:
         raise Refused(f"{machine} has gone to another depot. Ask for its sheet there.")
     paper = paper_of(sheet.batch)
+    if why := paper.refusal(sheet, at):
+        raise Refused(why)
     gathered = gather(sheet, at=at, by=by.name)
     content = paper.content.dump_python(gathered, mode="json")
     digest = hashlib.sha256(paper.content.dump_json(gathered)).hexdigest()

@@ -8,23 +8,30 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from plant.models import Record
 from plant.rights import Right, role_for
 from reports.contents.bundle import bundle
 from reports.contents.job_sheet import filled
 from reports.contents.label import label_of
 from reports.contents.passport import passport
+from reports.contents.record import record_paper
 from reports.contents.service_sheet import service_sheet
+from reports.contents.tag import fail_tag, no_fail_tag, no_stop_tag, stop_tag
 from reports.models import Batch, Sheet
 from reports.pdf import bundle as bundle_pdf
 from reports.pdf import label as label_pdf
 from reports.pdf import passport as passport_pdf
+from reports.pdf import record as record_pdf
 from reports.pdf import service_sheet as service_pdf
+from reports.pdf import tag as tag_pdf
 from reports.pdf.batch import Part, merge
 from reports.pdf.bundle import Bundle
 from reports.pdf.label import Label
 from reports.pdf.page import Printed
 from reports.pdf.passport import Passport
+from reports.pdf.record import RecordPaper
 from reports.pdf.service_sheet import ServiceSheet
+from reports.pdf.tag import Tag
 
 
 @dataclass(frozen=True)
@@ -44,7 +51,8 @@ class Paper:
     sealed_as: what its record calls it, or "" for paper that states nothing about the machine;
     gather: the content of one sheet, from the database at that moment, for who is named;
     content: reads that content back from how it was kept; draw: one sheet as a PDF;
-    whole: the file of the batch, from its title, its leaves and the words of its printing.
+    whole: the file of the batch, from its title, its leaves and the words of its printing;
+    refusal: why it cannot be printed at that moment, or "".
     """
 
     one: str
@@ -55,6 +63,8 @@ class Paper:
     content: TypeAdapter[Any]
     draw: Callable[[Any], bytes]
     whole: Callable[[str, list[Leaf], Printed], bytes]
+    # Why there is no such paper of this now; it may be freed between the asking and the printing.
+    refusal: Callable[[Sheet, datetime], str] = lambda sheet, at: ""
 
 
 def _joined(title: str, leaves: Iterable[Leaf], printed: Printed) -> bytes:
@@ -110,6 +120,29 @@ def _service_sheet(sheet: Sheet, at: datetime, by: str) -> ServiceSheet:
     return blank if job is None else filled(blank, job)
 
 
+def _about(sheet: Sheet) -> Record:
+    if sheet.about is None:
+        raise ValueError("this paper is of no record")
+    return sheet.about
+
+
+def _record(sheet: Sheet, at: datetime, by: str) -> RecordPaper:
+    return record_paper(_about(sheet), sheet.of_machine, at=at, by=by)
+
+
+def _of_record(one: str, many: str, *, file_name: str) -> Paper:
+    return Paper(
+        one=one,
+        many=many,
+        file_name=file_name,
+        sealed_as=file_name.replace("-", " "),
+        gather=_record,
+        content=TypeAdapter(RecordPaper),
+        draw=record_pdf.render,
+        whole=_joined,
+    )
+
+
 PAPERS: dict[Batch.Kind, Paper] = {
     Batch.Kind.SERVICE: Paper(
         one="Service sheet of {}",
@@ -148,6 +181,30 @@ PAPERS: dict[Batch.Kind, Paper] = {
         lambda title, leaves, printed: label_pdf.on_a4(
             _labels(leaves), title=title, printed=printed
         )
+    ),
+    Batch.Kind.INSPECTION: _of_record("Record of {}", "{} records", file_name="inspection-record"),
+    Batch.Kind.TEST: _of_record("Test record of {}", "{} test records", file_name="test-record"),
+    Batch.Kind.FAIL_TAG: Paper(
+        one="Tag of the failed test of {}",
+        many="{} tags of failed tests",
+        file_name="failed-test-tag",
+        sealed_as="tag of a failed test",
+        gather=lambda sheet, at, by: fail_tag(_about(sheet), sheet.of_machine, at=at, by=by),
+        content=TypeAdapter(Tag),
+        draw=tag_pdf.render,
+        whole=_joined,
+        refusal=lambda sheet, at: no_fail_tag(_about(sheet)),
+    ),
+    Batch.Kind.STOP_TAG: Paper(
+        one="Do not use tag of {}",
+        many="{} do not use tags",
+        file_name="do-not-use-tag",
+        sealed_as="do not use tag",
+        gather=lambda sheet, at, by: stop_tag(sheet.of_machine, at=at, by=by),
+        content=TypeAdapter(Tag),
+        draw=tag_pdf.render,
+        whole=_joined,
+        refusal=lambda sheet, at: no_stop_tag(sheet.of_machine, at=at),
     ),
 }
 

@@ -54,7 +54,7 @@ def passport(machine: Machine, *, at: datetime, by: str, number: str) -> Passpor
             Mark("What is due", _word(due), since=f"as at {local}"),
         ),
         proofs=_proofs(machine),
-        coming=tuple(Coming(each.line.line.title, _when(each), _word(each.state)) for each in work),
+        coming=_coming(work),
         gone_to=_gone_to(machine),
         report=(
             "Scan the code with a phone and press Something wrong. No account is needed."
@@ -90,8 +90,16 @@ def _answer(
     return "plain", "OK to use when this was printed", ("Check it before each use all the same.",)
 
 
-def _work(machine: Machine, on: date) -> list[DueWork]:
+def coming_of(machine: Machine, on: date) -> tuple[Coming, ...]:
     """What the machine's plan asks for next: what is past first, then by its day."""
+    return _coming(_work(machine, on))
+
+
+def _coming(work: Iterable[DueWork]) -> tuple[Coming, ...]:
+    return tuple(Coming(each.line.line.title, _when(each), _word(each.state)) for each in work)
+
+
+def _work(machine: Machine, on: date) -> list[DueWork]:
     lines = list(
         DueLine.objects.filter(machine=machine)
         .select_related("line", "counter__use_rate")

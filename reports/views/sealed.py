@@ -11,12 +11,15 @@ from reports.forms import SealedForm
 
 # All who ask from one address count together, whatever they ask about.
 _THIS_PAGE = "as sealed"
+# The code on a paper brings number and hash along; whoever scans it has only to press Look.
+LONGEST = 64
 
 
 @form_page
 def sealed(request: HttpRequest) -> HttpResponse:
     """Answers by a record's number and hash, or by the file; shows nothing that is on neither."""
-    form = SealedForm()
+    asked = {name: request.GET.get(name, "")[:LONGEST] for name in ("number", "digits")}
+    form = SealedForm(initial=asked)
     found: Found | None = None
     status = 200
     if request.method == "POST":

@@ -1,0 +1,114 @@
+"""What was put right since a record was sealed: as it was told first, and as it stands now."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import QuerySet
+
+from maintenance.contents.record import summary, who
+from maintenance.models import Calibration, Check, ElectricalTest
+from maintenance.rules.words import day_text
+from plant.models import Record
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """One correction: what, as it was, as it is now, who said so, why; and its sealed record."""
+
+    what: str
+    was: str
+    now: str
+    who: str
+    why: str
+    record: Record
+
+
+def corrections_of(record: Record) -> list[Corrected]:
+    """Everything that speaks against the record as it was told, oldest first.
+
+    That is each correction of it, and of that correction; the calibration of its instrument that
+    was struck out; and the meter figure of a check that was questioned and accepted.
+    """
+    found = [_told(each) for each in _following(record)]
+    found += _of_its_calibration(record)
+    found += _of_its_figure(record)
+    return sorted(found, key=lambda each: (each.record.happened_at, each.record.seq))
+
+
+def _read() -> QuerySet[Record]:
+    return Record.objects.select_related("by", "depot").prefetch_related("texts")
+
+
+def _following(record: Record) -> Iterable[Record]:
+    wanted = [record.pk]
+    while wanted:
+        # A correction is made after what it corrects, so this ends.
+        found = list(_read().filter(corrects__in=wanted))
+        yield from found
+        wanted = [each.pk for each in found]
+
+
+def _told(record: Record) -> Corrected:
+    data = json.loads(record.content)["data"]
+    if "reading_of" in data:
+        label = str(Record.Kind(data["reading_of"]).label)
+        return _corrected(record, label, data["was"], data["now"])
+    if "was_fitted" in data:
+        now = f"it is {data['mark']}" if data["was_fitted"] else "no belt was fitted"
+        return _corrected(record, "Belt fitted", data["was_mark"], now)
+    if "was_done_on" in data:
+        now = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
+        return _corrected(record, data["title"], f"done on {_day(data['was_done_on'])}", now)
+    if data.get("struck_out") == "calibration":
+        was = f"done on {_day(data['done_on'])}"
+        return _corrected(record, f"Calibration of {data['instrument']}", was, "struck out")
+    return _corrected(record, str(record.get_kind_display()), "as it was told", summary(record))
+
+
+def _of_its_calibration(record: Record) -> list[Corrected]:
+    test = ElectricalTest.objects.filter(record=record).first()
+    if test is None or test.made_with_id is None:
+        return []
+    on = record.depot.day_of(test.at)
+    struck = Calibration.objects.filter(
+        instrument=test.made_with_id, done_on__lte=on, struck_by__isnull=False
+    ).values("struck_by")
+    return [_told(each) for each in _read().filter(pk__in=struck)]
+
+
+def _of_its_figure(record: Record) -> list[Corrected]:
+    check = Check.objects.filter(record=record).select_related("reading__record").first()
+    if check is None or check.reading is None:
+        return []
+    sealed = json.loads(check.reading.record.content)["data"]
+    if not sealed.get("questioned"):
+        return []
+    accepted = _read().filter(
+        machine=record.machine_id,
+        kind=Record.Kind.DECISION,
+        content__contains=f'"figure":"{check.reading.record_id}"',
+    )
+    return [
+        _corrected(
+            each,
+            f"Meter figure {sealed['dial']['typed']}",
+            f"questioned: {sealed['questioned']}",
+            "the figure counts",
+        )
+        for each in accepted
+    ]
+
+
+def _corrected(record: Record, what: str, was: str, now: str) -> Corrected:
+    local = record.happened_at.astimezone(record.depot.zone)
+    role = f", {record.role}" if record.role else ""
+    reason = next((t for t in record.texts.all() if t.name == "reason"), None)
+    why = "no reason told" if reason is None else reason.text or "words erased"
+    said = f"{who(record)}{role}, {day_text(local.date())} {local:%H:%M}"
+    return Corrected(what, was, now, said, why, record)
+
+
+def _day(iso: str) -> str:
+    return day_text(date.fromisoformat(iso))

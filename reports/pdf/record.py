@@ -19,7 +19,7 @@ from reportlab.platypus.doctemplate import LayoutError
 
 from reports.pdf.boxes import BARE, BODY, HAIR, THIN, CautionLine, Heading, body, draw_tick
 from reports.pdf.fonts import MONO, SANS_BOLD, text
-from reports.pdf.page import WIDTH, Printed, Running, build_counted
+from reports.pdf.page import HEIGHT, WIDTH, Printed, Running, build_counted
 from reports.pdf.plate import Plate, PlateBlock, PlateField
 from reports.pdf.qr import QrCode
 from reports.pdf.service_sheet import Caution
@@ -154,9 +154,12 @@ def render(paper: RecordPaper) -> bytes:
         printed=paper.printed,
     )
     for size, dense in SETTINGS:
-        setting = _Setting(size, dense=dense)
+        story = _Setting(size, dense=dense).story(paper)
+        # Measured before it is drawn, since drawing costs most of the time.
+        if sum(part.wrap(WIDTH, HEIGHT)[1] for part in story) > HEIGHT:
+            continue
         try:
-            data, pages = build_counted(setting.story(paper), running=running)
+            data, pages = build_counted(story, running=running)
         except LayoutError:
             continue  # two columns cannot go on overleaf
         if pages == 1:
@@ -203,9 +206,9 @@ class _Setting:
             self._seal(paper),
         )
         story: list[Flowable] = []
-        for part in parts:
-            story += [*part, Spacer(0, 5 * self.size)] if part else []
-        return story
+        for part in filter(None, parts):
+            story += [*part, Spacer(0, 5 * self.size)]
+        return story[:-1]
 
     def _beside(
         self, left: Sequence[list[Flowable]], right: Sequence[list[Flowable]]

@@ -4,9 +4,9 @@ A tag that hangs turns in the wind, so both its sides say what it is. The second
 plug, the switch or the key.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
-from typing import Any
 
 from reportlab.lib.colors import black, white
 from reportlab.lib.pagesizes import A4
@@ -37,7 +37,7 @@ ROOM = WIDTH - 2 * EDGE
 # Legible at 3 m: a letter of the two-hundredth part of that (common practice, no source), and
 # still so after a printer has shrunk the page by 2 %.
 LEAST_CAP = 15.4 * mm
-# [pt] of what stands on the back, from the largest down.
+# [pt] of what stands under the great words, from the largest down.
 SIZES = (12.5, 11.2, 10.0, 9.0, 8.2, 7.4, 6.6)
 _HOLE = 3 * mm
 
@@ -127,12 +127,18 @@ def _front(canvas: Canvas, tag: Tag) -> None:
     level = _number(canvas, tag.number, top=level - 3 * mm, tall=12 * mm)
     level = _line(canvas, tag.kind, top=level - 1.5 * mm, most=12, face=SANS)
     side = 25 * mm if tag.link else 0.0
-    keep = ParagraphStyle("keep", parent=BODY, fontName=SANS_BOLD, fontSize=11, leading=13)
-    foot = ParagraphStyle("foot", parent=BODY, fontSize=8, leading=9.6)
-    parts = [body(tag.keep, style=keep)]
-    parts += [body(each, style=foot) for each in (tag.scan, tag.phone) if each]
     room = ROOM - side - (3 * mm if side else 0)
-    _set(canvas, parts, top=min(level - 2 * mm, _FOOT + 34 * mm), width=room)
+    top = min(level - 2 * mm, _FOOT + 34 * mm)
+    for size in SIZES:
+        keep = ParagraphStyle("keep", parent=BODY, fontName=SANS_BOLD, fontSize=size)
+        keep.leading = size * 1.18
+        foot = ParagraphStyle("foot", parent=BODY, fontSize=max(0.75 * size, SIZES[-1]))
+        foot.leading = foot.fontSize * 1.18
+        parts = [body(tag.keep, style=keep)]
+        parts += [body(each, style=foot) for each in (tag.scan, tag.phone) if each]
+        if _tall(parts, width=room) <= top - _FOOT:
+            break
+    _set(canvas, parts, top=top, width=room)
     if tag.link:
         canvas.saveState()
         canvas.translate(WIDTH - EDGE - side, _FOOT)
@@ -149,9 +155,9 @@ def _back(canvas: Canvas, tag: Tag) -> None:
     foot = _printed(canvas, tag)
     for size, most in (*((size, len(tag.reasons)) for size in SIZES), *_fewer(tag)):
         parts = _told(tag, size=size, most=most)
-        if sum(part.wrap(ROOM, 1e6)[1] + 2 for part in parts) <= top - foot:
+        if _tall(parts, width=ROOM) <= top - foot:
             break
-    _set(canvas, parts, top=top, width=ROOM, gap=2)
+    _set(canvas, parts, top=top, width=ROOM)
 
 
 def _fewer(tag: Tag) -> list[tuple[float, int]]:
@@ -234,9 +240,17 @@ def _line(canvas: Canvas, words: str, *, top: float, most: float, face: str) -> 
     return float(top - part.height)
 
 
-def _set(canvas: Canvas, parts: list[Any], *, top: float, width: float, gap: float = 3) -> None:
+def _tall(parts: Sequence[Flowable], *, width: float) -> float:
+    """[pt] the height of the parts under each other in this width [pt]."""
+    return sum(part.wrap(width, 1e6)[1] + _GAP for part in parts)
+
+
+def _set(canvas: Canvas, parts: Sequence[Flowable], *, top: float, width: float) -> None:
     for part in parts:
         part.wrap(width, 1e6)
         top -= part.height
         part.drawOn(canvas, EDGE, top)
-        top -= gap
+        top -= _GAP
+
+
+_GAP = 2.0

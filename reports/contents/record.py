@@ -258,8 +258,10 @@ def _photo(record: Record, photo: RecordPhoto, number: str, of: str) -> Photo:
 
 def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
     if record.kind in OF_BELTS:
-        for each in facts(record):
-            yield PlateField(*each)
+        for label, value in facts(record):
+            if not label.startswith(_WORKED_OUT):
+                yield PlateField(label, value)
+        yield PlateField("Worked out from it", "stands on the page of this record")
         return
     check = Check.objects.filter(record=record).select_related("reading").first()
     if dial := data.get("dial"):
@@ -276,6 +278,8 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
             yield PlateField(_LOOKS.get(key, key), told)
 
 
+# What was worked out and what it was worked out from: a page of figures without a reading.
+_WORKED_OUT = ("Results", "Odds to start from")
 _LOOKS = {
     "guards_on": "All guards and covers back on and fixed",
     "runs": "Runs as it should",

@@ -304,7 +304,8 @@ def test_a_corrected_reading_stands_as_it_was_and_as_it_is_now(
         ("12.6 mm", "11.8 ± 0.1 mm"), ("11.8 mm", "11.9 ± 0.1 mm"),
     ]  # fmt: skip
     for part in ("Was: 12.6 mm", "Is now: 11.8 ± 0.1 mm", "Is now: 11.9 ± 0.1 mm",
-                 "Freya Foreman, foreman", "2 Mar 2026 10:00", "Read from the wrong scale."):  # fmt: skip
+                 "Freya Foreman, foreman", "2 Mar 2026 10:00",
+                 "Read from the wrong scale."):  # fmt: skip
         assert part in words
 
 

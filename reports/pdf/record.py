@@ -17,7 +17,8 @@ from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 from reportlab.platypus.doctemplate import LayoutError
 
-from reports.pdf.boxes import BARE, BODY, HAIR, THIN, CautionLine, Heading, body, draw_tick
+from plant.drawings.strokes import THIN
+from reports.pdf.boxes import BARE, BODY, HAIR, CautionLine, Heading, body, draw_tick
 from reports.pdf.fonts import MONO, SANS_BOLD, text
 from reports.pdf.page import HEIGHT, WIDTH, Printed, Running, build_counted
 from reports.pdf.plate import Plate, PlateBlock, PlateField
@@ -167,6 +168,14 @@ def render(paper: RecordPaper) -> bytes:
     return build_counted(_Setting(LONG_SIZE).story(paper), running=running)[0]
 
 
+class _Part(Heading):
+    """The heading of a part; it knows its words, to be set anew in a column."""
+
+    def __init__(self, words: str, *, width: float = WIDTH) -> None:
+        super().__init__(words, width=width)
+        self.words = words
+
+
 class _Setting:
     """The paper in one size of letters; dense: in two columns, for one page alone."""
 
@@ -218,10 +227,10 @@ class _Setting:
             return [*left, *right]
         half = (WIDTH - _GUTTER) / 2
         columns = [[flowable for part in parts for flowable in part] for parts in (left, right)]
-        for column in columns:
-            for flowable in column:
-                if isinstance(flowable, Heading):
-                    flowable.width = half
+        columns = [
+            [_Part(each.words, width=half) if isinstance(each, _Part) else each for each in column]
+            for column in columns
+        ]
         return [[_side_by_side(columns[0], columns[1], width=half)]]
 
     def _answer(self, paper: RecordPaper) -> Flowable:
@@ -254,7 +263,7 @@ class _Setting:
     def _asked(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.items:
             return [*_headed("Photos", self._gallery(paper.photos))] if paper.photos else []
-        story: list[Flowable] = [Heading("What was looked at, in the order asked")]
+        story: list[Flowable] = [_Part("What was looked at, in the order asked")]
         groups = _by_group(paper.items)
         if not paper.photos:
             set_in = self._in_two if self.dense else self._items
@@ -414,7 +423,7 @@ class _Setting:
     def _pairs(self, heading: str, fields: Sequence[PlateField]) -> list[Flowable]:
         if not fields:
             return []
-        return [Heading(heading), *(self._pair(each) for each in fields)]
+        return [_Part(heading), *(self._pair(each) for each in fields)]
 
     def _pair(self, field: PlateField) -> Paragraph:
         """Label and value as one paragraph, which may go on overleaf whatever its length."""
@@ -428,7 +437,7 @@ class _Setting:
     def _faults(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.faults:
             return self._said("Faults, and what was done", paper.no_faults)
-        story: list[Flowable] = [Heading("Faults, and what was done")]
+        story: list[Flowable] = [_Part("Faults, and what was done")]
         for each in paper.faults:
             story.append(body(each.what, style=self.strong))
             if self.dense:
@@ -441,7 +450,7 @@ class _Setting:
     def _corrections(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.corrections:
             return self._said("Corrections", "None up to the moment of printing.")
-        story: list[Flowable] = [Heading("Corrections")]
+        story: list[Flowable] = [_Part("Corrections")]
         for each in paper.corrections:
             story.append(body(f"{each.what}, corrected in record {each.record}", style=self.strong))
             story += [
@@ -459,12 +468,12 @@ class _Setting:
             f"{each.what}: {each.due}. {each.state}.".replace("..", ".") for each in paper.coming
         ]
         return [
-            Heading("Next due, as at the printing"),
+            _Part("Next due, as at the printing"),
             *(body(each, style=self.body) for each in words),
         ]
 
     def _said(self, heading: str, words: str) -> list[Flowable]:
-        return [Heading(heading), body(words, style=self.body)] if words else []
+        return [_Part(heading), body(words, style=self.body)] if words else []
 
     def _seal(self, paper: RecordPaper) -> list[Flowable]:
         side = 22 * mm
@@ -514,7 +523,7 @@ def _by_group(items: Sequence[Item]) -> list[_Numbered]:
 
 
 def _headed(heading: str, part: Flowable) -> tuple[Flowable, Flowable]:
-    return Heading(heading), part
+    return _Part(heading), part
 
 
 def _in_fours(digits: str) -> str:

@@ -10,7 +10,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
-from plant.drawings.strokes import THIN
+from plant.drawings import strokes
 from reports.pdf import furniture
 from reports.pdf.fonts import MONO, SANS, SANS_BOLD, register, text
 from reports.pdf.page import WIDTH
@@ -20,7 +20,7 @@ from reports.pdf.pieces import Piece
 register()
 
 BOX_HEIGHT = furniture.BOX_HEIGHT
-HAIR = THIN
+HAIR = THIN = strokes.THIN
 
 BODY = ParagraphStyle("body", fontName=SANS, fontSize=8.8, leading=11, splitLongWords=1)
 STRONG = ParagraphStyle("strong", parent=BODY, fontName=SANS_BOLD)

@@ -2,56 +2,17 @@
 
     python tests/benchmarks/bench_sheets.py [sheets, default 100]
 
-The bound is the same lines of text, at the same places in the same embedded fonts on as many
-pages, put straight on a canvas: no story, no tables, no frames, no pictures.
+The bound is bare_page.bare(): every stroke and every word of the same sheet at the same places in
+the same embedded faces, played back on a bare canvas: no layout and no database.
 """
 
 import sys
 from datetime import UTC, date, datetime, timedelta
-from io import BytesIO
 from time import perf_counter, process_time
 
 from measure import empty_database, peak_mb
 
 NOW = datetime.now(UTC)
-
-
-def lines_of(data: bytes) -> list[list[tuple[float, float, bool, float, str]]]:
-    """Page by page: where each piece of text stands, whether in the figures' face, how large."""
-    from pypdf import PdfReader
-
-    pages = []
-    for page in PdfReader(BytesIO(data)).pages:
-        pieces: list[tuple[float, float, bool, float, str]] = []
-
-        def take(text, matrix, inside, font, size, pieces=pieces) -> None:
-            if text.strip():
-                mono = "Mono" in str((font or {}).get("/BaseFont", ""))
-                x = inside[4] * matrix[0] + matrix[4]
-                y = inside[5] * matrix[3] + matrix[5]
-                pieces.append((float(x), float(y), mono, float(size), text.strip()))
-
-        page.extract_text(visitor_text=take)
-        pages.append(pieces)
-    return pages
-
-
-def bare(pages: list[list[tuple[float, float, bool, float, str]]]) -> bytes:
-    from reportlab.lib.pagesizes import A4
-    from reportlab.pdfgen.canvas import Canvas
-
-    from reports.pdf.fonts import MONO, SANS, register
-
-    register()
-    file = BytesIO()
-    canvas = Canvas(file, pagesize=A4, invariant=1, pageCompression=1)
-    for pieces in pages:
-        for x, y, mono, size, text in pieces:
-            canvas.setFont(MONO if mono else SANS, size)
-            canvas.drawString(x, y, text)
-        canvas.showPage()
-    canvas.save()
-    return file.getvalue()
 
 
 def fleet(count: int):
@@ -82,6 +43,7 @@ def fleet(count: int):
 
 def main(count: int) -> None:
     with empty_database():
+        from bare_page import bare, library_faces, taken_down
         from django.conf import settings
         from django.db import connection
 
@@ -110,13 +72,14 @@ def main(count: int) -> None:
         drawn = [render(content) for content in contents]
         drawing, drawing_cpu = perf_counter() - began, process_time() - cpu_began
 
-        texts = [lines_of(data) for data in drawn[:20]]
-        bare(texts[0])
+        calls = [taken_down(lambda content=content: render(content)) for content in contents[:20]]
+        faces = library_faces()
+        bare(calls[0], faces)
         began, cpu_began = perf_counter(), process_time()
-        plain = [bare(pages) for pages in texts]
-        each = len(texts)
+        plain = [bare(pages, faces) for pages in calls]
+        each = len(calls)
         bound, bound_cpu = perf_counter() - began, process_time() - cpu_began
-        assert [len(pages) for pages in texts] == [len(lines_of(data)) for data in plain]
+        size = sum(map(len, drawn)) / count, sum(map(len, plain)) / each
 
         pages = sum(sheet.pages for sheet in batch.sheets.all()) / count
         print(f"\n{connection.vendor}: {count} service sheets of {pages:.2g} pages")
@@ -124,11 +87,12 @@ def main(count: int) -> None:
         rows = [
             ("asked, gathered, sealed, drawn, kept, merged", whole / count, whole_cpu / count),
             ("drawn alone: render()", drawing / count, drawing_cpu / count),
-            ("bare canvas, same text and fonts and pages", bound / each, bound_cpu / each),
+            ("bare canvas, all the same strokes and words", bound / each, bound_cpu / each),
         ]
         for words, seconds, cpu_seconds in rows:
             ratio = cpu_seconds / (bound_cpu / each)
             print(f"  {words:<44} {1 / seconds:>9.1f} {cpu_seconds * 1e3:>12.1f} {ratio:>8.2f}")
+        print(f"  a sheet: {size[0] / 1e3:.0f} kB, bare {size[1] / 1e3:.0f} kB")
         print(
             f"  the file: {batch.file.size / 1e6:.1f} MB; memory it took above idle: {held:.0f} MB"
         )

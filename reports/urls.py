@@ -22,6 +22,7 @@ urlpatterns = [
     path("today/prints", today.prints, name="prints"),
     path("paper", sheet.batch_list, name="batch_list"),
     path("paper/new", sheet.ask_batch, name="ask_batch"),
+    path("paper/folder", bundle.ask_folder, name="ask_folder"),
     path("paper/<int:pk>", sheet.batch, name="batch"),
     path("paper/<int:pk>/progress", sheet.batch_progress, name="batch_progress"),
     path("paper/<int:pk>/again", sheet.retry_batch, name="retry_batch"),

@@ -301,6 +301,7 @@ ADDRESSES: dict[str, Page] = {
     "reports:ask_job_sheet": _act(Right.PRINT, "job"),
     "reports:ask_passport": _act(Right.PASSPORT, "machine"),
     "reports:ask_label": _act(Right.LABEL, "machine"),
+    "reports:ask_folder": _act(Right.PRINT_MANY),
     "reports:ask_bundle": _form(Right.PRINT_MANY, "machine"),
     "reports:ask_stop_tag": _act(Right.PRINT, "machine"),
     "reports:ask_record": _act(Right.PRINT, "record"),

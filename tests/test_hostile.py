@@ -39,7 +39,7 @@ SLOWEST_S = 2.0
 WITHOUT_A_FORM = {
     "plant:sign_out", "plant:save_import", "plant:drop_import", "maintenance:save_readings_file",
     "maintenance:drop_readings_file", "reports:retry_batch",
-    "maintenance:strike_cost", "reports:ask_job_sheet",
+    "maintenance:strike_cost", "reports:ask_job_sheet", "reports:ask_folder",
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
     "reports:ask_stop_tag", "reports:ask_record", "reports:ask_fail_tag",
     "maintenance:phone_entries", "maintenance:have_it", "maintenance:open_day",

@@ -11,6 +11,7 @@ from pydantic import TypeAdapter
 from plant.models import Record
 from plant.rights import Right, role_for
 from reports.contents.bundle import bundle
+from reports.contents.folder import folder
 from reports.contents.job_sheet import filled
 from reports.contents.label import label_of
 from reports.contents.passport import passport
@@ -19,6 +20,7 @@ from reports.contents.service_sheet import service_sheet
 from reports.contents.tag import fail_tag, no_fail_tag, no_stop_tag, stop_tag
 from reports.models import Batch, Sheet
 from reports.pdf import bundle as bundle_pdf
+from reports.pdf import folder as folder_pdf
 from reports.pdf import label as label_pdf
 from reports.pdf import passport as passport_pdf
 from reports.pdf import record as record_pdf
@@ -26,6 +28,7 @@ from reports.pdf import service_sheet as service_pdf
 from reports.pdf import tag as tag_pdf
 from reports.pdf.batch import Part, merge
 from reports.pdf.bundle import Bundle
+from reports.pdf.folder import Folder
 from reports.pdf.label import Label
 from reports.pdf.page import Printed
 from reports.pdf.passport import Passport
@@ -163,6 +166,16 @@ PAPERS: dict[Batch.Kind, Paper] = {
         content=TypeAdapter(Passport),
         draw=passport_pdf.render,
         whole=_joined,
+    ),
+    Batch.Kind.FOLDER: Paper(
+        one="Folder of {}",
+        many="{} folders",
+        file_name="folder",
+        sealed_as="folder",
+        gather=lambda sheet, at, by: folder(sheet.depot, at=at, by=by, number=str(sheet.pk)),
+        content=TypeAdapter(Folder),
+        draw=folder_pdf.render,
+        whole=_alone,
     ),
     Batch.Kind.BUNDLE: Paper(
         one="Inspector's bundle of {}",

@@ -108,11 +108,13 @@ class BookCanvas(Canvas):
         for number, page in enumerate(kept, start=1):
             self.__dict__.update(page)
             draw_running(self, running=self.running, number=number, of=len(kept))
-            for key, on, x, y in lines:
+            for line, (key, on, x, y) in enumerate(lines):
                 if on == number and key in page_of:
                     self.setFont(SANS_BOLD, 9.4)
                     self.drawRightString(x + WIDTH, y + 3, str(page_of[key]))
-                    self.linkAbsolute("", key, Rect=(x, y, x + WIDTH, y + _LINE), Border="[0 0 0]")
+                    box = (x, y, x + WIDTH, y + _LINE)
+                    # ReportLab's own numbers go back with each page that is taken up again.
+                    self.linkAbsolute("", key, Rect=box, name=f"line{line}", Border="[0 0 0]")
             for key, title, level, on, y in places:
                 if on == number:
                     self.bookmarkHorizontalAbsolute(key, y, left=0)

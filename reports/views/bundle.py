@@ -1,15 +1,16 @@
-"""The inspector's bundle of one machine: its period is asked for, the background prints it."""
+"""The inspector's bundle of one machine, and the folder of a depot; the background prints them."""
 
 from django.contrib.auth.decorators import login_required
 from django.db.models import Min
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.views.decorators.http import require_POST
 
 from maintenance.rules.words import day_text
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, find, form_page
-from plant.models import Machine, Record
+from plant.http import UserRequest, anywhere, find, form_page, see
+from plant.models import Depot, Machine, Record
 from plant.nudge import nudge
 from reports.actions.sheet import Wanted, ask_paper
 from reports.forms import BundleForm
@@ -60,3 +61,22 @@ def ask_bundle(request: UserRequest, pk: int) -> HttpResponse:
         {"form": form, "machine": machine, "count": records.count()},
         status=status,
     )
+
+
+@login_required
+@require_POST
+def ask_folder(request: UserRequest) -> HttpResponse:
+    """Every machine of one depot, a page each: of the depot that is named, else of the first."""
+    right = RIGHTS[Batch.Kind.FOLDER][0]
+    mine = anywhere(request.user, right)
+    depot: Depot | None
+    if named := request.POST.get("depot"):
+        depot = see(Depot.objects.filter(pk__in=mine), request.user, pk=named)
+    else:
+        depot = Depot.objects.filter(pk__in=mine).order_by("pk").first()
+    assert depot is not None  # there is one where the person has the right
+    batch = ask_paper(
+        depot=depot, wanted=[Wanted()], by=request.user, at=now(), kind=Batch.Kind.FOLDER
+    )
+    nudge(print_batch, batch.pk)
+    return redirect("reports:batch", batch.pk)

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from maintenance.models import Job
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, see
-from plant.models import Machine
+from plant.models import Depot, Machine
 from plant.nudge import nudge
 from plant.rights import Right, depots_where
 from reports.actions.sheet import ask_again, ask_sheets
@@ -33,7 +33,12 @@ def batch_list(request: UserRequest) -> HttpResponse:
     page = Paginator(batches, 25).get_page(request.GET.get("page"))
     page.object_list = with_progress(list(page.object_list))
     may_ask = bool(depots_where(request.user, Right.LABEL))
-    return render(request, "reports/batch_list.html", {"page": page, "may_ask": may_ask})
+    folders = Depot.objects.filter(
+        pk__in=depots_where(request.user, RIGHTS[Batch.Kind.FOLDER][0])
+    ).order_by("name")
+    return render(
+        request, "reports/batch_list.html", {"page": page, "may_ask": may_ask, "folders": folders}
+    )
 
 
 @login_required

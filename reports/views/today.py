@@ -7,7 +7,7 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from plant.http import UserRequest, anywhere
-from plant.rights import Right
+from plant.rights import Right, depots_where
 from reports.contents.today import in_progress, today
 
 
@@ -15,7 +15,13 @@ from reports.contents.today import in_progress, today
 @require_safe
 def today_page(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.SEE)
-    return render(request, "reports/today.html", {"day": today(request.user, at=now())})
+    # Who has one depot, and prints for all its machines, has its folder at one press.
+    one_folder = len(depots_where(request.user, Right.PRINT_MANY)) == 1
+    return render(
+        request,
+        "reports/today.html",
+        {"day": today(request.user, at=now()), "one_folder": one_folder},
+    )
 
 
 @login_required

@@ -283,6 +283,7 @@ NO_PAGE: dict[str, str] = {
     "reports:ask_sheet": "an act",
     "reports:ask_job_sheet": "an act",
     "reports:ask_passport": "an act",
+    "reports:ask_folder": "an act",
     "reports:ask_label": "an act",
     "reports:ask_stop_tag": "an act",
     "reports:ask_record": "an act",

@@ -28,7 +28,8 @@ def test_contents_over_several_pages_lead_to_every_page() -> None:
     assert [each["/Title"] for each in reader.outline] == names
     for n, each in enumerate(reader.outline):
         assert reader.get_destination_page_number(each) == front + n
-    words = "\n".join(page.extract_text() for page in reader.pages[:front]).splitlines()
+    lines = "\n".join(page.extract_text() for page in reader.pages[:front]).splitlines()
+    words = [line.strip() for line in lines]
     links = [link.get_object() for page in reader.pages[:front] for link in page["/Annots"]]
     assert len(links) == len(names)
     for n in range(len(names)):

@@ -10,8 +10,9 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spacer, Table
 from reportlab.platypus.tables import TableStyle
 
+from plant.drawings.strokes import THIN
 from reports.pdf.book import ContentsLine, Place, build_book
-from reports.pdf.boxes import BARE, BODY, FIGURE, HAIR, HEAD, SMALL, STRONG, THIN, Heading, body
+from reports.pdf.boxes import BARE, BODY, FIGURE, HAIR, HEAD, SMALL, STRONG, Heading, body
 from reports.pdf.fonts import SANS_BOLD, text
 from reports.pdf.page import WIDTH, Printed, Running
 from reports.pdf.plate import Plate, PlateBlock

@@ -4,7 +4,7 @@ import io
 
 import pypdfium2
 from pypdf import PdfReader
-from reportlab.platypus import PageBreak
+from reportlab.platypus import Flowable, PageBreak
 
 from reports.pdf.book import ContentsLine, Place, build_book
 from reports.pdf.boxes import body
@@ -13,13 +13,17 @@ from reports.pdf.page import Printed, Running
 RUNNING = Running(title="Folder", subject="North yard", printed=Printed(at="2 Mar 2026", by="Ada"))
 
 
-def test_contents_over_several_pages_lead_to_every_page() -> None:
-    names = [f"Zażółć & <{n}>" for n in range(150)]
-    story = [ContentsLine(str(n), name) for n, name in enumerate(names)]
+def told(names: list[str]) -> list[Flowable]:
+    story: list[Flowable] = [ContentsLine(str(n), name) for n, name in enumerate(names)]
     for n, name in enumerate(names):
         story += [PageBreak(), Place(str(n), name), body(name)]
+    return story
 
-    data, pages = build_book(story, running=RUNNING)
+
+def test_contents_over_several_pages_lead_to_every_page() -> None:
+    names = [f"Zażółć & <{n}>" for n in range(150)]
+
+    data, pages = build_book(told(names), running=RUNNING)
 
     reader = PdfReader(io.BytesIO(data))
     assert pages == len(reader.pages) == len(pypdfium2.PdfDocument(data))
@@ -34,4 +38,4 @@ def test_contents_over_several_pages_lead_to_every_page() -> None:
     assert len(links) == len(names)
     for n in range(len(names)):
         assert str(front + n + 1) in words
-    assert build_book(story, running=RUNNING)[0] == data
+    assert build_book(told(names), running=RUNNING)[0] == data

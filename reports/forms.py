@@ -1,6 +1,6 @@
 """The forms of reports: paper of many machines, which messages, and a new calendar."""
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 
 from django import forms
@@ -14,8 +14,9 @@ from plant.rights import Right, depots_where, may, roles
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
 from reports.actions.erasure import LONGEST_REASON, SHORTEST_REASON
 from reports.actions.sheet import MOST_SHEETS
-from reports.models import Batch, Feed
+from reports.models import Batch, Feed, TimedPrint
 from reports.models.sheet import BY_MACHINES, RIGHTS
+from reports.models.timed import DAYS
 
 MOST_PDF = 10_000_000
 
@@ -340,3 +341,66 @@ class CarryOutForm(EntryForm):
                 "Why does nobody else carry it out?", high=LONGEST_REASON, rows=2, required=False,
                 help_text="Only in a one-person depot, in 10 letters or more. It stands on record.",
             )  # fmt: skip
+
+
+class DayPaperForm(forms.Form):
+    """Which paper of which day of which depot."""
+
+    kind = forms.ChoiceField(
+        label="What is printed", widget=forms.RadioSelect(attrs={"class": "choices"})
+    )
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    on = DayField(label="Day")
+
+    def __init__(self, *args: Any, user: User, at: datetime, **more: Any) -> None:
+        super().__init__(*args, **more)
+        asked = self.fields["kind"]
+        assert isinstance(asked, forms.ChoiceField)
+        asked.choices = [
+            (kind.value, kind.label) for kind in (Batch.Kind.JOB_LIST, Batch.Kind.BOARD)
+        ]
+        self.initial.setdefault("kind", Batch.Kind.JOB_LIST)
+        depots = _depots(self, user)
+        first = depots.first()
+        self.initial.setdefault("depot", first)
+        if first is not None:
+            self.initial.setdefault("on", first.day_of(at))
+
+
+class TimedPrintForm(forms.Form):
+    """What is printed by itself, on which days and when."""
+
+    kind = forms.ChoiceField(
+        label="What is printed",
+        choices=TimedPrint.What.choices,
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+    )
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    days = forms.MultipleChoiceField(
+        label="Days of the week",
+        choices=[(str(place), word) for place, word in enumerate(DAYS)],
+        widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
+        error_messages={"required": "Choose at least one day of the week."},
+    )
+    at = forms.TimeField(
+        label="Time of day",
+        help_text="Of the depot's clock, for example 06:00.",
+        input_formats=["%H:%M"],
+        error_messages={"invalid": "Write the time as 06:00, from 00:00 to 23:59."},
+        widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
+    )
+
+    def __init__(self, *args: Any, user: User, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.initial.setdefault("depot", _depots(self, user).first())
+        self.initial.setdefault("kind", TimedPrint.What.SERVICE)
+        self.initial.setdefault("days", ["0"])
+        self.initial.setdefault("at", time(6, 0))
+
+
+def _depots(form: forms.Form, user: User) -> Any:
+    """The depots of the form: those at which the person prints for many."""
+    field = form.fields["depot"]
+    assert isinstance(field, forms.ModelChoiceField)
+    field.queryset = Depot.objects.filter(pk__in=depots_where(user, Right.PRINT_MANY))
+    return field.queryset

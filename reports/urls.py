@@ -4,6 +4,7 @@ from django.urls import path
 
 from reports.views import (
     bundle,
+    day_paper,
     erasure,
     feed,
     issue,
@@ -23,9 +24,14 @@ urlpatterns = [
     path("paper", sheet.batch_list, name="batch_list"),
     path("paper/new", sheet.ask_batch, name="ask_batch"),
     path("paper/folder", bundle.ask_folder, name="ask_folder"),
+    path("paper/day", day_paper.ask_day_paper, name="ask_day_paper"),
+    path("paper/by-itself", day_paper.timed_list, name="timed_list"),
+    path("paper/by-itself/new", day_paper.add_timed, name="add_timed"),
+    path("paper/by-itself/<int:pk>/end", day_paper.end_timed, name="end_timed"),
     path("paper/<int:pk>", sheet.batch, name="batch"),
     path("paper/<int:pk>/progress", sheet.batch_progress, name="batch_progress"),
     path("paper/<int:pk>/again", sheet.retry_batch, name="retry_batch"),
+    path("paper/<int:pk>/stop", sheet.stop_batch, name="stop_batch"),
     path("paper/<int:pk>/file", sheet.batch_file, name="batch_file"),
     path("sheets/<int:pk>/file", sheet.sheet_file, name="sheet_file"),
     path("machines/<int:pk>/sheet", sheet.ask_sheet, name="ask_sheet"),

@@ -8,7 +8,7 @@ import io
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -78,7 +78,8 @@ from reports.actions.erasure import ask_erasure
 from reports.actions.feed import add_feed
 from reports.actions.note import note_for
 from reports.actions.sheet import ask_sheets, print_batch
-from reports.models import Batch, Erasure, Feed, Sheet, WeeklyNote
+from reports.actions.timed import set_up
+from reports.models import Batch, Erasure, Feed, Sheet, TimedPrint, WeeklyNote
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 EVERYBODY, SIGNED_IN = "everybody", "signed in"
@@ -296,6 +297,11 @@ ADDRESSES: dict[str, Page] = {
     "reports:batch_progress": _read(Right.PRINT, "batch"),
     "reports:batch_file": _read(Right.PRINT, "batch"),
     "reports:retry_batch": _act(Right.PRINT, "batch"),
+    "reports:stop_batch": _act(Right.PRINT, "batch"),
+    "reports:ask_day_paper": _form(Right.PRINT_MANY),
+    "reports:timed_list": _read(Right.PRINT_MANY),
+    "reports:add_timed": _form(Right.PRINT_MANY),
+    "reports:end_timed": _act(Right.PRINT_MANY, "timed"),
     "reports:sheet_file": _read(Right.PRINT, "sheet"),
     "reports:ask_sheet": _act(Right.PRINT, "machine"),
     "reports:ask_job_sheet": _act(Right.PRINT, "job"),
@@ -369,6 +375,7 @@ class World:
     competence: Competence
     note: WeeklyNote
     feed: Feed
+    timed: TimedPrint
     part: StockPart
     stock_place: StockPlace
     part_used: PartUsed
@@ -581,6 +588,9 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         competence=Competence.objects.filter(user=fitter)[0],
         note=note,
         feed=add_feed(user=manager, depot=depot, what=Feed.What.ALL, at=at),
+        timed=set_up(
+            depot=depot, kind=TimedPrint.What.BOARD, days=[0], clock=time(6, 0), by=manager, at=at
+        ),
         part=part, stock_place=stock_place, part_used=part_used,
         hold=hold(machine=machine, reason=f"Claim {marker}", at=at, by=manager),
         erasure=ask_erasure(

@@ -38,8 +38,8 @@ SLOWEST_S = 2.0
 # They act at a press, or show no form of their own.
 WITHOUT_A_FORM = {
     "plant:sign_out", "plant:save_import", "plant:drop_import", "maintenance:save_readings_file",
-    "maintenance:drop_readings_file", "reports:retry_batch",
-    "maintenance:strike_cost", "reports:ask_job_sheet", "reports:ask_folder",
+    "maintenance:drop_readings_file", "reports:retry_batch", "reports:stop_batch",
+    "reports:end_timed", "maintenance:strike_cost", "reports:ask_job_sheet", "reports:ask_folder",
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
     "reports:ask_stop_tag", "reports:ask_record", "reports:ask_fail_tag",
     "maintenance:phone_entries", "maintenance:have_it", "maintenance:open_day",
@@ -133,6 +133,7 @@ def usual(form: forms.Form) -> dict[str, Any]:
             filled[name] = (
                 "12" if isinstance(field, QuantityField | forms.IntegerField)
                 else "2026-11-26" if isinstance(field, forms.DateField)
+                else "06:00" if isinstance(field, forms.TimeField)
                 else "A-12".ljust(getattr(field, "min_length", None) or 0, "x")
             )  # fmt: skip
     return filled
@@ -229,6 +230,7 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
         "reports:issue", "maintenance:pass_on",  # it is stopped
         "maintenance:send", "maintenance:move",  # it is out
         "maintenance:write_off", "reports:ask_batch",
+        "reports:ask_day_paper",  # no job is given out
         "reports:sealed",  # it answers, and keeps nothing
         "maintenance:receive_part",  # tomorrow is still to come
         "maintenance:move_part",  # from one place to the same

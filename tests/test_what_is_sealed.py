@@ -73,6 +73,8 @@ NOT_SEALED = {
     "plant.ChainCheck": "what was last found of the chain itself",
     "plant.Message": "sent, not stated",
     "plant.MessageChoice": "a setting",
+    "reports.TimedPrint": "a setting",
+    "reports.TimedTurn": "which paper was asked for; what it prints is sealed where it states",
     "reports.Feed": "a link",
     "reports.FeedEvent": "what a link last told",
     "reports.WeeklyNote": "what a link tells",

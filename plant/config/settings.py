@@ -246,6 +246,7 @@ CELERY_BEAT_SCHEDULE = {
     "readings-leftovers": {"task": "maintenance.tasks.sweep_readings_files", **_EACH_MINUTE},
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},
     "print-leftovers": {"task": "reports.tasks.sweep_prints", **_EACH_MINUTE},
+    "timed-prints": {"task": "reports.tasks.print_by_the_clock", **_EACH_MINUTE},
     "messages": {"task": "reports.tasks.send_messages", **_EACH_MINUTE},
 }
 

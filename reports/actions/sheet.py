@@ -26,7 +26,8 @@ from reports.pdf.batch import page_count
 from reports.pdf.page import Printed
 
 log = logging.getLogger(__name__)
-MOST_SHEETS = 500
+# More machines than any depot of ours; a slip of the keyboard asks for no more paper than this.
+MOST_SHEETS = 5_000
 # A batch gets this long from its message before the timer looks after it.
 GRACE = timedelta(seconds=30)
 Clock = Callable[[], datetime]
@@ -154,6 +155,25 @@ def ask_again(*, batch: Batch, by: User) -> int:
     if count or batch.state == Batch.State.FAILED:
         # Who merges just now loses hold of the batch, since its sheets are no longer all there.
         Batch.objects.filter(pk=batch.pk).update(**afresh)
+    return count
+
+
+@transaction.atomic
+def stop_batch(*, batch: Batch, by: User, at: datetime) -> int:
+    """Takes what is not begun out of the queue; what is printed stays, and is put into one file.
+
+    Returns:
+        How many sheets are not printed for this.
+
+    Raises:
+        PermissionError: no role of theirs prints here.
+    """
+    batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    role_for(by, batch.right, batch.depot_id)
+    waiting = Sheet.objects.filter(batch=batch, state=Sheet.State.ASKED)
+    count: int = waiting.update(
+        state=Sheet.State.FAILED, ended_at=at, why=f"Stopped by {by.name} before it was printed."
+    )
     return count
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +10,10 @@ from pydantic import TypeAdapter
 
 from plant.models import Record
 from plant.rights import Right, role_for
+from reports.contents.board import board
 from reports.contents.bundle import bundle
 from reports.contents.folder import folder
+from reports.contents.job_list import job_list
 from reports.contents.job_sheet import filled
 from reports.contents.label import label_of
 from reports.contents.passport import passport
@@ -19,16 +21,20 @@ from reports.contents.record import record_paper
 from reports.contents.service_sheet import service_sheet
 from reports.contents.tag import fail_tag, no_fail_tag, no_stop_tag, stop_tag
 from reports.models import Batch, Sheet
+from reports.pdf import board as board_pdf
 from reports.pdf import bundle as bundle_pdf
 from reports.pdf import folder as folder_pdf
+from reports.pdf import job_list as job_list_pdf
 from reports.pdf import label as label_pdf
 from reports.pdf import passport as passport_pdf
 from reports.pdf import record as record_pdf
 from reports.pdf import service_sheet as service_pdf
 from reports.pdf import tag as tag_pdf
 from reports.pdf.batch import Part, merge
+from reports.pdf.board import Board
 from reports.pdf.bundle import Bundle
 from reports.pdf.folder import Folder
+from reports.pdf.job_list import JobList
 from reports.pdf.label import Label
 from reports.pdf.page import Printed
 from reports.pdf.passport import Passport
@@ -146,6 +152,23 @@ def _of_record(one: str, many: str, *, file_name: str) -> Paper:
     )
 
 
+def _day(sheet: Sheet, at: datetime) -> date:
+    """The day that the batch speaks of, else that of its depot now."""
+    return sheet.batch.first_day or sheet.depot.day_of(at)
+
+
+def _job_list(sheet: Sheet, at: datetime, by: str) -> JobList:
+    person = sheet.person
+    assert person is not None  # held by ask_job_lists
+    return job_list(person, sheet.depot, on=_day(sheet, at), at=at, by=by)
+
+
+def _board(sheet: Sheet, at: datetime, by: str) -> Board:
+    asked_by = sheet.asked_by
+    assert asked_by is not None  # held by whoever freezes a sheet
+    return board(sheet.depot, asked_by, on=_day(sheet, at), at=at)
+
+
 PAPERS: dict[Batch.Kind, Paper] = {
     Batch.Kind.SERVICE: Paper(
         one="Service sheet of {}",
@@ -186,6 +209,27 @@ PAPERS: dict[Batch.Kind, Paper] = {
         content=TypeAdapter(Bundle),
         draw=bundle_pdf.render,
         whole=_alone,
+    ),
+    # Neither states anything that stands on no record already, so neither is sealed.
+    Batch.Kind.JOB_LIST: Paper(
+        one="Job list of {}",
+        many="{} job lists",
+        file_name="job-list",
+        sealed_as="",
+        gather=_job_list,
+        content=TypeAdapter(JobList),
+        draw=job_list_pdf.render,
+        whole=_joined,
+    ),
+    Batch.Kind.BOARD: Paper(
+        one="Wall board of {}",
+        many="{} wall boards",
+        file_name="wall-board",
+        sealed_as="",
+        gather=_board,
+        content=TypeAdapter(Board),
+        draw=board_pdf.render,
+        whole=_joined,
     ),
     Batch.Kind.LABEL: _label_paper(
         lambda title, leaves, printed: label_pdf.one_a_page(_labels(leaves), title=title)

@@ -66,6 +66,11 @@ class Batch(BackgroundWork):
         return _THINGS[Batch.Kind(self.kind)]
 
     @property
+    def is_sealed(self) -> bool:
+        """Whether each of its sheets has a record; paper that states nothing new has none."""
+        return self.kind not in _UNSEALED
+
+    @property
     def has_labels(self) -> bool:
         return self.kind in (Batch.Kind.LABEL, Batch.Kind.LABEL_SHEET)
 
@@ -99,6 +104,12 @@ _THINGS: dict[Batch.Kind, str] = {
     Batch.Kind.FOLDER: "page",
     Batch.Kind.BUNDLE: "bundle",
 }
+_UNSEALED = (
+    Batch.Kind.LABEL,
+    Batch.Kind.LABEL_SHEET,
+    Batch.Kind.JOB_LIST,
+    Batch.Kind.BOARD,
+)
 # The kinds that are asked for by machines alone, on the page for many machines.
 BY_MACHINES = (
     Batch.Kind.SERVICE,

@@ -15,6 +15,7 @@ from plant.http import UserRequest, anywhere, find, form_page, see
 from plant.models import Depot, Machine
 from plant.nudge import nudge
 from plant.rights import Right, depots_where
+from reports.actions import sheet as action
 from reports.actions.sheet import ask_again, ask_sheets
 from reports.contents.label import old_labels
 from reports.contents.paper import paper_of
@@ -36,9 +37,13 @@ def batch_list(request: UserRequest) -> HttpResponse:
     folders = Depot.objects.filter(
         pk__in=depots_where(request.user, RIGHTS[Batch.Kind.FOLDER][0])
     ).order_by("name")
-    return render(
-        request, "reports/batch_list.html", {"page": page, "may_ask": may_ask, "folders": folders}
-    )
+    told = {
+        "page": page,
+        "may_ask": may_ask,
+        "may_print_many": bool(depots_where(request.user, Right.PRINT_MANY)),
+        "folders": folders,
+    }
+    return render(request, "reports/batch_list.html", told)
 
 
 @login_required
@@ -183,6 +188,19 @@ def retry_batch(request: UserRequest, pk: int) -> HttpResponse:
     messages.success(
         request,
         f"{things} printed again." if count else f"The {found.thing}s are put into one file again.",
+    )
+    return redirect("reports:batch", pk)
+
+
+@login_required
+@require_POST
+def stop_batch(request: UserRequest, pk: int) -> HttpResponse:
+    found = _batch(request, pk)
+    count = action.stop_batch(batch=found, by=request.user, at=now())
+    nudge(print_batch, found.pk)
+    things = f"1 {found.thing} was" if count == 1 else f"{count} {found.thing}s were"
+    messages.success(
+        request, f"Stopped: {things} not printed." if count else "Nothing waited any more."
     )
     return redirect("reports:batch", pk)
 

@@ -1,0 +1,103 @@
+"""Gathers the wall board of a depot for a day.
+
+It hangs where visitors see it, so it names no hirer, no site and no telephone number.
+"""
+
+from datetime import date, datetime
+
+from django.db.models import Min, Q
+
+from maintenance.contents.day import Column, day_sheet
+from maintenance.contents.due import announced, counted
+from maintenance.models import Stay, Stop
+from plant.models import Depot, Machine, User
+from reports.pdf.board import Board, BoardColumn, Line
+from reports.pdf.page import Printed
+
+# More than a sheet holds.
+MOST = 20
+
+
+def board(depot: Depot, user: User, *, on: date, at: datetime) -> Board:
+    """What is stopped, what comes back, and who works on what.
+
+    Args:
+        user: who prints it; on: the day; at: now.
+    """
+    local = at.astimezone(depot.zone)
+    today = local.date()
+    sheet = day_sheet(depot, on=on, today=today)
+    counts = counted(announced(user, today).filter(machine__depot=depot), today)
+    return Board(
+        depot=depot.name,
+        day=f"{on:%A %-d %B %Y}",
+        as_at=f"{local:%H:%M}" if on == today else f"{local:%-d %b %H:%M}",
+        printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=user.name),
+        columns=(_stopped(depot, today), _back(depot, on), _work(sheet.columns)),
+        counts=(
+            (str(counts.in_use), "overdue where they are used"),
+            (str(counts.in_store), "overdue in store"),
+            (str(counts.soon), "due soon"),
+            (str(sheet.left_count), "jobs not given out"),
+        ),
+    )
+
+
+def _stopped(depot: Depot, today: date) -> BoardColumn:
+    standing = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON, until__gte=today)
+    machines = (
+        Machine.objects.filter(depot=depot)
+        .in_fleet()
+        .annotate(since=Min("stops__since", filter=Q(stops__in=standing)))
+        .filter(since__isnull=False)
+        .order_by("-since", "number_key")
+        .select_related("kind")
+    )
+    first = list(machines[:MOST])
+    words: dict[int, str] = {}
+    for stop in standing.filter(machine__in=first).order_by("-since"):
+        words.setdefault(stop.machine_id, stop.words)
+    return BoardColumn(
+        "Do not use",
+        tuple(
+            Line(each.number, f"{each.get_place_display()}. {words.get(each.pk, '')}".strip())
+            for each in first
+        ),
+        count=machines.count(),
+        empty="No machine is stopped.",
+        is_stop=True,
+    )
+
+
+def _back(depot: Depot, on: date) -> BoardColumn:
+    stays = (
+        Stay.objects.open()
+        .filter(machine__depot=depot, due_back_on__lte=on)
+        .select_related("machine__kind")
+        .order_by("-due_back_on", "machine__number_key")
+    )
+    return BoardColumn(
+        "Due back",
+        tuple(
+            Line(
+                stay.machine.number,
+                stay.machine.kind.name
+                if stay.due_back_on == on
+                else f"late since {stay.due_back_on:%-d %b}, {stay.machine.kind.name}",
+            )
+            for stay in stays[:MOST]
+        ),
+        count=stays.count(),
+        empty="Nothing is due back.",
+    )
+
+
+def _work(columns: list[Column]) -> BoardColumn:
+    lines = [
+        Line(f"{job.machine.number} {column.person.name}", f"{job.number} {job.title}")
+        for column in columns
+        for job in column.jobs
+    ]
+    return BoardColumn(
+        "Work of the day", tuple(lines[:MOST]), count=len(lines), empty="No job is given out."
+    )

@@ -1,0 +1,78 @@
+"""Gathers the job list of one person for one day from the day sheet."""
+
+from datetime import date, datetime
+
+from maintenance.contents.day import day_sheet
+from maintenance.models import Job
+from plant.models import Depot, Machine, Place, User
+from reports.pdf.job_list import JobList, Task
+from reports.pdf.page import Printed
+from reports.pdf.service_sheet import Caution
+
+# Common practice, no source.
+CAUTIONS = (
+    Caution("Stop", "Moving parts and live parts. Isolate and lock off before a cover comes off."),
+    Caution("Take care", "Guards back on before it is started, also for a trial run."),
+)
+
+
+def job_list(person: User, depot: Depot, *, on: date, at: datetime, by: str) -> JobList:
+    """The jobs given to the person for the day, in their order.
+
+    Args:
+        at: now; by: who prints it.
+    """
+    local = at.astimezone(depot.zone)
+    printed = Printed(at=f"{local:%-d %b %Y %H:%M}", by=by)
+    sheet = day_sheet(depot, on=on, today=local.date())
+    column = next((each for each in sheet.columns if each.person == person), None)
+    return JobList(
+        person=person.name,
+        day=f"{on:%A %-d %B %Y}",
+        depot=depot.name,
+        load=column.load if column else "",
+        printed=printed,
+        tasks=tuple(_task(job) for job in column.jobs) if column else (),
+        cautions=CAUTIONS,
+    )
+
+
+def people_with_jobs(depot: Depot, *, on: date, today: date) -> list[User]:
+    """Who has a job on the day, in the order of the day sheet."""
+    return [each.person for each in day_sheet(depot, on=on, today=today).columns if each.jobs]
+
+
+def place_of(machine: Machine) -> str:
+    """Where it stands, in words for a fitter."""
+    if machine.place == Place.OUT and machine.site:
+        return f"Out, {machine.site}"
+    return machine.get_place_display()
+
+
+def _task(job: Job) -> Task:
+    machine = job.machine
+    remarks = []
+    if job.is_safety:
+        remarks.append("Safety: a release check by a competent person before it is used again")
+    if job.back_again_of_id:
+        remarks.append("Back again: the same trouble inside 30 days")
+    if job.state == Job.State.WAITING:
+        remarks.append(f"Waiting for {job.waiting_for}")
+    minutes = job.minutes_expected
+    return Task(
+        number=job.number,
+        machine=f"{machine.number}, {machine.kind.name}",
+        place=place_of(machine),
+        title=job.title,
+        told=job.symptom,
+        when=_when(job),
+        minutes="no estimate" if minutes is None else f"about {minutes} min",
+        remarks=tuple(remarks),
+    )
+
+
+def _when(job: Job) -> str:
+    if job.promised_at is not None:
+        local = job.promised_at.astimezone(job.machine.depot.zone)
+        return f"Promised for {local:%-d %b %Y %H:%M}"
+    return f"Due {job.due_on:%-d %b %Y}" if job.due_on else ""

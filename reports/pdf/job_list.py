@@ -6,9 +6,9 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
 
-from reports.pdf.boxes import BARE, FIGURE, STRONG, THIN, Box, CautionLine, Heading, TickBox, body
-from reports.pdf.drive_block import NOTE
-from reports.pdf.page import WIDTH, Printed, Running, build
+from reports.pdf.boxes import BARE, FIGURE, NOTE, STRONG, THIN, CautionLine, Flow, Heading, body
+from reports.pdf.furniture import Box, TickBox
+from reports.pdf.page import WIDTH, Printed, Running, build_counted
 from reports.pdf.service_sheet import Caution
 
 
@@ -66,7 +66,7 @@ def render(jobs: JobList) -> bytes:
     for place, task in enumerate(jobs.tasks, 1):
         story += [Spacer(0, 5), _task(task, place=place)]
     story += [Spacer(0, 6), body(jobs.defer, style=NOTE)]
-    return build(story, running=running)
+    return build_counted(story, running=running)[0]
 
 
 _LEFT = 12 * mm
@@ -85,7 +85,7 @@ def _task(task: Task, *, place: int) -> Flowable:
     side: list[Flowable] = [body(task.minutes, style=FIGURE)]
     if task.when:
         side.append(body(task.when, style=STRONG))
-    head = Table([[TickBox(), words, side]], colWidths=[_LEFT, middle, _RIGHT])
+    head = Table([[Flow(TickBox()), words, side]], colWidths=[_LEFT, middle, _RIGHT])
     style: list[tuple[Any, ...]] = [*BARE, ("RIGHTPADDING", (1, 0), (1, 0), 6)]
     head.setStyle(TableStyle(style))
     room = WIDTH - _LEFT
@@ -93,10 +93,10 @@ def _task(task: Task, *, place: int) -> Flowable:
         [
             [
                 Spacer(0, 0),
-                Box(width=room - 3 * 24 * mm - 9, label="Found and done, or why not"),
-                Box(width=24 * mm, label="Begun"),
-                Box(width=24 * mm, label="Ended"),
-                Box(width=24 * mm, label="Time", unit="min"),
+                Flow(Box(width=room - 3 * 24 * mm - 9, label="Found and done, or why not")),
+                Flow(Box(width=24 * mm, label="Begun")),
+                Flow(Box(width=24 * mm, label="Ended")),
+                Flow(Box(width=24 * mm, label="Time", unit="min")),
             ]
         ],
         colWidths=[_LEFT, room - 3 * (24 * mm + 3), *([24 * mm + 3] * 3)],

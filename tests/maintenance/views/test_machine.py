@@ -82,6 +82,7 @@ def test_the_story_is_paged_and_costs_no_query_a_row(machine: Machine, fitter: U
         )
 
     few = make_machine(machine.depot)
+    record_meter(machine=few, dial_tenths=1001, typed="x", at=now(), by=fitter)
     counts = []
     client = signed_in(fitter)
     for each in (few, machine):

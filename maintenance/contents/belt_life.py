@@ -28,6 +28,7 @@ from plant.drawings.svg import to_svg
 from plant.drives.errors import DriveError
 from plant.drives.outcome import WearPart
 from plant.drives.workout import work_out
+from plant.kept import Kept
 from plant.models import Depot, Drive, Place, User
 
 # Worst first. What has a day stands by its order day; what nobody can tell, after it.
@@ -121,21 +122,11 @@ def due_belts(user: User, *, on: date, depot: Depot | None = None, key: str = ""
     Args:
         depot: of this one alone; key: of machines whose number holds it.
     """
-    order = Q(belt_work=Job.BeltWork.ORDER)
-    jobs = Job.objects.visible_to(user).open().exclude(belt_work="")
-    jobs = jobs.exclude(machine__place__in=(Place.GONE, Place.MISSING, Place.LAID_UP))
-    if depot is not None:
-        jobs = jobs.filter(machine__depot=depot)
-    if key:
-        jobs = jobs.filter(machine__number_key__contains=key)
-    rows: list[Any] = list(
-        jobs.select_related("machine", "drive__belt_life")
-        .annotate(
-            all_orders=Window(Count(Case(When(order, then=1)))),
-            all_looks=Window(Count(Case(When(~order, then=1)))),
-        )
-        .order_by(F("due_on").asc(nulls_last=True), "pk")[:MOST_DUE]
-    )
+    rows: list[Any]
+    if depot is None and not key:  # as nearly every time
+        rows = _WAITING.rows(user, MOST_DUE)
+    else:
+        rows = list(_waiting(user, MOST_DUE, depot=depot, key=key))
     return DueBelts(
         lines=tuple(
             BeltWork(job=job, why=_why(job), is_late=job.due_on is not None and job.due_on < on)
@@ -144,6 +135,27 @@ def due_belts(user: User, *, on: date, depot: Depot | None = None, key: str = ""
         orders=rows[0].all_orders if rows else 0,
         looks=rows[0].all_looks if rows else 0,
     )
+
+
+def _waiting(user: User, most: int, *, depot: Depot | None = None, key: str = "") -> QuerySet[Job]:
+    order = Q(belt_work=Job.BeltWork.ORDER)
+    jobs = Job.objects.visible_to(user).open().exclude(belt_work="")
+    jobs = jobs.exclude(machine__place__in=(Place.GONE, Place.MISSING, Place.LAID_UP))
+    if depot is not None:
+        jobs = jobs.filter(machine__depot=depot)
+    if key:
+        jobs = jobs.filter(machine__number_key__contains=key)
+    return (
+        jobs.select_related("machine", "drive__belt_life")
+        .annotate(
+            all_orders=Window(Count(Case(When(order, then=1)))),
+            all_looks=Window(Count(Case(When(~order, then=1)))),
+        )
+        .order_by(F("due_on").asc(nulls_last=True), "pk")[:most]
+    )
+
+
+_WAITING = Kept(_waiting)
 
 
 def _why(job: Job) -> str:

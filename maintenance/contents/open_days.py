@@ -3,10 +3,15 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
+
+from django.db.models import QuerySet
 
 from maintenance.models import ClosedDay, WeekDay
 from maintenance.rules.due import do_by
-from plant.models import Depot
+from plant.kept import Kept
+from plant.models import Depot, User
+from plant.rights import Right, depots_where
 
 WORKING_WEEK = range(5)  # Monday to Friday, until somebody says otherwise
 
@@ -40,11 +45,34 @@ class OpenDays:
 def open_days(depots: Iterable[Depot | int]) -> dict[int, OpenDays]:
     """By the depot's key; two queries, whatever their number."""
     pks = [depot if isinstance(depot, int) else depot.pk for depot in depots]
+    return _by_depot(pks, _weeks(pks), _closed(pks))
+
+
+def open_days_of(user: User) -> dict[int, OpenDays]:
+    """The same of every depot that the person sees."""
+    return _by_depot(depots_where(user, Right.SEE), _WEEKS.rows(user), _CLOSED.rows(user))
+
+
+def _weeks(pks: Iterable[int]) -> QuerySet[WeekDay]:
+    return WeekDay.objects.filter(depot__in=pks)
+
+
+def _closed(pks: Iterable[int]) -> QuerySet[ClosedDay, Any]:
+    return ClosedDay.objects.filter(depot__in=pks).values_list("depot", "on")
+
+
+_WEEKS = Kept(lambda user: _weeks(depots_where(user, Right.SEE)))
+_CLOSED = Kept(lambda user: _closed(depots_where(user, Right.SEE)))
+
+
+def _by_depot(
+    pks: Iterable[int], week_days: Iterable[WeekDay], closed_days: Iterable[tuple[int, date]]
+) -> dict[int, OpenDays]:
     weeks: dict[int, list[WeekDay]] = {pk: [] for pk in pks}
-    for row in WeekDay.objects.filter(depot__in=pks):
+    for row in week_days:
         weeks[row.depot_id].append(row)
-    closed: dict[int, set[date]] = {pk: set() for pk in pks}
-    for depot_id, on in ClosedDay.objects.filter(depot__in=pks).values_list("depot", "on"):
+    closed: dict[int, set[date]] = {pk: set() for pk in weeks}
+    for depot_id, on in closed_days:
         closed[depot_id].add(on)
     return {
         pk: OpenDays(

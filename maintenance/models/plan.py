@@ -207,6 +207,7 @@ class DueLine(models.Model):
             models.Index(fields=("raise_on",), name="due_line_by_notice"),
             models.Index(fields=("past_after",), name="due_line_by_last_day"),
             models.Index(fields=("machine",), condition=Q(hours_near=True), name="hours_near"),
+            models.Index(fields=("worked_out_at",), name="due_line_by_work_out"),
         )
 
     def __str__(self) -> str:

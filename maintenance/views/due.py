@@ -19,6 +19,7 @@ from maintenance.contents import open_days as days
 from maintenance.contents.belt_life import due_belts
 from maintenance.contents.due import (
     announced,
+    announced_in_turn,
     coming,
     counted,
     counted_in_all,
@@ -31,7 +32,7 @@ from maintenance.forms.entry import sent
 from maintenance.forms.filters import DepotFilter, DueFilter
 from maintenance.models import ClosedDay, Completion, DueLine
 from maintenance.rules.due import put_off_limit
-from maintenance.tables import DueTable, paged
+from maintenance.tables import PAGE, DueTable, paged
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, first_depot, form_page, see, today_at
@@ -54,7 +55,7 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     if kept.get("q"):
         lines = lines.filter(machine__number_key__contains=_key(kept["q"]))
     state = kept.get("state", "")
-    open_days = days.open_days(depots_where(request.user, Right.SEE))
+    open_days = days.open_days_of(request.user)
     table = DueTable(_in_state(lines, state, on), on=on, open_days=open_days)
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
@@ -66,6 +67,9 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     filtered = kept.get("depot") or kept.get("q")
     counts = counted(lines, on) if filtered else counted_in_all(request.user, on)
     count = {form.OVERDUE: counts.in_use, form.STORE: counts.in_store, form.SOON: counts.soon}
+    if not filtered and not state and counts.all > PAGE:
+        lines = announced_in_turn(request.user, on)
+        table = DueTable(lines, on=on, open_days=open_days)
     paged(table, request, at=at, count=count.get(state, counts.all))
     if may_export:
         query = request.GET.copy()

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from maintenance.actions.plan import give_plans, record_done
+from maintenance.contents.due import announced, announced_in_turn, old_lines
 from maintenance.models import ClosedDay, Completion, DueLine, PlanLine, PutOff, WeekDay
 from make import MONDAY, make_depot, make_machine, make_user
 from plant.models import Depot, Machine, Place, Role, User
@@ -184,3 +185,46 @@ def test_old_due_dates_are_shouted_about(client: Client, line: DueLine) -> None:
         assert "more than a day ago" not in client.get(address).content.decode()
     with time_machine.travel(MONDAY + timedelta(hours=25), tick=False):
         assert "more than a day ago" in client.get(address).content.decode()
+
+
+def test_walked_in_turn_the_lines_are_those_that_are_announced(
+    depot: Depot, manager: User, line: DueLine
+) -> None:
+    test = PlanLine.objects.create(
+        kind=line.machine.kind, key="test", title="Test it", every_days=60, is_test=True,
+        source="made up", trust="common practice, no source",
+    )  # fmt: skip
+    for where in (depot, make_depot("south")):
+        for n, place in enumerate(Place.values):
+            machine = make_machine(where, kind=line.machine.kind, place=place)
+            for plan, days in ((line.line, n % 3), (test, -n), (line.line, 90)):
+                on = TODAY + timedelta(days=days)
+                DueLine.objects.get_or_create(
+                    machine=machine, line=plan,
+                    defaults={
+                        "start_on": on, "plan_on": on if n else None, "raise_on": on,
+                        "hours_near": days == 2, "worked_out_at": MONDAY,
+                    },
+                )  # fmt: skip
+
+    found = list(announced_in_turn(manager, TODAY))
+
+    assert found == list(announced(manager, TODAY))
+    assert {each.machine.place for each in found} == set(Place.values) - {"gone", "missing"}
+    assert {each.line for each in found if each.machine.place == "laid up"} == {test}
+
+
+def test_days_that_nobody_worked_out_for_a_day_are_counted_for_who_sees_them(
+    manager: User, line: DueLine
+) -> None:
+    old = MONDAY - timedelta(hours=25)
+    outsider = make_user("Odd Outsider", (make_depot("south"), Role.MANAGER))
+    DueLine.objects.update(worked_out_at=MONDAY - timedelta(hours=23))
+    assert old_lines(manager, at=MONDAY) == 0
+
+    DueLine.objects.update(worked_out_at=old)
+    assert old_lines(manager, at=MONDAY) == 1
+    assert old_lines(outsider, at=MONDAY) == 0
+
+    Machine.objects.update(place=Place.GONE)
+    assert old_lines(manager, at=MONDAY) == 0

@@ -22,10 +22,11 @@ from django.db.models import (
     When,
 )
 
-from maintenance.contents.answer import told_by
+from maintenance.contents.answer import FREED, told_by
 from maintenance.models import Job
 from maintenance.models.job import JobQuerySet
 from maintenance.rules import again as rule
+from plant.contents.health import background_at, last_in_background
 from plant.kept import Given, Kept
 from plant.models import User
 from plant.rights import Right, depots_where
@@ -98,12 +99,16 @@ class Workshop:
 @dataclass(frozen=True)
 class OnToday:
     """The jobs of the first page: open ones that no plan raised, the oldest first, with how many
-    there are; what the person told lately, the newest first; what a workshop has to look at."""
+    there are; what the person told lately, the newest first; what a workshop has to look at.
+
+    background_at: when the background work last ran, which is read along with them.
+    """
 
     open: list[Job]
     open_count: int
     told: list[Job]
     workshop: Workshop
+    background_at: datetime | None
 
 
 # What the first page shows of a job, and what the answer to who told it follows from.
@@ -128,6 +133,7 @@ def on_today(user: User, *, on: date, at: datetime, told_since: datetime) -> OnT
         open_count=(jobs[0].open_in_all or 0) if jobs else 0,
         told=sorted((each for each in jobs if each.is_told), key=lambda each: -each.pk)[:SHOWN],
         workshop=_workshop([each for each in jobs if each.machine.depot_id in works], on, at),
+        background_at=jobs[0].background_at if jobs else last_in_background(),
     )
 
 
@@ -149,6 +155,8 @@ def _on_today(user: User) -> QuerySet[Job]:
         Job.objects.filter(wanted)
         .annotate(
             is_told=Exists(told.filter(job=OuterRef("pk"))),
+            freed=FREED,
+            background_at=background_at(),
             open_in_all=Subquery(
                 raised.order_by().values("due_line").annotate(n=Count("pk")).values("n")
             ),

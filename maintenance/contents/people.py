@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from maintenance.models import Competence
 from maintenance.rules import competence as rule
@@ -107,25 +107,15 @@ def ending_soon(user: User, *, right: Right, on: date) -> list[Ending]:
     """Whose competence ends within the notice with nothing that follows it, the nearest first."""
     here = Competence.objects.visible_to(user, right).ending_soon(on)
     here = here.filter(user__is_active=True, user__memberships__depot=F("depot"))
-    read = ("skill", "family", "depot", "told", "valid_until", "user__name")
-    rows = list(
-        here.select_related("user").only(*read).order_by("valid_until", "user__name").distinct()
-    )
-    if not rows:
-        return []
-    follow = Competence.objects.not_ended().filter(
+    follows = Competence.objects.not_ended().filter(
         Q(valid_until__isnull=True) | Q(valid_until__gt=on + rule.NOTICE),
-        user__in=[each.user_id for each in rows],
-        depot__in=[each.depot_id for each in rows],
+        Q(family="") | Q(family=OuterRef("family")),
+        user=OuterRef("user"), depot=OuterRef("depot"), skill=OuterRef("skill"),
     )  # fmt: skip
-    held = set(follow.values_list("user", "depot", "skill", "family"))
+    read = ("skill", "family", "depot", "told", "valid_until", "user__name")
+    rows = here.exclude(Exists(follows)).select_related("user").only(*read)
     return [
-        Ending(each, _ends(each))
-        for each in rows
-        if not any(
-            (each.user_id, each.depot_id, each.skill, family) in held
-            for family in ("", each.family)
-        )
+        Ending(each, _ends(each)) for each in rows.order_by("valid_until", "user__name").distinct()
     ]
 
 

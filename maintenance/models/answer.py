@@ -27,8 +27,3 @@ class Answer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.job.number}: {self.get_kind_display()}"
-
-    @property
-    def words(self) -> str:
-        """What was written to the one who told it; empty when nothing was, or it was erased."""
-        return next((t.text for t in self.record.texts.all() if t.name == "answer"), "")

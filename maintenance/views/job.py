@@ -17,7 +17,7 @@ from django.views.decorators.http import require_safe
 from maintenance.actions import job as action
 from maintenance.actions.answer import is_told
 from maintenance.contents import step as step_contents
-from maintenance.contents.answer import reply
+from maintenance.contents.answer import FREED, replies
 from maintenance.contents.belt_change import fitted_words, to_change
 from maintenance.contents.competence import standing
 from maintenance.contents.cost import sees_money
@@ -180,7 +180,7 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             "job": found,
             "machine": found.machine,
             "stops": stops,
-            "reply": reply(found, own=True),
+            "reply": replies([found])[0],
             "told": bool(stops) or found.opened_by_record_id is not None,
             "has_it": found.has_it_id == request.user.pk,
             "needs_release": bool(standing) or looked_over,
@@ -471,7 +471,7 @@ def call_off_job(request: UserRequest, pk: int) -> HttpResponse:
 
 def _found(request: UserRequest, pk: int, right: Right) -> Job:
     return find(
-        Job.objects.visible_to(request.user).select_related(
+        Job.objects.visible_to(request.user).annotate(freed=FREED).select_related(
             "machine__depot", "machine__kind", "given_to", "done_by", "closed_by", "isolated_by",
             "has_it", "due_line__line", "opened_by_record__by", "back_again_of",
         ),

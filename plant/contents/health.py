@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import DatabaseError, connection
+from django.db.models import Subquery
 from django.utils.timezone import localtime
 
 from plant.contents.checkpoint import last_signed
@@ -34,8 +35,21 @@ class Part:
 
 def background_silence(at: datetime) -> timedelta | None:
     """How long the background work has been silent; None when it never ran."""
-    last = Heartbeat.objects.filter(name="background").values_list("at", flat=True).first()
+    last = last_in_background()
     return None if last is None else at - last
+
+
+def last_in_background() -> datetime | None:
+    """When the background work last ran; None when it never did."""
+    return _BACKGROUND.values_list("at", flat=True).first()
+
+
+def background_at() -> Subquery:
+    """The same, to be read along with rows that a page reads anyway."""
+    return Subquery(_BACKGROUND.values("at")[:1])
+
+
+_BACKGROUND = Heartbeat.objects.filter(name="background")
 
 
 def health(at: datetime, *, named: Collection[int] | None = None) -> list[Part]:

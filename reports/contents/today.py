@@ -17,6 +17,7 @@ from django.db.models import (
     Subquery,
     Value,
 )
+from django.db.models.functions import Coalesce
 
 from maintenance.contents.answer import Reply, replies
 from maintenance.contents.check_due import Wanted, first_overdue, sheets_of, wanted_of_many
@@ -24,7 +25,7 @@ from maintenance.contents.due import DueWork, first_of_each, told
 from maintenance.contents.job import Workshop, on_today
 from maintenance.contents.people import Ending, ending_soon
 from maintenance.models import Job, Stay, Stop
-from plant.contents.health import LATE, background_silence
+from plant.contents.health import LATE
 from plant.http import today_at
 from plant.kept import Given, Kept
 from plant.models import Machine, Place, User
@@ -87,7 +88,6 @@ def today(user: User, *, at: datetime) -> Today:
     unchecked, unchecked_count = _unchecked(user, at=at)
     stopped, stopped_count = _stopped(user, on)
     jobs = on_today(user, on=on, at=at, told_since=at - TOLD_FOR)
-    silence = background_silence(at)
     return Today(
         on=on,
         stopped=stopped,
@@ -107,7 +107,7 @@ def today(user: User, *, at: datetime) -> Today:
         ending=ending_soon(user, right=Right.DECIDE, on=on),
         batches=in_progress(user, at=at),
         workshop=jobs.workshop,
-        silent=silence is None or silence > LATE,
+        silent=jobs.background_at is None or at - jobs.background_at > LATE,
         may_look_together=bool(depots_where(user, Right.DECIDE)),
     )
 
@@ -190,8 +190,20 @@ def _is_past(work: DueWork, on: date) -> bool:
 def in_progress(user: User, *, at: datetime) -> list[Batch]:
     """The person's own prints, with how far each is: the open ones, then what failed of late."""
     shown = _PRINTS.rows(user, me=user.pk, since=at - FAILED_FOR)
-    batches = sorted(shown, key=lambda batch: not batch.is_open)
-    return with_progress(batches)
+    return sorted(shown, key=lambda batch: not batch.is_open)
+
+
+def _sheets(**which: Any) -> Coalesce:
+    """How many sheets of a batch there are of a kind."""
+    sheets = Sheet.objects.filter(batch=OuterRef("pk"), **which).order_by().values("batch")
+    return Coalesce(Subquery(sheets.annotate(n=Count("pk")).values("n")), 0)
+
+
+_PROGRESS = {
+    "total": _sheets(),
+    "printed": _sheets(state=Sheet.State.DONE),
+    "failed": _sheets(state=Sheet.State.FAILED),
+}
 
 
 def _prints(user: User) -> QuerySet[Batch]:
@@ -199,7 +211,7 @@ def _prints(user: User) -> QuerySet[Batch]:
     me: Any = Given("me", BigIntegerField())
     shown = Q(state__in=Batch.OPEN) | Q(state=Batch.State.FAILED, ended_at__gte=since)
     own: QuerySet[Batch] = Batch.objects.filter(asked_by=me).visible_to(user)
-    return own.filter(shown).order_by("-asked_at")[:SHOWN]
+    return own.filter(shown).annotate(**_PROGRESS).order_by("-asked_at")[:SHOWN]
 
 
 _PRINTS = Kept(_prints)

@@ -9,9 +9,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.timezone import localdate, now
 
+from maintenance.actions.answer import answer_report
 from maintenance.actions.fault import report_fault
-from maintenance.models import DueLine, PlanLine
-from make import make_machine
+from maintenance.models import DueLine, Job, PlanLine, Skill
+from make import make_competence, make_machine
 from plant.actions.heartbeat import beat
 from plant.models import Depot, Machine, Place, User
 from reports import tasks
@@ -45,8 +46,8 @@ def due_line(machine: Machine, *, in_days: int) -> DueLine:
     )  # fmt: skip
 
 
-def stop(machine: Machine, by: User) -> None:
-    report_fault(machine=machine, part="drum", told="grinds", stop_now=True, at=now(), by=by)
+def stop(machine: Machine, by: User) -> Job:
+    return report_fault(machine=machine, part="drum", told="grinds", stop_now=True, at=now(), by=by)
 
 
 def test_an_empty_yard_says_so_part_by_part(operator: User) -> None:
@@ -140,24 +141,50 @@ def test_a_failed_print_is_shown_for_a_day_and_not_asked_for_every_two_seconds(
 
 
 def test_today_asks_the_same_queries_however_large_the_fleet(
-    depot: Depot, operator: User, foreman: User
+    depot: Depot, operator: User, foreman: User, fitter: User
 ) -> None:
+    """Three of them say who is signed in; answers, prints and competences ask for none more."""
+
     def grow(count: int) -> None:
-        for _ in range(count):
+        for n in range(count):
             machine = make_machine(depot, place=Place.OUT)
             due_line(machine, in_days=-3)
             stop(machine, operator)
             due_line(make_machine(depot), in_days=3)
+            job = stop(make_machine(depot), foreman)
+            answer_report(job=job, answer=f"Part {n} is on order.", at=now(), by=fitter)
+            ask_sheets(depot=depot, machines=[machine], by=foreman, at=now())
+            ends = localdate() + timedelta(days=n + 1)
+            make_competence(fitter, depot, Skill.TEST, valid_until=ends)
 
     def queries() -> int:
         client = Client()
         client.force_login(foreman)
         with CaptureQueriesContext(connection) as caught:
-            assert client.get(reverse("reports:today")).status_code == 200
+            page = client.get(reverse("reports:today")).content.decode()
+        for part in ("is on order.", "Prints in progress", "Competence ending"):
+            assert part in page
         return len(caught)
 
+    beat(name="background", at=now())
     grow(2)
     few = queries()
     grow(12)
 
     assert queries() == few <= 12
+
+
+def test_alone_and_with_jobs_the_background_is_heard_of_at_no_more_cost(
+    depot: Depot, operator: User
+) -> None:
+    client = Client()
+    client.force_login(operator)
+    counts = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as caught:
+            client.get(reverse("reports:today"))
+        counts.append(len(caught))
+        make_machine(depot, "MX-301")
+        stop(Machine.objects.get(), operator)
+
+    assert max(counts) <= 12

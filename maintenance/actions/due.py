@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import Manager, Q
+from django.db.models import Exists, Manager, OuterRef, Q
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.contents.known import counted_of, known_of
@@ -297,15 +297,18 @@ def _sealed_closing(completion: Completion) -> Record | None:
 
 def _versions(pks: Collection[int]) -> dict[int, list[PlanLine]]:
     """Each line of a plan with all its versions; nearly always it is the only one."""
-    lines = PlanLine.objects.in_bulk(pks)
-    kinds = {line.kind_id for line in lines.values() if line.kind_id}
-    machines = {line.machine_id for line in lines.values() if line.machine_id}
-    keys = {line.key for line in lines.values()}
-    of_plans = Q(kind__in=kinds) | Q(machine__in=machines)
+    told = PlanLine.objects.filter(pk__in=among(pks), key=OuterRef("key"))
+    told = told.filter(Q(kind=OuterRef("kind")) | Q(machine=OuterRef("machine")))
+    lines: dict[int, PlanLine] = {}
     versions: dict[tuple[int | None, int | None, str], list[PlanLine]] = {}
-    for line in PlanLine.objects.filter(of_plans, key__in=keys):
+    for line in PlanLine.objects.filter(Exists(told)):
+        lines[line.pk] = line
         versions.setdefault((line.kind_id, line.machine_id, line.key), []).append(line)
-    return {pk: versions[line.kind_id, line.machine_id, line.key] for pk, line in lines.items()}
+    return {
+        pk: versions[line.kind_id, line.machine_id, line.key]
+        for pk, line in lines.items()
+        if pk in pks
+    }
 
 
 def _keep_rates(rows: Manager[Any], known: Mapping[int, Known], *, at: datetime) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta, tzinfo
 from math import inf
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from maintenance.models import MeterReading, Move, Stay
 from maintenance.rules import usage
@@ -23,6 +24,7 @@ class _Facts(NamedTuple):
 
     pk: int
     depot: int
+    time_zone: str
     tenths: int | None
     tenths_at: int | None
     broken_at: int | None
@@ -32,14 +34,14 @@ class _Facts(NamedTuple):
 
 def known_of(pks: Collection[int], *, at: datetime) -> dict[int, Known]:
     """What the readings of each machine, or its days out, say of its running; by its key."""
-    zones = {depot.pk: depot.zone for depot in Depot.objects.all()}
     figures = _figures(pks)
     machines = Machine.objects.filter(pk__in=among(pks)).order_by()
     columns = (
-        "pk", "depot", "hours_tenths", Seconds("hours_at"), Seconds("meter_broken_at"), "place",
-        Seconds("added_at"),
+        "pk", "depot", "depot__time_zone", "hours_tenths", Seconds("hours_at"),
+        Seconds("meter_broken_at"), "place", Seconds("added_at"),
     )  # fmt: skip
     facts = [_Facts(*row) for row in read_rows(machines.values_list(*columns))]
+    zones = {depot: ZoneInfo(name) for depot, name in {each[1:3] for each in facts}}
     broken = {each.pk for each in facts if each.broken_at is not None}
     rates = {each.pk: None if each.pk in broken else _rate(figures[each.pk]) for each in facts}
     untold = [each for each in facts if rates[each.pk] is None]

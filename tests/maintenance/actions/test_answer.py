@@ -133,6 +133,6 @@ def test_an_operator_takes_nothing_on_and_an_ended_job_is_nobodys(
 def test_each_reads_the_answers_to_his_own_reports(job: Job, operator: User, fitter: User) -> None:
     since = MONDAY - timedelta(days=1)
 
-    assert list(told_by(operator, since=since)) == [job]
-    assert not told_by(fitter, since=since).exists()
-    assert not told_by(operator, since=LATER).exists()
+    assert [each.job for each in told_by(operator, operator.pk, since=since)] == [job]
+    assert not told_by(fitter, fitter.pk, since=since).exists()
+    assert not told_by(operator, operator.pk, since=LATER).exists()

@@ -184,7 +184,6 @@ def test_alone_and_with_jobs_the_background_is_heard_of_at_no_more_cost(
         with CaptureQueriesContext(connection) as caught:
             client.get(reverse("reports:today"))
         counts.append(len(caught))
-        make_machine(depot, "MX-301")
-        stop(Machine.objects.get(), operator)
+        stop(make_machine(depot), operator)
 
     assert max(counts) <= 12

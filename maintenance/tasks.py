@@ -1,5 +1,6 @@
 """What the background does for maintenance: plans, due work, belts, and files of readings."""
 
+import logging
 from datetime import timedelta
 from time import sleep
 
@@ -14,6 +15,7 @@ from maintenance.models import ReadingsFile
 from plant.actions.erase import remove_left_files
 from plant.models import Depot
 
+log = logging.getLogger(__name__)
 # Long enough for somebody who waits to write to a database that takes one writer at a time.
 PAUSE_S = 0.05
 # Well inside the time limit of a task, and short, so that other work gets its turn between.
@@ -56,11 +58,18 @@ def keep_times() -> int:
     month what will go. Running it twice, or half, is harmless."""
     at = now()
     taken = 0
+    # First, since the files left by an earlier run must not wait for anything that fails below.
+    try:
+        remove_left_files()
+    except Exception:
+        log.exception("files left behind are still on the disk")
     for depot in Depot.objects.all():
         # In this order, so that what came since an old listing is listed in the month it goes.
-        taken += keep.take_due(depot=depot, at=at)
-        keep.list_month(depot=depot, at=at)
-    remove_left_files()
+        try:
+            taken += keep.take_due(depot=depot, at=at)
+            keep.list_month(depot=depot, at=at)
+        except Exception:  # the other depots have their turn all the same
+            log.exception("keep times of depot %s", depot.pk)
     return taken
 
 

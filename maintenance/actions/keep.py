@@ -3,6 +3,7 @@
 Rows of a chain never go, and nothing goes that was not listed.
 """
 
+import logging
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from django.db.models import Count, Exists, Max, Model, OuterRef, Q, QuerySet
 
 from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.models import (
+    DueLine,
     Job,
     KeepHold,
     KeepListing,
@@ -26,6 +28,7 @@ from maintenance.models import (
     Stop,
     Transfer,
 )
+from maintenance.models.keep import needed_records
 from maintenance.rules import keep as rule
 from maintenance.rules.words import day_text
 from plant.actions.erase import erase
@@ -39,6 +42,7 @@ from plant.sealing import Canonical
 LONGEST_REASON = 400
 SHORTEST_REASON = 5
 ERASED = "words erased"
+log = logging.getLogger(__name__)
 
 
 # --- Listing ---------------------------------------------------------------------------------
@@ -103,7 +107,8 @@ def _made(depot: Depot, keep: rule.Keep, *, today: date) -> Iterator[_Found]:
             until = min(before, machine.next_at)
         yield _Found(
             machine=machine,
-            why=f"{keep.time_text} after it was made, and inspected since",
+            why=f"{keep.time_text} after it was made"
+            + ("" if machine.place == Place.GONE else ", and inspected since"),
             goes_on=goes_on,
             made_before=until,
         )
@@ -113,7 +118,7 @@ def _with_something(
     depot: Depot, keep: rule.Keep, *, before: datetime | None = None
 ) -> QuerySet[Machine]:
     """Machines of the depot, not held, with words or photos of these kinds of record."""
-    own = Q(record__machine=OuterRef("pk"), record__kind__in=keep.kinds)
+    own = Q(record__machine=OuterRef("pk"), record__kind__in=keep.kinds) & ~_needed()
     if before is not None:
         own &= Q(record__happened_at__lt=before)
     return (
@@ -127,12 +132,17 @@ def _with_something(
     )
 
 
+def _needed() -> Q:
+    """Texts and photos that tell why a machine in use must not be used."""
+    return Q(record__in=needed_records())
+
+
 @transaction.atomic
 def _list(found: _Found, *, keep: rule.Keep, sheet: RuleSheet, on: date) -> int:
     machine = locked(found.machine)
     if KeepHold.objects.standing().filter(machine=machine).exists():
         return 0
-    own = Q(record__machine=machine, record__kind__in=keep.kinds)
+    own = Q(record__machine=machine, record__kind__in=keep.kinds) & ~_needed()
     if found.made_before is not None:
         own &= Q(record__happened_at__lt=found.made_before)
     counted: dict[tuple[int, str], list[int]] = {}
@@ -169,7 +179,13 @@ def take_due(*, depot: Depot, at: datetime) -> int:
     """
     today = depot.day_of(at)
     due = KeepListing.objects.open().filter(machine__depot=depot, goes_on__lte=today)
-    return sum(_take(pk, on=today, at=at) for pk in due.values_list("pk", flat=True))
+    taken = 0
+    for pk in list(due.values_list("pk", flat=True)):
+        try:
+            taken += _take(pk, on=today, at=at)
+        except Exception:  # one that fails must not keep all others back
+            log.exception("not taken: listing %s", pk)
+    return taken
 
 
 @transaction.atomic
@@ -242,10 +258,17 @@ def _empty_copies(listing: KeepListing, machine: Machine) -> None:
     Stop.objects.filter(Q(record__in=records) | Q(decided_by__in=records)).update(note="")
     for model, fields in _BY_RECORD.items():
         _empty(model._default_manager.filter(record__in=records), fields)
-    _empty(Stay.objects.filter(ended__in=records), _BY_RECORD[Stay])
+    stays = Stay.objects.filter(Q(record__in=records) | Q(ended__in=records))
+    _empty(stays, _BY_RECORD[Stay])
+    stays.update(site=ERASED, hirer=None)
     if listing.kind in (Record.Kind.JOB, Record.Kind.FAULT):  # these count from the leaving alone
         for model, path, fields in _OF_JOBS:
             _empty(model._default_manager.filter(**{path: machine}), fields)
+        answers = StepAnswer.objects.filter(step__job__machine=machine)
+        answers.exclude(because="").update(because=ERASED)  # left out, a step says why
+    if listing.kind == Record.Kind.PLAN:
+        resting = DueLine.objects.filter(machine=machine).exclude(resting_because="")
+        resting.update(resting_because=ERASED)  # emptied it would wake the line
 
 
 def _empty(rows: "QuerySet[Model]", fields: tuple[str, ...]) -> None:
@@ -266,7 +289,7 @@ _OF_JOBS: tuple[tuple[type[Model], str, tuple[str, ...]], ...] = (
         Job, "machine",
         ("symptom", "cause", "action", "sent_back_because", "called_off_because"),
     ),
-    (StepAnswer, "step__job__machine", ("because", "tool")),
+    (StepAnswer, "step__job__machine", ("tool",)),
     (PartUsed, "job__machine", ("taken_from",)),
 )  # fmt: skip
 

@@ -5,10 +5,20 @@ from typing import Self
 from django.db import models
 from django.db.models import Q
 
-from plant.models import Depot, Machine, Record, RecordPhoto, RecordText
+from maintenance.models.job import Stop
+from plant.models import Depot, Machine, Place, Record, RecordPhoto, RecordText
 from plant.models.people import User
 from plant.models.record import ErasableQuerySet
 from plant.rights import Right, depots_where
+
+
+def needed_records() -> models.QuerySet[Record]:
+    """Records whose words still stand against a machine in use, or allow it on a condition."""
+    standing = Stop.objects.standing().exclude(machine__place=Place.GONE)
+    return Record.objects.filter(
+        Q(pk__in=standing.values("record"))
+        | Q(pk__in=standing.filter(decided_by__isnull=False).values("decided_by"))
+    ).order_by()
 
 
 class KeepRound(models.Model):
@@ -38,7 +48,8 @@ class KeepListingQuerySet(models.QuerySet["KeepListing"]):
 class KeepListing(models.Model):
     """The promise of what goes: the words and photos of one machine's records of one kind.
 
-    Which they are follows from sealed columns alone, so nothing that comes later is among them.
+    Which they are follows from sealed columns, so nothing that comes later is among them; those
+    of a stop that stands on a machine in use are left out as long as it stands.
     """
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="keep_listings")
@@ -89,7 +100,7 @@ class KeepListing(models.Model):
         )  # fmt: skip
         if self.made_before is not None:
             found = found.filter(happened_at__lt=self.made_before)
-        return found.order_by()
+        return found.exclude(pk__in=needed_records().values("pk")).order_by()
 
     @property
     def standing_texts(self) -> ErasableQuerySet:

@@ -9,6 +9,9 @@ from plant.models import Depot, Machine, Place, Record
 from plant.models.people import User
 from plant.rights import Right, depots_where
 
+# The site of a stay whose words went when their time was over; its hirer went with them.
+WORDS_ERASED = "words erased"
+
 
 class HirerQuerySet(models.QuerySet["Hirer"]):
     def visible_to(self, user: User, right: Right = Right.MOVE) -> Self:
@@ -140,6 +143,8 @@ class Stay(models.Model):
 
     @property
     def with_whom(self) -> str:
+        if self.site == WORDS_ERASED:
+            return WORDS_ERASED
         return self.hirer.name if self.hirer else "our own site"
 
 

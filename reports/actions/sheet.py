@@ -326,7 +326,8 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
             return
     batch = Batch.objects.select_related("depot", "asked_by").get(pk=batch_id)
     held = Batch.objects.held(batch_id, claimed_at=at)
-    well = sheets.filter(state=Sheet.State.DONE)
+    # A sheet whose file was erased meanwhile is not among them.
+    well = sheets.filter(state=Sheet.State.DONE).exclude(file="")
     of_whom = well.select_related("machine", "about__depot", "person", "depot").defer("content")
     done = [(sheet.pk, sheet.subject, sheet.file.name) for sheet in of_whom]
     missing = sheets.filter(state=Sheet.State.FAILED).count()

@@ -15,7 +15,16 @@ from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.place import write_off
 from maintenance.contents.derived import first_derived_fault
-from maintenance.models import Job, KeepHold, KeepListing, KeepRound, RuleSheet, Stop
+from maintenance.models import (
+    Job,
+    JobStep,
+    KeepHold,
+    KeepListing,
+    KeepRound,
+    RuleSheet,
+    StepAnswer,
+    Stop,
+)
 from maintenance.rules.check import Given
 from make import make_machine
 from plant.actions.erase import remove_left_files
@@ -294,3 +303,67 @@ def test_whatever_happens_nothing_goes_unlisted_early_or_held(
         assert check_chain(depot).what == ""
         assert KeepHold.objects.standing().exists() == (held is not None)
         transaction.set_rollback(True)
+
+
+def test_a_step_left_out_keeps_saying_that_it_says_why_and_nothing_stops_the_taking(
+    depot: Depot, manager: User
+) -> None:
+    machine = sold(depot, manager)
+    job = Job.objects.get(machine=machine)
+    step = JobStep.objects.create(job=job, position=1, text="Look at the guard")
+    said = {"step": step, "by": manager, "at": SOLD, "tool": "Rule 3"}
+    StepAnswer.objects.create(is_done=False, because="The key was lost", **said)
+    StepAnswer.objects.create(is_done=True, **said)
+    run(depot, date(2025, 12, 1))
+
+    assert run(depot, date(2026, 3, 1))[1] == 3
+
+    answers = StepAnswer.objects.values_list("is_done", "because", "tool")
+    assert set(answers) == {(False, "words erased", ""), (True, "", "")}
+
+
+def test_one_listing_that_fails_keeps_no_other_back(
+    depot: Depot, manager: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sold(depot, manager)
+    run(depot, date(2025, 12, 1))
+    whole, bad = keep._empty_copies, KeepListing.objects.order_by("pk")[0]
+
+    def fails(listing: KeepListing, machine: Machine) -> None:
+        if listing.pk == bad.pk:
+            raise ValueError("odd")
+        whole(listing, machine)
+
+    monkeypatch.setattr(keep, "_empty_copies", fails)
+
+    assert keep.take_due(depot=depot, at=at(date(2026, 3, 1))) == 2
+    assert list(KeepListing.objects.open()) == [bad]
+
+
+def test_the_words_of_a_stop_that_stands_stay_on_a_machine_in_use(
+    depot: Depot, manager: User
+) -> None:
+    """A check is counted from its day, but what it found still speaks against using the machine."""
+    machine, long_ago = make_machine(depot), datetime(2019, 5, 6, 8, tzinfo=UTC)
+    for told in ("Guard cracked", "All well"):
+        record = seal(
+            kind=Record.Kind.CHECK, depot=depot, machine=machine, data={}, by=None, role="label",
+            by_name="Passer By", happened_at=long_ago, received_at=long_ago, texts={"note": told},
+        )  # fmt: skip
+        if told == "Guard cracked":
+            stop = Stop.objects.create(
+                machine=machine, kind=Stop.Kind.STOP, words=told, since=long_ago, record=record
+            )
+    seal(
+        kind=Record.Kind.INSPECTION, depot=depot, machine=machine, data={}, by=manager,
+        role="manager", happened_at=at(date(2019, 7, 1)), received_at=at(date(2019, 7, 1)),
+            )  # fmt: skip
+    run(depot, date(2025, 12, 1))
+    assert KeepListing.objects.get().texts == 2
+
+    assert run(depot, date(2026, 3, 1))[1] == 1
+    assert run(depot, date(2026, 4, 1)) == (0, 0)  # nor is it listed again
+
+    assert Stop.objects.get(pk=stop.pk).words == "Guard cracked"
+    texts = RecordText.objects.standing().filter(name="note")
+    assert list(texts.values_list("text", flat=True)) == ["Guard cracked"]

@@ -96,7 +96,7 @@ def answer_test(
 
     Raises:
         Refused: not a test of this finding, the machine is not isolated for it (or is, and the
-            test needs it running), or somebody answered it or one that tells the same.
+            test needs it running or supplied), or somebody answered it or one that tells the same.
     """
     finding = _locked(finding, by=by)
     tests = finding.sheet.finding.tests_for(finding.symptom, contents.kind_of(finding.job.machine))
@@ -120,6 +120,8 @@ def answer_test(
         # For what needs it running an isolation stands until its guards are said to be back.
         runs = asked.way == rule.RUNNING
         isolated = finding.job.isolated_at is not None if runs else now.isolated
+        if asked.needs_supply:
+            isolated = now.cut_off
         if refused := rule.refusal(asked, isolated=isolated, may_run=not now.no_run):
             raise Refused(" ".join(filter(None, (refused, now.no_run, "Not saved."))))
     return FindingStep.objects.create(

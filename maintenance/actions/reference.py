@@ -18,8 +18,11 @@ FOLDER = Path(settings.BASE_DIR) / "fixtures" / "reference"
 def load_reference(folder: Path = FOLDER) -> RuleSheet:
     """Loads what the folder holds. Running it again changes nothing; a new date adds a new version.
 
+    The new version is in force from its date on; records keep the one they were made under.
+
     Raises:
-        SheetRefused: a file lacks something, or a figure lacks its source.
+        SheetRefused: a file lacks something, a figure lacks its source, or the sheet of that name
+            and date is loaded already with another content.
     """
     content = json.loads((folder / "rule_sheet_gb.json").read_text(encoding="utf-8"))
     read = sheet.read(content)
@@ -28,6 +31,12 @@ def load_reference(folder: Path = FOLDER) -> RuleSheet:
     rules, _ = RuleSheet.objects.get_or_create(
         name=read.name, dated=read.dated, defaults={"content": content}
     )
+    if rules.content != content:
+        # Records name the sheet by its date: what they were made under must stay what it was.
+        raise sheet.SheetRefused(
+            f"{rules} is loaded already and says something else. Nothing was changed. "
+            "Give the changed sheet a later date."
+        )
     kinds = json.loads((folder / "kinds.json").read_text(encoding="utf-8"))
     for row in kinds["kinds"]:
         kind, _ = MachineKind.objects.update_or_create(

@@ -142,9 +142,10 @@ class FindingNow:
     """How a finding stands.
 
     rows: the causes, the likeliest first; empty where the answers contradict one another. best:
-    the tests that may be done now, the most telling first. after_run: whether tests are left that
-    need it running, which waits for the guards. no_run: why it must not be started; empty where it
-    may be.
+    the tests that may be done now, the most telling first. cut_off: whether its supply is off, for
+    this job however long ago or for another. after_run: whether tests are left that need it running
+    or supplied, which waits for the guards. no_run: why it must not be started; empty where it may
+    be.
     """
 
     finding: Finding
@@ -154,6 +155,7 @@ class FindingNow:
     standing: rule.Standing | None
     best: tuple[rule.Next, ...]
     isolated: bool
+    cut_off: bool
     no_run: str
     after_run: bool
     started_from: str
@@ -192,7 +194,9 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         tests = tuple(each for each in tests if each.reading not in ("width", "tension"))
     given = answers(finding, tests)
     isolated = rule.is_isolated(job.isolated_at, at=at)
-    no_run = _no_run(job)
+    inside = _isolated_for(job)
+    no_run = _no_run(job, inside)
+    cut_off = job.isolated_at is not None or inside is not None
     # Who isolated it says when the guards are back; that it is long ago says nothing of them.
     may_run = not no_run and job.isolated_at is None
     answered = {each.test.key: each.answer for each in given}
@@ -210,14 +214,16 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         )
         standing = rule.standing(now, held.ends)
         best = rule.ranked(
-            now, left, isolated=isolated, may_run=may_run,
+            now, [each for each in left if not (cut_off and each.needs_supply)],
+            isolated=isolated, may_run=may_run,
             isolate_minutes=held.isolate_minutes, least_bits=held.least_bits,
         )  # fmt: skip
         after_run = (
             not no_run
             and job.isolated_at is not None
             and any(
-                each.way == rule.RUNNING and rule.expected_drop(now, each) >= held.least_bits
+                (each.way == rule.RUNNING or each.needs_supply)
+                and rule.expected_drop(now, each) >= held.least_bits
                 for each in left
             )
         )
@@ -229,6 +235,7 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         standing=standing,
         best=tuple(best),
         isolated=isolated,
+        cut_off=cut_off,
         no_run=no_run,
         after_run=after_run,
         started_from=started_from(finding, kind),
@@ -236,17 +243,21 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
     )
 
 
-def _no_run(job: Job) -> str:
-    """Why nobody may start the machine now; empty where nothing speaks against it."""
-    stop = job.machine.stops.standing().filter(always=True).first()
-    if stop is not None:
-        return f"Do not start it: {stop.words}."
+def _isolated_for(job: Job) -> Job | None:
+    """Another job of the machine for which somebody has it isolated; None where there is none."""
     # A job that waits for a part waits with its covers off, however long.
     inside = Job.objects.filter(
         machine=job.machine_id, state__in=(Job.State.UNDER_WAY, Job.State.WAITING),
         isolated_at__isnull=False,
     ).exclude(pk=job.pk)  # fmt: skip
-    other = inside.select_related("isolated_by").order_by("pk").first()
+    return inside.select_related("isolated_by").order_by("pk").first()
+
+
+def _no_run(job: Job, other: Job | None) -> str:
+    """Why nobody may start the machine now; empty where nothing speaks against it."""
+    stop = job.machine.stops.standing().filter(always=True).first()
+    if stop is not None:
+        return f"Do not start it: {stop.words}."
     if other is None:
         return ""
     return f"Do not start it: {other.isolated_by} has it isolated for {other.number}."

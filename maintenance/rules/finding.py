@@ -47,10 +47,11 @@ class Cause:
 class Test:
     """One test: what to do, what may be seen, and how likely each is under each cause.
 
-    minutes: [min] without isolating; group: tests that tell the same, of which one counts;
-    reading: the kind of belt reading that answers it, and verdicts: its verdict to an answer;
-    likelihoods: cause to the chances of the answers in their order, otherwise for the causes that
-    are not named. All chances of a row add up to 1.
+    needs_supply: what is looked at is what isolating shuts, lets out or switches off; isolated, it
+    would tell of the isolating. minutes: [min] without isolating; group: tests that tell the same,
+    of which one counts; reading: the kind of belt reading that answers it, and verdicts: its
+    verdict to an answer; likelihoods: cause to the chances of the answers in their order, otherwise
+    for the causes that are not named. All chances of a row add up to 1.
     """
 
     key: str
@@ -72,6 +73,7 @@ class Test:
     families: frozenset[str] | None
     source: str
     trust: str
+    needs_supply: bool = False
 
     def chance(self, answer: str, *, cause: str) -> float:
         """[-] chance of this answer where that is the cause.
@@ -209,10 +211,13 @@ def ranked(
 def refusal(test: Test, *, isolated: bool, may_run: bool) -> str:
     """Why this test is not done or answered now; empty when it may be.
 
-    What opens a guard or touches the drive waits for isolation; what runs waits for its end.
+    What opens a guard or touches the drive waits for isolation; what runs, and what needs the
+    supply, waits for its end.
     """
     if test.way == ISOLATED and not isolated:
         return "Isolate the machine first, and confirm it."
+    if test.needs_supply and isolated:
+        return "It is isolated, so this tells nothing of the fault."
     if test.way == RUNNING and isolated:
         return "It is isolated. Put all guards back and say so before it is started."
     if test.way == RUNNING and not may_run:

@@ -231,6 +231,8 @@ def _test(row: Mapping[str, Any], causes: Mapping[str, Cause], symptoms: frozens
         families=_some(row["families"]),
         source=source,
         trust=trust,
+        # A sheet from before it was told apart has none.
+        needs_supply=bool(row.get("needs_supply", False)),
     )
     _refuse(test, causes, symptoms)
     return test
@@ -242,6 +244,8 @@ def _refuse(test: Test, causes: Mapping[str, Cause], symptoms: frozenset[str]) -
         raise SheetRefused(f"{test.key}: done one of these ways: {', '.join(WAYS)}")
     if (test.opens_guard or test.touches) and test.way != ISOLATED:
         raise SheetRefused(f"{test.key}: what opens a guard or touches the drive is done isolated")
+    if test.needs_supply and test.way == ISOLATED:
+        raise SheetRefused(f"{test.key}: what needs the supply is not done isolated")
     if not test.caution or len(test.caution.split()) > LONGEST_CAUTION:
         raise SheetRefused(f"{test.key}: a caution of {LONGEST_CAUTION} words at most is needed")
     if len(test.do.split()) > LONGEST_DO:

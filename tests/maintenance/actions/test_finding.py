@@ -1,7 +1,7 @@
 """Finding a fault on a job: isolated first, kept answer by answer, sealed once, then counted."""
 
 import json
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -201,10 +201,46 @@ def test_it_is_sealed_once_with_odds_that_add_up_and_the_cause_goes_to_the_job(
     assert (data["cause_key"], data["ended_in"]) == ("belt_gone", "Belt broken or off its pulleys")
     assert sum(map(float, data["odds"].values())) == pytest.approx(1, abs=1e-3)
     assert data["steps"][0]["kind"] == "isolated"
-    assert data["sheet"] == "Great Britain, 2026-11-28"
+    assert data["sheet"] == str(finding.sheet)
     groups, found = cause_choices(job, on=MONDAY.date())
     assert [name for name, _ in groups] == ["Motor runs, driven part does not turn"]
     assert found == "no_turn/belt_gone"
+
+
+def test_what_isolating_shuts_off_is_not_asked_of_an_isolated_machine(
+    depot: Depot, fitter: User, foreman: User
+) -> None:
+    kind = make_kind("breaker_air", belt_driven=False)
+    breaker = make_machine(depot, "BR-1", kind=kind, supply="air")
+    first, second = (
+        open_job(machine=breaker, kind=Job.Kind.FAULT, title="Dead", at=MONDAY, by=fitter)
+        for _ in range(2)
+    )
+    finding = begin_finding(job=first, symptom="no_start", at=MONDAY, by=fitter)
+
+    def best(at: datetime = LATER) -> set[str]:
+        return {each.test.key for each in finding_now(fresh(finding), at=at).best}
+
+    assert {"air_tap", "air_gauge", "air_hiss"} <= best()
+    # Isolated for another job, its tap is shut just the same.
+    start_job(job=second, confirmed=ALL, at=MONDAY, by=foreman)
+    assert not {"air_tap", "air_gauge", "air_hiss"} & best()
+    with pytest.raises(Refused, match="tells nothing of the fault"):
+        tell(finding, fitter, air_tap="shut")
+    Job.objects.filter(pk=second.pk).update(isolated_at=None, isolated_by=None)
+    isolate_for(finding=finding, confirmed=ALL, at=MONDAY, by=fitter)
+    # Nor after the twelve hours, while nobody has said that the guards are back.
+    for at in (LATER, MONDAY + timedelta(hours=13)):
+        assert not {"air_tap", "air_gauge", "air_hiss"} & best(at)
+        with pytest.raises(Refused, match="tells nothing of the fault"):
+            answer_test(finding=finding, test="air_tap", answer="shut", at=at, by=fitter)
+    assert finding_now(fresh(finding), at=LATER).after_run
+
+    run_again(finding=finding, confirmed=True, at=LATER, by=fitter)
+    tell(finding, fitter, minute=6, air_tap="shut")
+
+    now = finding_now(fresh(finding), at=LATER)
+    assert now.cause == "Air shut off: tap, hose or coupling"
 
 
 @pytest.mark.parametrize(("listed", "kept"), [("no_turn/gear", "gear"), ("", "other")])

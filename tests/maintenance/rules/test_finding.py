@@ -264,6 +264,42 @@ def test_a_sheet_that_lets_a_hand_near_a_drive_that_may_run_is_refused() -> None
                 finding_sheet.read(spoilt)
 
 
+def test_what_isolating_shuts_off_is_never_asked_when_isolated() -> None:
+    """Isolation as ISOLATED asks for it: stopped, unplugged, fuel, hose or battery off, cooled."""
+    gone = re.compile(
+        r"\b(tap open|stop pressed|switch off|socket|tripped|gauge at|hiss|couplings, and|"
+        r"thermometer)\b",
+        re.IGNORECASE,
+    )
+    assert {each.key for each in LIST.tests if each.needs_supply} == {
+        each.key for each in LIST.tests if gone.search(each.do) and each.way == rule.STANDING
+    }
+    for symptom, kind in EVERY:
+        start, tests = LIST.stated_for(symptom, kind), LIST.tests_for(symptom, kind)
+        how: dict[str, Any] = {"isolate_minutes": 5, "least_bits": 0.001}
+        best = rule.ranked(start, tests, isolated=True, may_run=True, **how)
+        assert not [each.test.key for each in best if each.test.needs_supply]
+        for test in tests:
+            if test.needs_supply:
+                assert "tells nothing" in rule.refusal(test, isolated=True, may_run=True)
+                assert not rule.refusal(test, isolated=False, may_run=False)
+
+
+def test_a_sheet_that_asks_for_the_supply_when_isolated_is_refused() -> None:
+    spoilt = json.loads(json.dumps(RAW))
+    next(each for each in spoilt["tests"] if each["way"] == "isolated")["needs_supply"] = True
+    with pytest.raises(SheetRefused, match="needs the supply"):
+        finding_sheet.read(spoilt)
+
+
+def test_a_battery_is_put_in_with_the_trigger_free_and_a_bad_one_never_charged() -> None:
+    tests = {each.key: each for each in LIST.tests}
+    assert re.search("swollen, hot or damaged.*never charge", tests["charger"].caution, re.I)
+    other = tests["other_battery"]
+    assert re.search("trigger free.*put in", other.do, re.IGNORECASE)
+    assert re.search("battery out before hands", other.caution, re.IGNORECASE)
+
+
 @settings(max_examples=80, deadline=None)
 @given(st.sampled_from(EVERY), st.randoms(use_true_random=False))
 def test_in_every_order_an_isolated_test_follows_the_isolating_and_a_running_one_its_end(

@@ -84,4 +84,6 @@ def _stock(
         (f"{part.pk}:{each.place.pk}", f"{each.place.name}: {part.name} ({each.count} there)")
         for part in parts
         for each in lies[part.pk].places
+        # What lies in a place that is kept no longer is told elsewhere; nothing is taken from it.
+        if each.place.withdrawn_at is None
     )

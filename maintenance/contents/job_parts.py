@@ -70,7 +70,9 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
 
 
 def _places(stock: PartStock, every: list[StockPlace]) -> tuple[PlaceCount, ...]:
-    """Where some lie; where none lie, every place, since what is taken was there after all."""
-    some = tuple(each for each in stock.places if each.count > 0)
+    """Kept places where some lie; where none lie, all: what is taken was there after all."""
+    some = tuple(
+        each for each in stock.places if each.count > 0 and each.place.withdrawn_at is None
+    )
     known = {each.place.pk: each.count for each in stock.places}
     return some or tuple(PlaceCount(place=place, count=known.get(place.pk, 0)) for place in every)

@@ -24,6 +24,7 @@ figures from 5 to 8 years are met."""
 SAME_LENGTH_M = 0.003
 """[m] Two lengths closer than this are one belt under two names. Common practice, no source."""
 MOST = 9999
+GUESS = " (guess; common practice, no source)"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,10 +52,7 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
         on stock control. Holds where times do not depend on one another, without season.
     """
     seen = _seen(taken, on=on)
-    days = USUAL_LEAD_DAYS if lead_days is None else lead_days
-    wait = f"{days} days from order to rack"
-    if lead_days is None:
-        wait += " (guess; common practice, no source)"
+    days, wait = _wait(lead_days)
     if len(seen) < FEWEST_TAKEN:
         times = f"{len(seen)} time{'' if len(seen) == 1 else 's'}"
         return Lowest(
@@ -82,11 +80,16 @@ def lowest_in_place(
     if len(seen) < FEWEST_TAKEN:
         return None
     if is_van:
-        days, wait = VAN_DAYS, f"{VAN_DAYS} days until a van is filled again (a guess)"
+        days, wait = VAN_DAYS, f"{VAN_DAYS} days until a van is filled again{GUESS}"
     else:
-        days = USUAL_LEAD_DAYS if lead_days is None else lead_days
-        wait = f"{days} days from order to rack"
+        days, wait = _wait(lead_days)
     return _by_use(seen, days=days, wait=wait, then="there before it is filled", on=on)
+
+
+def _wait(lead_days: int | None) -> tuple[int, str]:
+    if lead_days is None:
+        return USUAL_LEAD_DAYS, f"{USUAL_LEAD_DAYS} days from order to rack{GUESS}"
+    return lead_days, f"{lead_days} days from order to rack"
 
 
 def _seen(taken: Iterable[tuple[date, int]], *, on: date) -> list[tuple[date, int]]:

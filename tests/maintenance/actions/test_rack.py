@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from maintenance.actions import rack
 from maintenance.actions.cost import set_money
 from maintenance.actions.job import call_off_job, open_job
+from maintenance.contents.belt_change import choices_for
 from maintenance.contents.cost import job_cost
 from maintenance.contents.find_belt import by_mark
 from maintenance.contents.job_parts import likely_parts
@@ -301,6 +302,31 @@ def test_a_place_is_withdrawn_once_it_is_empty(
     assert [each.place for each in stock_of([part], on=ON)[part.pk].places] == [one]
     rack.withdraw_place(place=two, withdrawn=False, at=MONDAY, by=foreman)
     received(part, two, 1, fitter)
+
+
+def test_a_withdrawn_place_is_not_offered_though_something_lies_there(
+    depot: Depot, places: tuple[StockPlace, StockPlace], fitter: User
+) -> None:
+    one, two = places
+    part = rack.save_part(depot=depot, name="4L260", is_belt=True, at=MONDAY, by=fitter)
+    received(part, one, 1, fitter)
+    received(part, two, 2, fitter)
+    drive = make_drive(
+        make_machine(depot, "SAW-1"), section=part.section, belt_datum_m=part.length_m,
+        slot_in_m=None,
+    )  # fmt: skip
+    job = open_job(machine=drive.machine, kind=Job.Kind.BELT, title="B", at=MONDAY, by=fitter)
+
+    def offered() -> tuple[set[str], set[int]]:
+        (likely,) = likely_parts(job, on=ON)
+        stock = choices_for(drive, on=ON).stock
+        return {key for key, _ in stock}, {each.place.pk for each in likely.places}
+
+    both = {one.pk, two.pk}
+    assert offered() == ({f"{part.pk}:{each}" for each in both}, both)
+    # Withdrawn past the refusal, as two devices at once may do.
+    StockPlace.objects.filter(pk=two.pk).update(withdrawn_at=MONDAY)
+    assert offered() == ({f"{part.pk}:{one.pk}"}, {one.pk})
 
 
 def test_a_van_from_which_a_belt_is_often_taken_has_a_lowest_count_of_its_own(

@@ -25,10 +25,14 @@ def test_a_van_is_filled_by_what_was_taken_from_it_before_it_is_filled_again() -
         found = lowest_in_place(taken, lead_days=30, is_van=True, on=ON)
         assert found is not None
         assert found.count == 2 * int(poisson.ppf(0.95, times * 7 / 365)) + 1
-        assert "7 days until a van is filled again (a guess)" in found.why
+        assert "7 days until a van is filled again (guess; common practice, no source)" in found.why
         rack = lowest_in_place(taken, lead_days=30, is_van=False, on=ON)
         assert rack is not None
         assert rack.count == 2 * int(poisson.ppf(0.95, times * 30 / 365)) + 1
+        assert "guess" not in rack.why
+        guessed = lowest_in_place(taken, lead_days=None, is_van=False, on=ON)
+        assert guessed is not None
+        assert "order to rack (guess; common practice, no source)" in guessed.why
 
 
 def test_a_place_from_which_little_was_taken_says_nothing_of_its_own() -> None:

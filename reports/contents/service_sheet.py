@@ -25,7 +25,7 @@ MOST_STEPS = 12
 
 BEFORE_START = (
     "Stopped, and at rest",
-    "Unplugged, or fuel off and plug lead off",
+    "Unplugged, fuel and plug lead off, or hose or battery off",
     "Stored energy gone: drum, springs, pressure, heat",
     "Locked off, tag on, key with me",
 )

@@ -73,8 +73,9 @@ from plant.models.message import mail_key
 from plant.rights import Right, may
 from plant.units import LEAD_LENGTH, LENGTH, RCD_CURRENT, WIDTH, read, read_open
 from reports.actions.feed import add_feed
+from reports.actions.timed import set_up
 from reports.actions.message import choose, promise_one
-from reports.models import Feed
+from reports.models import Feed, TimedPrint
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
 YEARS_BACK = 2
@@ -245,6 +246,14 @@ def _choose_messages(story: Story) -> None:
             promise_one(kind=Message.Kind(row["now"]), user=user, depot=depot, at=now)
     depot = Depot.objects.get(code="qm")
     add_feed(user=story.people["sorcha"], depot=depot, what=Feed.What.ALL, at=story.now)
+    for what, days, clock in (
+        (TimedPrint.What.SERVICE, [0], time(6, 0)),
+        (TimedPrint.What.BOARD, range(5), time(6, 30)),
+    ):
+        set_up(
+            depot=depot, kind=what, days=days, clock=clock, by=story.people["sorcha"],
+            at=story.now,
+        )  # fmt: skip
 
 
 def _bring_in(story: Story, file: Path, *, at: datetime) -> int:

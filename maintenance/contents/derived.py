@@ -267,6 +267,7 @@ COPIES: dict[type[Model], Copy] = {
 NOT_HELD: dict[str, str] = {
     "Answer": "what it says is a text of its record; the kind only sorts it",
     "Completion": "worked out from the jobs and tests that were sealed; struck by a correction",
+    "Erasure": "a request; what was taken is shown from its record",
     "Finding": "its steps are sealed whole and shown from the record",
     "Instrument": "name and serial may not be changed by any page; shown beside the record",
     "Job": "shows how far the work is; what was done is shown from its records",

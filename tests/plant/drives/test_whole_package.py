@@ -139,6 +139,7 @@ RECOMPUTED: dict[str, str] = {
     "wear.wear": "test_extra_centres_free_and_capped_agree_with_a_general_root_finder",
     "wear.width_loss": "test_width_loss_says_when_it_is_within_the_error",
     "working.alignment_lines": "test_a_calculator_repeats_an_alignment",
+    "working.forecast_lines": "test_the_hours_left_are_a_line_through_the_readings",
     "working.lines": "test_a_calculator_gives_the_last_printed_figure",
     "workout.work_out": "test_drops_diameters_and_centres_agree_with_a_general_root_finder",
     "written.given_from_json": "test_json_comes_back_as_the_same_drive",

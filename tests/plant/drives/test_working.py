@@ -5,14 +5,17 @@ import re
 from dataclasses import replace
 from math import pi, radians
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plant.drives.errors import DriveError
+from plant.drives.forecast import wear_line
 from plant.drives.formula import FormulaLine
+from plant.drives.life import Limits
 from plant.drives.pulleys import alignment
-from plant.drives.working import alignment_lines
+from plant.drives.working import alignment_lines, forecast_lines
 from plant.drives.workout import DriveGiven, work_out
 
 MIXER = DriveGiven(
@@ -312,3 +315,26 @@ def test_a_calculator_repeats_an_alignment() -> None:
     assert [line.symbol for line in lines] == ["e", "φ", "θ", "ψ"]
     for line in lines:
         assert_calculator_agrees(line)
+
+
+def test_the_hours_left_are_a_line_through_the_readings() -> None:
+    """An independent line through the same readings, by numpy."""
+    reads = [(20.0, 0.0131, 1e-4), (120.0, 0.0125, 1e-4), (220.0, 0.0121, 1e-4)]
+    ends = Limits(slot=0.0109, u_slot=1e-4, bottom=0.0104, u_bottom=1e-4, depth_measured=True)
+    slope, start = np.polyfit([hours for hours, _, _ in reads], [width for _, width, _ in reads], 1)
+    now = start + slope * 240.0
+
+    loss, width, slot, floor = forecast_lines(wear_line(reads), ends=ends, now=240.0)
+
+    assert loss.value == pytest.approx(-slope)
+    assert width.value == pytest.approx(now)
+    for line, end in ((slot, ends.slot), (floor, ends.bottom)):
+        assert line.value == pytest.approx((now - end) / -slope)
+        assert calculator(line.figures) == pytest.approx(line.value, rel=0.01)
+
+
+def test_no_hours_are_told_of_a_belt_that_shows_no_wear() -> None:
+    flat = [(hours, 0.013, 5e-5) for hours in (20.0, 120.0, 220.0)]
+    ends = Limits(slot=0.0109, u_slot=1e-4, bottom=0.0104, u_bottom=1e-4, depth_measured=True)
+
+    assert forecast_lines(wear_line(flat), ends=ends, now=240.0) == ()

@@ -118,7 +118,10 @@ def test_a_label_replaced_after_the_print_is_named_there_and_the_file_stays_as_i
     assert codes(content(afresh.file)) == [link(machines[0])] != [old]
 
 
-def test_five_hundred_labels_are_one_batch_and_one_file(depot: Depot, desk: User) -> None:
+def test_five_hundred_labels_are_one_batch_and_one_file(
+    depot: Depot, desk: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(actions, "MOST_SHEETS", 500)
     kind = make_machine(depot, "AA-1").kind
     short = iter(free_short_codes(500))
     numbers = [f"MX-{n:04d}" for n in range(500)]

@@ -65,9 +65,3 @@ def test_the_hours_left_are_those_worked_out_by_hand(printed: Printed) -> None:
     # An independent line through the same readings.
     slope, _ = np.polyfit([hours for hours, _, _ in READS], [width for _, width, _ in READS], 1)
     assert lines[0].value == pytest.approx(-slope)
-
-
-def test_no_hours_are_told_of_a_belt_that_shows_no_wear() -> None:
-    flat = [(hours, 0.013, 5e-5) for hours, _, _ in READS]
-
-    assert forecast_lines(wear_line(flat), ends=ENDS, now=240.0) == ()

@@ -18,6 +18,7 @@ from plant.rights import roles
 
 # So many of each are kept: by the rights that people have, which are few.
 MOST = 100
+_UNMADE: Any = object()
 
 
 class Given(Expression):
@@ -49,11 +50,13 @@ class Kept:
             given: the value of each Given by its name.
         """
         key = (connection.vendor, frozenset(roles(user).items()), *shape)
-        if key not in self._made:
+        made = self._made.get(key, _UNMADE)
+        if made is _UNMADE:
+            made = self._translated(self._build(user, *shape))
+            # Another thread may clear between any two lines, so what was made is not read back.
             if len(self._made) >= MOST:
                 self._made.clear()
-            self._made[key] = self._translated(self._build(user, *shape))
-        made = self._made[key]
+            self._made[key] = made
         if made is None:
             return []
         queryset, compiler, sql, params = made

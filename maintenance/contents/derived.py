@@ -271,6 +271,8 @@ NOT_HELD: dict[str, str] = {
     "Finding": "its steps are sealed whole and shown from the record",
     "Instrument": "name and serial may not be changed by any page; shown beside the record",
     "Job": "shows how far the work is; what was done is shown from its records",
+    "KeepHold": "why is a text of its record; which machine is its record's",
+    "KeepListing": "a promise; what went by it is in its record",
     "Labour": "minutes for the sums of work; the record of the job holds them",
     "PartUsed": "stock and money follow it; the record of the job or the movement holds it",
     "Stay": "shown beside the record of the move",

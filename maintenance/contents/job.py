@@ -145,12 +145,11 @@ def _on_today(user: User) -> QuerySet[Job]:
     raised = Job.objects.visible_to(user).open().filter(due_line__isnull=True)
     promised = Q(promised_at__lt=soon) & ~Q(state=Job.State.DONE)
     flagged = Job.objects.visible_to(user, Right.WORK).open()
-    flagged = flagged.filter(_flag(COUNTERSIGN, on) | _flag(LATE, on) | promised)
-    wanted = (
-        Q(pk__in=raised.order_by("opened_at").values("pk")[:SHOWN])
-        | Q(pk__in=flagged.order_by(*_IN_TURN).values("pk")[: 3 * SHOWN])
-        | Q(pk__in=told.order_by("-job").values("job").distinct()[:SHOWN])
-    )
+    wanted = Q(pk__in=raised.order_by("opened_at").values("pk")[:SHOWN])
+    wanted |= Q(pk__in=told.order_by("-job").values("job").distinct()[:SHOWN])
+    # The first of each, so that none of the three is hidden behind many of another.
+    for flag in (_flag(COUNTERSIGN, on), _flag(LATE, on), promised):
+        wanted |= Q(pk__in=flagged.filter(flag).order_by(*_IN_TURN).values("pk")[:SHOWN])
     return (
         Job.objects.filter(wanted)
         .annotate(

@@ -73,8 +73,8 @@ from plant.models.message import mail_key
 from plant.rights import Right, may
 from plant.units import LEAD_LENGTH, LENGTH, RCD_CURRENT, WIDTH, read, read_open
 from reports.actions.feed import add_feed
-from reports.actions.timed import set_up
 from reports.actions.message import choose, promise_one
+from reports.actions.timed import set_up
 from reports.models import Feed, TimedPrint
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"

@@ -172,7 +172,7 @@ def stop_batch(*, batch: Batch, by: User, at: datetime) -> int:
     role_for(by, batch.right, batch.depot_id)
     waiting = Sheet.objects.filter(batch=batch, state=Sheet.State.ASKED)
     count: int = waiting.update(
-        state=Sheet.State.FAILED, ended_at=at, why=f"Stopped by {by.name} before it was printed."
+        state=Sheet.State.FAILED, ended_at=at, why="Stopped before it was printed."
     )
     return count
 
@@ -335,7 +335,7 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
         held.update(
             state=Batch.State.FAILED,
             ended_at=clock(),
-            why=f"None of the {batch.thing}s could be printed. Each says why.",
+            why="Nothing was printed. Each says why.",
         )
         return
     try:
@@ -353,11 +353,7 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
         file=name,
         sha256=hashlib.sha256(data).hexdigest(),
         ended_at=clock(),
-        why=(
-            f"{missing} of {missing + len(done)} {batch.thing}s could not be printed."
-            if missing
-            else ""
-        ),
+        why=(f"{missing} of {missing + len(done)} {batch.thing}s not printed." if missing else ""),
     )
     if not ours:
         storage.delete(name)

@@ -1,6 +1,7 @@
 """Gathers the wall board of a depot for a day.
 
-It hangs where visitors see it, so it names no hirer, no site and no telephone number.
+It hangs where visitors see it, so it names no hirer, no site and no telephone number, and shows no
+words that anybody typed: a stop is told by its job, a fault as a fault.
 """
 
 from datetime import date, datetime
@@ -9,8 +10,9 @@ from django.db.models import Min, Q
 
 from maintenance.contents.day import Column, day_sheet
 from maintenance.contents.due import announced, counted
-from maintenance.models import Stay, Stop
+from maintenance.models import Job, Stay, Stop
 from plant.models import Depot, Machine, User
+from reports.contents.job_list import to_do
 from reports.pdf.board import Board, BoardColumn, Line
 from reports.pdf.page import Printed
 
@@ -33,7 +35,7 @@ def board(depot: Depot, user: User, *, on: date, at: datetime) -> Board:
         day=f"{on:%A %-d %B %Y}",
         as_at=f"{local:%H:%M}" if on == today else f"{local:%-d %b %H:%M}",
         printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=user.name),
-        columns=(_stopped(depot, today), _back(depot, on), _work(sheet.columns)),
+        columns=(_stopped(depot, today), _back(depot, on, today), _work(sheet.columns)),
         counts=(
             (str(counts.in_use), "overdue where they are used"),
             (str(counts.in_store), "overdue in store"),
@@ -54,13 +56,17 @@ def _stopped(depot: Depot, today: date) -> BoardColumn:
         .select_related("kind")
     )
     first = list(machines[:MOST])
-    words: dict[int, str] = {}
-    for stop in standing.filter(machine__in=first).order_by("-since"):
-        words.setdefault(stop.machine_id, stop.words)
+    jobs: dict[int, str] = {}
+    for stop in standing.filter(machine__in=first, job__isnull=False).select_related("job"):
+        if stop.job is not None:
+            jobs.setdefault(stop.machine_id, f", {stop.job.number}")
     return BoardColumn(
         "Do not use",
         tuple(
-            Line(each.number, f"{each.get_place_display()}. {words.get(each.pk, '')}".strip())
+            Line(
+                each.number,
+                f"{each.get_place_display()}, since {_day(each, depot)}{jobs.get(each.pk, '')}",
+            )
             for each in first
         ),
         count=machines.count(),
@@ -69,7 +75,12 @@ def _stopped(depot: Depot, today: date) -> BoardColumn:
     )
 
 
-def _back(depot: Depot, on: date) -> BoardColumn:
+def _day(machine: Machine, depot: Depot) -> str:
+    since: datetime = machine.since  # type: ignore[attr-defined]  # annotated
+    return f"{depot.day_of(since):%-d %b}"
+
+
+def _back(depot: Depot, on: date, today: date) -> BoardColumn:
     stays = (
         Stay.objects.open()
         .filter(machine__depot=depot, due_back_on__lte=on)
@@ -81,9 +92,7 @@ def _back(depot: Depot, on: date) -> BoardColumn:
         tuple(
             Line(
                 stay.machine.number,
-                stay.machine.kind.name
-                if stay.due_back_on == on
-                else f"late since {stay.due_back_on:%-d %b}, {stay.machine.kind.name}",
+                f"{_due(stay.due_back_on, on=on, today=today)}{stay.machine.kind.name}",
             )
             for stay in stays[:MOST]
         ),
@@ -92,11 +101,22 @@ def _back(depot: Depot, on: date) -> BoardColumn:
     )
 
 
+def _due(due: date, *, on: date, today: date) -> str:
+    if due < today:
+        return f"late since {due:%-d %b}, "
+    return "" if due == on else f"on {due:%-d %b}, "
+
+
+def _what(job: Job) -> str:
+    """The title of planned work comes from a plan, that of other work from what somebody told."""
+    return job.title if job.due_line_id else job.get_kind_display()
+
+
 def _work(columns: list[Column]) -> BoardColumn:
     lines = [
-        Line(f"{job.machine.number} {column.person.name}", f"{job.number} {job.title}")
+        Line(f"{job.machine.number} {column.person.name}", f"{job.number} {_what(job)}")
         for column in columns
-        for job in column.jobs
+        for job in to_do(column.jobs)
     ]
     return BoardColumn(
         "Work of the day", tuple(lines[:MOST]), count=len(lines), empty="No job is given out."

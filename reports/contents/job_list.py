@@ -1,9 +1,10 @@
 """Gathers the job list of one person for one day from the day sheet."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
 
 from maintenance.contents.day import day_sheet
-from maintenance.models import Job
+from maintenance.models import Job, Stop
 from plant.models import Depot, Machine, Place, User
 from reports.pdf.job_list import JobList, Task
 from reports.pdf.page import Printed
@@ -32,14 +33,20 @@ def job_list(person: User, depot: Depot, *, on: date, at: datetime, by: str) -> 
         depot=depot.name,
         load=column.load if column else "",
         printed=printed,
-        tasks=tuple(_task(job) for job in column.jobs) if column else (),
+        tasks=_tasks(column.jobs, today=local.date()) if column else (),
         cautions=CAUTIONS,
     )
 
 
 def people_with_jobs(depot: Depot, *, on: date, today: date) -> list[User]:
-    """Who has a job on the day, in the order of the day sheet."""
-    return [each.person for each in day_sheet(depot, on=on, today=today).columns if each.jobs]
+    """Who has a job to do on the day, in the order of the day sheet."""
+    columns = day_sheet(depot, on=on, today=today).columns
+    return [each.person for each in columns if to_do(each.jobs)]
+
+
+def to_do(jobs: Iterable[Job]) -> list[Job]:
+    """Those whose work is not done yet."""
+    return [job for job in jobs if job.state != Job.State.DONE]
 
 
 def place_of(machine: Machine) -> str:
@@ -49,9 +56,17 @@ def place_of(machine: Machine) -> str:
     return machine.get_place_display()
 
 
-def _task(job: Job) -> Task:
+def _tasks(jobs: Iterable[Job], *, today: date) -> tuple[Task, ...]:
+    waiting = to_do(jobs)
+    stops = Stop.objects.standing().exclude(kind=Stop.Kind.CARRY_ON, until__gte=today)
+    machines = [job.machine_id for job in waiting]
+    stopped = set(stops.filter(machine__in=machines).values_list("machine_id", flat=True))
+    return tuple(_task(job, is_stopped=job.machine_id in stopped) for job in waiting)
+
+
+def _task(job: Job, *, is_stopped: bool) -> Task:
     machine = job.machine
-    remarks = []
+    remarks = ["DO NOT USE: only a release check frees it"] if is_stopped else []
     if job.is_safety:
         remarks.append("Safety: a release check by a competent person before it is used again")
     if job.back_again_of_id:

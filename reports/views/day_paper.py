@@ -1,10 +1,10 @@
 """Paper of a day: job lists and the wall board, asked for now or printed by themselves."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Prefetch
+from django.db.models import OuterRef, Subquery
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
@@ -53,20 +53,25 @@ def timed_list(request: UserRequest) -> HttpResponse:
     """What is printed by itself, when next, and what became of the last turn."""
     anywhere(request.user, Right.PRINT_MANY)
     at = now()
-    newest = TimedTurn.objects.select_related("batch").order_by("-day")
-    seen = (
-        TimedPrint.objects.visible_to(request.user)
-        .select_related("depot", "set_up_by")
-        .prefetch_related(Prefetch("turns", newest))
+    newest = TimedTurn.objects.filter(timed=OuterRef("pk")).order_by("-day").values("pk")[:1]
+    seen = TimedPrint.objects.visible_to(request.user).select_related("depot", "set_up_by")
+    running = list(seen.filter(ended_at=None).annotate(newest=Subquery(newest)))
+    turns = TimedTurn.objects.select_related("batch").in_bulk(
+        [each.newest for each in running if each.newest]
     )
-    running = list(seen.filter(ended_at=None))
-    nexts = [next_turn(each.days, each.at, zone=each.depot.zone, now=at) for each in running]
+    rows = [(each, _next(each, at), turns.get(each.newest or 0)) for each in running]
     ended = seen.filter(ended_at__gt=at - ENDED_FOR)
     return render(
         request,
         "reports/timed_list.html",
-        {"running": list(zip(running, nexts, strict=True)), "ended": ended},
+        {"running": rows, "ended": ended},
     )
+
+
+def _next(timed: TimedPrint, at: datetime) -> str:
+    """The next turn by the clock of its own depot."""
+    turn = next_turn(timed.days, timed.at, zone=timed.depot.zone, now=at)
+    return f"{turn.astimezone(timed.depot.zone):%-d %b %Y, %H:%M}" if turn else ""
 
 
 @login_required

@@ -157,7 +157,7 @@ def test_one_label_that_fails_keeps_no_other_back_and_is_named(
     with monkeypatch.context() as patch:
         patch.setattr(actions, "draw", broken)
         batch = run(ask(desk, machines, Batch.Kind.LABEL_SHEET))
-    assert (batch.state, batch.why) == ("done", "1 of 3 labels could not be printed.")
+    assert (batch.state, batch.why) == ("done", "1 of 3 labels not printed.")
     assert len(codes(content(batch.file), dpi=300)) == 2
 
     assert ask_again(batch=batch, by=desk) == 1

@@ -260,7 +260,7 @@ def test_one_machines_odd_data_keeps_no_other_sheet_back(
 
     assert states(batch) == ["done", "failed", "done"]
     batch.refresh_from_db()
-    assert (batch.state, batch.why) == ("done", "1 of 3 sheets could not be printed.")
+    assert (batch.state, batch.why) == ("done", "1 of 3 sheets not printed.")
     assert "could not be drawn (ZeroDivisionError)" in batch.sheets.get(position=2).why
 
     assert ask_again(batch=batch, by=foreman) == 1

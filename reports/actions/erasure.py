@@ -5,9 +5,10 @@ asked, words and files. The list outside the database serves to erase again afte
 """
 
 import json
+import logging
 import os
 import uuid
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -17,8 +18,9 @@ from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.db.models import Model, Q
+from django.utils.crypto import constant_time_compare, salted_hmac
 
-from maintenance.actions.signing import words
+from maintenance.actions.signing import sealed_before, words
 from maintenance.models import (
     BeltDraft,
     Competence,
@@ -50,7 +52,7 @@ from plant.models import (
 from plant.models.attempt import name_key
 from plant.models.record import BY_RULE
 from plant.models.work import BackgroundWork
-from plant.rights import Right, role_for
+from plant.rights import Right, depots_where, role_for
 from plant.sealing import Canonical, moment
 from reports.contents import erasure as contents
 from reports.models import Batch, Erasure, Feed, Sheet, WeeklyNote
@@ -59,6 +61,7 @@ from reports.models.erasure import erased_name
 SHORTEST_REASON = 10
 LONGEST_REASON = 400
 ERASED = "words erased"
+log = logging.getLogger(__name__)
 FILE_ERASED = "File erased: it named a person who was erased."
 
 
@@ -151,10 +154,22 @@ def carry_out(
                 field="alone_because",
             )
     _refuse_kept(person, by)
+    depots = depots_where(by, Right.ERASE)
+    for field, own, others in (("own_words", True, False), ("others_words", False, True)):
+        if (own and own_words) or (others and others_words):
+            stays = contents.words_stay(person, own=own, others=others, depots=depots)
+            if stays:
+                raise Refused(f"Nothing was changed. {' '.join(stays)}", field=field)
     texts = {"reason": erasure.reason, "alone_because": alone_because}
+    sealed_before(
+        record_id=record_id, kind=Record.Kind.ERASED, machine=None, by=by, by_name="", told=data,
+        texts=texts,
+    )  # fmt: skip
+    erasure.sign_in_mark = _mark(person.sign_in)
     record = _erase(
-        person, depot=erasure.depot, data=data, texts=texts, own_words=own_words,
+        person, depot=erasure.depot, depots=depots, data=data, texts=texts, own_words=own_words,
         others_words=others_words, files=files, at=at, by=by, role=role, record_id=record_id,
+        label=erased_name(person.pk),
     )  # fmt: skip
     for name, value in {
         "own_words": own_words, "others_words": others_words, "files": files, "done_at": at,
@@ -162,7 +177,7 @@ def carry_out(
     }.items():  # fmt: skip
         setattr(erasure, name, value)
     erasure.save()
-    transaction.on_commit(write_list)
+    transaction.on_commit(write_list, robust=True)
     return erasure
 
 
@@ -170,14 +185,26 @@ def erase_again(told: dict[str, Any], *, at: datetime) -> bool:
     """Erases a person of the list anew, where a restored database holds the name again.
 
     Returns:
-        Whether anything was done; False where the account is not here or is erased already.
+        Whether anything was done; False where the account is not here, is erased already, or is
+        somebody else's: a number may be given anew after the backup, a sign-in name tells it.
     """
     with transaction.atomic():
         person = User.objects.select_for_update().filter(pk=told["account"]).first()
         depot = Depot.objects.filter(code=told["depot"]).first()
         if person is None or depot is None or person.name == told["person"]:
             return False
+        mark = told.get("sign_in_mark", "")
+        if mark and not constant_time_compare(mark, _mark(person.sign_in)):
+            log.warning("not erased again: account %s has another sign-in name", person.pk)
+            return False
+        depots = set(Depot.objects.filter(code__in=told.get("depots", [])).values_list(
+            "pk", flat=True
+        )) | {depot.pk}  # fmt: skip
         options = {key: bool(told[key]) for key in ("own_words", "others_words", "files")}
+        for key, own, others in (("own_words", True, False), ("others_words", False, True)):
+            if options[key] and contents.words_stay(person, own=own, others=others, depots=depots):
+                log.warning("erased again without %s: account %s", key, person.pk)
+                options[key] = False
         data: dict[str, Canonical] = {
             "move": "person erased",
             "account": str(person.pk),
@@ -186,8 +213,8 @@ def erase_again(told: dict[str, Any], *, at: datetime) -> bool:
             **options,
         }
         record = _erase(
-            person, depot=depot, data=data, texts={}, at=at, by=None, role=BY_RULE,
-            record_id=None, **options,
+            person, depot=depot, depots=depots, data=data, texts={}, at=at, by=None, role=BY_RULE,
+            record_id=None, label=told["person"], **options,
         )  # fmt: skip
         open_ones = Erasure.objects.open().filter(person=person)
         open_ones.update(done_at=at, record=record, reason="", **options)
@@ -203,15 +230,21 @@ def write_list() -> int:
     """A small file for each erasure that has none yet; it holds no name. Twice is harmless."""
     folder().mkdir(parents=True, exist_ok=True, mode=0o700)
     new = 0
-    done = Erasure.objects.filter(record__isnull=False).select_related("depot", "record__depot")
+    done = Erasure.objects.filter(record__isnull=False).select_related(
+        "depot", "record__depot", "record__by"
+    )
     for each in done.iterator():
         path = folder() / f"{each.person_id}.json"
         if path.exists():
             continue
         assert each.done_at is not None
         assert each.record is not None
+        by = each.record.by
+        mine = depots_where(by, Right.ERASE) if by else frozenset()
         told = {
             "account": each.person_id,
+            "sign_in_mark": each.sign_in_mark,
+            "depots": [depot.code for depot in Depot.objects.filter(pk__in=mine).order_by("pk")],
             "person": erased_name(each.person_id),
             "depot": each.depot.code,
             "at": moment(each.done_at),
@@ -220,7 +253,7 @@ def write_list() -> int:
             "others_words": each.others_words,
             "files": each.files,
         }
-        half = path.with_suffix(f".{os.getpid()}")
+        half = path.with_suffix(f".{uuid.uuid4().hex}")
         with half.open("w") as file:
             json.dump(told, file, indent=1)
             file.flush()
@@ -241,6 +274,8 @@ def _erase(
     person: User,
     *,
     depot: Depot,
+    depots: Collection[int],
+    label: str,
     data: dict[str, Canonical],
     texts: dict[str, str],
     own_words: bool,
@@ -251,15 +286,20 @@ def _erase(
     role: str,
     record_id: uuid.UUID | None,
 ) -> Record:
-    """Everything in the caller's transaction: the record, the words, the copies, the account."""
-    name, label = person.name, erased_name(person.pk)
+    """Everything in the caller's transaction: the record, the words, the copies, the account.
+
+    Args:
+        depots: whose words and paper go; the name itself goes everywhere.
+    """
+    name = person.name
     going = contents.identity_texts(person)
     photos = RecordPhoto.objects.none()
     if own_words:
-        going, photos = going | contents.own_texts(person), contents.own_photos(person)
+        going |= contents.own_texts(person, depots=depots)
+        photos = contents.own_photos(person, depots=depots)
     pks = set(going.values_list("pk", flat=True))
     if others_words:
-        pks |= set(contents.naming_texts(name).values_list("pk", flat=True))
+        pks |= set(contents.naming_texts(name, depots=depots).values_list("pk", flat=True))
     # The reason for the erasure itself does not tell the name either.
     texts = {key: contents.renamed(text, name, label) for key, text in texts.items()}
     record = seal(
@@ -268,45 +308,53 @@ def _erase(
         happened_at=at, received_at=at, by=by, role=role, texts=texts, record_id=record_id,
     )  # fmt: skip
     if own_words:
-        _empty_own_rows(person)
+        _empty_own_rows(person, depots)
     for block in _blocks(sorted(pks)):
         gone = RecordText.objects.filter(pk__in=block)
         erase(texts=gone, photos=RecordPhoto.objects.none(), record=record, at=at)
     erase(texts=RecordText.objects.none(), photos=photos, record=record, at=at)
     Competence.objects.filter(user=person).update(told=ERASED)
     Competence.objects.filter(user=person).exclude(ended_because="").update(ended_because=ERASED)
-    _paper(name, files=files, record=record, at=at)
-    _rename(name, label, only=() if others_words else (BeltDraft,))
+    _paper(
+        contents.sheets_naming(person, depots=depots), files=files, record=record, at=at
+    )  # fmt: skip
+    # Where the system itself wrote the name, it goes in any case.
+    certain = {BeltDraft: Q()} | contents.system_rows(person)
+    _rename(contents.rows_naming(name, only=certain), name, label)
+    if others_words:
+        _rename(contents.rows_naming(name, depots=depots), name, label)
     _close_account(person, label=label, at=at)
     return record
 
 
-def _empty_own_rows(person: User) -> None:
-    """What the person wrote, where rows beside the records hold it."""
-    records = Record.objects.filter(by=person).values("pk")
+def _empty_own_rows(person: User, depots: Collection[int]) -> None:
+    """What the person wrote in these depots, where rows beside the records hold it."""
+    records = Record.objects.filter(by=person, depot__in=depots).values("pk")
     Stop.objects.filter(record__in=records).update(words=ERASED)
     Stop.objects.filter(Q(record__in=records) | Q(decided_by__in=records)).update(note="")
     for model, fields in (
         (Move, ("reason",)),
         (PutOff, ("reason",)),
-        (
-            Stay,
-            ("went_with", "condition_out", "plan_reason", "came_with", "condition_in",
-             "missing_in"),
-        ),
+        (Stay, ("went_with", "condition_out", "plan_reason")),
         (Transfer, ("went_with",)),
     ):  # fmt: skip
         model._default_manager.filter(record__in=records).update(**dict.fromkeys(fields, ""))
     Job.objects.filter(opened_by_record__in=records).update(symptom="")
-    Job.objects.filter(done_by=person).update(symptom="", cause="", action="")
-    StepAnswer.objects.filter(by=person).update(because="", tool="")
-    Cost.objects.filter(by=person).exclude(what="").update(what=ERASED)
+    came_back = Stay.objects.filter(ended__in=records)
+    came_back.update(came_with="", condition_in="", missing_in="")
+    jobs = Job.objects.filter(machine__depot__in=depots)
+    jobs.filter(done_by=person).update(symptom="", cause="", action="")
+    called_off = jobs.filter(closed_by=person).exclude(called_off_because="")
+    called_off.update(called_off_because=ERASED)
+    answers = StepAnswer.objects.filter(by=person, step__job__machine__depot__in=depots)
+    answers.update(tool="")
+    answers.exclude(because="").update(because=ERASED)  # left out, a step says why
+    costs = Cost.objects.filter(by=person, job__machine__depot__in=depots)
+    costs.exclude(what="").update(what=ERASED)
 
 
-def _paper(name: str, *, files: bool, record: Record, at: datetime) -> None:
+def _paper(pks: list[int], *, files: bool, record: Record, at: datetime) -> None:
     """The frozen words of printed sheets that name the person; their files only where asked."""
-    printed = contents.sheets_naming(name)
-    pks = list(printed.values_list("pk", flat=True))
     for block in _blocks(pks):
         sheets = Sheet.objects.filter(pk__in=block)
         if files:
@@ -320,8 +368,13 @@ def _paper(name: str, *, files: bool, record: Record, at: datetime) -> None:
         sheets.update(content=None, erased_with=record)
 
 
-def _rename(name: str, label: str, *, only: tuple[type[Model], ...]) -> None:
-    for model, pk, values in contents.rows_naming(name, only=only):
+def _mark(sign_in: str) -> str:
+    """By which an account is known again without its sign-in name."""
+    return salted_hmac("erased sign-in", sign_in).hexdigest()
+
+
+def _rename(rows: Iterator[tuple[type[Model], Any, dict[str, Any]]], name: str, label: str) -> None:
+    for model, pk, values in rows:
         new = {key: contents.renamed(value, name, label) for key, value in values.items()}
         for key, value in new.items():
             longest = getattr(model._meta.get_field(key), "max_length", None)

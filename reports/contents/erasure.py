@@ -2,23 +2,41 @@
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any
 
 from django.apps import apps
-from django.db.models import CharField, FileField, JSONField, Model, Q, QuerySet, TextField
+from django.db.models import (
+    CharField,
+    FileField,
+    ForeignKey,
+    JSONField,
+    Model,
+    Q,
+    QuerySet,
+    TextField,
+)
 from django.db.models.functions import Cast
 
 from maintenance.contents.derived import COPIES
-from maintenance.models import Job
-from plant.models import Membership, Record, RecordPhoto, RecordText, Role, User
+from maintenance.models import Job, KeepHold, Stop
+from plant.models import Depot, Membership, Record, RecordPhoto, RecordText, Role, User
 from plant.models.record import ErasableQuerySet
 from plant.rights import Right, depots_where
-from reports.models import Sheet
+from reports.models import Batch, Sheet, TimedPrint, TimedTurn
 
 # Names that the system put into a record by itself, beside who signed it.
 _BESIDE = r"^(person|learner_\d+|step_\d+_\d+_by|finding_\d+_by)$"
 _SEALED = ("plant.Record", "plant.RecordText", "plant.RecordPhoto")
+# Tables of the firm, that no one depot may write into, and the columns that name things.
+_SHARED = ("plant.Depot", "plant.MachineKind", "maintenance.RuleSheet", "maintenance.PlanLine")
+_NAMES_THINGS = {"plant.Machine": ("number", "number_key")}
+# On which way a row belongs to a depot: the first that it has, one that no row lacks before others.
+_WAYS = (
+    "depot", "machine", "drive", "job", "record", "step", "timed", "batch", "from_depot",
+    "instrument", "part", "place", "hirer", "fitting", "stop", "run", "file", "finding", "feed",
+)  # fmt: skip
+_DEEP = 4
 MOST_SHOWN = 5
 
 
@@ -28,13 +46,16 @@ def hindrances(person: User, *, by: User) -> list[str]:
     jobs = Job.objects.open().filter(
         Q(given_to=person) | Q(has_it=person) | Q(isolated_by=person, isolated_at__isnull=False)
     )
-    for job in jobs.select_related("machine")[:MOST_SHOWN]:
+    seen = depots_where(by, Right.SEE)
+    for job in jobs.filter(machine__depot__in=seen).select_related("machine")[:MOST_SHOWN]:
         stopped = job.stops.standing().exists()
         machine = f"{job.machine}, which is stopped" if stopped else str(job.machine)
         found.append(f"{job.number} on {machine} is theirs. Give it to somebody else or close it.")
     waiting = Job.objects.open().filter(countersign_wanted=True, labour__person=person).distinct()
-    for job in waiting[:MOST_SHOWN]:
+    for job in waiting.filter(machine__depot__in=seen)[:MOST_SHOWN]:
         found.append(f"{job.number} waits to be countersigned. Have it looked at first.")
+    if any(each.exclude(machine__depot__in=seen).exists() for each in (jobs, waiting)):
+        found.append("They have work on hand in a depot that is not yours. It is given up first.")
     held = Membership.objects.filter(user=person).select_related("depot")
     mine = depots_where(by, Right.ERASE)
     elsewhere = False
@@ -43,7 +64,7 @@ def hindrances(person: User, *, by: User) -> list[str]:
             others = Membership.objects.filter(
                 depot=each.depot, role=each.role, user__is_active=True
             ).exclude(user=person)
-            if not others.exists():
+            if not others.exists() and each.depot_id in seen:
                 found.append(f"No other {each.role} is left at {each.depot}. Name one first.")
         elsewhere |= each.depot_id not in mine
     if elsewhere and mine:
@@ -51,19 +72,77 @@ def hindrances(person: User, *, by: User) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def extent(person: User) -> list[tuple[str, str]]:
-    """How much of the person there is, by what can be chosen."""
-    paper = sheets_naming(person.name).count()
-    beside = sum(1 for _ in rows_naming(person.name))
-    others = naming_texts(person.name).exclude(pk__in=identity_texts(person)).count()
+def words_stay(person: User, *, own: bool, others: bool, depots: Collection[int]) -> list[str]:
+    """Why the person's own words, or those of others, cannot go now; empty when nothing speaks
+    against it.
+
+    Args:
+        depots: whose words go.
+    """
+    found = []
+    holds = KeepHold.objects.standing()
+    held = Q(pk__in=())
+    if own:
+        held |= Q(machine__records__by=person)
+        stops = Stop.objects.standing().filter(
+            Q(record__by=person) | Q(decided_by__by=person), machine__depot__in=depots
+        )
+        for stop in stops.select_related("machine")[:MOST_SHOWN]:
+            found.append(
+                f"What stands against {stop.machine} is told in their words. "
+                f"Free it or decide it first."
+            )
+        told = Job.objects.open().filter(
+            opened_by_record__by=person, machine__depot__in=depots
+        ).exclude(symptom="")  # fmt: skip
+        for job in told.select_related("machine")[:MOST_SHOWN]:
+            found.append(
+                f"{job.number} on {job.machine} is open and told in their words. Close it first."
+            )
+    if others:
+        if is_ambiguous(person):
+            found.append(
+                "Others' words cannot go: another account has the same name, or the name is one "
+                "word alone, so nobody can tell who is meant."
+            )
+        else:
+            texts = naming_texts(person.name, depots=depots)
+            held |= Q(machine__records__in=texts.order_by().values("record"))
+    for hold in holds.filter(held).select_related("machine").distinct()[:MOST_SHOWN]:
+        where = str(hold.machine) if hold.machine.depot_id in depots else "a machine elsewhere"
+        found.append(f"The records of {where} are held back. Release them first.")
+    return list(dict.fromkeys(found))
+
+
+def is_ambiguous(person: User) -> bool:
+    """Whether the name alone does not tell who is meant: others have it too, or it is one word."""
+    if " " not in person.name.strip():
+        return True
+    pattern = _pattern(person.name)
+    likely = User.objects.filter(name__icontains=person.name).exclude(pk=person.pk)
+    return any(pattern.search(name) for name in likely.values_list("name", flat=True))
+
+
+def extent(person: User, *, depots: Collection[int]) -> list[tuple[str, str]]:
+    """How much of the person there is in these depots, by what can be chosen."""
+    paper = len(sheets_naming(person, depots=depots))
+    beside = sum(1 for _ in rows_naming(person.name, depots=depots))
+    naming = naming_texts(person.name, depots=depots)
+    others = naming.exclude(pk__in=identity_texts(person)).count()
+    own = own_texts(person, depots=depots).exclude(name="by_name").count()
     return [
         ("Records signed, which stay", str(Record.objects.filter(by=person).count())),
         ("Names in records, which go", str(identity_texts(person).count())),
         (
             "Words and photos of their own",
-            f"{own_texts(person).exclude(name='by_name').count()} and {own_photos(person).count()}",
+            f"{own} and {own_photos(person, depots=depots).count()}",
         ),
-        ("Words of anybody with the whole name", f"{others} in records, {beside} beside them"),
+        (
+            "Words of anybody with the whole name",
+            "cannot be told from another's"
+            if is_ambiguous(person)
+            else f"{others} in records, {beside} beside them",
+        ),
         ("Printed sheets that hold the name", str(paper)),
     ]
 
@@ -83,47 +162,77 @@ def identity_texts(person: User) -> ErasableQuerySet:
     )
 
 
-def own_texts(person: User) -> ErasableQuerySet:
-    return RecordText.objects.standing().exclude(text="").filter(record__by=person)
+def own_texts(person: User, *, depots: Collection[int]) -> ErasableQuerySet:
+    own = RecordText.objects.standing().filter(record__by=person, record__depot__in=depots)
+    return own.exclude(text="")
 
 
-def own_photos(person: User) -> ErasableQuerySet:
-    return RecordPhoto.objects.standing().filter(record__by=person)
+def own_photos(person: User, *, depots: Collection[int]) -> ErasableQuerySet:
+    return RecordPhoto.objects.standing().filter(record__by=person, record__depot__in=depots)
 
 
-def naming_texts(name: str) -> ErasableQuerySet:
-    """Texts of records in which anybody wrote the whole name."""
-    likely = RecordText.objects.standing().filter(text__icontains=name)
+def naming_texts(name: str, *, depots: Collection[int]) -> ErasableQuerySet:
+    """Texts of these depots' records in which anybody wrote the whole name."""
+    likely = RecordText.objects.standing().filter(
+        text__icontains=name, record__depot__in=depots
+    )  # fmt: skip
     found = [pk for pk, text in likely.values_list("pk", "text") if _pattern(name).search(text)]
     return RecordText.objects.filter(pk__in=found)
 
 
-def sheets_naming(name: str) -> QuerySet[Sheet]:
-    """Printed sheets whose frozen content holds the name."""
-    seen = Sheet.objects.filter(content__isnull=False).annotate(
-        written=Cast("content", TextField())
+def sheets_naming(person: User, *, depots: Collection[int]) -> list[int]:
+    """Keys of these depots' printed sheets whose frozen content holds the whole name.
+
+    Where the name alone does not tell who is meant, only those that the person asked for, that
+    hold the person's jobs, or that show a record which the person signed.
+    """
+    seen: QuerySet[Sheet] = Sheet.objects.filter(content__isnull=False, depot__in=depots)
+    if is_ambiguous(person):
+        seen = seen.filter(Q(asked_by=person) | Q(person=person) | Q(about__by=person))
+    escaped = json.dumps(person.name)[1:-1]
+    likely = seen.annotate(written=Cast("content", TextField())).filter(
+        Q(written__icontains=person.name) | Q(written__icontains=escaped)
     )
-    escaped = json.dumps(name)[1:-1]
-    found: QuerySet[Sheet] = seen.filter(
-        Q(written__contains=name) | Q(written__contains=escaped)
-    ).order_by("pk")
-    return found
+    rows = likely.order_by("pk").values_list("pk", "content")
+    return [pk for pk, content in rows.iterator(chunk_size=50) if _holds(content, person.name)]
+
+
+def system_rows(person: User) -> dict[type[Model], Q]:
+    """The rows into whose words the system itself puts names; of namesakes only the certain ones.
+
+    What a sheet was printed from is not among their words.
+    """
+    if not is_ambiguous(person):
+        return dict.fromkeys((Batch, Sheet, TimedPrint, TimedTurn), Q())
+    return {
+        Batch: Q(asked_by=person) | Q(pk__in=Sheet.objects.filter(person=person).values("batch")),
+        Sheet: Q(asked_by=person) | Q(person=person),
+        TimedPrint: Q(set_up_by=person),
+        TimedTurn: Q(timed__set_up_by=person),
+    }
 
 
 def rows_naming(
-    name: str, *, only: tuple[type[Model], ...] = ()
+    name: str,
+    *,
+    only: dict[type[Model], Q] | None = None,
+    depots: Collection[int] | None = None,
 ) -> Iterator[tuple[type[Model], Any, dict[str, Any]]]:
     """Rows beside the records with the whole name in their words: the table, the key, the values.
 
     Args:
-        only: these tables; all of them where none is given.
+        only: these tables, and which of their rows; all tables of the depots where none is given.
+        depots: rows of these alone, and of no table that belongs to no depot.
     """
     escaped = json.dumps(name)[1:-1]
     for model in only or apps.get_models():
         label = model._meta.label
         if model._meta.app_label not in ("plant", "maintenance", "reports"):
             continue
-        if label in (*_SEALED, "plant.User", "reports.Sheet"):
+        if label in (*_SEALED, *_SHARED, "plant.User"):
+            continue
+        way = _way(model)
+        if depots is not None and not way:
             continue
         fields = [
             field
@@ -132,12 +241,16 @@ def rows_naming(
             and not isinstance(field, FileField)
             and not getattr(field, "choices", None)
             and not field.primary_key
+            and field.name not in _NAMES_THINGS.get(label, ())
+            and (model, field.name) != (Sheet, "content")  # it goes whole, by sheets_naming
             # Sealed data say the same, and cannot be rewritten.
             and field.name not in (COPIES[model].columns if model in COPIES else ())
         ]
         if not fields:
             continue
-        rows = model._default_manager.all()
+        rows = model._default_manager.filter(only[model] if only else Q())
+        if depots is not None:
+            rows = rows.filter(**{f"{way}__in": depots})
         wanted = Q()
         for n, field in enumerate(fields):
             if isinstance(field, JSONField):
@@ -151,6 +264,22 @@ def rows_naming(
             held = {key: row[key] for key in names if _holds(row[key], name)}
             if held:
                 yield model, row["pk"], held
+
+
+def _way(model: type[Model], deep: int = 0) -> str:
+    """The look-up from a row to its depot; empty for a table that belongs to none."""
+    if model is Depot:
+        return "pk"
+    keys = {
+        field.name: field.related_model
+        for field in model._meta.concrete_fields
+        if isinstance(field, ForeignKey)
+    }
+    ways = sorted(_WAYS, key=lambda name: name in keys and model._meta.get_field(name).null)
+    for name in ways if deep < _DEEP else ():
+        if name in keys and (rest := _way(keys[name], deep + 1)):
+            return name if rest == "pk" else f"{name}__{rest}"
+    return ""
 
 
 def renamed(value: Any, name: str, label: str) -> Any:

@@ -1,6 +1,7 @@
 """Everything that is held on one person, as that person may take it along: JSON, in pieces."""
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
@@ -14,10 +15,18 @@ from plant.sealing import moment
 from reports.models import Feed, WeeklyNote
 
 BLOCK = 500
+# Names of other people, and of firms, that the system put into a record beside who signed it.
+_OTHERS = re.compile(
+    r"(step_\d+_\d+|finding_\d+)_by|learner_\d+|taken_by|hirer(_phone)?|site_phone"
+)
+_OF_A_COMPETENCE = frozenset({"person", "told", "reason"})
 
 
 def own_data(user: User, *, at: datetime) -> Iterator[str]:
-    """The pieces of one JSON text; moments in UTC, figures with their unit as they were typed."""
+    """The pieces of one JSON text; moments in UTC, figures with their unit as they were typed.
+
+    Names of other people that the system put in are left out; what the person wrote may name some.
+    """
     head: dict[str, Any] = {
         "made_at": moment(at),
         "account": {
@@ -76,12 +85,20 @@ def own_data(user: User, *, at: datetime) -> Iterator[str]:
     )
     between = "\n"
     for record in rows.iterator(chunk_size=BLOCK):
-        yield between + json.dumps(_told(record), ensure_ascii=False)
+        yield between + json.dumps(_told(record, user), ensure_ascii=False)
         between = ",\n"
     yield "\n]}\n"
 
 
-def _told(record: Record) -> dict[str, Any]:
+def _told(record: Record, user: User) -> dict[str, Any]:
+    data = json.loads(record.content)["data"]
+    of_another = record.kind == Record.Kind.COMPETENCE and data.get("account") != str(user.pk)
+
+    def is_own(name: str, text: str) -> bool:
+        if of_another and name in _OF_A_COMPETENCE:
+            return False
+        return not _OTHERS.fullmatch(name) or text == user.name
+
     return {
         "number": record.number,
         "kind": record.kind,
@@ -90,8 +107,10 @@ def _told(record: Record) -> dict[str, Any]:
         "happened_at": moment(record.happened_at),
         "received_at": moment(record.received_at),
         "words": {
-            each.name: "erased" if each.erased_at else each.text for each in record.texts.all()
+            each.name: "erased" if each.erased_at else each.text
+            for each in record.texts.all()
+            if is_own(each.name, each.text)
         },
         "photos": [each.name for each in record.photos.all()],
-        "figures_and_answers": json.loads(record.content)["data"],
+        "figures_and_answers": data,
     }

@@ -41,6 +41,8 @@ class Erasure(models.Model):
     own_words = models.BooleanField("with the words that the person wrote", default=False)
     others_words = models.BooleanField("with words of others that name the person", default=False)
     files = models.BooleanField("with kept files that name the person", default=False)
+    # Tells after a restore whether the account of this number is still the same person's.
+    sign_in_mark = models.CharField(max_length=64, blank=True, db_default="")
     record = models.OneToOneField(
         Record, on_delete=models.PROTECT, related_name="erasure", null=True, blank=True
     )

@@ -144,7 +144,9 @@ def erasure(request: UserRequest, pk: int) -> HttpResponse:
             "hindrances": contents.hindrances(found.person, by=request.user)
             if found.is_open
             else [],
-            "extent": contents.extent(found.person) if found.is_open else None,
+            "extent": contents.extent(found.person, depots=depots_where(request.user, Right.ERASE))
+            if found.is_open
+            else None,
         },
         status=422 if form.errors else 200,
     )

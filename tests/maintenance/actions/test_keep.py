@@ -16,12 +16,16 @@ from maintenance.actions.fault import report_fault
 from maintenance.actions.place import write_off
 from maintenance.contents.derived import first_derived_fault
 from maintenance.models import (
+    DueLine,
+    Hirer,
     Job,
     JobStep,
     KeepHold,
     KeepListing,
     KeepRound,
+    PlanLine,
     RuleSheet,
+    Stay,
     StepAnswer,
     Stop,
 )
@@ -367,3 +371,41 @@ def test_the_words_of_a_stop_that_stands_stay_on_a_machine_in_use(
     assert Stop.objects.get(pk=stop.pk).words == "Guard cracked"
     texts = RecordText.objects.standing().filter(name="note")
     assert list(texts.values_list("text", flat=True)) == ["Guard cracked"]
+
+
+def test_of_a_machine_that_left_stay_and_rest_say_nothing_and_no_inspection_is_claimed(
+    depot: Depot, manager: User
+) -> None:
+    machine = sold(depot, manager)
+    long_ago = datetime(2019, 5, 6, 8, tzinfo=UTC)
+    records = [
+        seal(
+            kind=kind,
+            depot=depot,
+            machine=machine,
+            data={},
+            by=manager,
+            role="manager",
+            happened_at=long_ago,
+            received_at=long_ago,
+            texts={"note": "By the brook"},
+        )
+        for kind in (Record.Kind.CHECK, Record.Kind.PLACE, Record.Kind.PLAN)
+    ]
+    hirer = Hirer.objects.create(depot=depot, name="A. Hirer")
+    Stay.objects.create(
+        machine=machine, hirer=hirer, site="1 Brook Lane", out_at=long_ago, back_at=long_ago,
+        due_back_on=long_ago.date(), record=records[1],
+    )  # fmt: skip
+    line = PlanLine.objects.create(machine=machine, key="look", title="Look", every_days=30)
+    DueLine.objects.create(
+        machine=machine, line=line, start_on=SOLD.date(), resting_because="Lent to Ann"
+    )
+    run(depot, date(2025, 12, 1))
+    assert KeepListing.objects.get(kind="check").why == "6 years after it was made"
+
+    run(depot, date(2026, 3, 1))
+
+    stay = Stay.objects.get()
+    assert (stay.site, stay.hirer, stay.with_whom) == ("words erased", None, "words erased")
+    assert DueLine.objects.get().resting_because == "words erased"

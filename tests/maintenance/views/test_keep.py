@@ -116,3 +116,16 @@ def test_what_went_is_told_on_its_record_with_when_by_whom_and_how_long_it_was_k
     assert "Fault report, 2 texts and 0 photos, kept 6 years" in shown(manager)
     # The machine's own page and its story still open.
     assert "Words and photos erased" in shown(manager, "machine", sold.pk)
+
+
+def test_a_file_that_will_not_go_keeps_nothing_else_back(
+    sold: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails() -> int:
+        raise OSError("the disk is away")
+
+    monkeypatch.setattr("maintenance.tasks.remove_left_files", fails)
+    with time_machine.travel(datetime(2026, 3, 2, 8, tzinfo=UTC), tick=False):
+        keep_times()
+
+    assert KeepListing.objects.open().count() == 3

@@ -12,16 +12,18 @@ from django.db import transaction
 from django.db.models import CharField, JSONField, TextField
 
 from addresses import ADDRESSES, NOW, World, body, signed_in
-from maintenance.models import Competence, Job
-from make import make_user
+from maintenance.models import Competence, Job, JobStep, KeepHold, StepAnswer, Stop
+from make import make_machine, make_user
 from plant.actions.erase import remove_left_files
+from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.models import Depot, Membership, Record, RecordText, Role, User
+from plant.models import Depot, MachineKind, Membership, Record, RecordText, Role, User
 from plant.rights import NotAllowed
 from reports.actions import erasure as action
 from reports.actions.sheet import ask_sheets, print_batch
 from reports.actions.verify import verify_depot
-from reports.models import Batch, Erasure, Sheet
+from reports.contents.erasure import hindrances
+from reports.models import Batch, Erasure, Sheet, TimedPrint
 from reports.models.erasure import erased_name
 
 ALL = {"own_words": True, "others_words": True, "files": True}
@@ -38,6 +40,14 @@ def _data(settings: Any, tmp_path: Any) -> None:
     settings.DATA_DIR = tmp_path
 
 
+def free_words(ours: World, person: User) -> None:
+    """Nothing is held back, and nothing that still stands is told in the person's words."""
+    KeepHold.objects.filter(machine__depot=ours.depot).delete()
+    Stop.objects.standing().filter(record__by=person).update(released_by=ours.record)
+    Stop.objects.standing().filter(decided_by__by=person).update(released_by=ours.record)
+    Job.objects.open().filter(opened_by_record__by=person).update(opened_by_record=None)
+
+
 @pytest.fixture
 def leaver(ours: World) -> User:
     """The fitter, whose jobs were given up, and who asked for a sheet with his name on it."""
@@ -46,6 +56,7 @@ def leaver(ours: World) -> User:
     Job.objects.open().update(
         given_to=None, has_it=None, isolated_by=None, isolated_at=None, countersign_wanted=False
     )
+    free_words(ours, person)
     batch = ask_sheets(depot=ours.depot, machines=[ours.machine], by=person, at=NOW)
     print_batch(batch.pk, clock=lambda: NOW, until=NOW.replace(hour=20))
     return User.objects.get(pk=person.pk)
@@ -168,6 +179,7 @@ def test_files_go_only_where_it_is_ticked(ours: World, leaver: User) -> None:
 def test_whoever_is_signed_in_is_out_and_every_link_ends(ours: World) -> None:
     manager = ours.people[Role.MANAGER]
     Membership.objects.create(user=make_user("Next One"), depot=ours.depot, role=Role.MANAGER)
+    free_words(ours, manager)
     client = signed_in(manager)
     assert client.get("/").status_code == 200
     feed, note = ours.address("reports:feed"), ours.address("reports:note")
@@ -184,7 +196,7 @@ def test_whoever_is_signed_in_is_out_and_every_link_ends(ours: World) -> None:
     assert nobody.get(feed).status_code == nobody.get(note).status_code == 404
     assert not Membership.objects.filter(user=manager).exists()
     assert not User.objects.get(pk=manager.pk).has_usable_password()
-    assert found(manager.name) <= {"plant.Message.why"}
+    assert found(manager.name) == set()
 
 
 def test_it_takes_a_manager_and_an_administrator(ours: World, leaver: User) -> None:
@@ -296,3 +308,185 @@ def test_ones_own_file_holds_what_one_wrote_and_nobody_else(ours: World, leaver:
     assert any(each["words"].get("note") == "Measured quolm" for each in told["records"])
     others = [person.name for role, person in ours.people.items() if role != Role.FITTER]
     assert not any(name in json.dumps(told) for name in others)
+
+
+def test_a_managers_own_file_does_not_name_whom_he_judged(ours: World) -> None:
+    manager, other = ours.people[Role.MANAGER], ours.people[Role.OPERATOR]
+    with transaction.atomic():
+        seal(
+            kind=Record.Kind.COMPETENCE, depot=ours.depot, by=manager, role="manager",
+            data={"account": str(other.pk)}, happened_at=NOW, received_at=NOW,
+            texts={"person": other.name, "told": "Card 4711"},
+        )  # fmt: skip
+        seal(
+            kind=Record.Kind.PLACE, depot=ours.depot, machine=ours.machine, by=manager,
+            role="manager", data={}, happened_at=NOW, received_at=NOW,
+            texts={"hirer": "A. Hirer", "site_phone": "0123 4711", "condition": "Clean"},
+        )  # fmt: skip
+
+    told = body(signed_in(manager).get("/your-data.json")).decode()
+
+    assert "Clean" in told
+    assert not any(word in told for word in (other.name, "4711", "A. Hirer"))
+
+
+def test_where_the_system_wrote_the_name_it_goes_without_a_tick(ours: World, leaver: User) -> None:
+    manager, name = ours.people[Role.MANAGER], leaver.name
+    given = {"depot": ours.depot, "asked_by": manager, "asked_at": NOW}
+    batch = Batch.objects.create(kind="job list", title=f"Job list of {name}", **given)
+    Sheet.objects.create(
+        batch=batch, position=1, person=leaver, why=f"Stopped by {name}. Nothing is printed.",
+        **given,
+    )  # fmt: skip
+    TimedPrint.objects.filter(pk=ours.timed.pk).update(why=f"{name} has no role here any more.")
+
+    erased(ours, leaver, **NOTHING)
+
+    assert found(name) == set()
+
+
+def test_another_with_a_longer_or_the_same_name_keeps_words_and_paper(
+    ours: World, leaver: User
+) -> None:
+    """Jan Smit goes, Jan Smith does not."""
+    given = {"depot": ours.depot, "asked_by": ours.people[Role.MANAGER], "asked_at": NOW}
+    batch = Batch.objects.create(title="Sheets", **given)
+    sheet = Sheet.objects.create(
+        batch=batch, position=1, content={"by": [f"{leaver.name}h"]}, **given
+    )
+    erased(ours, leaver, **ALL)
+    sheet.refresh_from_db()
+    assert sheet.content == {"by": [f"{leaver.name}h"]}
+
+
+def test_of_namesakes_others_words_are_refused_and_only_certain_paper_goes(
+    ours: World, leaver: User
+) -> None:
+    twin = make_user("The Other", (ours.depot, Role.FITTER))
+    User.objects.filter(pk=twin.pk).update(name=leaver.name)
+    batch = Batch.objects.get(asked_by=leaver)
+    twins = Sheet.objects.create(
+        batch=batch, position=9, content={"by": leaver.name}, depot=ours.depot, asked_by=twin,
+        asked_at=NOW, person=twin,
+    )  # fmt: skip
+    request = asked(ours, leaver)
+    administrator = ours.people[Role.ADMINISTRATOR]
+    with pytest.raises(Refused, match="another account has the same name") as refused:
+        action.carry_out(erasure=request, at=NOW, by=administrator, **ALL)
+    assert refused.value.field == "others_words"
+
+    action.carry_out(erasure=request, at=NOW, by=administrator, **NOTHING)
+
+    twins.refresh_from_db()
+    assert twins.content == {"by": leaver.name}
+    assert Sheet.objects.get(batch=batch, position=1).content is None
+
+
+def test_words_reach_no_further_than_the_depots_of_who_erases(
+    ours: World, other_depot: Depot, leaver: User
+) -> None:
+    told = f"Ask {leaver.name}"
+    machine = make_machine(other_depot)
+    job = Job.objects.create(machine=machine, kind="fault", title="Leans", opened_at=NOW)
+    Job.objects.filter(pk__in=(ours.job.pk, job.pk)).update(symptom=told)
+    MachineKind.objects.filter(pk=machine.kind_id).update(name=f"{leaver.name} mixer")
+    with transaction.atomic():
+        theirs_text = seal(
+            kind=Record.Kind.FAULT, depot=other_depot, machine=machine, by=None,
+            role="label", by_name="X", data={}, happened_at=NOW, received_at=NOW,
+            texts={"told": told},
+        ).texts.get(name="told")  # fmt: skip
+
+    erased(ours, leaver, **ALL)
+
+    assert Job.objects.get(pk=ours.job.pk).symptom != told
+    assert Job.objects.get(pk=job.pk).symptom == told
+    assert RecordText.objects.get(pk=theirs_text.pk).text == told
+    assert MachineKind.objects.get(pk=machine.kind_id).name == f"{leaver.name} mixer"
+
+
+def test_a_hold_and_a_standing_stop_keep_the_words(ours: World, leaver: User) -> None:
+    request, administrator = asked(ours, leaver), ours.people[Role.ADMINISTRATOR]
+    with transaction.atomic():
+        record = seal(
+            kind=Record.Kind.STOP, depot=ours.depot, machine=ours.machine, by=leaver,
+            role="fitter", data={}, happened_at=NOW, received_at=NOW, texts={"told": "Cracked"},
+        )  # fmt: skip
+    stop = Stop.objects.create(
+        machine=ours.machine, kind="stop", words="Cracked", since=NOW, record=record
+    )
+    with pytest.raises(Refused, match="told in their words") as refused:
+        action.carry_out(erasure=request, at=NOW, by=administrator, **NOTHING | {"own_words": True})
+    assert refused.value.field == "own_words"
+    Stop.objects.filter(pk=stop.pk).update(released_by=record)
+    KeepHold.objects.create(machine=ours.machine, record=record)
+    with pytest.raises(Refused, match=r"records of .* are held back"):
+        action.carry_out(erasure=request, at=NOW, by=administrator, **NOTHING | {"own_words": True})
+    action.carry_out(erasure=request, at=NOW, by=administrator, **NOTHING)
+
+
+def test_a_step_left_out_still_says_why_after_own_words_went(ours: World, leaver: User) -> None:
+    step = JobStep.objects.create(job=ours.job, position=77, text="Look at the guard")
+    StepAnswer.objects.create(
+        step=step, is_done=False, because="Key lost", tool="Rule 3", by=leaver, at=NOW
+    )
+
+    erased(ours, leaver, **ALL)
+
+    answer = StepAnswer.objects.get(step=step)
+    assert (answer.because, answer.tool) == ("words erased", "")
+
+
+def test_after_a_restore_the_number_of_another_person_is_left_alone(
+    ours: World, leaver: User
+) -> None:
+    with transaction.atomic():
+        erased(ours, leaver, **NOTHING)
+        action.write_list()
+        transaction.set_rollback(True)
+    User.objects.filter(pk=leaver.pk).update(sign_in="somebody.else")
+
+    call_command("erase_again")
+
+    assert User.objects.get(pk=leaver.pk).name == leaver.name
+    User.objects.filter(pk=leaver.pk).update(sign_in=leaver.sign_in)
+    call_command("erase_again")
+    assert User.objects.get(pk=leaver.pk).name == erased_name(leaver.pk)
+
+
+def test_work_in_another_depot_is_not_told_by_name(ours: World, other_depot: Depot) -> None:
+    fitter, manager = ours.people[Role.FITTER], ours.people[Role.MANAGER]
+    job = Job.objects.create(
+        machine=make_machine(other_depot, "ELSE-7"), kind="fault", title="Leans", opened_at=NOW,
+        given_to=fitter,
+    )  # fmt: skip
+
+    told = " ".join(hindrances(fitter, by=manager))
+
+    assert ours.belt_job.number in told
+    assert "work on hand in a depot that is not yours" in told
+    assert job.number not in told
+    assert "ELSE-7" not in told
+
+
+def test_an_entry_saved_for_something_else_erases_nobody(ours: World, leaver: User) -> None:
+    with pytest.raises(Refused, match="Another entry was saved"):
+        action.carry_out(
+            erasure=asked(ours, leaver), at=NOW, by=ours.people[Role.ADMINISTRATOR],
+            record_id=ours.record.pk, **NOTHING,
+        )  # fmt: skip
+    assert User.objects.get(pk=leaver.pk).name == leaver.name
+
+
+def test_a_batch_whose_kept_files_went_ends_and_is_not_tried_for_ever(
+    ours: World, leaver: User
+) -> None:
+    batch = Batch.objects.get(asked_by=leaver)
+    Sheet.objects.filter(batch=batch).update(file="")
+    Batch.objects.filter(pk=batch.pk).update(
+        state=Batch.State.ASKED, ended_at=None, lease_until=None, file=""
+    )
+
+    print_batch(batch.pk, clock=lambda: NOW, until=NOW.replace(hour=20))
+
+    assert Batch.objects.get(pk=batch.pk).state == Batch.State.FAILED

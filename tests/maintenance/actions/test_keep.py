@@ -399,7 +399,11 @@ def test_of_a_machine_that_left_stay_and_rest_say_nothing_and_no_inspection_is_c
     )  # fmt: skip
     line = PlanLine.objects.create(machine=machine, key="look", title="Look", every_days=30)
     DueLine.objects.create(
-        machine=machine, line=line, start_on=SOLD.date(), resting_because="Lent to Ann"
+        machine=machine,
+        line=line,
+        start_on=SOLD.date(),
+        resting_because="Lent to Ann",
+        worked_out_at=SOLD,
     )
     run(depot, date(2025, 12, 1))
     assert KeepListing.objects.get(kind="check").why == "6 years after it was made"

@@ -35,8 +35,11 @@ def count(
             for stop in each["data"]["stops"]}  # fmt: skip
     stops = [each for each in told if _stops(each)]
     decided = [each for each in told if each["kind"] == "decision"]
-    carried = {each["data"]["stop"]: (_at(each), each["data"]["until"]) for each in decided
-               if each["data"].get("decision") == "carry on"}  # fmt: skip
+    carried: dict[str, list[tuple[datetime, str | None]]] = {}
+    for each in decided:
+        if "stop" in each["data"]:
+            note = (_at(each), each["data"]["until"])
+            carried.setdefault(each["data"]["stop"], []).append(note)
     passes = [_at(each) for each in told if _passes(each)]
     checks = [_at(each) for each in told if each["kind"] == "check"] + passes
     missing = set()
@@ -49,7 +52,8 @@ def count(
             day = hour.astimezone(zone).date()
             recent = [at for at in passes if at >= out_since
                       and 0 <= (day - at.astimezone(zone).date()).days < every_days]  # fmt: skip
-            if not recent and all(at.astimezone(zone).date() != day for at in checks):
+            if not recent and not any(at.astimezone(zone).date() == day and _out_since(told, at)
+                                      for at in checks):  # fmt: skip
                 missing.add(day)
         hour += HOUR
     return Counted(
@@ -86,15 +90,16 @@ def _freed(
     record: dict,
     hour: datetime,
     free: dict[str, datetime],
-    carried: dict[str, tuple[datetime, str]],
+    carried: dict[str, list[tuple[datetime, str | None]]],
     zone: ZoneInfo,
 ) -> bool:
     if record["id"] in free and free[record["id"]] <= hour:
         return True
-    if record["id"] not in carried:
+    notes = [until for decided, until in carried.get(record["id"], ()) if decided <= hour]
+    # The last word counts: a note until a day, or None for standing as it was.
+    if not notes or notes[-1] is None:
         return False
-    decided, until = carried[record["id"]]
-    return decided <= hour and hour.astimezone(zone).date() <= date.fromisoformat(until)
+    return hour.astimezone(zone).date() <= date.fromisoformat(notes[-1])
 
 
 def _out_since(told: list[dict], hour: datetime) -> datetime | None:

@@ -54,22 +54,23 @@ class Period:
 
 @dataclass(frozen=True)
 class LateWork:
-    """Work of one line of the plan that was late in the period, by days in use and days in."""
+    """Work of one line of the plan that was late in the period, by days in use and not in use."""
 
     title: str
     measure: str
     is_test: bool
     late: rule.Late
     in_use: int
-    in_store: int
+    not_in_use: int
 
 
 @dataclass(frozen=True)
 class Gaps:
     """What is missing, and what it was counted from.
 
-    known: days of the period that the machine was known; in_use: of them those on which it was
-    used; checked: those told apart; often: the rules of the checks with the first day of each;
+    known: days of the period that the machine was known, up to the day it went for good;
+    in_use: of them those on which it was used; checked: those told apart; often: the rules of the
+    checks with the first day of each;
     late: longest first; resting: lines not asked of it now, since when is not known; later,
     questioned: their records; doubts: sentences with the record; unread: runs of days in use with
     no meter figure near; has_meter: whether one is asked for.
@@ -137,10 +138,12 @@ def gaps_of(machine: Machine, period: Period, records: Iterable[Record], *, at: 
     late, lines, resting = _late(
         machine, period, rule.days_of(everywhere, period.zone), moves, at=at
     )
-    first = max(period.first, period.known_from)
+    first, last = max(period.first, period.known_from), period.last
+    if machine.place == Place.GONE and moves:
+        last = min(last, machine.depot.day_of(moves[-1].at))
     return Gaps(
         period=period,
-        known=max(0, (period.last - first).days + 1),
+        known=max(0, (last - first).days + 1),
         in_use=frozenset(in_use),
         checked=_within(checked, period),
         often=tuple(often),
@@ -183,14 +186,33 @@ def _often(machine: Machine) -> list[tuple[date, Interval | None]]:
 def _stopped(machine: Machine, *, until: datetime, zone: ZoneInfo) -> list[rule.Span]:
     """When it stood as *Do not use*, by its stops, the decisions on them and their releases."""
     found = []
-    stops = Stop.objects.filter(machine=machine).select_related("released_by", "decided_by")
-    for stop in stops:
-        freed = stop.released_by.happened_at if stop.released_by else until
-        if stop.kind != Stop.Kind.CARRY_ON or stop.decided_by is None or stop.until is None:
-            found.append((stop.since, freed))
-            continue
-        found.append((stop.since, min(stop.decided_by.happened_at, freed)))
-        found.append((rule.midnight(stop.until + rule.ONE_DAY, zone), freed))
+    decisions = _decisions(machine, until=until)
+    for stop in Stop.objects.filter(machine=machine).select_related("released_by"):
+        begun, freed = stop.since, stop.released_by.happened_at if stop.released_by else until
+        # The row knows the last decision alone; the records know each.
+        for at, last in decisions.get((str(stop.record_id), stop.item_key), ()):
+            if last is None:
+                begun = min(begun, at)
+            else:
+                found.append((begun, min(at, freed)))
+                begun = rule.midnight(last + rule.ONE_DAY, zone)
+        found.append((begun, freed))
+    return found
+
+
+def _decisions(
+    machine: Machine, *, until: datetime
+) -> dict[tuple[str, str], list[tuple[datetime, date | None]]]:
+    """By record and item of a stop, when it was decided on, and the last day of each note."""
+    found: dict[tuple[str, str], list[tuple[datetime, date | None]]] = {}
+    records = Record.objects.filter(
+        machine=machine, kind=Record.Kind.DECISION, happened_at__lte=until
+    )
+    for record in records.order_by("happened_at", "seq"):
+        data = json.loads(record.content)["data"]
+        if "stop" in data:
+            last = date.fromisoformat(data["until"]) if data["until"] else None
+            found.setdefault((data["stop"], data["item"]), []).append((record.happened_at, last))
     return found
 
 
@@ -246,13 +268,13 @@ def _late(
         for whole in each_late:
             part = whole.within(period.first, period.last)
             if part is not None:
-                used, store = part.split(in_use)
+                used, rest = part.split(in_use)
                 found.append(
                     LateWork(
-                        line.line.title, line.line.measure, line.line.is_test, part, used, store
+                        line.line.title, line.line.measure, line.line.is_test, part, used, rest
                     )
                 )
-    found.sort(key=lambda each: (-each.in_use, -each.in_store, each.late.first, each.title))
+    found.sort(key=lambda each: (-each.in_use, -each.not_in_use, each.late.first, each.title))
     return tuple(found), len(lines), tuple(resting)
 
 
@@ -326,7 +348,7 @@ def _unread(machine: Machine, in_use: set[date], period: Period) -> tuple[rule.R
 
 
 def _has_meter(machine: Machine) -> bool:
-    return machine.kind.has_meter or machine.meters.exists()
+    return machine.kind.has_meter or machine.meters.filter(measure=Measure.HOURS).exists()
 
 
 def cited_of(interval: Interval) -> str:

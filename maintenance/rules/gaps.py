@@ -139,7 +139,8 @@ def unchecked(
     """Which days in use had no check that held.
 
     A check holds on its own day and up to the day on which the next is wanted. Whatever the
-    outcome, a check that was done on a day is not missing on that day.
+    outcome, a check that was done in one of the stays of a day is not missing on that day; one
+    that was done before the machine came there, or after it left, is none of that place.
 
     Args:
         used: the stays where the machine was used, not merged.
@@ -156,7 +157,12 @@ def unchecked(
     starts = [each.from_on for each in in_force]
     passes = sorted(_utc(at) for at in passed)
     pass_days = [at.astimezone(zone).date() for at in passes]
-    done_days = {at.astimezone(zone).date() for at in done} | set(pass_days)
+    stays_met = merged(used)
+    done_days = {
+        at.astimezone(zone).date()
+        for at in (*map(_utc, done), *passes)
+        if any(start <= at < end for start, end in stays_met)
+    }
     cuts = merged(stopped)
     in_use = days_of(used, zone)
     running: dict[date, list[datetime]] = {}
@@ -208,7 +214,7 @@ class Late:
         return (self.last - self.first).days + 1
 
     def split(self, in_use: Collection[date]) -> tuple[int, int]:
-        """[d] Of them those on which the machine was in use, and those on which it was in."""
+        """[d] Of them those on which the machine was in use, and those on which it was not."""
         used = sum(self.first + n * ONE_DAY in in_use for n in range(self.days))
         return used, self.days - used
 

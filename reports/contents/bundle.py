@@ -38,6 +38,8 @@ from maintenance.rules.words import count_text, day_text, figure_text
 from plant.contents.chain import check_record
 from plant.contents.checkpoint import last_signed
 from plant.models import Chain, Drive, Machine, Record, User
+from plant.models.record import BY_RULE
+from plant.rights import Right, depots_where
 from reports.contents.plate import plate_of
 from reports.pdf.bundle import Acted, Asked, Bundle, Entry, Grid, Pair, Section
 from reports.pdf.page import Printed
@@ -92,9 +94,9 @@ def bundle(
         corrections=_corrections(records, everything, words_of),
         entries=entries,
         rest=(
-            _people(machine, records, period),
+            _people(machine, records, period, by=by),
             _competence(records, words_of),
-            _instruments(machine, period),
+            _instruments(machine, period, by=by),
             _tested_with(records, words_of),
             _electrical(records, words_of),
             _belts(machine, period, numbers, words_of),
@@ -226,8 +228,8 @@ class _Words:
         idle = ", ".join(_run_text(each) for each in rule.runs(checked.idle))
         told = [
             f"In the period the machine was known on {count_text(gaps.known, 'day')}: in use on "
-            f"{len(gaps.in_use)}, in store on {gaps.known - len(gaps.in_use)}. In store no check "
-            "is wanted; whoever takes the machine checks it first.",
+            f"{len(gaps.in_use)}, not in use on {gaps.known - len(gaps.in_use)}. Not in use no "
+            "check is wanted; whoever takes the machine checks it first.",
             f"Of the days in use a check held on {len(checked.held)}, was missing on "
             f"{len(checked.missing)}, and on {len(checked.idle)} the machine was stopped all of "
             "the time, so that nobody should have used it.",
@@ -252,15 +254,15 @@ class _Words:
             title=title,
             words=(told,) if gaps.lines else ("No plan runs on this machine.",),
             grid=Grid(
-                ("What", "Was due", "Done", "Days late", "In use", "In store"),
-                (30, 24, 18, 10, 9, 9),
+                ("What", "Was due", "Done", "Days late", "In use", "Not in use"),
+                (30, 24, 18, 10, 8, 10),
                 tuple(
                     (
                         each.title,
                         _due(each),
                         day_text(each.late.done_on) if each.late.done_on
                         else f"Not done by {day_text(each.late.last)}",
-                        str(each.late.days), str(each.in_use), str(each.in_store),
+                        str(each.late.days), str(each.in_use), str(each.not_in_use),
                     )
                     for each in late
                 ),
@@ -416,7 +418,8 @@ def _front(
             "What is missing; what was found wrong and what was done; corrections; every record of "
             "the machine in the period, whole; who signed, and their competence; the test "
             "instruments and their calibrations; electrical readings; belt readings. Nothing of "
-            "the period was chosen or left out, but for telephone numbers.",
+            "the period was chosen or left out, but for telephone numbers and photos, which are "
+            "counted.",
         ),
     ]
     if came:
@@ -431,7 +434,8 @@ def _in_figures(
     services = [each for each in gaps.late if not each.is_test]
     still_open = [each for each in failures if each.ended_at is None]
     nothing = [each for each in still_open if each.nothing]
-    unknown = max(0, (gaps.period.known_from - gaps.period.first).days)
+    period = gaps.period
+    unknown = max(0, (min(period.known_from, period.last + rule.ONE_DAY) - period.first).days)
     return (
         ("Days of which nothing is known", str(unknown)),
         (
@@ -454,8 +458,8 @@ def _sum_of(late: Iterable[LateWork]) -> str:
     late = list(late)
     if not late:
         return "0"
-    used, store = sum(each.in_use for each in late), sum(each.in_store for each in late)
-    return f"{len(late)}: {count_text(used, 'day')} in use, {count_text(store, 'day')} in store"
+    used, rest = sum(each.in_use for each in late), sum(each.not_in_use for each in late)
+    return f"{len(late)}: {count_text(used, 'day')} in use, {count_text(rest, 'day')} not in use"
 
 
 def _sealed(
@@ -539,18 +543,21 @@ def changed(record: Record) -> tuple[str, str]:
     return "as in that record", summary(record)
 
 
-def _people(machine: Machine, records: list[Record], period: Period) -> Section:
+def _people(machine: Machine, records: list[Record], period: Period, *, by: User) -> Section:
     signed: dict[int, tuple[User, set[str], int]] = {}
-    by_label = 0
+    by_label = by_rule = 0
     for record in records:
         if record.by is None:
-            by_label += 1
+            by_rule += record.role == BY_RULE
+            by_label += record.role != BY_RULE
             continue
         person, roles, count = signed.get(record.by.pk, (record.by, set(), 0))
         signed[person.pk] = (person, roles | {record.role}, count + 1)
     depots = {each.depot_id for each in records} | {machine.depot_id}
+    # The records came with the machine; the register of people of its old depot did not.
+    seen = depots & depots_where(by, Right.SEE)
     held: dict[int, list[str]] = {}
-    rows = Competence.objects.filter(user__in=signed, depot__in=depots).select_related(
+    rows = Competence.objects.filter(user__in=signed, depot__in=seen).select_related(
         "record__depot"
     )
     for each in rows.order_by("skill", "valid_from", "pk"):
@@ -563,18 +570,26 @@ def _people(machine: Machine, records: list[Record], period: Period) -> Section:
             f"{each.get_skill_display()}, {each.for_machines}: {day_text(each.valid_from)}{until}"
             f"{off}. {each.told} (record {each.record.number})."
         )
-    told = f"Signed at the machine's label without an account: {count_text(by_label, 'record')}."
+    nothing = "none" if seen == depots else "none listed"
+    told = [f"Signed at the machine's label without an account: {count_text(by_label, 'record')}."]
+    if by_rule:
+        told.append(f"Made by a rule, signed by nobody: {count_text(by_rule, 'record')}.")
+    if seen != depots:
+        told.append(
+            "Competences that were given in a depot which who asked for this may not see are not "
+            "listed; what counted on the day stands in part 6."
+        )
     return Section(
         key="people",
         title="5. Who signed, and what they were competent for",
-        words=(told,),
+        words=tuple(told),
         grid=Grid(
             ("Person", "In the role of", "Records", "Competences that counted in the period"),
             (20, 14, 9, 57),
             tuple(
                 (
                     person.name, ", ".join(sorted(roles)), str(count),
-                    "\n".join(held.get(person.pk, ())) or "none",
+                    "\n".join(held.get(person.pk, ())) or nothing,
                 )
                 for person, roles, count in sorted(signed.values(), key=lambda e: e[0].name)
             ),
@@ -603,11 +618,13 @@ def _competence(records: list[Record], words_of: _Words) -> Section:
     )  # fmt: skip
 
 
-def _instruments(machine: Machine, period: Period) -> Section:
+def _instruments(machine: Machine, period: Period, *, by: User) -> Section:
     tests = machine.electrical_tests.filter(at__gte=period.begin, at__lt=period.end)
     used = Instrument.objects.filter(pk__in=tests.values("made_with")).order_by("name", "pk")
+    seen = used.visible_to(by)
+    unseen = used.count() - seen.count()
     rows: list[tuple[str, ...]] = []
-    for each in used.prefetch_related("calibrations__record__depot", "calibrations__struck_by"):
+    for each in seen.prefetch_related("calibrations__record__depot", "calibrations__struck_by"):
         told = sorted(each.calibrations.all(), key=lambda one: (one.done_on, one.pk))
         if not told:
             rows.append((str(each), "none", "", "", "", ""))
@@ -622,7 +639,12 @@ def _instruments(machine: Machine, period: Period) -> Section:
     return Section(
         key="instruments",
         title="7. Test instruments and their calibrations",
-        none="No instrument of the register was used in this period.",
+        words=(
+            f"{count_text(unseen, 'instrument')} of a depot which who asked for this may not see: "
+            "not listed. What was in force on the day of each test stands in part 8.",
+        ) if unseen else (),
+        none="None to list." if unseen else
+        "No instrument of the register was used in this period.",
         grid=Grid(
             ("Instrument", "Calibrated", "Found", "Holds until", "Certificate", "Record"),
             (28, 15, 15, 15, 14, 13), tuple(rows),

@@ -14,9 +14,10 @@ import pytest
 from django.db import transaction
 from pypdf import PdfReader
 
-from inspected import FIRST, LAST, NOTE, PRINTED, inspected
+from inspected import FIRST, LAST, NOTE, PRINTED, inspected, on
 from maintenance.actions.reference import load_reference
-from maintenance.models import Skill
+from maintenance.actions.stop import decide_stop
+from maintenance.models import Skill, Stop
 from make import make_competence, make_depot, make_user
 from plant.models import Depot, Machine, Record, Role, User
 from reports.contents.bundle import bundle
@@ -175,7 +176,7 @@ def test_a_period_with_nothing_says_none_and_does_not_pretend_to_know(
     words = " ".join(" ".join(pages(render(found))).split())
     assert words.count("None in this period.") >= 10
     assert "Of the time from 1 Feb 2026 until then nothing is known here" in words
-    assert dict(found.missing)["Days of which nothing is known"] == "29"
+    assert dict(found.missing)["Days of which nothing is known"] == "20"
 
 
 def test_another_depots_records_of_the_machine_come_with_it_and_no_others(
@@ -297,3 +298,40 @@ def test_nothing_later_than_the_moment_of_printing_is_counted(
 
     assert [row[:3] for row in rows(found, "gap checks")] == [("10 Mar 2026", "12 Mar 2026", "3")]
     assert found.period == "1 Feb 2026 to 12 Mar 2026"
+
+
+def test_a_second_decision_on_a_stop_hides_no_day_between_its_notes(
+    lived: Machine, foreman: User
+) -> None:
+    """The note of the 20th ended on the 27th; stopped again, a later one frees no day before it."""
+    stop = Stop.objects.standing().get(machine=lived, decided_by__isnull=False)
+    for day, until in ((30, None), (31, date(2026, 4, 10))):
+        decide_stop(
+            stop=stop, carry_on_until=until, reason="Looked at it once more",
+            answer="Told you so", at=on(date(2026, 3, day), 7), by=foreman,
+        )  # fmt: skip
+    contents = Record.objects.filter(machine=lived).values_list("content", flat=True)
+    counted = count(contents, first=FIRST, last=LAST, until=PRINTED, every_days=7)
+
+    found = told(lived, foreman)
+
+    assert counted.unchecked == [date(2026, 3, d) for d in (10, 11, 12, 13, 24, 25, 26, 27)]
+    assert [row[:3] for row in rows(found, "gap checks")] == [
+        ("10 Mar 2026", "13 Mar 2026", "4"), ("24 Mar 2026", "27 Mar 2026", "4"),
+    ]  # fmt: skip
+
+
+def test_the_registers_of_a_depot_that_the_reader_may_not_see_stay_there(
+    lived: Machine, foreman: User, other_depot: Depot
+) -> None:
+    newcomer = make_user("Nia New", (other_depot, Role.FOREMAN))
+    assert any(row[3] != "none" for row in rows(told(lived, foreman), "people"))
+    assert rows(told(lived, foreman), "instruments")
+    Machine.objects.filter(pk=lived.pk).update(depot=other_depot)
+
+    found = told(lived, newcomer)
+
+    assert {row[3] for row in rows(found, "people")} == {"none listed"}
+    assert rows(found, "instruments") == ()
+    assert "may not see" in part(found, "instruments").words[0]
+    assert rows(found, "tested with")

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from maintenance.contents.record import summary, who
 from maintenance.models import Calibration, Check, ElectricalTest
@@ -72,10 +72,19 @@ def _of_its_calibration(record: Record) -> list[Corrected]:
     if test is None or test.made_with_id is None:
         return []
     on = record.depot.day_of(test.at)
-    struck = Calibration.objects.filter(
-        instrument=test.made_with_id, done_on__lte=on, struck_by__isnull=False
-    ).values("struck_by")
-    return [_told(each) for each in _read().filter(pk__in=struck)]
+    # The one it stood on: the last that was known and not struck out when the test was sealed.
+    stood_on = (
+        Calibration.objects.filter(
+            Q(struck_by__isnull=True) | Q(struck_by__received_at__gt=record.received_at),
+            instrument=test.made_with_id, done_on__lte=on,
+            record__received_at__lte=record.received_at,
+        )
+        .order_by("-done_on", "-pk")
+        .first()
+    )  # fmt: skip
+    if stood_on is None or stood_on.struck_by_id is None:
+        return []
+    return [_told(each) for each in _read().filter(pk=stood_on.struck_by_id)]
 
 
 def _of_its_figure(record: Record) -> list[Corrected]:

@@ -247,7 +247,8 @@ def _late(
         if line.line.measure != Measure.HOURS:
             known = counts.get((machine.pk, line.line.measure)) or Known(zone=period.zone)
         off = offs.get(line.line.key, [])
-        if line.resting_because and not off:
+        # A rest that ended says nothing of the one now, whose beginning is on no record.
+        if line.resting_because and not (off and off[-1][1] >= until):
             resting.append((line.line.title, line.resting_because))
             continue
         told = line.completions.counting().values_list("on", "tenths")

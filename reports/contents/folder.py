@@ -159,7 +159,7 @@ class _Reads:
         return MachinePage(
             plate=plate_of(machine),
             answer=_answer(fit, missing=bool(missing)),
-            because=tuple(dict.fromkeys((*missing, *notes)))[:MOST],
+            because=_counted(tuple(dict.fromkeys((*missing, *notes)))),
             facts=(
                 ("Where it is", _place(machine)),
                 ("Last check", self._done(self._checks.get(machine.last_check), machine)),  # type: ignore[attr-defined]
@@ -197,6 +197,13 @@ class _Reads:
         if isinstance(row, ElectricalTest):
             return f"{day}: {row.what}, {row.result}. {who(row.record)}"
         return f"{day}: {row.get_mark_display()}. {who(row.record)}"
+
+
+def _counted(because: tuple[str, ...]) -> tuple[str, ...]:
+    """What fits on the page, and how much more there is; the front names what is missing whole."""
+    if len(because) <= MOST:
+        return because
+    return (*because[:MOST], f"And {len(because) - MOST} more, on the front.")
 
 
 def _answer(fit: Fitness, *, missing: bool) -> str:

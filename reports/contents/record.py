@@ -35,6 +35,7 @@ from maintenance.rules.check import NOT_PASSED, PASSED, STOP, TO_DECIDE
 from maintenance.rules.fitness import DO_NOT_USE
 from maintenance.rules.words import day_text
 from plant import photos
+from plant.contents.chain import check_record
 from plant.models import Machine, Place, Record, RecordPhoto
 from reports.contents.passport import coming_of
 from reports.contents.plate import plate_of
@@ -77,9 +78,17 @@ def record_paper(record: Record, machine: Machine, *, at: datetime, by: str) -> 
         weight, answer = "stop", f"{answer}. Stopped by now: DO NOT USE"
     asked = answers(record)
     pictures = _numbered(record, asked)
+    fault, told = check_record(record), answer
+    if fault:
+        weight = "stop"
+        answer = f"This record is NOT as it was sealed: {fault}"
     doubted = doubt(test) if test is not None and test.passed else ""
     local = f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
-    because = (doubted, f"How the machine stood at the printing, {local}: {mark}.")
+    because = (
+        f"It says: {told}." if fault else "",
+        doubted,
+        f"How the machine stood at the printing, {local}: {mark}.",
+    )
     plate = plate_of(machine)
     number_and_hash = {"number": record.number, "digits": record.hash[:16]}
     sealed_at = settings.SITE_ADDRESS + reverse("reports:sealed")

@@ -31,7 +31,6 @@ SETTINGS = ((1.0, False), (0.92, False), (0.92, True), (0.84, True), (0.75, True
 LONG_SIZE = 0.92
 # [pt] no letter is smaller, whatever the size.
 LEAST_POINTS = 6.4
-MOST_PHOTOS = 6
 
 
 @dataclass(frozen=True)

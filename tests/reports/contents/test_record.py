@@ -374,3 +374,17 @@ def test_a_person_called_otherwise_since_is_named_as_signed(depot: Depot, mixer:
 
     assert "Name as typed: Olwen Before" in words
     assert "Called now: Olwen After" in words
+
+
+def test_a_record_that_was_changed_in_the_database_says_so_before_its_answer(
+    mixer: Machine, operator: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record = checked(mixer, by=operator)
+    assert told(record).weight == "plain"
+    monkeypatch.setattr("reports.contents.record.check_record", lambda each: "the hash")
+
+    found = told(record)
+
+    assert found.weight == "stop"
+    assert found.answer == "This record is NOT as it was sealed: the hash"
+    assert found.because[0] == "It says: Passed."

@@ -36,8 +36,6 @@ class TimedPrint(models.Model):
     why = models.CharField(max_length=200, blank=True)
 
     objects = TimedPrintQuerySet.as_manager()
-    # The key of its last turn, where the page that shows it asked for it.
-    newest: int | None = None
 
     class Meta:
         ordering = ("ended_at", "at", "pk")

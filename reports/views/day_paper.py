@@ -53,13 +53,12 @@ def timed_list(request: UserRequest) -> HttpResponse:
     """What is printed by itself, when next, and what became of the last turn."""
     anywhere(request.user, Right.PRINT_MANY)
     at = now()
-    newest = TimedTurn.objects.filter(timed=OuterRef("pk")).order_by("-day").values("pk")[:1]
     seen = TimedPrint.objects.visible_to(request.user).select_related("depot", "set_up_by")
-    running = list(seen.filter(ended_at=None).annotate(newest=Subquery(newest)))
-    turns = TimedTurn.objects.select_related("batch").in_bulk(
-        [each.newest for each in running if each.newest]
-    )
-    rows = [(each, _next(each, at), turns.get(each.newest or 0)) for each in running]
+    running = list(seen.filter(ended_at=None))
+    newest = TimedTurn.objects.filter(timed=OuterRef("timed")).order_by("-day").values("pk")[:1]
+    last = TimedTurn.objects.filter(timed__in=running, pk=Subquery(newest))
+    turns = {turn.timed_id: turn for turn in last.select_related("batch")}
+    rows = [(each, _next(each, at), turns.get(each.pk)) for each in running]
     ended = seen.filter(ended_at__gt=at - ENDED_FOR)
     return render(
         request,

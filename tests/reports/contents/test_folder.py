@@ -16,7 +16,7 @@ from maintenance.actions.plan import give_plans
 from maintenance.actions.stop import stop_machine
 from make import MONDAY, make_machine, make_user
 from plant.models import Depot, Machine, MachineKind, Place, Role, User
-from reports.contents.folder import folder
+from reports.contents.folder import _counted, folder
 from reports.models import Batch
 from reports.pdf.folder import render
 
@@ -119,3 +119,8 @@ def test_a_builder_with_nothing_wrong_reads_that_nothing_is(depot: Depot) -> Non
     words = PdfReader(io.BytesIO(render(found))).pages[0].extract_text()
     assert "Nothing is overdue, stopped or waiting for a check." in " ".join(words.split())
     assert date(2026, 3, 2).strftime("%Y") in words
+
+
+def test_a_page_says_how_many_more_reasons_stand_on_the_front() -> None:
+    assert _counted(tuple("abcdefgh")) == tuple("abcdefgh")
+    assert _counted(tuple("abcdefghij")) == (*"abcdefgh", "And 2 more, on the front.")

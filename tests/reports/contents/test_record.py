@@ -281,6 +281,21 @@ class TestTests:
         # As it was on that day, whatever came to light since.
         assert "Calibration until, as on that day: 31 Dec 2026" in words
 
+    def test_a_calibration_struck_out_before_the_test_is_no_correction_of_it(
+        self, mixer: Machine, fitter: User, manager: User, instrument: Instrument
+    ) -> None:
+        slip = calibrate(
+            instrument=instrument, done_on=date(2026, 2, 1), found_good=True,
+            valid_until=date(2026, 12, 1), certificate="C-2", at=MONDAY - timedelta(days=2),
+            by=manager,
+        )  # fmt: skip
+        strike_calibration(
+            calibration=slip, reason="It was another tester", at=MONDAY - timedelta(days=1),
+            by=manager,
+        )  # fmt: skip
+
+        assert told(class_i(mixer, fitter, lead=lead("5 m")).record).corrections == ()
+
 
 def test_a_corrected_reading_stands_as_it_was_and_as_it_is_now(
     machine: Machine, fitter: User, foreman: User

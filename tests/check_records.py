@@ -53,14 +53,16 @@ def checkpoint(line, hashes, trusted):
 def check(path, trusted=""):
     with open(path, encoding="utf-8") as file:
         lines = [json.loads(line) for line in file]
-    head, own, signed = lines[0], 0, 0
+    head, own, signed, known, machine = lines[0], 0, 0, trusted, ""
     hashes = {chain["depot"]: ["0" * 64] for chain in head["chains"]}
     for number, line in enumerate(lines[1:], 2):
         chain = hashes.get(line.get("depot"), [])
         name = f"{line['depot']} {len(chain)}" if chain else f"line {number}"
         try:
             if line["line"] == "record":
-                own += record(line, chain, name, head["machine"])
+                if record(line, chain, name, head["machine"]):
+                    # The head is not sealed: the machine is named as its last record has it.
+                    own, machine = own + 1, json.loads(line["content"])["machine"]["number"]
             else:
                 trusted, signed = trusted or line["key"], signed + 1
                 checkpoint(line, hashes, trusted)
@@ -70,7 +72,8 @@ def check(path, trusted=""):
         chain, name = hashes[at["depot"]], f"{at['depot']} {at['count']}"
         need(len(chain) - 1 == int(at["count"]), f"{at['depot']} {len(chain)} is missing")
         need(chain[-1] == at["hash"], f"{name} is not the last record that the head names")
-    return f"AS SEALED: {own} records of {head['machine']['number']}, {signed} checkpoints"
+    need(signed or not known, "no checkpoint is in the file, so the key says nothing")
+    return f"AS SEALED: {own} records of {machine or 'no machine'}, {signed} checkpoints"
 
 
 if __name__ == "__main__":

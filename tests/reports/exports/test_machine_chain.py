@@ -151,6 +151,13 @@ def test_a_change_of_one_character_anywhere_in_a_record_or_checkpoint_is_refused
                     [*lines[:number], {**line, name: _other(line[name])}, *lines[number + 1 :]],
                 )
                 assert "seq" not in line or told.startswith(f"NOT AS SEALED: north {line['seq']}")
+    head = lines[0]
+    for name in ("hash", "count", "depot"):
+        (stands,) = head["chains"]
+        refused(tmp_path, [head | {"chains": [stands | {name: _other(stands[name])}]}, *lines[1:]])
+    renumbered = head | {"machine": head["machine"] | {"number": "MX-999"}}
+    refused(tmp_path, [head | {"machine": head["machine"] | {"id": "0"}}, *lines[1:]])
+    assert "records of MX-203," in check(str(kept(tmp_path, [renumbered, *lines[1:]])))
     text = lines[at(lines, 2)]["texts"]["told"]
     text["text"] = "Cafe wall 2"
     assert refused(tmp_path, lines) == "NOT AS SEALED: north 2: its text told"
@@ -173,7 +180,10 @@ def test_a_chain_written_anew_with_hashes_that_fit_is_refused_by_its_checkpoint(
         line["hash"] = previous = sha(b"\0" + bytes.fromhex(previous + digest))
     lines[0]["chains"][0]["hash"] = previous
     assert refused(tmp_path, lines) == "NOT AS SEALED: north 5, or before: not as signed"
-    assert check(str(kept(tmp_path, lines[:-2]))).endswith("0 checkpoints"), "why they are needed"
+    key, short = lines[-1]["key"], str(kept(tmp_path, lines[:-2]))
+    assert check(short).endswith("0 checkpoints"), "why they are needed"
+    with pytest.raises(SystemExit, match="no checkpoint is in the file"):
+        check(short, key)
 
 
 def test_another_key_than_the_one_that_is_trusted_is_refused(

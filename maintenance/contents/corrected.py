@@ -1,13 +1,12 @@
 """What was put right since a record was sealed: as it was told first, and as it stands now."""
 
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
-from maintenance.contents.record import summary, who
+from maintenance.contents.record import following, summary, told_fully, who
 from maintenance.models import Calibration, Check, ElectricalTest
 from maintenance.rules.words import day_text
 from plant.models import Record
@@ -31,23 +30,10 @@ def corrections_of(record: Record) -> list[Corrected]:
     That is each correction of it, and of that correction; the calibration of its instrument that
     was struck out; and the meter figure of a check that was questioned and accepted.
     """
-    found = [_told(each) for each in _following(record)]
+    found = [_told(each) for each in following(record)]
     found += _of_its_calibration(record)
     found += _of_its_figure(record)
     return sorted(found, key=lambda each: (each.record.happened_at, each.record.seq))
-
-
-def _read() -> QuerySet[Record]:
-    return Record.objects.select_related("by", "depot").prefetch_related("texts")
-
-
-def _following(record: Record) -> Iterable[Record]:
-    wanted = [record.pk]
-    while wanted:
-        # A correction is made after what it corrects, so this ends.
-        found = list(_read().filter(corrects__in=wanted))
-        yield from found
-        wanted = [each.pk for each in found]
 
 
 def _told(record: Record) -> Corrected:
@@ -84,7 +70,7 @@ def _of_its_calibration(record: Record) -> list[Corrected]:
     )  # fmt: skip
     if stood_on is None or stood_on.struck_by_id is None:
         return []
-    return [_told(each) for each in _read().filter(pk=stood_on.struck_by_id)]
+    return [_told(each) for each in told_fully().filter(pk=stood_on.struck_by_id)]
 
 
 def _of_its_figure(record: Record) -> list[Corrected]:
@@ -94,7 +80,7 @@ def _of_its_figure(record: Record) -> list[Corrected]:
     sealed = json.loads(check.reading.record.content)["data"]
     if not sealed.get("questioned"):
         return []
-    accepted = _read().filter(
+    accepted = told_fully().filter(
         machine=record.machine_id,
         kind=Record.Kind.DECISION,
         content__contains=f'"figure":"{check.reading.record_id}"',

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import QuerySet
 
 from maintenance.models import Inspection, Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import count_text, day_text, list_text
-from plant.models import Phone, Record, RecordPhoto
+from plant.models import Phone, Record, RecordPhoto, User
 from plant.models.record import BY_RULE
 
 Fact = tuple[str, str]
@@ -260,24 +260,45 @@ def story(records: Iterable[Record]) -> list[Told]:
 
 @dataclass(frozen=True)
 class PutRight:
-    """One thing that was put right: what was told first, what is right, and by which record."""
+    """One thing that was put right: what was told first, what is right, and by which record.
 
-    record: Record
-    was: str
-    now: str
-    who: str
-    why: str
+    record: None where another depot put it right, whose records this person does not see.
+    """
+
+    record: Record | None
+    was: str = ""
+    now: str = "put right in another depot"
+    who: str = ""
+    why: str = ""
 
 
-def put_right(record: Record) -> list[PutRight]:
+def put_right(record: Record, user: User) -> list[PutRight]:
     """What this record puts right, and what later ones put right of it, oldest first."""
-    found = Record.objects.filter(Q(pk=record.pk, kind=Record.Kind.CORRECTION) | Q(corrects=record))
+    found = [record] if record.kind == Record.Kind.CORRECTION else []
+    found += following(record)
     if record.kind == Record.Kind.METER and '"questioned":""' not in record.content:
-        found = found | Record.objects.filter(
+        found += told_fully().filter(
             kind=Record.Kind.DECISION, machine=record.machine_id, content__contains=str(record.pk)
         )
-    rows = found.select_related("depot", "by", "corrects").prefetch_related("texts")
-    return [_put_right(each) for each in rows.order_by("happened_at", "seq")]
+    seen = Record.objects.visible_to(user).filter(pk__in=[each.pk for each in found])
+    shown = set(seen.values_list("pk", flat=True)) if found else set()
+    found.sort(key=lambda each: (each.happened_at, each.received_at, each.seq))
+    return [_put_right(each) if each.pk in shown else PutRight(None) for each in found]
+
+
+def told_fully() -> QuerySet[Record]:
+    """Records with all that is said of a correction read ahead."""
+    return Record.objects.select_related("by", "depot").prefetch_related("texts")
+
+
+def following(record: Record) -> Iterable[Record]:
+    """Each correction of the record, and of that correction, wherever it was sealed."""
+    wanted = [record.pk]
+    while wanted:
+        # A correction is made after what it corrects, so this ends.
+        found = list(told_fully().filter(corrects__in=wanted))
+        yield from found
+        wanted = [each.pk for each in found]
 
 
 def _put_right(record: Record) -> PutRight:

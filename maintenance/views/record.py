@@ -50,7 +50,7 @@ def record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
             "facts": facts(found),
             "words": words(found),
             "photos": other_photos(found),
-            "put_right": put_right(found),
+            "put_right": put_right(found, request.user),
             "erasures": erasures(found),
             "may_correct": _may_correct(request, found),
             "papers": _papers(request, found),

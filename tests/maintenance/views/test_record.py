@@ -17,7 +17,8 @@ from maintenance.actions.instrument import strike_calibration
 from maintenance.actions.meter import accept_meter
 from maintenance.actions.reading import record_width
 from maintenance.models import Completion, MeterReading, WidthReading
-from plant.models import Record, Role
+from make import make_user
+from plant.models import Depot, Machine, Record, Role
 from plant.units import WIDTH, read
 
 REASON = "Written into the wrong line."
@@ -113,3 +114,30 @@ def test_the_story_says_what_was_put_right(ours: World) -> None:
     put_right = Record.objects.get(corrects=first)
     line = next(each for each in told.split("<li>") if first and str(first.pk) in each)
     assert f'put right by <a href="{reverse("maintenance:record", args=[put_right.pk])}"' in line
+
+
+def test_each_depot_reads_what_is_now_and_no_word_of_another_depot(
+    ours: World, other_depot: Depot
+) -> None:
+    """Corrected twice after the machine went on: its first depot learns that, and no more."""
+    first = WidthReading.objects.get(record=ours.width_record)
+    WidthReading.objects.filter(pk=first.pk).update(at=NOW)  # of the belt that is on now
+    there = make_user("Sian Two", (other_depot, Role.MANAGER))
+    Machine.objects.filter(pk=first.drive.machine_id).update(depot=other_depot)
+    standing = WidthReading.objects.get(pk=first.pk)
+    for hours, figure in ((1, "12.9 mm"), (2, "12.8 mm")):
+        record_width(
+            drive=standing.drive, widths=[read(figure, WIDTH)], tool="calliper",
+            at=NOW + timedelta(hours=hours), by=there,
+            correction=Correction(of=standing, reason=REASON),
+        )  # fmt: skip
+        standing = WidthReading.objects.get(drive=first.drive, stands=True, at=NOW)
+    assert first.record is not None
+    client = Client()
+    client.force_login(there)
+    told = client.get(reverse("maintenance:record", args=[first.record.pk])).content.decode()
+    assert told.index("12.9 ± 0.1 mm") < told.rindex("12.8 ± 0.1 mm")
+    hidden = page(ours, first.record)
+    assert hidden.count("put right in another depot") == 2
+    for word in (REASON, there.name, "12.8"):
+        assert word not in hidden

@@ -11,7 +11,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, TypeAlias
 
-from django.db.models import Model
+from django.db.models import Model, Q
 
 from maintenance.models import (
     AlignmentReading,
@@ -291,18 +291,25 @@ def first_derived_fault(depot: Depot) -> tuple[int, str] | None:
 
 def _faults(depot: Depot) -> Iterator[tuple[int, str]]:
     records = Record.objects.filter(depot=depot)
-    corrected = set(records.filter(corrects__isnull=False).values_list("corrects", flat=True))
+    # A machine that went on to another depot is put right there: asked wherever it was sealed.
+    corrected = set(Record.objects.filter(corrects__depot=depot).values_list("corrects", flat=True))
     roots = _roots(depot)
     accepted = {
         json.loads(content)["data"].get("figure")
-        for content in records.filter(
-            kind=Record.Kind.DECISION, content__contains='"figure":'
+        for content in Record.objects.filter(
+            _of_its_machines(depot), kind=Record.Kind.DECISION, content__contains='"figure":'
         ).values_list("content", flat=True)
     }
     for model, copy in COPIES.items():
         name = str(model._meta.verbose_name)
         for row in _rows(model, depot):
-            wrong = _wrong(model, copy, row, corrected=corrected, roots=roots, accepted=accepted)
+            try:
+                wrong = _wrong(
+                    model, copy, row, corrected=corrected, roots=roots, accepted=accepted
+                )
+            except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError):
+                yield row["record__seq"], f"its {name} cannot be read"
+                continue
             if wrong:
                 yield row["record__seq"], f"the {wrong} of its {name} is not what was sealed"
         if copy.kind is not None:
@@ -325,11 +332,25 @@ def _rows(model: type[Model], depot: Depot) -> Iterator[dict[str, Any]]:
 
 def _roots(depot: Depot) -> dict[Any, datetime]:
     """The moment of what a correction puts right, by the correction: the new row stands there."""
-    links = Record.objects.filter(depot=depot, corrects__isnull=False).order_by("seq")
+    found = Record.objects.filter(_of_its_machines(depot), corrects__isnull=False)
+    links = {
+        pk: (corrects, at)
+        for pk, corrects, at in found.values_list("pk", "corrects", "corrects__happened_at")
+    }
     roots: dict[Any, datetime] = {}
-    for pk, corrects, at in links.values_list("pk", "corrects", "corrects__happened_at"):
-        roots[pk] = roots.get(corrects, at)
+    for pk, (corrects, at) in links.items():
+        seen = {pk}
+        while corrects in links and corrects not in seen:
+            seen.add(corrects)
+            corrects, at = links[corrects]
+        roots[pk] = at
     return roots
+
+
+def _of_its_machines(depot: Depot) -> Q:
+    """Records of the depot, and of any machine that has one there, wherever they were sealed."""
+    here = Record.objects.filter(depot=depot, machine__isnull=False).values("machine")
+    return Q(depot=depot) | Q(machine__in=here)
 
 
 def _wrong(

@@ -2,9 +2,11 @@
 
 import json
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any, TypeAlias
 
 from django.db.models import F
+from django.db.models.functions import Coalesce
 
 from plant.models import Chain, Depot, Record, RecordPhoto, RecordText
 from plant.sealing import (
@@ -20,8 +22,8 @@ from plant.sealing import (
 )
 
 BLOCK = 2000
-# Text, salt, and whether it was erased by law.
-_Text: TypeAlias = tuple[str, str, bool]
+# Text, salt, whether it was erased by law, and the kind of the record that says so.
+_Text: TypeAlias = tuple[str, str, bool, str | None]
 _COLUMNS = (
     "id", "seq", "kind", "machine_id", "by_id", "role", "happened_at", "received_at",
     "corrects_id", "content", "content_hash", "previous_hash", "hash",
@@ -34,16 +36,26 @@ def check_chain(
     """Reads every record of the depot and names the first that is not as it was sealed.
 
     The columns, texts and photos of a record are held against its content; a text or photo that
-    was erased by law has nothing to hold against it, and its commitment stays.
+    was erased by law has nothing to hold against it, and its commitment stays. What is sealed while
+    it reads is left for the next time.
 
     Args:
         photo_files: whether the files of the photos are read too, which may be many gigabytes.
     """
     head = Chain.objects.filter(depot=depot).values_list("head_seq", "head_hash").first()
-    if head is None:
-        return verify((), head_seq=0, head_hash=NO_HASH, anchors=anchors)
-    links = _links(depot, photo_files=photo_files)
-    return verify(links, head_seq=head[0], head_hash=head[1], anchors=anchors)
+    seq, digest = head or (0, NO_HASH)
+    links = _links(depot, upto=seq, photo_files=photo_files)
+    report = verify(links, head_seq=seq, head_hash=digest, anchors=anchors)
+    if report.bad_seq is None and (beyond := _beyond_head(depot)) is not None:
+        return replace(report, bad_seq=beyond, what="the head is not the last record")
+    return report
+
+
+def _beyond_head(depot: Depot) -> int | None:
+    """The first record that no head counts, asked in one go, since a head moves with its record."""
+    head = Coalesce(F("depot__chain__head_seq"), 0)
+    beyond = Record.objects.filter(depot=depot, seq__gt=head).order_by("seq")
+    return beyond.values_list("seq", flat=True).first()
 
 
 def check_record(record: Record) -> str:
@@ -53,16 +65,16 @@ def check_record(record: Record) -> str:
     """
     depot, seq = record.depot, record.seq
     before = Record.objects.filter(depot=depot, seq=seq - 1).values_list("hash", flat=True).first()
-    link = next(_links(depot, after=seq - 1, block_of=1))
+    link = next(_links(depot, after=seq - 1, upto=seq, block_of=1))
     return fault_of(link, previous=before or NO_HASH)
 
 
 def _links(
-    depot: Depot, *, after: int = 0, block_of: int = BLOCK, photo_files: bool = True
+    depot: Depot, *, upto: int, after: int = 0, block_of: int = BLOCK, photo_files: bool = True
 ) -> Iterator[Link]:
     last = after
     while True:
-        records = Record.objects.filter(depot=depot, seq__gt=last)
+        records = Record.objects.filter(depot=depot, seq__gt=last, seq__lte=upto)
         block = list(records.order_by("seq").values(*_COLUMNS)[:block_of])
         if not block:
             return
@@ -70,12 +82,13 @@ def _links(
         span = {"record__depot": depot, "record__seq__range": (block[0]["seq"], last)}
         texts: dict[int, dict[str, _Text]] = {}
         rows = RecordText.objects.filter(**span)
-        for seq, name, text, salt, erased_at in rows.values_list(
-            "record__seq", "name", "text", "salt", "erased_at"
+        for seq, name, text, salt, erased_at, by in rows.values_list(
+            "record__seq", "name", "text", "salt", "erased_at", "erased_with__kind"
         ):
-            texts.setdefault(seq, {})[name] = (text, salt, erased_at is not None)
+            texts.setdefault(seq, {})[name] = (text, salt, erased_at is not None, by)
         photos: dict[int, dict[str, RecordPhoto]] = {}
-        for photo in RecordPhoto.objects.filter(**span).annotate(seq=F("record__seq")):
+        pictures = RecordPhoto.objects.filter(**span).select_related("erased_with")
+        for photo in pictures.annotate(seq=F("record__seq")):
             photos.setdefault(photo.seq, {})[photo.name] = photo
         for row in block:
             yield Link(
@@ -138,11 +151,19 @@ def _differs(
         return "its texts are not those that were sealed"
     if photos.keys() != told["photos"].keys():
         return "its photos are not those that were sealed"
-    for name, (text, salt, is_erased) in texts.items():
-        if not is_erased and told["texts"][name] != commitment(salt=salt, text=text):
+    for name, (text, salt, is_erased, by) in texts.items():
+        if is_erased:
+            if text or salt or by != Record.Kind.ERASED:
+                return f"the text {name} was not erased by a record"
+        elif told["texts"][name] != commitment(salt=salt, text=text):
             return f"the text {name} is not what was sealed"
-    for name, photo in photos.items() if photo_files else ():
-        if photo.erased_at is None and (why := _photo_fault(photo, told["photos"][name])):
+    for name, photo in photos.items():
+        if photo.erased_at is not None:
+            with_record = photo.erased_with
+            is_told = with_record is not None and with_record.kind == Record.Kind.ERASED
+            if photo.file or photo.salt or not is_told:
+                return f"the photo {name} was not erased by a record"
+        elif photo_files and (why := _photo_fault(photo, told["photos"][name])):
             return f"the photo {name} {why}"
     return ""
 

@@ -4,10 +4,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from django.db.models import F
+
 from maintenance.contents.derived import first_derived_fault
 from plant.contents.chain import check_chain
 from plant.contents.checkpoint import NotSigned, anchors
-from plant.models import ChainCheck, Depot
+from plant.contents.health import UNFINISHED
+from plant.models import Chain, ChainCheck, Depot
 from plant.sealing import Anchor, ChainReport
 from reports.contents.sealed import first_sheet_fault
 
@@ -16,6 +19,8 @@ EVERY = timedelta(hours=23)
 # The background reads chains up to this long within the time of one task; longer ones are for
 # the command, by night.
 LONGEST = 500_000
+# A fault beside which records are sealed is looked at so often.
+MOST_READ = 3
 
 
 def verify_depot(
@@ -26,19 +31,53 @@ def verify_depot(
     Args:
         thorough: whether the files of photos and the content of sheets are read too.
     """
+    before = ChainCheck.objects.filter(depot=depot)
+    # What only the thorough reading finds must not be covered by a daily one that sees less.
+    thorough = thorough or before.exclude(what__in=("", UNFINISHED)).exists()
+    _note(depot, at=at, count=0, what=UNFINISHED, keep=before.exclude(what="").exists())
     report = check_chain(depot, anchors=signed, photo_files=thorough)
-    if report.bad_seq is None:
-        sheet = first_sheet_fault(depot) if thorough else None
-        if found := min(filter(None, (first_derived_fault(depot), sheet)), default=None):
-            report = replace(report, bad_seq=found[0], what=f"changed: {found[1]}")
-    ChainCheck.objects.update_or_create(
-        depot=depot,
-        defaults={
-            "read_at": at, "count": report.count, "bad_seq": report.bad_seq,
-            "what": report.what[:400],
-        },
-    )  # fmt: skip
+    if report.bad_seq is None and (found := _settled_fault(depot, thorough=thorough)):
+        report = replace(report, bad_seq=found[0], what=f"changed: {found[1]}")
+    _note(depot, at=at, count=report.count, bad_seq=report.bad_seq, what=report.what)
     return report
+
+
+def _note(
+    depot: Depot,
+    *,
+    at: datetime,
+    count: int,
+    what: str,
+    bad_seq: int | None = None,
+    keep: bool = False,
+) -> None:
+    """Keeps what a reading found, or of an older finding (keep) all but its moment."""
+    noted = {"read_at": at}
+    told = noted | {"count": count, "bad_seq": bad_seq, "what": what[:400]}
+    ChainCheck.objects.update_or_create(
+        depot=depot, defaults=noted if keep else told, create_defaults=told
+    )
+
+
+def _settled_fault(depot: Depot, *, thorough: bool) -> tuple[int, str] | None:
+    """The first fault of rows and sheets, none where it came only of a record sealed meanwhile.
+
+    Records and rows are read one after the other. A fault is believed when nothing was sealed in
+    the while, or when it is found again.
+    """
+    found = None
+    for _ in range(MOST_READ):
+        heads = _heads()
+        sheet = first_sheet_fault(depot) if thorough else None
+        now = min(filter(None, (first_derived_fault(depot), sheet)), default=None)
+        if now is None or now == found or _heads() == heads:
+            return now
+        found = now
+    return found
+
+
+def _heads() -> list[tuple[int, int]]:
+    return list(Chain.objects.order_by("pk").values_list("pk", "head_seq"))
 
 
 def read_chains(*, at: datetime) -> int:
@@ -48,22 +87,15 @@ def read_chains(*, at: datetime) -> int:
         How many were read, so that the caller goes on while there are some.
     """
     fresh = ChainCheck.objects.filter(read_at__gt=at - EVERY).values("depot")
-    waiting = Depot.objects.filter(chain__head_seq__range=(1, LONGEST)).exclude(pk__in=fresh)
-    depot = waiting.order_by("chaincheck__read_at", "pk").first()
+    # A depot without any record is read too: it may have had some.
+    waiting = Depot.objects.exclude(chain__head_seq__gt=LONGEST).exclude(pk__in=fresh)
+    depot = waiting.order_by(F("chaincheck__read_at").asc(nulls_first=True), "pk").first()
     if depot is None:
         return 0
     try:
         signed = anchors().get(depot.code, [])
     except NotSigned as odd:
-        ChainCheck.objects.update_or_create(
-            depot=depot,
-            defaults={
-                "read_at": at,
-                "count": 0,
-                "bad_seq": None,
-                "what": f"checkpoint {odd}"[:400],
-            },
-        )
+        _note(depot, at=at, count=0, what=f"checkpoint {odd}")
         return 1
     verify_depot(depot, at=at, signed=signed, thorough=False)
     return 1

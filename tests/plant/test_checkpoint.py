@@ -109,8 +109,19 @@ def test_a_changed_text_is_found_and_an_erased_one_is_no_fault(
     before = text.values(column).get()[column]
     text.update(**{column: "00" + before[2:]})
     assert told(chain) == (3, f"changed: the text {name} is not what was sealed")
-    text.update(text="", salt="", erased_at=MONDAY)
+    with transaction.atomic():
+        by_law = seal(
+            kind=Record.Kind.ERASED, depot=chain, data={}, happened_at=MONDAY,
+            received_at=MONDAY, by=None, role="rule",
+        )  # fmt: skip
+    text.update(text="", salt="", erased_at=MONDAY, erased_with=by_law)
     assert told(chain)[0] is None
+    # Forged words beside a mark that they are gone; a mark that no record of erasing stands behind.
+    for forged in ({"text": "Other words"}, {"salt": "00"}, {"erased_with": None}):
+        with transaction.atomic():
+            text.update(**forged)
+            assert told(chain) == (3, f"changed: the text {name} was not erased by a record")
+            transaction.set_rollback(True)
 
 
 def test_a_removed_text_and_one_put_in_are_found(chain: Depot) -> None:

@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.timezone import now
 
 from plant.contents.checkpoint import NotSigned, anchors
-from plant.models import Depot
+from plant.models import ChainCheck, Depot
 from reports.actions.verify import verify_depot
 
 
@@ -26,10 +26,12 @@ class Command(BaseCommand):
             raise CommandError(f"No depot has the code {depot}.", returncode=2)
         bad = 0
         signed: dict[str, Any] = {}
+        not_signed = ""
         try:
             signed = anchors()
         except NotSigned as odd:
             bad += 1
+            not_signed = f"checkpoint {odd}"[:400]
             self.stdout.write(f"Checkpoints: {odd}. The chains are read without them.")
         for each in depots:
             mine = signed.get(each.code, [])
@@ -41,5 +43,7 @@ class Command(BaseCommand):
             else:
                 words += "; all as sealed"
             self.stdout.write(f"{each.code}: {words}.")
+        if not_signed:
+            ChainCheck.objects.filter(depot__in=depots, what="").update(what=not_signed)
         if bad:
             raise CommandError("Not everything is as it was sealed.", returncode=1)

@@ -19,11 +19,13 @@ from addresses import NOW, World
 from maintenance.actions.belt_record import Correction
 from maintenance.actions.due import put_off
 from maintenance.actions.inspection import Told, points, record_inspection
+from maintenance.actions.meter import accept_meter
 from maintenance.actions.pulley import Ride, record_alignment, record_pulley, record_ride
 from maintenance.actions.reading import record_tension, record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.slot import record_slot
 from maintenance.actions.stop import decide_stop, stop_machine
+from maintenance.contents import derived
 from maintenance.contents.derived import COPIES, NOT_HELD, Copy, first_derived_fault
 from maintenance.models import (
     Competence,
@@ -34,14 +36,15 @@ from maintenance.models import (
     Stop,
     WidthReading,
 )  # fmt: skip
-from make import make_machine
+from make import make_machine, make_user
 from plant import seals
 from plant.actions.checkpoint import sign_chains
 from plant.actions.record import seal
 from plant.contents.health import health
-from plant.models import Chain, ChainCheck, Depot, Record, RecordText, Role, User
+from plant.models import Chain, ChainCheck, Depot, Machine, Record, RecordText, Role, User
 from plant.sealing import NO_HASH, chain_hash, content_hash
 from plant.units import FORCE, LENGTH, WIDTH, read
+from reports.actions import verify
 from reports.actions.verify import read_chains
 from reports.contents.sealed import first_sheet_fault
 from reports.models import Sheet
@@ -234,6 +237,91 @@ def test_a_checkpoint_that_is_not_ours_is_told_on_health(chain: Depot, tmp_path:
     assert "the signature is not of our key" in words
 
 
+def test_what_the_thorough_reading_found_is_not_covered_by_the_daily_one(
+    chain: Depot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(verify, "first_sheet_fault", lambda depot: (2, "its sheet is another"))
+    assert "record NORTH-2: changed: its sheet is another" in told()
+    assert read_chains(at=NOW + timedelta(hours=24)) == 1
+    assert ChainCheck.objects.get().what == "changed: its sheet is another"
+    monkeypatch.undo()
+    assert read_chains(at=NOW + timedelta(hours=48)) == 1
+    assert ChainCheck.objects.get().what == ""
+
+
+def test_the_command_leaves_a_checkpoint_that_is_not_ours_on_health(
+    chain: Depot, tmp_path: Path
+) -> None:
+    path = next((tmp_path / "checkpoints").iterdir())
+    path.write_text("no checkpoint")
+    assert "it cannot be read" in told()
+    well, words = sealed_part(NOW)
+    assert not well
+    assert "it cannot be read" in words
+
+
+@pytest.mark.parametrize("has_records", [True, False])
+def test_a_depot_whose_chain_is_gone_is_found_by_the_daily_round(
+    chain: Depot, has_records: bool
+) -> None:
+    Chain.objects.all().delete()
+    if not has_records:
+        RecordText.objects.all().delete()
+        Record.objects.all().delete()
+    assert read_chains(at=NOW) == 1
+    assert ChainCheck.objects.get(depot=chain).what.startswith("checkpoint mismatch")
+
+
+def test_records_that_no_head_counts_are_found_without_a_checkpoint(
+    chain: Depot, tmp_path: Path
+) -> None:
+    for path in (tmp_path / "checkpoints").iterdir():
+        path.unlink()
+    before = Record.objects.get(seq=LAST - 1)
+    Chain.objects.update(head_seq=LAST - 1, head_hash=before.hash)
+    assert f"record NORTH-{LAST}: the head is not the last record" in told()
+
+
+def test_a_chain_that_cannot_be_read_is_told_and_starves_no_other(
+    chain: Depot, other_depot: Depot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(depot: Depot) -> None:
+        if depot == chain:
+            raise RuntimeError
+
+    monkeypatch.setattr(verify, "first_derived_fault", broken)
+    with pytest.raises(RuntimeError):
+        read_chains(at=NOW)
+    assert sealed_part(NOW + timedelta(minutes=5))[0], "it may be reading yet"
+    well, words = sealed_part(NOW + timedelta(hours=2))
+    assert not well
+    assert "North yard: the reading did not end" in words
+    assert read_chains(at=NOW) == 1
+    assert ChainCheck.objects.get(depot=other_depot).what == ""
+
+
+def test_a_fault_that_came_of_a_record_sealed_meanwhile_is_looked_at_again(
+    chain: Depot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reads: list[int] = []
+
+    def busy(depot: Depot) -> tuple[int, str] | None:
+        reads.append(1)
+        if len(reads) > 1:
+            return None
+        with transaction.atomic():
+            seal(
+                kind=Record.Kind.STOCK, depot=depot, data={}, happened_at=NOW, received_at=NOW,
+                by=None, role="rule",
+            )  # fmt: skip
+        return (3, "its row is not there yet")
+
+    monkeypatch.setattr(verify, "first_derived_fault", busy)
+    assert read_chains(at=NOW) == 1
+    assert ChainCheck.objects.get().what == ""
+    assert len(reads) == 2
+
+
 # --- what is worked out from the records, where pages and sums read it
 
 
@@ -343,6 +431,44 @@ def test_a_change_of_any_column_that_pages_read_is_found_at_its_record(
         )
 
         model._default_manager.filter(pk=row.pk).update(**{name: before})
+
+
+def test_what_is_put_right_at_the_next_depot_is_no_fault_at_the_first(
+    whole: World, other_depot: Depot
+) -> None:
+    """Corrected twice, and a questioned figure accepted, where the machine stands now."""
+    drive = whole.drive
+    manager = make_user("Sian Two", (other_depot, Role.MANAGER))
+    at = NOW + timedelta(hours=3)
+    Machine.objects.filter(pk=drive.machine_id).update(depot=other_depot)
+    drive.refresh_from_db()
+    for hours, figure in ((0, "12.7 mm"), (1, "12.6 mm")):
+        first = WidthReading.objects.filter(drive=drive, stands=True).latest("at", "pk")
+        record_width(
+            drive=drive, widths=[read(figure, WIDTH)], tool="calliper",
+            at=at + timedelta(hours=hours), by=manager,
+            correction=Correction(of=first, reason="Typed into the wrong box."),
+        )  # fmt: skip
+    asked = MeterReading.objects.exclude(questioned="").filter(record__depot=whole.depot).first()
+    assert asked is not None
+    Machine.objects.filter(pk=asked.meter.machine_id).update(depot=other_depot)
+    # As if it did not lie below the one before: only the decision matters here.
+    figure_row = MeterReading.objects.filter(pk=asked.pk)
+    stood = figure_row.values("dial_tenths", "total_tenths").get()
+    figure_row.update(dial_tenths=1200, total_tenths=1200)
+    accept_meter(reading=figure_row.get(), reason="It is right.", at=at, by=manager)
+    figure_row.update(**stood)
+    assert [first_derived_fault(each) for each in (whole.depot, other_depot)] == [None, None]
+
+
+def test_a_row_that_cannot_be_read_is_named(whole: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    def odd(*_: Any, **__: Any) -> str:
+        raise ArithmeticError
+
+    monkeypatch.setattr(derived, "_wrong", odd)
+    found = first_derived_fault(whole.depot)
+    assert found is not None
+    assert found[1].endswith("cannot be read")
 
 
 def _seq_of(row: Any) -> int:

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Self
 
 from django.db import models
+from django.db.models import Case, F, When
 from django.utils.functional import cached_property
 
 from maintenance.models.reading import MeterReading
@@ -21,8 +22,9 @@ class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
         Raises:
             RuleSheet.DoesNotExist: none is; run the command ``rule_sheets``.
         """
-        dated = self.filter(dated__lte=day).order_by("-dated").first()
-        found = dated or self.order_by("dated").first()
+        # The newest that has begun; before the first begins, that one.
+        begun = Case(When(dated__lte=day, then=F("dated")))
+        found = self.order_by(begun.desc(nulls_last=True), "dated").first()
         if found is None:
             raise RuleSheet.DoesNotExist("No rule sheet is loaded; run manage.py rule_sheets.")
         return found

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from maintenance.actions.place import Going, tell_stay
 from maintenance.actions.stop import stop_machine
 from maintenance.contents.check_due import overdue_in_use, wanted_of, wanted_of_many
-from maintenance.models import Stay
+from maintenance.models import RuleSheet, Stay
 from make import make_machine
 from plant.models import Depot, Machine, Supply, User
 
@@ -105,3 +105,17 @@ def test_the_list_and_the_sentence_agree(
 
     listed = set(overdue_in_use(Machine.objects.all(), [depot], at=NOW))
     assert listed == {machine for machine in made if wanted[machine.pk].overdue}
+
+
+def test_the_sheet_in_force_is_the_newest_that_has_begun(rule_sheet: RuleSheet) -> None:
+    first = rule_sheet.dated
+    for days in (10, 20):
+        RuleSheet.objects.create(
+            name=rule_sheet.name, dated=first + timedelta(days=days), content=rule_sheet.content
+        )
+
+    on = {days: RuleSheet.objects.on(first + timedelta(days=days)) for days in (-5, 0, 10, 19, 99)}
+
+    assert {days: (sheet.dated - first).days for days, sheet in on.items()} == {
+        -5: 0, 0: 0, 10: 10, 19: 10, 99: 20,
+    }  # fmt: skip

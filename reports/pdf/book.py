@@ -5,25 +5,12 @@ number when the place that it names is known; the story is set once.
 """
 
 from collections.abc import Sequence
-from io import BytesIO
 from typing import Any
 
-from reportlab.lib.pagesizes import A4
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+from reportlab.platypus import Flowable
 
-from reports.pdf.fonts import SANS, SANS_BOLD, plain, register, width_of
-from reports.pdf.page import (
-    BOTTOM,
-    HEIGHT,
-    PRODUCER,
-    SIDE,
-    TOP,
-    WIDTH,
-    Running,
-    draw_running,
-    fitted,
-)
+from reports.pdf.fonts import SANS, SANS_BOLD, plain, width_of
+from reports.pdf.page import WIDTH, NumberedCanvas, Running, build_counted, fitted
 
 _LINE = 13.0
 _NUMBER_ROOM = 30.0
@@ -82,14 +69,11 @@ class ContentsLine(Flowable):
             canvas.to_number.append((self._key, canvas.page_now, x, y))
 
 
-class BookCanvas(Canvas):
-    """Keeps each page until all are known; then numbers, contents, links and bookmarks go on."""
-
-    running: Running
+class BookCanvas(NumberedCanvas):
+    """Puts contents, links and bookmarks on the pages as well."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self._kept: list[dict[str, Any]] = []
         self.places: list[tuple[str, str, int, int, float]] = []
         self.to_number: list[tuple[str, int, float, float]] = []
 
@@ -98,65 +82,26 @@ class BookCanvas(Canvas):
         """The number of the page that is being set."""
         return len(self._kept) + 1
 
-    def showPage(self) -> None:  # noqa: N802  # ReportLab's name
-        self._kept.append(dict(self.__dict__))
-        self._startPage()  # type: ignore[attr-defined]  # missing in the stubs
-
     def save(self) -> None:
-        kept, places, lines = self._kept, self.places, self.to_number
-        page_of = {key: page for key, _, _, page, _ in places}
-        for number, page in enumerate(kept, start=1):
-            self.__dict__.update(page)
-            draw_running(self, running=self.running, number=number, of=len(kept))
-            for line, (key, on, x, y) in enumerate(lines):
-                if on == number and key in page_of:
-                    self.setFont(SANS_BOLD, 9.4)
-                    self.drawRightString(x + WIDTH, y + 3, str(page_of[key]))
-                    box = (x, y, x + WIDTH, y + _LINE)
-                    # ReportLab's own numbers go back with each page that is taken up again.
-                    self.linkAbsolute("", key, Rect=box, name=f"line{line}", Border="[0 0 0]")
-            for key, title, level, on, y in places:
-                if on == number:
-                    self.bookmarkHorizontalAbsolute(key, y, left=0)
-                    self.addOutlineEntry(title, key, level=level, closed=level > 0)
-            super().showPage()
-        if places:
+        if self.places:
             self.showOutline()
         super().save()
 
+    def finish_page(self, number: int) -> None:
+        page_of = {key: page for key, _, _, page, _ in self.places}
+        for line, (key, on, x, y) in enumerate(self.to_number):
+            if on == number and key in page_of:
+                self.setFont(SANS_BOLD, 9.4)
+                self.drawRightString(x + WIDTH, y + 3, str(page_of[key]))
+                box = (x, y, x + WIDTH, y + _LINE)
+                # ReportLab's own numbers go back with each page that is taken up again.
+                self.linkAbsolute("", key, Rect=box, name=f"line{line}", Border="[0 0 0]")
+        for key, title, level, on, y in self.places:
+            if on == number:
+                self.bookmarkHorizontalAbsolute(key, y, left=0)
+                self.addOutlineEntry(title, key, level=level, closed=level > 0)
+
 
 def build_book(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
-    """Sets a story on A4 pages, with its places as bookmarks.
-
-    Returns:
-        A PDF and its number of pages; the same story gives the same bytes.
-    """
-    register()
-    file = BytesIO()
-    document = BaseDocTemplate(
-        file,
-        pagesize=A4,
-        leftMargin=SIDE,
-        rightMargin=SIDE,
-        topMargin=TOP,
-        bottomMargin=BOTTOM,
-        title=plain(f"{running.title}: {running.subject}"),
-        author=plain(running.printed.by),
-        subject=plain(running.printed.sentence()),
-        creator="",
-        producer=PRODUCER,
-        lang="en-GB",
-        invariant=1,
-        pageCompression=1,
-    )
-    frame = Frame(
-        SIDE, BOTTOM, WIDTH, HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
-    )
-    document.addPageTemplates([PageTemplate(id="sheet", frames=[frame])])
-
-    class Running_(BookCanvas):  # noqa: N801  # the class is what carries the running words
-        pass
-
-    Running_.running = running
-    document.build(list(story), canvasmaker=Running_)
-    return file.getvalue(), document.page
+    """Sets a story on A4 pages, with its places as bookmarks; see page.build_counted."""
+    return build_counted(story, running=running, canvas=BookCanvas)

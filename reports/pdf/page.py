@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 from typing import Any
 
@@ -158,12 +159,39 @@ def draw(pages: Pages, *, running: Running) -> bytes:
     return file.getvalue()
 
 
-def build_counted(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
+class NumberedCanvas(Canvas):
+    """Keeps each page until all are known; then header and footer go on."""
+
+    def __init__(self, *args: Any, running: Running, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._running = running
+        self._kept: list[dict[str, Any]] = []
+
+    def showPage(self) -> None:  # noqa: N802  # ReportLab's name
+        self._kept.append(dict(self.__dict__))
+        self._startPage()  # type: ignore[attr-defined]  # missing in the stubs
+
+    def save(self) -> None:
+        for number, page in enumerate(self._kept, start=1):
+            self.__dict__.update(page)
+            draw_running(self, running=self._running, number=number, of=len(self._kept))
+            self.finish_page(number)
+            super().showPage()
+        super().save()
+
+    def finish_page(self, number: int) -> None:
+        """What else goes on a page once all are known; here nothing."""
+
+
+def build_counted(
+    story: Sequence[Flowable], *, running: Running, canvas: type[NumberedCanvas] = NumberedCanvas
+) -> tuple[bytes, int]:
     """Sets a story of flowables on A4 pages, as many as it takes.
 
     Args:
         story: the flowables in reading order.
         running: the words of header, footer and document information.
+        canvas: what the pages are drawn on.
 
     Returns:
         A PDF and its number of pages; the same story gives the same bytes.
@@ -190,26 +218,7 @@ def build_counted(story: Sequence[Flowable], *, running: Running) -> tuple[bytes
         SIDE, BOTTOM, WIDTH, HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
     )
     document.addPageTemplates([PageTemplate(id="sheet", frames=[frame])])
-
-    class NumberedCanvas(Canvas):
-        """Keeps each page until the number of pages is known."""
-
-        def __init__(self, *args: Any, **kwargs: Any) -> None:
-            super().__init__(*args, **kwargs)
-            self._kept: list[dict[str, Any]] = []
-
-        def showPage(self) -> None:  # noqa: N802  # ReportLab's name
-            self._kept.append(dict(self.__dict__))
-            self._startPage()  # type: ignore[attr-defined]  # missing in the stubs
-
-        def save(self) -> None:
-            for number, page in enumerate(self._kept, start=1):
-                self.__dict__.update(page)
-                draw_running(self, running=running, number=number, of=len(self._kept))
-                super().showPage()
-            super().save()
-
-    document.build(list(story), canvasmaker=NumberedCanvas)
+    document.build(list(story), canvasmaker=partial(canvas, running=running))
     return file.getvalue(), document.page
 
 

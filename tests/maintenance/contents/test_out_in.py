@@ -99,7 +99,7 @@ def test_the_answer_costs_the_same_whatever_the_history(
             out_in.can_go(each, ON)
         counts.append(len(queries))
 
-    assert counts == [7, 7]
+    assert counts == [6, 6]
 
 
 def test_the_lists(depot: Depot, desk: User, operator: User, other_depot: Depot) -> None:

@@ -53,7 +53,7 @@ def send_messages() -> int:
 
 @shared_task
 def read_chains() -> None:
-    """Every ten minutes: reads the chains that were not read for a day. Twice is harmless."""
+    """Every minute: reads the chains that were not read for a day. Twice is harmless."""
     if verify.read_chains(at=now()):
         read_chains.delay()
 

@@ -232,11 +232,7 @@ CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "plant.tasks.heartbeat", **_EACH_MINUTE},
     "import-leftovers": {"task": "plant.tasks.sweep_imports", **_EACH_MINUTE},
     "sign-chains": {"task": "plant.tasks.sign_chains", **_EACH_MINUTE},
-    "read-chains": {
-        "task": "reports.tasks.read_chains",
-        "schedule": 600,
-        "options": {"expires": 590},
-    },
+    "read-chains": {"task": "reports.tasks.read_chains", **_EACH_MINUTE},
     "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
     "forget-paces": {"task": "maintenance.tasks.forget_paces", "schedule": 3600},
     "keep-times": {"task": "maintenance.tasks.keep_times", "schedule": 3600},

@@ -14,11 +14,13 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.timezone import localdate, localtime
 
+from maintenance.contents.belt_life import BeltWork
 from maintenance.contents.due import listed, why, with_depots
 from maintenance.contents.fitness import due_state_of, due_state_of_many, fitness_of_many
+from maintenance.contents.held import told
 from maintenance.contents.job import is_late
 from maintenance.contents.open_days import OpenDays
-from maintenance.models import BeltLife, DueLine, Instrument, Job, ReadingsRow, Stay, Transfer
+from maintenance.models import BeltLife, DueLine, Instrument, Job, ReadingsRow, Stay, Stop, Transfer
 from maintenance.rules.electrical import NO_TRIP
 from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
@@ -110,6 +112,84 @@ class MachineTable(tables.Table):
         return mark(self.due_of[record.pk])
 
 
+class HeldTable(tables.Table):
+    """Machines that must not be used, held longest first, each with what would free it."""
+
+    number = tables.Column(verbose_name="Machine", order_by="number_key", empty_values=())
+    kind = tables.Column(accessor="kind__name", verbose_name="Kind", empty_values=())
+    place = tables.Column(verbose_name="Where it is", empty_values=())
+    since = DayColumn(verbose_name="Since", attrs=DAY)
+    stopped = tables.Column(verbose_name="What stopped it", orderable=False, empty_values=())
+    steps = tables.Column(verbose_name="What would free it", orderable=False, empty_values=())
+
+    noun, nouns = "machine", "machines"
+    CSV = (
+        "Machine", "Kind", "Depot", "Where it is", "Site", "Since", "What stopped it", "Jobs",
+        "What would free it",
+    )  # fmt: skip
+
+    class Meta:
+        empty_text = (
+            "No machine is held like that. One that somebody stops, or that fails a check or a "
+            "test, stands here until a release check frees it."
+        )
+        order_by = "since"
+
+    def __init__(self, machines: QuerySet[Machine], *, on: date, user: User, **more: Any) -> None:
+        super().__init__(machines, **more)
+        self.on = on
+        self.user = user
+
+    def before_render(self, request: HttpRequest) -> None:
+        self.held = told([row.record for row in self.paginated_rows], self.on)
+
+    def csv_rows(self) -> Iterator[tuple[object, ...]]:
+        """The same machines, all of them, for a spreadsheet."""
+        machines = [row.record for row in self.rows]
+        held = told(machines, self.on)
+        for machine in machines:
+            each = held[machine.pk]
+            yield (
+                machine.number, machine.kind.name, machine.depot.name,
+                machine.get_place_display(), machine.site, each.since,
+                "; ".join(stop.words for stop in each.stops),
+                ", ".join(stop.job.number for stop in each.stops if stop.job),
+                " ".join(each.steps),
+            )  # fmt: skip
+
+    def render_number(self, record: Machine) -> SafeString:
+        return _machine_link(record)
+
+    def render_kind(self, record: Machine) -> str:
+        return f"{record.kind.name}, {record.nickname}" if record.nickname else record.kind.name
+
+    def render_place(self, record: Machine) -> SafeString:
+        where = mark(record.place)
+        return format_html("{} {}", where, record.site) if record.site else where
+
+    def render_stopped(self, record: Machine) -> SafeString:
+        return format_html_join("", "<p>{}{}</p>", map(_stopped_by, self.held[record.pk].stops))
+
+    def render_steps(self, record: Machine) -> SafeString:
+        told = format_html_join("", "<p>{}</p>", ((step,) for step in self.held[record.pk].steps))
+        links = [
+            format_html('<a href="{}">Decide</a>', address_of("maintenance:decide", stop.pk))
+            for stop in self.held[record.pk].stops
+            if stop.waits_for_a_decision and may(self.user, Right.DECIDE, record.depot_id)
+        ]
+        ready = len(self.held[record.pk].steps) == 1
+        if ready and may(self.user, Right.RELEASE, record.depot_id):
+            links = [link_to("maintenance:release", record.pk, "Release check")]
+        return format_html("{}<p>{}</p>", told, format_html_join(" ", "{}", ((e,) for e in links)))
+
+
+def _stopped_by(stop: Stop) -> tuple[str, str | SafeString]:
+    if stop.job is None:
+        return stop.words, ""
+    job = link_to("maintenance:job", stop.job.pk, stop.job.number)
+    return stop.words, format_html(", {}", job)
+
+
 class DueTable(tables.Table):
     """Work inside its notice or past it, each with the sentence that says why."""
 
@@ -125,7 +205,10 @@ class DueTable(tables.Table):
     noun, nouns = "line of work", "lines of work"
 
     class Meta:
-        empty_text = "Nothing is due here. Work stands here from its notice until it is done."
+        empty_text = (
+            "Nothing is due here. Work stands here from its notice until it is done. The plan of "
+            "its kind begins on the day a machine is added."
+        )
         order_by = "plan_on"
 
     CSV = (
@@ -161,6 +244,16 @@ class DueTable(tables.Table):
                 due_state_of(line, machine, self.on), why(line),
             )  # fmt: skip
 
+    @staticmethod
+    def belt_row(belt: BeltWork) -> tuple[object, ...]:
+        """A belt to order or to look at again, as the list below the table has it."""
+        job, machine, day = belt.job, belt.job.machine, belt.job.due_on
+        stands = "overdue" if belt.is_late else "due" if day else "by the meter alone"
+        return (
+            machine.number, machine.kind.name, machine.depot.name, job.title, day, day, None, "",
+            None, None, stands, belt.why,
+        )  # fmt: skip
+
     def day_to_do(self, line: DueLine) -> date | None:
         if line.plan_on is None:
             return None
@@ -175,7 +268,7 @@ class DueTable(tables.Table):
         if day is None:
             return "by the meter alone"
         likely = "" if record.put_off_to or record.plan_on == record.due_on else ", likely"
-        return f"{day_text(day)}{likely}"
+        return format_html('<span class="nowrap">{}{}</span>', day_text(day), likely)
 
     def render_due_on(self, record: DueLine) -> str:
         return day_text(record.due_on) if record.due_on else "by the meter alone"
@@ -338,7 +431,7 @@ class InstrumentTable(tables.Table):
     noun, nouns = "instrument", "instruments"
 
     class Meta:
-        empty_text = "No instrument is entered yet. Without one nothing can pass a test."
+        empty_text = "No instrument is entered yet. Without one nothing passes. A foreman adds it."
         order_by = "name"
 
     def __init__(self, instruments: QuerySet[Instrument], *, on: date, **more: Any) -> None:

@@ -18,6 +18,7 @@ from maintenance.rules.rack import store_words
 from maintenance.rules.words import day_text
 from plant.contents.workout import VERDICTS
 from plant.drives.outcome import Verdict
+from plant.length_words import length_text
 from plant.models import Drive, User
 
 DAY = {"td": {"class": "day"}}
@@ -71,7 +72,7 @@ class BeltTable(tables.Table):
         return VERDICTS[Verdict(record.verdict)][0] if record.verdict else "Not measured yet."
 
     def render_read_width_m(self, value: float) -> str:
-        return f"{value * 1e3:.1f} mm"
+        return length_text(value)
 
 
 class RackTable(tables.Table):

@@ -1,21 +1,18 @@
 """What the background does for maintenance: plans, due work, belts, and files of readings."""
 
-import logging
 from datetime import timedelta
 from time import sleep
 
 from celery import shared_task
 from django.utils.timezone import now
 
-from maintenance.actions import due, keep, machine, readings_file
+from maintenance.actions import due, machine, readings_file
 from maintenance.actions.belt_life import raise_belt_work, rework_belts, rework_looks
 from maintenance.actions.check import clear_old_paces
 from maintenance.actions.plan import raise_due_work as raise_for
 from maintenance.models import ReadingsFile
-from plant.actions.erase import remove_left_files
 from plant.models import Depot
 
-log = logging.getLogger(__name__)
 # Long enough for somebody who waits to write to a database that takes one writer at a time.
 PAUSE_S = 0.05
 # Well inside the time limit of a task, and short, so that other work gets its turn between.
@@ -25,7 +22,7 @@ STRETCH = timedelta(seconds=20)
 @shared_task
 def raise_due_work() -> int:
     """Every minute: a job for each line that has come due. Running it twice is harmless."""
-    return sum(_raise(depot) for depot in Depot.objects.all())
+    return sum(_raise(depot) for depot in Depot.objects.at_work())
 
 
 @shared_task
@@ -53,27 +50,6 @@ def forget_paces() -> int:
 
 
 @shared_task
-def keep_times() -> int:
-    """Each hour: takes the words and photos that were listed sixty days or more, and lists once a
-    month what will go. Running it twice, or half, is harmless."""
-    at = now()
-    taken = 0
-    # First, since the files left by an earlier run must not wait for anything that fails below.
-    try:
-        remove_left_files()
-    except Exception:
-        log.exception("files left behind are still on the disk")
-    for depot in Depot.objects.all():
-        # In this order, so that what came since an old listing is listed in the month it goes.
-        try:
-            taken += keep.take_due(depot=depot, at=at)
-            keep.list_month(depot=depot, at=at)
-        except Exception:  # the other depots have their turn all the same
-            log.exception("keep times of depot %s", depot.pk)
-    return taken
-
-
-@shared_task
 def give_missing_plans() -> int:
     """Every minute: plans for machines that came from a file. Running it twice is harmless."""
     return machine.give_missing_plans(at=now())
@@ -85,7 +61,7 @@ def rework_belt_lives() -> int:
     at = now()
     return sum(
         rework_belts(depot=depot, at=at) + rework_looks(depot=depot, at=at)
-        for depot in Depot.objects.all()
+        for depot in Depot.objects.at_work()
     )
 
 

@@ -53,7 +53,7 @@ _HINTS = {
     "driver_depth": "Below the datum line. Left empty, the standard's least depth is a guess.",
     "driven_depth": "Below the datum line. Left empty, the standard's least depth is a guess.",
     "width_new": "This belt's own, measured when it was fitted. Left empty, the nominal is taken.",
-    "driver_ride": "Top of the belt above the rim; below the rim as a minus, like -1.2 mm.",
+    "driver_ride": "Top of the belt above the rim; below the rim with a minus.",
     "driven_ride": "Top of the belt above the rim; below the rim with a minus.",
     "centres": "Between the middles of the two shafts, as they stand now.",
     "slot_in": "How far the motor can move inwards from where it stands.",

@@ -5,13 +5,14 @@ from one time to the next stands in it as ``Given`` and is told when it runs. Wh
 does not: a query is kept apart for each set of rights.
 """
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Collection
 from copy import copy
 from typing import Any
 
 from django.core.exceptions import EmptyResultSet
 from django.db import connection
-from django.db.models import Expression, Field, QuerySet
+from django.db.models import BigIntegerField, Expression, Field, Model, QuerySet
 
 from plant.models import User
 from plant.rights import roles
@@ -30,6 +31,66 @@ class Given(Expression):
 
     def as_sql(self, compiler: Any, connection: Any) -> Any:
         return "%s", [self]
+
+    def ready(self, value: Any) -> Any:
+        """The value as the driver takes it."""
+        return self.output_field.get_db_prep_value(value, connection)
+
+
+class GivenKeys(Given):
+    """Keys to filter by, ``machine__in=GivenKeys()``: one value, however many there are."""
+
+    def __init__(self) -> None:
+        super().__init__("keys", BigIntegerField())
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        return "(SELECT unnest(%s::bigint[]))", [self]
+
+    def as_sqlite(self, compiler: Any, connection: Any) -> Any:
+        return "(SELECT value FROM json_each(%s))", [self]
+
+    def ready(self, value: Collection[int]) -> Any:
+        return json.dumps(list(value)) if connection.vendor == "sqlite" else list(value)
+
+
+class KeptRows:
+    """A query that depends on nothing but keys (``GivenKeys``) and other Givens.
+
+    One that locks rows asks no longer whether there is a transaction: who runs it has begun one.
+    """
+
+    def __init__(self, build: "Callable[[], QuerySet[Any, Any]]") -> None:
+        self._build = build
+        self._model: type[Model] | None = None
+        self._made: dict[str, tuple[str, tuple[Any, ...]]] = {}
+
+    def __call__(self, keys: Collection[int] = (), **given: Any) -> list[tuple[Any, ...]]:
+        """The rows of a ``values_list`` as the driver gives them: days and figures, no moments."""
+        with connection.cursor() as cursor:
+            cursor.execute(*self._statement(keys=keys, **given))
+            return list(cursor.fetchall())
+
+    def objects(self, keys: Collection[int] = (), **given: Any) -> list[Any]:
+        """The rows of a query of whole rows, as objects of its model."""
+        statement = self._statement(keys=keys, **given)
+        assert self._model is not None
+        return list(self._model._default_manager.raw(*statement))
+
+    def _statement(self, **given: Any) -> tuple[str, tuple[Any, ...]]:
+        made = self._made.get(connection.vendor)
+        if made is None:
+            queryset = self._build()
+            self._model = queryset.model
+            made = queryset.query.get_compiler(connection=connection).as_sql()
+            self._made[connection.vendor] = made
+        sql, params = made
+        return sql, _told(params, given)
+
+
+def _told(params: tuple[Any, ...], given: dict[str, Any]) -> tuple[Any, ...]:
+    return tuple(
+        each.ready(given[each.name]) if isinstance(each, Given) else each for each in params
+    )
 
 
 class Kept:
@@ -60,12 +121,7 @@ class Kept:
         if made is None:
             return []
         queryset, compiler, sql, params = made
-        told = tuple(
-            each.output_field.get_db_prep_value(given[each.name], connection)
-            if isinstance(each, Given)
-            else each
-            for each in params
-        )
+        told = _told(params, given)
         compiler = copy(compiler)
         compiler.connection = connection
         compiler.as_sql = lambda *_, **__: (sql, told)

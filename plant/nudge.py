@@ -4,13 +4,20 @@ import logging
 from functools import partial
 from typing import Any
 
+from django.contrib import messages
 from django.db import transaction
+
+from plant.security_log import being_answered
 
 log = logging.getLogger(__name__)
 
 # A person waits meanwhile. Without an answer in this time the timer finds the row, so no second
 # try is made.
 PATIENCE_S = 0.5
+DELAYED = (
+    "Saved. Printing and other work in the background is delayed: its queue does not answer. "
+    "It begins by itself; do not send it again."
+)
 _QUICK = {
     "max_retries": 0,
     "socket_connect_timeout": PATIENCE_S,
@@ -34,3 +41,7 @@ def _send(task: Any, pk: int) -> None:
     except Exception as down:
         # Whatever the queue's client raises: the change is saved, and its sender must hear that.
         log.warning("nobody woken", extra={"task": task.name, "row": pk, "reason": repr(down)})
+        request = being_answered()
+        if request is not None and not hasattr(request, "nobody_woken"):
+            request.nobody_woken = True  # type: ignore[attr-defined]  # said once a page
+            messages.warning(request, DELAYED, fail_silently=True)

@@ -3,8 +3,9 @@
 from enum import StrEnum
 
 from django.core.exceptions import PermissionDenied
+from django.db.models import Exists, QuerySet
 
-from plant.models.people import Depot, Membership, Role, User
+from plant.models.people import Depot, Firm, Membership, Role, User
 
 O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readable
     Role.OPERATOR,
@@ -17,7 +18,14 @@ O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readabl
 
 
 class NotAllowed(PermissionDenied, PermissionError):
-    """No role of the person carries the right; a page answers it with 403, not with an error."""
+    """No role of the person carries the right; a page answers it with 403, not with an error.
+
+    facts: what the security log is told beside who asked.
+    """
+
+    def __init__(self, told: str, **facts: object) -> None:
+        super().__init__(told)
+        self.facts = facts
 
 
 class Right(StrEnum):
@@ -50,6 +58,8 @@ class Right(StrEnum):
     ASK_ERASURE = "ask for an erasure"
     ERASE = "erase a person"
     RUN_SYSTEM = "run the system"
+    TAKE_OUT = "take everything out"
+    DEPOTS = "depots and settings"
 
 
 # Right: who has it, and what it lets them do, in one line.
@@ -81,11 +91,23 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
         "Replace a label's link: the old labels stop opening.",
     ),
     Right.CORRECT: (frozenset({F, M, X}), "Correct a record by a new one, with a reason."),
-    Right.PEOPLE: (frozenset({X, A}), "Give and end competences; enrol and withdraw phones."),
+    Right.PEOPLE: (
+        frozenset({X, A}),
+        "Invite people, give roles and competences, end accounts; enrol and withdraw phones.",
+    ),
     Right.KEEP: (frozenset({X, A}), "See which words and photos will go; hold them back."),
     Right.ASK_ERASURE: (frozenset({X}), "Ask for a person's name and account to be erased."),
     Right.ERASE: (frozenset({A}), "Carry out the erasure of a person that a manager asked for."),
     Right.RUN_SYSTEM: (frozenset({A}), "See and run the system itself."),
+    Right.TAKE_OUT: (frozenset({X, A}), "Take everything out as one file, who has it everywhere."),
+    Right.DEPOTS: (frozenset({A}), "Add depots, and change what holds for a depot or the firm."),
+}
+
+# Which roles the holder of each role may give and take in the same depot. Nobody gives to
+# themselves: see plant/actions/account.py.
+GIVES: dict[Role, frozenset[Role]] = {
+    X: frozenset({O, D, F, M}),
+    A: frozenset(Role),
 }
 
 
@@ -94,11 +116,37 @@ TABLE: dict[Right, tuple[frozenset[Role], str]] = {
 ON_A_PHONE = frozenset({O, D, F, M})
 
 
+def practised(held: frozenset[Role]) -> frozenset[Role]:
+    """The roles in which somebody with these practises.
+
+    A manager practises as a foreman: what only a manager or an administrator may do changes the
+    firm's own plans, people and accounts, and so cannot be tried without counting.
+    """
+    return held & ON_A_PHONE | (frozenset({M}) if X in held else frozenset())
+
+
+def practise_in(user: User, depot: Depot | None) -> None:
+    """From here on the person acts in this practice depot, if it is theirs, and nowhere else.
+
+    For a session that practises, and for the background where it acts for who asked there.
+    """
+    if depot is not None and depot.practice_of_id == user.pk and depot.practice_ended_at is None:
+        user.practising = depot
+        user._roles = None  # type: ignore[attr-defined]
+
+
+def stop_practising(user: User) -> None:
+    user.practising = None
+    user._roles = None  # type: ignore[attr-defined]
+
+
 def roles(user: User) -> dict[int, frozenset[Role]]:
     """The person's roles by depot, read once a request.
 
     A disabled account has none, at once. On a shared phone only those of its depot count, without
-    manager and administrator.
+    manager and administrator. Who practises has roles in the practice depot alone: so no list, no
+    count and no page shows both worlds, and the background, which practises nowhere, sees neither
+    machine nor person of a practice depot.
     """
     if not user.is_active:  # nobody signed in is not active either
         return {}
@@ -114,6 +162,11 @@ def roles(user: User) -> dict[int, frozenset[Role]]:
             here = user.on_phone.depot_id
             held_here = kept.get(here, frozenset()) & ON_A_PHONE
             kept = {here: held_here} if held_here else {}
+        user._held = held = frozenset[Role]().union(*kept.values())  # type: ignore[attr-defined]
+        if user.practising is not None:
+            here = user.practising.pk
+            kept = {here: practised(held)} if practised(held) else {}
+            depots = {here: user.practising}
         user._roles = kept  # type: ignore[attr-defined]
         user._depots = sorted(  # type: ignore[attr-defined]
             (depots[pk] for pk in kept), key=lambda depot: depot.name
@@ -132,9 +185,48 @@ def depots_where(user: User, right: Right) -> frozenset[int]:
     return frozenset(depot_id for depot_id, held in roles(user).items() if held & who)
 
 
+def depots_in_sight(user: User) -> QuerySet[Depot]:
+    """The depots where the person has no role, but of which the firm lets everybody see a little.
+
+    That is number, kind, place and whether it can go out of a machine, and how many of a belt lie
+    there; nothing else. Who practises sees none, and nobody sees a practice depot.
+    """
+    own = depots_where(user, Right.SEE)
+    if not own or user.practising is not None:
+        return Depot.objects.none()
+    opened = Exists(Firm.objects.filter(depots_seen=True))
+    return Depot.objects.real().exclude(pk__in=own).filter(opened)
+
+
 def may(user: User, right: Right, depot_id: int) -> bool:
     """Whether this person has this right in this depot."""
     return bool(roles(user).get(depot_id, frozenset()) & TABLE[right][0])
+
+
+def gives(user: User, depot_id: int) -> frozenset[Role]:
+    """The roles that this person may give and take in this depot."""
+    held = roles(user).get(depot_id, frozenset())
+    return frozenset().union(*(GIVES[role] for role in held if role in GIVES))
+
+
+def governs(by: User, person: User) -> bool:
+    """Whether this person may change that account: they give every role that it has."""
+    if by.pk == person.pk:
+        return False
+    held = Membership.objects.filter(user=person).values_list("depot_id", "role")
+    return all(role in gives(by, depot_id) for depot_id, role in held)
+
+
+def held_anywhere(user: User) -> frozenset[Role]:
+    """Every role that the person, as signed in here, holds in some depot; the same in practice."""
+    roles(user)
+    held: frozenset[Role] = getattr(user, "_held", frozenset())
+    return held if user.is_active else frozenset()
+
+
+def is_senior(user: User) -> bool:
+    """Whether the person, as signed in here, manages or administers anywhere."""
+    return bool(held_anywhere(user) & {X, A})
 
 
 def role_for(user: User, right: Right, depot_id: int) -> Role:

@@ -48,6 +48,26 @@ def read_rows(values: QuerySet[Any, Any]) -> list[tuple[Any, ...]]:
         return list(cursor.fetchall())
 
 
+def save_columns(objects: Sequence[Model], columns: Sequence[str]) -> None:
+    """Saves these columns of objects of one kind that are there; see update_rows."""
+    if not objects:
+        return
+    model = type(objects[0])
+    fields = {str(field.column): field for field in model._meta.concrete_fields}
+    chosen = [fields[name] for name in columns]
+    rows = [
+        (
+            *(
+                field.get_db_prep_save(field.value_from_object(each), connection=connection)
+                for field in chosen
+            ),
+            each.pk,
+        )
+        for each in objects
+    ]
+    update_rows(model, columns, rows)
+
+
 def update_rows(
     model: type[Model], columns: Sequence[str], rows: Sequence[tuple[Any, ...]]
 ) -> None:

@@ -190,7 +190,12 @@ def _csv_numbered(lines: "Iterator[list[str]]", *, skip: int) -> Iterator[tuple[
         for number, cells in enumerate(lines, start=1):
             if number > skip:
                 yield number, cells
-    except csv.Error:
+    except csv.Error as wrong:
+        if "field limit" in str(wrong):
+            raise FileRefused(
+                f"Row {number + 1}: a cell has more than {csv.field_size_limit()} characters. "
+                "Shorten it, or close the quotation mark where it begins."
+            ) from None
         raise FileRefused(
             f"Row {number + 1}: a quotation mark is not closed, or stands in the wrong place. "
             "Put it right."

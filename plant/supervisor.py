@@ -15,7 +15,8 @@ from types import FrameType
 GOOD_RUN_S = 30.0
 LONGEST_WAIT_S = 30.0
 # What a stopping process gets to finish what it has in hand.
-PATIENCE_S = 15.0
+# Longer than a stretch of printing.
+PATIENCE_S = 25.0
 _PR_SET_PDEATHSIG = 1
 
 

@@ -8,6 +8,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from plant.contents.people import Account
 from plant.models import BroughtFile, MachineImportRow
 
 PAGE = 50
@@ -94,3 +95,40 @@ class ImportRowTable(tables.Table):
         return format_html_join(
             "", "<p>{} = {}</p>", ((typed.get(name, ""), ours) for name, ours in shown.items())
         )
+
+
+class AccountTable(tables.Table):
+    """The people of the depots that somebody looks after, with their roles."""
+
+    name = tables.Column(accessor="user__name", verbose_name="Name")
+    sign_in = tables.Column(accessor="user__sign_in", verbose_name="Sign-in name")
+    roles = tables.Column(accessor="roles_words", verbose_name="Roles", orderable=False)
+    last = tables.Column(accessor="user__last_login", verbose_name="Last sign-in", empty_values=())
+    codes = tables.BooleanColumn(
+        accessor="user__has_codes", verbose_name="One-time codes", yesno="yes,no"
+    )
+    state = tables.Column(accessor="state_words", verbose_name="Account", orderable=False)
+
+    noun, nouns = "person", "people"
+
+    class Meta:
+        empty_text = "Nobody is like that. Take a word out, or choose all."
+        order_by = "name"
+
+    def render_name(self, record: Account) -> SafeString:
+        address = reverse("plant:account", args=[record.user.pk])
+        return format_html('<a href="{}">{}</a>', address, record.user.name)
+
+    def render_last(self, record: Account) -> str:
+        return record.last_words
+
+    def render_codes(self, value: bool) -> str:
+        return "yes" if value else "no"
+
+    def order_last(self, rows: Any, is_descending: bool) -> tuple[Any, bool]:
+        """Who never signed in comes first."""
+        never = [each for each in rows if each.user.last_login is None]
+        known = [each for each in rows if each.user.last_login is not None]
+        known.sort(key=lambda each: each.user.last_login)
+        found = never + known
+        return (found[::-1] if is_descending else found), True

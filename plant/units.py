@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-from math import ceil, floor, isfinite, log10, pi
+from math import ceil, floor, isfinite, log10, pi, trunc
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -125,6 +125,19 @@ def read(text: str, measure: Measure) -> Typed:
         value_si=value,
         unit=CLOCK if found["hours"] is not None else unit.symbol,
     )
+
+
+@cache
+def led_by(measure: Measure, unit: str) -> Measure:
+    """The same field with another of its units first: what a plain number is then taken to be in.
+
+    A field that does not take the unit stays as it is, so that a lead is told in metres.
+    """
+    if unit == measure.unit or unit not in measure.symbols:
+        return measure
+    first = _unit_named(unit, measure)
+    units = (first, *(each for each in measure.units if each is not first))
+    return replace(measure, units=units, decimals=_places(first, measure))
 
 
 def read_open(text: str, measure: Measure) -> OpenTyped:
@@ -270,7 +283,7 @@ def _number(found: re.Match[str], measure: Measure) -> Fraction:
     if found["top"] is not None:
         if "in" not in measure.symbols:
             raise NotAccepted(f"Use a decimal, not a fraction. {_accepted(measure)}")
-        if (found["unit"] or "").strip().casefold() not in ("in", "inch"):
+        if (found["unit"] or measure.unit).strip().casefold() not in ("in", "inch"):
             raise NotAccepted("A fraction needs its unit, for example 5/16 in or 1 1/2 in.")
         top, bottom = int(found["top"]), int(found["bottom"])
         if bottom not in _TAPE or (found["whole"] is not None and top >= bottom):
@@ -318,7 +331,7 @@ def _what_is_wrong(typed: str, measure: Measure) -> str:
     if not typed:
         return _accepted(measure)
     if "," in typed:
-        return f"Use a point for decimals, for example 12.5 {measure.unit}."
+        return f"Use a point for decimals, for example {_example(measure)}."
     if "in" in measure.symbols and typed[-1] in "\"'\u2032\u2033":
         return "Write inches as in, for example 5/16 in or 1 1/2 in."
     if any(one.isdigit() and not one.isascii() for one in typed):
@@ -330,8 +343,12 @@ def _what_is_wrong(typed: str, measure: Measure) -> str:
 
 def _accepted(measure: Measure) -> str:
     symbols = _listed([unit.symbol for unit in measure.units])
-    example = "4:30" if measure.clock else f"12.5 {measure.unit}"
+    example = "4:30" if measure.clock else _example(measure)
     return f"Enter a number alone or with {symbols}, for example {example}."
+
+
+def _example(measure: Measure) -> str:
+    return "0.485 in" if measure.unit == "in" else f"12.5 {measure.unit}"
 
 
 def _listed(words: Sequence[str]) -> str:
@@ -348,11 +365,16 @@ def _unit_meant(number: Fraction, unit: Unit, measure: Measure) -> str:
 
 
 def _range(measure: Measure) -> str:
-    low, high = (
-        decimal_string(from_si(end, measure), digits=9) for end in (measure.low, measure.high)
-    )
+    low, high = (_end(from_si(end, measure), measure) for end in (measure.low, measure.high))
     whole, point, rest = high.partition(".")
     return f"{low} to {int(whole):,}{point}{rest} {measure.unit}".replace(",", " ")
+
+
+def _end(number: float, measure: Measure) -> str:
+    """An end of the range; inches are cut off, so that what is named is accepted."""
+    if measure.unit == "in":
+        number = trunc(number * 1000) / 1000
+    return decimal_string(number, digits=9)
 
 
 def _places(unit: Unit, measure: Measure) -> int:

@@ -11,6 +11,7 @@ from maintenance.rules.due import add_months
 from maintenance.rules.words import day_text
 from plant.models import Depot, Machine, MessageChoice, Role, User
 from plant.rights import Right, depots_where, may, roles
+from plant.signed_in import ProofForm
 from plant.text import LONGEST_NUMBER, TextRefused, number_key
 from reports.actions.erasure import LONGEST_REASON, SHORTEST_REASON
 from reports.actions.sheet import MOST_SHEETS
@@ -316,7 +317,7 @@ class AskErasureForm(forms.Form):
     )  # fmt: skip
 
 
-class CarryOutForm(EntryForm):
+class CarryOutForm(ProofForm, EntryForm):
     own_words = forms.BooleanField(
         label="Also the words and photos that the person left",
         required=False,

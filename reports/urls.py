@@ -11,9 +11,11 @@ from reports.views import (
     machine_chain,
     message,
     note,
+    people,
     record,
     sealed,
     sheet,
+    take_out,
     today,
 )
 
@@ -55,9 +57,14 @@ urlpatterns = [
     path("calendar/<str:code>.ics", feed.feed, name="feed"),
     path("people/<int:pk>", erasure.person, name="person"),
     path("people/<int:pk>/erasure", erasure.ask_erasure, name="ask_erasure"),
+    path("accounts/<int:pk>/end", people.end_account, name="end_account"),
+    path("office/rights.pdf", people.rights_list, name="rights_list"),
     path("erasures", erasure.erasures, name="erasures"),
     path("erasures/<int:pk>", erasure.erasure, name="erasure"),
     path("erasures/<int:pk>/drop", erasure.drop_erasure, name="drop_erasure"),
+    path("everything", take_out.take_out, name="take_out"),
+    path("everything/progress", take_out.take_out_progress, name="take_out_progress"),
+    path("everything/file", take_out.take_out_file, name="take_out_file"),
     path("your-data", erasure.own_data, name="own_data"),
     path("your-data.json", erasure.own_data_file, name="own_data_file"),
 ]

@@ -57,6 +57,7 @@ from maintenance.models import (
 from maintenance.rules.check import Given
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant import photos
+from plant.actions.account import make_way_in
 from plant.actions.machine_import import ask_import, read_import
 from plant.actions.phone import ask_phone, enrol
 from plant.links import code_of
@@ -71,6 +72,7 @@ from plant.models import (
     Record,
     Role,
     User,
+    WayIn,
 )  # fmt: skip
 from plant.rights import TABLE, Right
 from plant.units import WIDTH, read
@@ -121,6 +123,35 @@ def _act(who: Right | str, fills: str = "") -> Page:
 
 ADDRESSES: dict[str, Page] = {
     "plant:sign_in": _form(EVERYBODY),
+    "plant:one_time_code": _form(EVERYBODY),
+    "plant:way_in": _form(EVERYBODY, "way_in"),
+    "plant:own_account": _read(SIGNED_IN),
+    "plant:own_password": _form(SIGNED_IN),
+    "plant:end_own": _act(SIGNED_IN),
+    "plant:own_lengths": _act(SIGNED_IN),
+    "plant:stay": _act(SIGNED_IN),
+    "plant:own_codes": _form(SIGNED_IN),
+    "plant:begin_codes": _act(SIGNED_IN),
+    "plant:new_spares": _act(SIGNED_IN),
+    "plant:give_up_codes": _act(SIGNED_IN),
+    "plant:office": _read(Right.PEOPLE),
+    "plant:firm_settings": _form(Right.DEPOTS),
+    "plant:rights_told": _read(Right.SEE),
+    "plant:account_list": _read(Right.PEOPLE),
+    "plant:invite": _form(Right.PEOPLE),
+    "plant:account": _read(Right.PEOPLE, "account"),
+    "plant:change_roles": _form(Right.PEOPLE, "account"),
+    "plant:change_account": _form(Right.PEOPLE, "account"),
+    "plant:way_in_link": _form(Right.PEOPLE, "account"),
+    "plant:bring_back": _form(Right.PEOPLE, "account"),
+    "plant:take_codes": _form(Right.PEOPLE, "account"),
+    "plant:end_sessions": _form(Right.PEOPLE, "account"),
+    "maintenance:depot_list": _read(Right.PEOPLE),
+    "maintenance:new_depot": _form(Right.DEPOTS),
+    "maintenance:depot_settings": _form(Right.DEPOTS, "depot"),
+    "maintenance:rule_sheets": _read(Right.SEE),
+    "reports:end_account": _form(Right.PEOPLE, "account"),
+    "reports:rights_list": _read(Right.PEOPLE),
     "plant:code_sign_in": _form(EVERYBODY),
     "plant:sign_out": _act(EVERYBODY),
     "plant:phone_list": _form(Right.PEOPLE),
@@ -129,8 +160,15 @@ ADDRESSES: dict[str, Page] = {
     "plant:enrol_phone": _form(EVERYBODY),
     "plant:own_code": _form(SIGNED_IN),
     "plant:first_code": _form(Right.PEOPLE, "member"),
+    "plant:pages": _read(SIGNED_IN),
     "plant:health": _read(Right.RUN_SYSTEM),
     "plant:health_json": _read(EVERYBODY),
+    "plant:alive": _read(EVERYBODY),
+    "plant:ready": _read(EVERYBODY),
+    "plant:start_and_stop": _read(Right.RUN_SYSTEM),
+    "plant:restore_page": _read(Right.RUN_SYSTEM),
+    "plant:set_up": _form(EVERYBODY, "no_set_up"),
+    "plant:set_up_ready": _read(Right.RUN_SYSTEM),
     "plant:service_worker": _read(EVERYBODY),
     "plant:work_out": _read(SIGNED_IN),
     "plant:import_list": _read(Right.IMPORT),
@@ -142,6 +180,7 @@ ADDRESSES: dict[str, Page] = {
     "plant:save_import": _act(Right.IMPORT, "run"),
     "plant:drop_import": _act(Right.IMPORT, "run"),
     "maintenance:machine_list": _read(Right.SEE),
+    "maintenance:elsewhere": _read(Right.SEE),
     "maintenance:belts": _read(Right.SEE),
     "maintenance:find_belt": _read(Right.SEE),
     "maintenance:rack": _read(Right.SEE),
@@ -158,7 +197,6 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:add_stock_place": _form(Right.KEEP_PARTS),
     "maintenance:count_place": _form(Right.STOCK, "stock_place"),
     "maintenance:shopping": _read(Right.STOCK),
-    "maintenance:show_rack": _act(Right.PLAN, "depot"),
     "maintenance:job_parts": _form(Right.STOCK, "job"),
     "maintenance:put_back_part": _act(Right.STOCK, "part_used"),
     "maintenance:running_out": _read(Right.SEE),
@@ -223,6 +261,18 @@ ADDRESSES: dict[str, Page] = {
     "maintenance:machine_photo": _read(Right.SEE, "machine"),
     "maintenance:replace_label": _form(Right.REPLACE_LABEL, "machine"),
     "maintenance:scan": _form(Right.SEE),
+    "maintenance:find": _read(Right.SEE),
+    "maintenance:held": _read(Right.SEE),
+    "maintenance:page_parts": _read(Right.PEOPLE),
+    "maintenance:help_page": _read(EVERYBODY),
+    "maintenance:practice": _read(Right.SEE),
+    "maintenance:begin_practice": _act(Right.CHECK),
+    "maintenance:new_practice": _act(Right.CHECK),
+    "maintenance:leave_practice": _act(Right.SEE),
+    "maintenance:help_words": _read(EVERYBODY),
+    "maintenance:help_why": _read(EVERYBODY),
+    "maintenance:help_worked": _read(EVERYBODY),
+    "maintenance:help_guide": _read(EVERYBODY, "guide"),
     "maintenance:label": _read(EVERYBODY, "label"),
     "maintenance:label_check": _form(EVERYBODY, "label"),
     "maintenance:label_fault": _form(EVERYBODY, "label"),
@@ -319,6 +369,9 @@ ADDRESSES: dict[str, Page] = {
     "reports:add_feed": _act(Right.SEE),
     "reports:withdraw_feed": _act(Right.SEE),
     "reports:machine_records": _read(Right.IMPORT, "machine"),
+    "reports:take_out": _form(Right.TAKE_OUT),
+    "reports:take_out_progress": _read(Right.TAKE_OUT),
+    "reports:take_out_file": _read(Right.TAKE_OUT),
     "reports:sealed": _form(EVERYBODY),
     "reports:note": _read(EVERYBODY, "note"),
     "reports:feed": _read(EVERYBODY, "feed"),
@@ -371,6 +424,7 @@ class World:
     instrument: Instrument
     own_line: PlanLine
     member: Membership
+    way_in: WayIn
     phone: Phone
     competence: Competence
     note: WeeklyNote
@@ -391,6 +445,10 @@ class World:
         return self.instrument.calibrations.all()[0]
 
     @property
+    def account(self) -> User:
+        return self.member.user
+
+    @property
     def fitter(self) -> User:
         return self.people[Role.FITTER]
 
@@ -402,8 +460,11 @@ class World:
             "label": {"code": code},
             "label_record": {"code": code, "pk": self.record.pk},
             "photo": {"pk": self.record.pk, "name": "photo"},
+            "guide": {"key": "operator"},
             "belt_job": {"pk": self.belt_job.pk, "drive_pk": self.drive.pk},
+            "no_set_up": {"code": "used"},
             "note": {"code": code_of("note", self.note.uid)},
+            "way_in": {"code": self.way_in.code},
             "feed": {"code": code_of("feed", self.feed.uid)},
         }
         return several[thing] if thing in several else {"pk": getattr(self, thing).pk}
@@ -415,7 +476,7 @@ class World:
         """The same address of something that never was."""
         filled = self.fill(ADDRESSES[name].fills)
         for key, value in filled.items():
-            filled[key] = {"code": "A" * 22, "name": value}.get(key, value)
+            filled[key] = {"code": "A" * 22, "name": value, "key": "nobody"}.get(key, value)
             if key == "pk":
                 filled[key] = uuid.UUID(int=7 << 76) if isinstance(value, uuid.UUID) else 10**9
         return reverse(name, kwargs=filled)
@@ -585,6 +646,7 @@ def make_world(*, code: str, marker: str, at: datetime) -> World:
         instrument=instrument,
         own_line=own_line,
         phone=phone, member=Membership.objects.get(user=fitter, depot=depot),
+        way_in=make_way_in(person=fitter, at=at, by=manager),
         competence=Competence.objects.filter(user=fitter)[0],
         note=note,
         feed=add_feed(user=manager, depot=depot, what=Feed.What.ALL, at=at),

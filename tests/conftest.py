@@ -1,5 +1,6 @@
 """The cast of most tests, and what every test run needs of the database."""
 
+import os
 from collections.abc import Iterator
 from typing import Any
 
@@ -10,23 +11,41 @@ from django.test import TransactionTestCase, override_settings
 from hypothesis import HealthCheck, settings
 
 from addresses import NOW, World, make_world
-from maintenance.actions.reference import load_reference
 from maintenance.models import RuleSheet, Skill
-from make import make_competence, make_depot, make_machine, make_user
+from make import make_competence, make_depot, make_machine, make_reference, make_user
 from plant import seals
 from plant.models import Depot, Machine, Role, User
 
 # How long one example takes says how busy the computer is, and nothing of the code.
+# EXAMPLES says how many are tried where a test does not say it itself.
 settings.register_profile(
-    "any computer", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+    "any computer",
+    deadline=None,
+    max_examples=int(os.environ.get("EXAMPLES", "100")),
+    suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("any computer")
 
 # Begun first, so that no worker is left alone with one of them at the end.
-LONGEST = ("test_demo.py", "test_never_out_by_accident.py", "test_crash.py", "test_hostile.py")
+LONGEST = (
+    "test_demo.py",
+    "test_never_out_by_accident.py",
+    "test_crash.py",
+    "test_hostile.py",
+    "test_faults.py",
+)
 
 
+# Who asks for one of these, or is marked as asking for one of them, has a database.
+DATABASE = {"db", "transactional_db", "django_db_setup", "live_server"}
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        asks = DATABASE.intersection(getattr(item, "fixturenames", ()))
+        if not asks and not any(map(item.get_closest_marker, ("django_db", "services", "browser"))):
+            item.add_marker("no_database")
     items.sort(key=lambda item: item.path.name not in LONGEST)
 
 
@@ -109,7 +128,7 @@ def machine(depot: Depot) -> Machine:
 @pytest.fixture
 def rule_sheet(db: None) -> RuleSheet:
     """The rule sheet, kinds and plans that come with the program."""
-    return load_reference()
+    return make_reference()
 
 
 @pytest.fixture(scope="module")
@@ -120,7 +139,7 @@ def _ours_lived(
     media = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("media"))
     with django_db_blocker.unblock(), media, transaction.atomic():
         with time_machine.travel(NOW, tick=False):
-            load_reference()
+            make_reference()
             world = make_world(code="ours", marker="quolm", at=NOW)
         yield world
         transaction.set_rollback(True)

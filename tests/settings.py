@@ -16,6 +16,9 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # Real files, so that a second process or thread sees what the first has saved.
 if "sqlite3" in str(DATABASES["default"]["ENGINE"]):
     DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / f"test-{os.getpid()}.sqlite3"}
+else:
+    # A test's database need not outlive a power cut.
+    DATABASES["default"]["OPTIONS"]["options"] = "-c synchronous_commit=off"
 STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
 Path(DATA_DIR / "static").mkdir(exist_ok=True)
 CELERY_TASK_ALWAYS_EAGER = True

@@ -158,10 +158,16 @@ def told(response: Any) -> bytes:
 def readable(world: World) -> dict[str, str]:
     """Every address that can be read, and the lists asked in several ways."""
     found = {name: world.address(name) for name, page in ADDRESSES.items() if page.get}
-    lists = ("maintenance:machine_list", "maintenance:job_list", "maintenance:due_list")
+    lists = (
+        "maintenance:machine_list", "maintenance:job_list", "maintenance:due_list",
+        "maintenance:find", "maintenance:held", "maintenance:belts", "maintenance:rack",
+    )  # fmt: skip
     for name in lists:
         for query in (f"?q={THEIRS}", f"?q={THEIRS[:5]}-1", "?q=zv", "?state=all", "?csv=1"):
             found[name + query] = reverse(name) + query
+    accounts = reverse("plant:account_list")
+    for query in (f"?q={THEIRS}", "?q=zv", "?state=left", "?role=fitter&sort=-last"):
+        found[f"accounts {query} {THEIRS}"] = accounts + query
     out_in = reverse("maintenance:out_in")
     for query in (f"?q={THEIRS}", f"?q={THEIRS[:5]}-1", "?list=moving", "?list=untold"):
         found[f"out and in {query} {THEIRS}"] = out_in + query

@@ -228,9 +228,12 @@ def test_signing_in_never_leads_off_the_site(ours: World, onward: str) -> None:
     assert 'name="next" value="/' in shown
 
 
-def run_with_tls(*command: str, tmp_path: Path) -> subprocess.CompletedProcess[str]:
+def run_with_tls(
+    *command: str, tmp_path: Path, **settings_: str
+) -> subprocess.CompletedProcess[str]:
     kept = {key: value for key, value in os.environ.items() if key in {"PATH", "LANG", "HOME"}}
     more = {"TLS": "1", "DATA_DIR": str(tmp_path), "SECRET_KEY": "a long key of the tests, " * 4}
+    more |= settings_
     return subprocess.run(
         [sys.executable, *command], env=kept | more, cwd=settings.BASE_DIR, capture_output=True,
         text=True, timeout=60, check=False,
@@ -242,6 +245,18 @@ def test_the_check_for_deployment_finds_nothing_with_tls(tmp_path: Path) -> None
 
     assert done.returncode == 0, done.stderr
     assert "no issues (0 silenced)" in done.stdout
+
+
+def test_behind_a_proxy_that_sends_plain_requests_over_it_finds_nothing_either(
+    tmp_path: Path,
+) -> None:
+    done = run_with_tls(
+        "manage.py", "check", "--deploy", "--fail-level=INFO", tmp_path=tmp_path,
+        REDIRECT_TO_TLS="0",
+    )  # fmt: skip
+
+    assert done.returncode == 0, done.stderr
+    assert "no issues (1 silenced)" in done.stdout
 
 
 SIGN_IN_PAGE = """

@@ -30,6 +30,7 @@ from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.forms.entry import EntryField, PhotoField
 from make import make_machine
 from plant import photos
+from plant.actions.session import PROVEN
 from plant.fields import QuantityField
 from plant.models import Record, RecordPhoto, Role, User
 from test_access import everybody_of, undone, visit
@@ -43,17 +44,22 @@ WITHOUT_A_FORM = {
     "reports:ask_sheet", "reports:ask_passport", "reports:ask_label", "maintenance:close_job",
     "reports:ask_stop_tag", "reports:ask_record", "reports:ask_fail_tag",
     "maintenance:phone_entries", "maintenance:have_it", "maintenance:open_day",
-    "plant:withdraw_phone", "plant:first_code",
+    "plant:withdraw_phone", "plant:first_code", "plant:end_own", "plant:own_lengths", "plant:stay",
+    "plant:own_codes", "plant:begin_codes", "plant:new_spares", "plant:give_up_codes",
+    "plant:one_time_code",  # for whose password was right: test_account.py
     "plant:code_sign_in",  # a door on enrolled phones alone: test_phone.py
     "reports:prove_address", "reports:ask_proof", "reports:withdraw_note", "reports:add_feed",
     "reports:withdraw_feed", "reports:drop_erasure",
-    "maintenance:order_part", "maintenance:show_rack", "maintenance:put_back_part",
-    "maintenance:withdraw_part", "maintenance:withdraw_place",
+    "maintenance:order_part", "maintenance:put_back_part",
+    "maintenance:withdraw_part", "maintenance:withdraw_place", "reports:take_out",
+    "maintenance:begin_practice", "maintenance:new_practice", "maintenance:leave_practice",
+    "plant:set_up",  # only in an empty system: test_set_up.py
 }  # fmt: skip
 # They may be sent as they are: what they tell is all optional.
 NOTHING_NEEDED = {
     "maintenance:fitter_day", "maintenance:plan_job", "maintenance:take_back", "reports:messages",
-    "maintenance:part_price",
+    "maintenance:part_price", "plant:way_in_link", "plant:bring_back", "plant:take_codes",
+    "plant:end_sessions", "plant:firm_settings", "reports:end_account",
 }  # fmt: skip
 TICKED = (EntryField, forms.BooleanField)
 FORMS = sorted(n for n, page in ADDRESSES.items() if page.post and n not in WITHOUT_A_FORM)
@@ -86,7 +92,12 @@ def user(ours: World) -> User:
 
 @pytest.fixture
 def client(user: User) -> Client:
-    return signed_in(user)
+    """Signed in by password just now, so that no form asks for it again."""
+    client = signed_in(user)
+    session = client.session
+    session[PROVEN] = NOW.isoformat()
+    session.save()
+    return client
 
 
 def form_of(client: Client, world: World, name: str) -> forms.Form:
@@ -148,6 +159,7 @@ def words_of(form: forms.Form) -> list[str]:
         if isinstance(field, forms.CharField)
         and not isinstance(field, QuantityField | EntryField | forms.UUIDField)
         and not isinstance(field.widget, forms.PasswordInput)
+        and not field.disabled
     ]
 
 
@@ -196,6 +208,9 @@ def test_every_form_can_be_filled_in(ours: World, client: Client) -> None:
     assert set(FORMS) - well <= {
         "plant:sign_in",  # nobody has that name
         "plant:enrol_phone", "plant:own_code",  # not that code, not that password
+        "plant:way_in", "plant:own_password",  # no password is that short
+        "plant:invite", "plant:change_roles",  # without a role
+        "maintenance:new_depot", "maintenance:depot_settings",  # no such time zone
         "plant:add_import", "maintenance:add_readings_file",  # need their file
         "plant:sort_import",  # two columns cannot both be the number
         "maintenance:sort_readings_file",  # nor here; and only who brought it goes on
@@ -767,7 +782,10 @@ def test_whatever_is_typed_into_any_form_is_taken_or_refused_in_words(
     name = data.draw(st.sampled_from(FORMS))
     form = form_of(client, ours, name)
     filled = usual(form)
-    for each in data.draw(st.lists(st.sampled_from(sorted(form.fields)), max_size=5)):
+    drawn = (
+        st.lists(st.sampled_from(sorted(form.fields)), max_size=5) if form.fields else st.just([])
+    )
+    for each in data.draw(drawn):
         kind = form.fields[each]
         if isinstance(kind, QuantityField | forms.IntegerField):
             filled[each] = data.draw(_FIGURE)

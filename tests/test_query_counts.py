@@ -48,9 +48,11 @@ def fill(depot: Depot, by: User, count: int) -> None:
         )
         enrol(code=ask_phone(depot=depot, name=f"Box {number}", by=by, at=NOW)[1], at=NOW)
     give_plans(machines, at=NOW - timedelta(days=800))
-    for machine in machines:
+    for number, machine in enumerate(machines):
         report_fault(machine=machine, part="drum", told="grinds", stop_now=True, at=NOW, by=by)
-        ask_sheets(depot=depot, machines=[machine], by=by, at=NOW)
+        # A depot that asked for all of them within one minute would be held back.
+        earlier = NOW - timedelta(minutes=number)
+        ask_sheets(depot=depot, machines=[machine], by=by, at=earlier)
     raise_due_work(depot=depot, at=NOW)
     if not Competence.objects.filter(user=by).exists():
         make_competence(by, depot, Skill.TEST)
@@ -103,6 +105,7 @@ LISTS = [
     ("maintenance:running_out", ""), ("maintenance:running_out", "?csv=1"),
     ("maintenance:instrument_list", ""), ("maintenance:readings_file_list", ""),
     ("maintenance:job_list", "?mine=1&sort=machine"), ("reports:batch_list", ""),
+    ("maintenance:find", "?q=mixer"), ("maintenance:held", ""), ("maintenance:held", "?csv=1"),
     ("maintenance:out_in", ""), ("maintenance:people", ""), ("plant:phone_list", ""),
     ("maintenance:job_list", "?csv=1"),
     ("maintenance:job_list", "?flag=back+again"), ("maintenance:back_again", ""),

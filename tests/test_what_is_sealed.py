@@ -42,12 +42,12 @@ NOT_SEALED = {
     # The plan of work and the depot's own settings: what is to be, not what was.
     "maintenance.ClosedDay": "a plan",
     "maintenance.FitterDay": "a plan",
+    "maintenance.KindSheet": "comes with the program; a change of a plan is sealed",
     "maintenance.PlanLine": "a change of a plan is sealed; the first plan comes with the program",
     "maintenance.PlanStep": "copied into each job, and sealed there",
     "maintenance.RuleSheet": "the questions and limits used are in each record, with its name",
     "maintenance.WeekDay": "a plan",
-    "maintenance.RackSetting": "a setting",
-    "plant.Depot": "settings",
+    "plant.Depot": "settings; their changes are sealed",
     "plant.MachineKind": "comes with the program",
     # The register and the rack.
     "maintenance.Hirer": "an address; who had a machine is sealed with each move",
@@ -63,13 +63,20 @@ NOT_SEALED = {
     # It proves nothing: the phone's own word (DEVELOPERS.md, Decisions).
     "maintenance.Pace": "how long a question took, as a phone told it",
     # People, phones, and getting in: the security log says who did what.
-    "plant.Membership": "roles; each record holds the role in which it was signed",
+    "plant.Membership": "its changes are sealed; each record holds the role of its signing",
+    "plant.Firm": "a setting; its changes are sealed",
+    "plant.WayIn": "a link to set a password; that it was made is sealed",
+    "plant.OneTime": "a secret",
+    "plant.SpareCode": "a secret",
+    "plant.SignedIn": "where somebody is signed in",
     "plant.Phone": "enrolled and withdrawn in the security log; its number is in the records",
     "plant.PhoneCode": "a secret",
     "plant.SignInAttempt": "throttling",
-    "plant.User": "an account; it can be erased",
+    "plant.User": "an account; its changes are sealed, and it can be erased",
     # Messages, links and the system itself.
     "plant.Heartbeat": "the system",
+    "plant.Chore": "the system: its backups and archives",
+    "plant.SetUp": "how the system began",
     "plant.ChainCheck": "what was last found of the chain itself",
     "plant.Message": "sent, not stated",
     "plant.MessageChoice": "a setting",

@@ -29,6 +29,7 @@ from plant.contents.drive import fitted_since
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
 from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
+from plant.length_words import as_kept, kept
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
@@ -114,10 +115,11 @@ class Act:
 
     def close(self, record: Record) -> None:
         """What a reading sets off: a job where the belt is now to be changed."""
-        found = drive_now(self.drive, at=self.received_at).workout
-        if found is not None:
-            _raise_belt_job(self.drive, found, record=record, at=self.sealed_at)
-        belt_moved(self.drive, at=self.received_at)
+        with as_kept():
+            found = drive_now(self.drive, at=self.received_at).workout
+            if found is not None:
+                _raise_belt_job(self.drive, found, record=record, at=self.sealed_at)
+            belt_moved(self.drive, at=self.received_at)
 
     @property
     def _kind(self) -> Record.Kind:
@@ -224,7 +226,7 @@ def worked_out(given: DriveGiven, *, field: str) -> DriveWorkout:
         Refused: the figures contradict one another; at the field.
     """
     try:
-        return work_out(given)
+        return kept(lambda: work_out(given))
     except DriveError as refused:
         raise Refused(f"{sentence(refused)} Not saved.", field=field) from refused
 

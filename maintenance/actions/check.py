@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
-from maintenance.actions.meter import figure, record_meter
+from maintenance.actions.meter import HOURS, figure, record_meter
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.actions.stop import raise_stop
 from maintenance.contents.check_due import wanted_of
@@ -30,7 +30,7 @@ PACE_KEPT = timedelta(days=180)
 
 @dataclass(frozen=True)
 class Dial:
-    """What the meter showed at a check: [0.1 h], and as it was typed."""
+    """What a meter showed at a check: [0.1 h], or of a count [0.1], and as it was typed."""
 
     tenths: int
     typed: str
@@ -73,6 +73,7 @@ def record_check(
     note: str = "",
     photos: Mapping[str, bytes] | None = None,
     dial: Dial | None = None,
+    counts: Mapping[str, Dial] | None = None,
     record_id: uuid.UUID | None = None,
     role: str = "",
     beside: Mapping[str, Canonical] | None = None,
@@ -81,8 +82,8 @@ def record_check(
 ) -> Check:
     """Keeps a check and lets it act: stops and jobs for what is wrong, a pass for what is well.
 
-    A meter figure becomes a reading of its own in the same transaction. One that does not fit is
-    kept as questioned: it never keeps a check from being saved.
+    A meter figure becomes a reading of its own in the same transaction, and so does each count. One
+    that does not fit is kept as questioned: it never keeps a check from being saved.
 
     Args:
         answers: item key to answer; wrong and could not check need a word.
@@ -92,6 +93,7 @@ def record_check(
         photos: item key, or "photo" for the whole machine, to a picture already cleaned
             (plant/photos.py); six at most.
         dial: what the meter shows; None: no figure was given.
+        counts: what each counter shows, by what it counts.
         record_id: given once for each check, so that sending it again changes nothing.
         role: settled already by a permit (actions/permit.py); empty: found from the right.
         beside: what else the record says, of the phone that kept it for instance.
@@ -115,6 +117,11 @@ def record_check(
     told: dict[str, Canonical] = {
         "given": _as_told(given),
         "dial": figure(dial.tenths, dial.typed) if dial else None,
+        "counters": {
+            measure: figure(one.tenths, one.typed, measure)
+            for measure, one in sorted((counts or {}).items())
+        }
+        or None,
     }
     texts = {f"word_{n}": given[key].word for n, key in enumerate(sorted(given), 1)}
     texts["note"] = note
@@ -141,7 +148,7 @@ def record_check(
             for item in items
         ],
         "next_check": wanted_of(machine, at=at, sheet=sheet).sealed(),
-        **told,
+        **{key: part for key, part in told.items() if part is not None or key == "dial"},
         **(beside or {}),
     }
     record = seal(
@@ -158,6 +165,8 @@ def record_check(
         by_label=by_label or by is None,
         reading=_reading(dial, machine=machine, record=record, role=role, by_name=by_name),
     )
+    for measure, one in (counts or {}).items():
+        _reading(one, measure=measure, machine=machine, record=record, role=role, by_name=by_name)
     took = {key: n for key, n in (pace or {}).items() if key in by_key and 0 <= n <= LONGEST_TENTHS}
     if took or clock_off:
         Pace.objects.create(check_row=check, tenths=took, clock_off=clock_off)
@@ -181,16 +190,22 @@ def clear_old_paces(*, at: datetime) -> int:
 
 
 def _reading(
-    dial: Dial | None, *, machine: Machine, record: Record, role: str, by_name: str
+    dial: Dial | None,
+    *,
+    machine: Machine,
+    record: Record,
+    role: str,
+    by_name: str,
+    measure: str = HOURS,
 ) -> MeterReading | None:
     """The figure as a reading of its own; one that fits no running hours stays in the check."""
     if dial is None:
         return None
     try:
         return record_meter(
-            machine=machine, dial_tenths=dial.tenths, typed=dial.typed, at=record.happened_at,
-            received_at=record.received_at, by=record.by, by_name=by_name, confirmed=True,
-            role=role, beside={"check": str(record.pk)},
+            machine=machine, dial_tenths=dial.tenths, typed=dial.typed, measure=measure,
+            at=record.happened_at, received_at=record.received_at, by=record.by, by_name=by_name,
+            confirmed=True, role=role, beside={"check": str(record.pk)},
         )  # fmt: skip
     except Refused:
         return None

@@ -24,6 +24,7 @@ from plant.drives.marks import BeltReading
 from plant.drives.outcome import LABELS
 from plant.drives.sections import System
 from plant.drives.workout import SUMS_VERSION, DriveWorkout, Verdict, work_out
+from plant.length_words import both_text, kept, length_text
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
@@ -289,9 +290,13 @@ def _check_choices(entry: DriveEntry) -> None:
             raise Refused("Choose one of these tools.", field=name)
         measure, low, high = MEASURES[name]
         if not low <= figure.typed.value_si <= high:
-            ends = " to ".join(units.show(end, measure) for end in (low, high))
+            ends = " to ".join(_end(end, measure) for end in (low, high))
             label = LABELS[FIELDS[name]].capitalize()
             raise Refused(f"{label}: enter {ends}. Not saved.", field=name)
+
+
+def _end(value: float, measure: Measure) -> str:
+    return length_text(value) if measure.si == "m" else units.show(value, measure)
 
 
 def _as_told(entry: DriveEntry, *, mark: str) -> dict[str, Canonical]:
@@ -328,12 +333,14 @@ def _belt(drive: Drive, entry: DriveEntry, *, mark: str) -> str:
     """Puts section, length and system on the drive; how the mark was read, in words."""
     length = entry.figures.get("belt_datum_m")
     try:
-        found = rule.belt_of(
-            mark=mark,
-            by_hand=entry.section,
-            length=length.typed.value_si if length else None,
-            choice=entry.belt_choice,
-            system=System(drive.machine.depot.length_system),
+        found = kept(
+            lambda: rule.belt_of(
+                mark=mark,
+                by_hand=entry.section,
+                length=length.typed.value_si if length else None,
+                choice=entry.belt_choice,
+                system=System(drive.machine.depot.length_system),
+            )
         )
     except rule.MarkUnclear as unclear:
         raise BeltUnclear(str(unclear), readings=unclear.readings) from unclear
@@ -390,17 +397,21 @@ def _from_rim(drive: Drive, entry: DriveEntry, *, name: str, value: float) -> tu
         )
     try:
         if name in ("driver_m", "driven_m"):
-            return rule.from_rim(
-                section_code=drive.section, outside=value, system=entry.groove_system
+            return kept(
+                lambda: rule.from_rim(
+                    section_code=drive.section, outside=value, system=entry.groove_system
+                )
             )
         diameter = getattr(drive, name.replace("depth_", ""))
         if diameter is None:
             raise Refused("Give the diameter of this pulley too.", field=name)
-        return rule.depth_from_rim(
-            section_code=drive.section,
-            depth=value,
-            diameter=diameter,
-            system=entry.groove_system,
+        return kept(
+            lambda: rule.depth_from_rim(
+                section_code=drive.section,
+                depth=value,
+                diameter=diameter,
+                system=entry.groove_system,
+            )
         )
     except DriveError as refused:
         raise Refused(sentence(refused), field=name) from refused
@@ -453,17 +464,17 @@ def _gears(drive: Drive, stages: Sequence[tuple[int, int]]) -> None:
 def _at_field(refused: DriveError, drive: Drive) -> Refused:
     """The refusal of the sums at the field which it is about, in the units that are typed."""
     pulleys = " and ".join(
-        units.show(each, LENGTH) for each in (drive.driver_m, drive.driven_m) if each is not None
+        length_text(each) for each in (drive.driver_m, drive.driven_m) if each is not None
     )
     if isinstance(refused, PulleysOverlap) and drive.centres_m is not None:
-        least = units.show(((drive.driver_m or 0) + (drive.driven_m or 0)) / 2, LENGTH)
+        least = length_text(((drive.driver_m or 0) + (drive.driven_m or 0)) / 2)
         return Refused(
-            f"Pulleys of {pulleys} overlap at {units.show(drive.centres_m, LENGTH)}. Not saved. "
+            f"Pulleys of {pulleys} overlap at {length_text(drive.centres_m)}. Not saved. "
             f"The centres are more than {least} apart: measure again.",
             field="centres_m",
         )
     if isinstance(refused, BeltTooShort) and drive.belt_datum_m is not None:
-        length = units.show(drive.belt_datum_m, LENGTH)
+        length = both_text(drive.belt_datum_m, 1)
         field = "belt_mark" if drive.belt_mark else "belt_datum_m"
         return Refused(
             f"A belt of {length} does not reach round pulleys of {pulleys}. Not saved. Read the "

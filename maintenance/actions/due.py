@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import Exists, Manager, OuterRef, Q
+from django.db.models import Exists, Manager, Model, OuterRef, Q
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.contents.known import counted_of, known_of
@@ -20,6 +20,7 @@ from maintenance.rules.due_line import Known, WorkedOut, points_done, work_out
 from maintenance.rules.words import day_text, figure_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.kept import GivenKeys, KeptRows
 from plant.models import Machine, Measure, Record, User
 from plant.rights import Right
 from plant.rows import among, read_rows, update_rows, without_collecting
@@ -30,6 +31,56 @@ AGE = timedelta(hours=20)
 # So many machines are worked out at once: people wait a fifth of a second at most.
 BLOCK = 1000
 _RATE = ("basis", "low", "likely", "high", "readings", "first_on", "last_on")
+_LINES = KeptRows(
+    lambda: (
+        DueLine.objects.select_for_update()
+        .filter(machine__in=GivenKeys())
+        .order_by("pk")
+        .values_list(
+            "pk", "machine", "line", "counter", "start_on", "start_tenths", "passed_over",
+            "resting_because",
+        )
+    )
+)  # fmt: skip
+_DONE = KeptRows(
+    lambda: (
+        Completion.objects.counting()
+        .filter(due_line__machine__in=GivenKeys())
+        .order_by()
+        .values_list("due_line", "on", "tenths")
+    )
+)
+_PUT_OFF = KeptRows(
+    lambda: (
+        PutOff.objects.filter(due_line__machine__in=GivenKeys())
+        .order_by("at", "pk")
+        .values_list("due_line", "cycle", "to_on")
+    )
+)
+_OPEN_JOBS = KeptRows(
+    lambda: (
+        Job.objects.open()
+        .filter(due_line__machine__in=GivenKeys())
+        .order_by()
+        .values_list("pk", "due_line", "cycle", "due_on", "due_tenths")
+    )
+)
+_RATED: dict[type[Model], KeptRows] = {
+    UseRate: KeptRows(lambda: UseRate.objects.filter(pk__in=GivenKeys()).values_list("pk")),
+    CountRate: KeptRows(lambda: CountRate.objects.filter(pk__in=GivenKeys()).values_list("pk")),
+}
+# Each line of a plan with all its versions.
+_VERSIONS = KeptRows(
+    lambda: PlanLine.objects.filter(
+        Exists(
+            PlanLine.objects.filter(
+                Q(kind=OuterRef("kind")) | Q(machine=OuterRef("machine")),
+                pk__in=GivenKeys(),
+                key=OuterRef("key"),
+            )
+        )
+    )
+)
 _NOT_BEGUN = (Job.State.REPORTED, Job.State.LOOKED_AT, Job.State.GIVEN_OUT)
 
 
@@ -47,30 +98,11 @@ def rework_many(pks: Collection[int], *, at: datetime) -> None:
     known = known_of(pks, at=at)
     _keep_rates(UseRate.objects, known, at=at)
     # Locked before the versions of the plan are read: a change of it meanwhile is not lost.
-    lines = read_rows(
-        DueLine.objects.select_for_update()
-        .filter(machine__in=among(pks))
-        .order_by("pk")
-        .values_list(
-            "pk",
-            "machine",
-            "line",
-            "counter",
-            "start_on",
-            "start_tenths",
-            "passed_over",
-            "resting_because",
-        )
-    )
+    lines = _LINES(pks)
     done: dict[int, list[rule.Done]] = {}
-    completions = Completion.objects.counting().filter(due_line__machine__in=among(pks)).order_by()
-    for pk, on, tenths in read_rows(completions.values_list("due_line", "on", "tenths")):
+    for pk, on, tenths in _DONE(pks):
         done.setdefault(pk, []).append((on, tenths))
-    put_offs = PutOff.objects.filter(due_line__machine__in=among(pks)).order_by("at", "pk")
-    put_off_to = {
-        (pk, cycle): to_on
-        for pk, cycle, to_on in read_rows(put_offs.values_list("due_line", "cycle", "to_on"))
-    }
+    put_off_to = {(pk, cycle): to_on for pk, cycle, to_on in _PUT_OFF(pks)}
     versions = _versions({each[2] for each in lines})
     asked = {line.pk: line.asked for every in versions.values() for line in every}
     measures = {line.pk: line.measure for every in versions.values() for line in every}
@@ -297,11 +329,9 @@ def _sealed_closing(completion: Completion) -> Record | None:
 
 def _versions(pks: Collection[int]) -> dict[int, list[PlanLine]]:
     """Each line of a plan with all its versions; nearly always it is the only one."""
-    told = PlanLine.objects.filter(pk__in=among(pks), key=OuterRef("key"))
-    told = told.filter(Q(kind=OuterRef("kind")) | Q(machine=OuterRef("machine")))
     lines: dict[int, PlanLine] = {}
     versions: dict[tuple[int | None, int | None, str], list[PlanLine]] = {}
-    for line in PlanLine.objects.filter(Exists(told)):
+    for line in _VERSIONS.objects(pks):
         lines[line.pk] = line
         versions.setdefault((line.kind_id, line.machine_id, line.key), []).append(line)
     return {
@@ -314,8 +344,7 @@ def _versions(pks: Collection[int]) -> dict[int, list[PlanLine]]:
 def _keep_rates(rows: Manager[Any], known: Mapping[int, Known], *, at: datetime) -> None:
     """Keeps the rates, by the key of the machine or of the counter."""
     rated = {pk: each for pk, each in known.items() if each.rate is not None}
-    rates = rows.filter(pk__in=among(known)).values_list("pk")
-    kept = {pk for (pk,) in read_rows(rates)}
+    kept = {pk for (pk,) in _RATED[rows.model](known)}
     if gone := kept - rated.keys():
         rows.filter(pk__in=gone).delete()
     rows.bulk_create(
@@ -343,10 +372,9 @@ def _let_jobs_follow(
     worked_out: Mapping[int, WorkedOut], known: Mapping[int, Known], *, at: datetime
 ) -> None:
     """Jobs take on the day of their line, or go when it is no longer due."""
-    jobs = Job.objects.open().filter(due_line__machine__in=known).order_by()
     moved = {
         pk: line
-        for pk, line, *stands in jobs.values_list("pk", "due_line", "cycle", "due_on", "due_tenths")
+        for pk, line, *stands in _OPEN_JOBS(known)
         if stands != [getattr(worked_out[line], name) for name in ("cycle", "due_on", "due_tenths")]
     }
     if not moved:

@@ -1,5 +1,6 @@
 """Entries that a phone kept: each taken once, whenever and however often it is sent."""
 
+import re
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -16,13 +17,15 @@ from maintenance.rules import check as check_rule
 from maintenance.rules import clock as clock_rule
 from plant import units
 from plant.actions.refusal import Refused
-from plant.models import Machine, Place, Record
+from plant.models import Machine, Measure, Place, Record
 from plant.sealing import Canonical
 
-# 2: a check may carry what the meter shows ("dial") and a photo for each item.
-SCHEMAS = ("1", "2")
+# 2: a check may carry what the meter shows ("dial") and a photo for each item; 3: and what each
+# counter shows ("counts", by what it counts).
+SCHEMAS = ("1", "2", "3")
 MOST_AT_ONCE = 50
 KINDS = ("check", "fault", "stop")
+_COUNT = re.compile(r"[0-9]{1,8}")
 
 
 @dataclass(frozen=True)
@@ -135,10 +138,12 @@ def _save(
     by_label = permitted.by is None
     with transaction.atomic():
         if read.kind == "check":
-            dial, note = _dial(read.given)
+            dial, no_figure = _dial(read.given)
+            counts, no_counts = _counts(read.given, machine)
             done = record_check(
                 answers=_answers(read.given), photos=photos, by_label=by_label, dial=dial,
-                note=note, pace=_pace(read.given), clock_off=clock_off, **common,
+                counts=counts, note=" ".join([*no_figure, *no_counts]),
+                pace=_pace(read.given), clock_off=clock_off, **common,
             )  # fmt: skip
             return done.record
         told = _text(read.given, "told")
@@ -188,16 +193,37 @@ def _text(entry: Mapping[str, Any], name: str, *, missing: str | None = None) ->
     return value
 
 
-def _dial(entry: Mapping[str, Any]) -> tuple[Dial | None, str]:
+def _dial(entry: Mapping[str, Any]) -> tuple[Dial | None, list[str]]:
     """What the meter shows; or a note with what was typed, since no figure keeps a check back."""
     typed = _text(entry, "dial", missing="").strip()[:100]
     if not typed:
-        return None, ""
+        return None, []
     try:
         read = units.read(typed, units.HOURS)
     except units.NotAccepted:
-        return None, f"Typed for the meter, but no figure: {typed}"
-    return Dial(units.tenths_of_hour(read.value_si), read.text_as_typed), ""
+        return None, [f"Typed for the meter, but no figure: {typed}"]
+    return Dial(units.tenths_of_hour(read.value_si), read.text_as_typed), []
+
+
+def _counts(entry: Mapping[str, Any], machine: Machine) -> tuple[dict[str, Dial], list[str]]:
+    """What each counter of the machine shows; and notes of what was typed and is no figure.
+
+    A check starts no counter, so what the machine does not count is a note too.
+    """
+    told = entry.get("counts", {})
+    if not isinstance(told, Mapping) or len(told) > len(Measure):
+        raise Refused("This entry cannot be read.")
+    found: dict[str, Dial] = {}
+    notes = []
+    known = set(machine.counters.values_list("measure", flat=True))
+    for measure in told:
+        typed = _text(told, measure).strip()[:100]
+        whole = _COUNT.fullmatch(typed)
+        if whole and measure in known:
+            found[measure] = Dial(int(typed) * 10, typed)
+        elif typed:
+            notes.append(f"Typed for the counter of {str(measure)[:20]}, but not kept: {typed}.")
+    return found, notes
 
 
 def _pace(entry: Mapping[str, Any]) -> dict[str, int]:

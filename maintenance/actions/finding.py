@@ -19,6 +19,7 @@ from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
 
 NOT_CERTAIN = "not certain"
+COUNTED = "The reading of this visit, taken before, counts"
 # How the words begin that the record takes from the finding itself.
 STEPS = "finding_"
 
@@ -131,6 +132,25 @@ def answer_test(
 
 
 @transaction.atomic
+def count_reading(*, finding: Finding, test: str, at: datetime, by: User) -> FindingStep:
+    """Lets a reading answer its test that was taken before the finding began, at the same visit.
+
+    Nothing is touched for it, so the machine need not be isolated. Twice is once.
+
+    Raises:
+        Refused: there is no such reading, or that test has been answered.
+    """
+    finding = _locked(finding, by=by)
+    kept = FindingStep.Kind.EARLIER
+    before = finding.steps.filter(kind=kept, test=test, taken_back_at__isnull=True).first()
+    if before is not None:
+        return before
+    if test not in {each.test.key for each in contents.finding_now(finding, at=at).offers}:
+        raise Refused("No reading of this visit answers that any more. Open the page afresh.")
+    return FindingStep.objects.create(finding=finding, kind=kept, test=test, by=by, at=at)
+
+
+@transaction.atomic
 def take_back(*, finding: Finding, step: int, at: datetime, by: User) -> None:
     """Takes an answer back; it stays in the record as taken back. Twice is once.
 
@@ -138,7 +158,8 @@ def take_back(*, finding: Finding, step: int, at: datetime, by: User) -> None:
         Refused: it is no answer of this finding, or the finding is sealed.
     """
     finding = _locked(finding, by=by)
-    found = finding.steps.filter(pk=step, kind=FindingStep.Kind.ANSWER).first()
+    kinds = (FindingStep.Kind.ANSWER, FindingStep.Kind.EARLIER)
+    found = finding.steps.filter(pk=step, kind__in=kinds).first()
     if found is None:
         raise Refused("That answer is not of this finding. Open the page afresh.")
     if found.taken_back_at is None:
@@ -256,6 +277,9 @@ def _sealed_steps(
         if each.kind == FindingStep.Kind.ANSWER:
             step |= _asked(tests[each.test], each.answer)
             step["figures"] = each.figures
+        elif each.kind == FindingStep.Kind.EARLIER:
+            step |= {"test": each.test, "words": tests[each.test].do, "told": COUNTED}
+        if each.test:
             step["taken_back"] = each.taken_back_at is not None
         rows.append((each.at, step, each.by.name))
     for given in now.given:
@@ -264,7 +288,7 @@ def _sealed_steps(
                 "kind": "reading",
                 "record": given.reading.number,
                 **_asked(given.test, given.answer),
-                "figures": given.figures,
+                "figures": ", ".join(filter(None, (given.figures, given.age))),
             }
             rows.append((given.at, step, given.who))
     rows.sort(key=lambda row: row[0])

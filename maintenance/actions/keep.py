@@ -5,7 +5,7 @@ Rows of a chain never go, and nothing goes that was not listed.
 
 import logging
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
@@ -35,7 +35,7 @@ from plant.actions.erase import erase
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Place, Record, RecordPhoto, RecordText, User
-from plant.models.record import BY_RULE
+from plant.models.record import BY_RULE, ErasableQuerySet
 from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
@@ -172,24 +172,31 @@ def _list(found: _Found, *, keep: rule.Keep, sheet: RuleSheet, on: date) -> int:
 
 
 # --- Taking ----------------------------------------------------------------------------------
-def take_due(*, depot: Depot, at: datetime) -> int:
+# What else shows these texts and photos goes too, in the same transaction, before they go.
+Shown = Callable[[ErasableQuerySet, ErasableQuerySet, Record, datetime], object]
+
+
+def take_due(*, depot: Depot, at: datetime, also: Shown | None = None) -> int:
     """Takes what was listed sixty days or more and whose day has come; how many listings.
 
     Each goes whole or not at all, with a sealed record of it. Twice is harmless.
+
+    Args:
+        also: takes what shows the same words and photos, the paper that was kept of them.
     """
     today = depot.day_of(at)
     due = KeepListing.objects.open().filter(machine__depot=depot, goes_on__lte=today)
     taken = 0
     for pk in list(due.values_list("pk", flat=True)):
         try:
-            taken += _take(pk, on=today, at=at)
+            taken += _take(pk, on=today, at=at, also=also)
         except Exception:  # one that fails must not keep all others back
             log.exception("not taken: listing %s", pk)
     return taken
 
 
 @transaction.atomic
-def _take(pk: int, *, on: date, at: datetime) -> int:
+def _take(pk: int, *, on: date, at: datetime, also: Shown | None) -> int:
     machine = locked(KeepListing.objects.select_related("machine").get(pk=pk).machine)
     listing = (
         KeepListing.objects.open()
@@ -224,6 +231,8 @@ def _take(pk: int, *, on: date, at: datetime) -> int:
         kind=Record.Kind.ERASED, depot=machine.depot, machine=machine, data=data, happened_at=at,
         received_at=at, by=None, role=BY_RULE,
     )  # fmt: skip
+    if also is not None:
+        also(texts, photos, record, at)
     _empty_copies(listing, machine)
     erase(texts=texts, photos=photos, record=record, at=at)
     KeepListing.objects.filter(pk=pk).update(ended_at=at, record=record)

@@ -11,15 +11,15 @@ from maintenance.contents.drive import place_now, sentence
 from maintenance.contents.rack import equal_sections
 from maintenance.models import Part, StockPlace
 from maintenance.rules import belt as rule
-from plant import units
 from plant.actions.refusal import Refused
 from plant.contents.drive import given_of
 from plant.drives import doubt, geometry
 from plant.drives.errors import DriveError
 from plant.drives.sections import SECTIONS, System, section
 from plant.drives.workout import DriveWorkout, work_out
+from plant.length_words import kept, length_text
 from plant.models import Drive
-from plant.units import LENGTH, WIDTH, Typed
+from plant.units import LENGTH, Typed
 
 WIDTH_TOOLS = ("calliper", "steel rule")
 # A new belt further from the nominal of its section is questioned: it may be worn, or another.
@@ -124,11 +124,11 @@ def _belt(drive: Drive, new: NewBelt) -> rule.Belt:
             words="As the belt before, which has the same mark.",
         )  # fmt: skip
     try:
-        found = rule.belt_of(
+        found = kept(lambda: rule.belt_of(
             mark=new.mark, by_hand=new.section, choice=new.choice,
             length=new.length.value_si if new.length else None,
             system=System(drive.machine.depot.length_system),
-        )  # fmt: skip
+        ))  # fmt: skip
     except rule.MarkUnclear as unclear:
         raise BeltUnclear(str(unclear), readings=unclear.readings) from unclear
     except DriveError as refused:
@@ -151,8 +151,8 @@ def _odd(drive: Drive, *, was: str) -> tuple[str, str]:
         nominal, spread = section(code).new_width(System(drive.length_system or "ISO/DIN"))
         if abs(width - nominal) > max(ODD_WIDTH, spread):
             return (
-                f"A new {code} belt is about {units.show(nominal, WIDTH)} wide, this one is "
-                f"{units.show(width, WIDTH)}.",
+                f"A new {code} belt is about {length_text(nominal)} wide, this one is "
+                f"{length_text(width)}.",
                 "width",
             )
     return _outside(drive), "mark"

@@ -14,7 +14,7 @@ from django.core import signing
 from maintenance.actions.signing import LABEL, signing_role
 from plant.actions.refusal import Refused
 from plant.models import Machine, Phone, User
-from plant.rights import Right, may, role_for
+from plant.rights import Right, may, practise_in, role_for
 from plant.sealing import Canonical
 
 GOOD_FOR = timedelta(days=120)
@@ -58,6 +58,15 @@ def permit_for_label(machine: Machine) -> str:
     return signing.dumps({"machine": machine.pk, "code": machine.label_code}, salt=_SALT)
 
 
+def holder_of(permit: object) -> str:
+    """The person of a permit of ours, to count by; empty for a label's, which counts by itself."""
+    try:
+        told = signing.loads(permit if isinstance(permit, str) else "", salt=_SALT)
+    except (signing.BadSignature, ValueError):
+        return ""
+    return str(told.get("user", ""))
+
+
 def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
     """Who may send by it, for this machine.
 
@@ -80,6 +89,7 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
     user = User.objects.filter(pk=told["user"]).first()
     if user is None or told["depot"] != machine.depot_id:
         raise PermitRefused
+    practise_in(user, machine.depot)
     beside: dict[str, Canonical] = {}
     marked = []
     if not may(user, Right.CHECK, machine.depot_id):

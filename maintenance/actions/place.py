@@ -1,6 +1,5 @@
 """Moves: issue, take back, pass on, send, receive, and the plain ones. A move frees nothing."""
 
-import logging
 import uuid
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,8 +25,8 @@ from plant.actions.refusal import Refused
 from plant.models import Depot, Machine, Membership, Place, Record, User
 from plant.rights import Right, role_for, roles
 from plant.sealing import Canonical
+from plant.security_log import note
 
-log = logging.getLogger("security")
 LONGEST_HIRE_DAYS = 730
 
 
@@ -444,6 +443,8 @@ def send(
         return before.transfer_sent
     if to.pk == machine.depot_id:
         raise Refused("It is at this depot already. Choose another.", field="to")
+    if machine.depot.is_practice or to.is_practice:
+        raise Refused("A practice machine goes to no real depot, nor the other way.", field="to")
     if machine.place not in (Place.YARD, Place.WORKSHOP):
         raise Refused(f"{machine} is {_word(machine)}. It is sent from the yard or the workshop.")
     _refuse_move(
@@ -902,7 +903,7 @@ def _keep_attempt(
     record_id: uuid.UUID | None,
 ) -> None:
     """Whoever tries to let a machine go that may not leave stands on record, once an entry."""
-    log.warning("machine not fit to leave", extra={"machine": machine.pk, "user": by.pk})
+    note("machine not fit to leave", machine=machine.pk, user=by.pk)
     with transaction.atomic():
         machine = locked(machine)
         number = None if record_id is None else uuid.uuid5(record_id, "refused")

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator
 from datetime import date, datetime
 
 from django.db import connection, transaction
-from django.db.models import Case, Exists, OuterRef, Value, When
+from django.db.models import Case, Exists, OuterRef, QuerySet, Value, When
 from django.db.models.fields import CharField, DateTimeField
 
 from maintenance.actions.due import rework
@@ -104,11 +104,9 @@ def note_done(
     if job is not None and (done := before.first()):
         return done
     done = Completion.objects.create(due_line=due_line, on=on, tenths=tenths, at=at, job=job)
-    same = DueLine.objects.filter(machine=due_line.machine_id)
-    for each in same.select_related("line").order_by("pk"):
-        if each.pk != due_line.pk and _includes(due_line.line, each.line):
-            read = tenths if each.line.measure == due_line.line.measure else None
-            Completion.objects.create(due_line=each, on=on, tenths=read, at=at, included_in=done)
+    for each in _included(due_line).order_by("pk"):
+        read = tenths if each.line.measure == due_line.line.measure else None
+        Completion.objects.create(due_line=each, on=on, tenths=read, at=at, included_in=done)
     return done
 
 
@@ -140,8 +138,12 @@ def record_tested(
     rework(machine, at=at)
 
 
-def _includes(larger: PlanLine, smaller: PlanLine) -> bool:
-    return larger.level != smaller.level and includes(larger=larger.level, smaller=smaller.level)
+def _included(due_line: DueLine) -> QuerySet[DueLine]:
+    """The machine's lines of the lower services that this one carries with it."""
+    level = due_line.line.level
+    lower = [each for each in range(level) if includes(larger=level, smaller=each)]
+    lines = DueLine.objects.filter(machine=due_line.machine_id, line__level__in=lower)
+    return lines.select_related("line")
 
 
 def raise_due_work(*, depot: Depot, at: datetime) -> int:

@@ -240,7 +240,8 @@ def _depots(line: PlanLine, *, by: User) -> list[Depot]:
     if not mine:
         raise PermissionError("No role here changes plans.")
     with_some = Q(machines__kind=line.kind)
-    return list(Depot.objects.filter(with_some | Q(pk__in=mine)).distinct().order_by("pk"))
+    real = Depot.objects.real()
+    return list(real.filter(with_some | Q(pk__in=mine)).distinct().order_by("pk"))
 
 
 def _checked(told: LineTold) -> LineTold:

@@ -31,14 +31,16 @@ from plant import units
 from plant.actions.refusal import Refused
 from plant.drives import doubt
 from plant.drives.workout import SUMS_VERSION
+from plant.length_words import as_kept, length_text
 from plant.models import Drive, Record, User
 from plant.sealing import Canonical
-from plant.units import LENGTH, Typed
+from plant.units import Typed
 
 RIDE_TOOLS = ("depth gauge", "calliper", "steel rule")
 GAP_TOOLS = ("feeler blades", "straight edge", "steel rule")
 DISH_TOOLS = ("groove gauge", "feeler blades")
 MOST_RIDE, MOST_GAP, MOST_DISH = 30e-3, 100e-3, 20e-3  # [m]
+LEAST_ACROSS, MOST_ACROSS = 0.01, 3.0  # [m]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,8 +87,8 @@ def record_ride(
         raise Refused("Give the ride of one pulley or of both.", field="driver")
     for side, ride in rides.items():
         if not 0 <= ride.typed.value_si <= MOST_RIDE:
-            most = units.show(MOST_RIDE, LENGTH)
-            raise Refused(f"Give 0.0 mm to {most}, and above or below. Not saved.", field=side)
+            most = length_text(MOST_RIDE)
+            raise Refused(f"Give 0 to {most}, and above or below. Not saved.", field=side)
     told: dict[str, Canonical] = {
         "drive": str(act.drive.pk),
         "tool": tool,
@@ -153,10 +155,11 @@ def record_alignment(
         raise Refused("Choose one of these tools.", field="tool")
     for field, gap in (("near", near), ("far", far)):
         if not 0 <= gap.value_si <= MOST_GAP:
-            most = units.show(MOST_GAP, LENGTH)
-            raise Refused(f"Give a gap of 0.0 mm to {most}. Not saved.", field=field)
-    if across is not None and not 0.01 <= across.value_si <= 3:
-        raise Refused("Give 10.0 mm to 3000.0 mm. Not saved.", field="across")
+            most = length_text(MOST_GAP)
+            raise Refused(f"Give a gap of 0 to {most}. Not saved.", field=field)
+    if across is not None and not LEAST_ACROSS <= across.value_si <= MOST_ACROSS:
+        ends = f"{length_text(LEAST_ACROSS)} to {length_text(MOST_ACROSS)}"
+        raise Refused(f"Give {ends}. Not saved.", field="across")
     told: dict[str, Canonical] = {
         "drive": str(act.drive.pk),
         "near": figure_of(near, "m"),
@@ -242,8 +245,7 @@ def record_pulley(
     if dish is not None and tool not in DISH_TOOLS:
         raise Refused("Choose one of these tools.", field="tool")
     if dish is not None and not 0 <= dish.value_si <= MOST_DISH:
-        most = units.show(MOST_DISH, LENGTH)
-        raise Refused(f"Give a gap of 0.0 mm to {most}. Not saved.", field="dish")
+        raise Refused(f"Give a gap of 0 to {length_text(MOST_DISH)}. Not saved.", field="dish")
     seen: dict[str, Canonical] = {
         name: {True: "yes", False: "no", None: "not looked at"}[value]
         for name, value in (("shines", shines), ("step", step), ("corroded", corroded))
@@ -263,6 +265,8 @@ def record_pulley(
         step=step, corroded=corroded, sums_version=SUMS_VERSION,
     )  # fmt: skip
     limit = limits_for(act.machine, at=act.at)["groove_dish"]
+    with as_kept():
+        words = groove_of(row, limit=limit).words
     found = groove_of(row, limit=limit)
     row.verdict = "worn" if found.worn else str(found.lies or "")
     row.record = act.seal(
@@ -274,7 +278,7 @@ def record_pulley(
             "source": limit.source,
             "trust": str(limit.trust),
         },
-        now=found.words,
+        now=words,
     )
     row.save()
     act.close(row.record)

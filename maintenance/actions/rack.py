@@ -19,7 +19,6 @@ from maintenance.models import (
     PartNumber,
     PartOrder,
     PartUsed,
-    RackSetting,
     StockMove,
     StockPlace,
 )
@@ -200,12 +199,6 @@ def _refuse_left(moves: QuerySet[StockMove], *, by_what: str) -> None:
     told = ", ".join(f"{name}: {count}" for name, count in left.order_by(by_what)[:3])
     if told:
         raise Refused(f"Not while some lie there ({told}). Move or count them first.")
-
-
-def show_rack(*, depot: Depot, shown: bool, by: User) -> None:
-    """Whether other depots of the firm see how many belts lie here."""
-    role_for(by, Right.PLAN, depot.pk)
-    RackSetting.objects.update_or_create(depot=depot, defaults={"shown": shown})
 
 
 @transaction.atomic

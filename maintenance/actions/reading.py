@@ -34,6 +34,7 @@ from plant.drives.errors import DriveError
 from plant.drives.outcome import LABELS, Setting
 from plant.drives.sections import section
 from plant.drives.workout import DriveGiven
+from plant.length_words import length_text
 from plant.models import Drive, Record, User
 from plant.sealing import Canonical
 from plant.units import FORCE, WIDTH, Typed
@@ -93,7 +94,7 @@ def record_width(
         raise Refused(f"Give 1 to {MOST_READINGS} readings.", field="width_1")
     for number, one in enumerate(widths, 1):
         if not LEAST_WIDTH <= one.value_si <= MOST_WIDTH:
-            ends = " to ".join(units.show(end, WIDTH) for end in (LEAST_WIDTH, MOST_WIDTH))
+            ends = " to ".join(length_text(end) for end in (LEAST_WIDTH, MOST_WIDTH))
             raise Refused(f"A belt is {ends} wide. Not saved.", field=f"width_{number}")
     told: dict[str, Canonical] = {
         "drive": str(drive.pk),

@@ -43,7 +43,8 @@ from plant.models import Depot, Machine, Record, User
 from plant.rights import NotAllowed, Right
 from plant.sealing import Canonical
 
-MOST_AN_HOUR = 20
+# People mend a file and try again; this only stops a program that never tires.
+MOST_AN_HOUR = 5
 BLOCK = 500
 AT_ONCE = 50
 # How many files of a depot are looked through for the same headings.

@@ -41,8 +41,11 @@ def signing_role(*, machine: Machine, by: User | None, by_name: str, right: Righ
 
 
 def is_learner(user: User, depot_id: int) -> bool:
-    """Whether the person works under somebody's eye in this depot."""
-    return Membership.objects.of(user).filter(depot_id=depot_id, learner=True).exists()
+    """Whether the person works under somebody's eye in this depot; in practice, in any."""
+    learning = Membership.objects.of(user).filter(learner=True)
+    if user.practising is None or user.practising.pk != depot_id:
+        learning = learning.filter(depot_id=depot_id)
+    return learning.exists()
 
 
 def words(text: str, *, field: str, what: str, low: int = 0, high: int = 400) -> str:

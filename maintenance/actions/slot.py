@@ -12,7 +12,9 @@ from plant import units
 from plant.actions.refusal import Refused
 from plant.contents.drive import with_place
 from plant.drives import doubt
-from plant.drives.workout import HALF_WIDTHS, DriveGiven, DriveWorkout
+from plant.drives.parts.known import HALF_WIDTHS
+from plant.drives.workout import DriveGiven, DriveWorkout
+from plant.length_words import length_text
 from plant.models import Drive, Record, User
 from plant.sealing import Canonical
 from plant.units import LENGTH, Typed
@@ -74,7 +76,9 @@ def moved_to(given: DriveGiven, *, out: Typed, tool: str, tight: bool | None) ->
         Refused: no slot has that much room, or not by the drive's data; at ``slot_out``.
     """
     if not 0 <= out.value_si <= MOST_ROOM:
-        raise Refused("A slot has 0.0 mm to 1000.0 mm of room. Not saved.", field="slot_out")
+        raise Refused(
+            f"A slot has 0 to {length_text(MOST_ROOM)} of room. Not saved.", field="slot_out"
+        )
     moved = 0.0 if given.slot_out is None else given.slot_out - out.value_si
     if given.slot_in is not None and given.slot_in + moved < -1e-3:
         raise Refused(

@@ -1,5 +1,6 @@
 """When the belts of a person's machines run out: the list, its chart, and one drive's own line."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -137,7 +138,18 @@ def due_belts(user: User, *, on: date, depot: Depot | None = None, key: str = ""
     )
 
 
-def _waiting(user: User, most: int, *, depot: Depot | None = None, key: str = "") -> QuerySet[Job]:
+def due_belt_rows(
+    user: User, *, on: date, depot: Depot | None = None, key: str = ""
+) -> Iterator[BeltWork]:
+    """All of that belt work, for a file; the job comes with its machine's kind and depot."""
+    jobs = _waiting(user, None, depot=depot, key=key)
+    for job in jobs.select_related("machine__kind", "machine__depot"):
+        yield BeltWork(job=job, why=_why(job), is_late=job.due_on is not None and job.due_on < on)
+
+
+def _waiting(
+    user: User, most: int | None, *, depot: Depot | None = None, key: str = ""
+) -> QuerySet[Job]:
     order = Q(belt_work=Job.BeltWork.ORDER)
     jobs = Job.objects.visible_to(user).open().exclude(belt_work="")
     jobs = jobs.exclude(machine__place__in=(Place.GONE, Place.MISSING, Place.LAID_UP))

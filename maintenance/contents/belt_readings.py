@@ -13,6 +13,7 @@ from maintenance.models import (
     WidthReading,
 )
 from maintenance.models.reading import BeltReading
+from plant.length_words import number_text, spread_text
 from plant.models import Drive
 
 _SORTS: tuple[tuple[type[BeltReading], str], ...] = (
@@ -52,23 +53,23 @@ def readings_of(drive: Drive, *, most: int) -> list[Read]:
 
 
 def _read(row: BeltReading, what: str) -> Read:
-    figure, doubt, note = str(row), "", ""
+    figure, doubt, note = row.said, "", ""
     if isinstance(row, WidthReading):
-        doubt = f"± {row.expanded_m * 1e3:.1f} mm"
+        doubt = f"± {spread_text(row.expanded_m)}"
         note = "" if row.hours_tenths is None else f"at {row.hours_tenths / 10:.1f} h"
     elif isinstance(row, TensionReading):
         doubt = f"± {row.expanded_n:.0f} N"
         wanted = "" if row.required_n is None else f"{row.required_n:.0f} N at least, "
         note = f"{wanted}{row.stage} belt, {row.get_method_display().lower()}"
     elif isinstance(row, RideReading | SlotReading | AlignmentReading):
-        doubt = f"± {2 * row.u_m * 1e3:.1f} mm"
+        doubt = f"± {spread_text(2 * row.u_m)}"
         if isinstance(row, SlotReading):
             note = {True: "belt tight", False: "belt slack", None: ""}[row.tight]
     elif isinstance(row, PulleyReading):
         seen = (("floor shines", row.shines), ("step", row.step), ("rust", row.corroded))
         told = [f"{'' if yes else 'no '}{word}" for word, yes in seen if yes is not None]
         if row.dish_m is not None:
-            told.insert(0, f"dished {row.dish_m * 1e3:.1f} ± {2 * (row.u_m or 0) * 1e3:.1f} mm")
+            told.insert(0, f"dished {number_text(row.dish_m)} ± {spread_text(2 * (row.u_m or 0))}")
         note = ", ".join(told)
     return Read(
         at=row.at, what=what, figure=figure, doubt=doubt, note=note, tool=row.tool,

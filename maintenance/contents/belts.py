@@ -1,5 +1,7 @@
 """The belt drives of a person's machines, with the last verdict on each belt, worst first."""
 
+from collections.abc import Collection
+
 from django.db.models import Case, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import TruncDate
 
@@ -12,14 +14,18 @@ from plant.models import Drive, Place, User
 ORDER = (Verdict.CHANGE, Verdict.AGAIN, Verdict.TIGHTEN, Verdict.WATCH, "", Verdict.FIT_ON)
 
 
-def belt_drives(user: User) -> QuerySet[Drive]:
+def belt_drives(user: User, *, among: Collection[int] | None = None) -> QuerySet[Drive]:
     """The belt drives of the machines that the person sees, each with the last width of its belt.
+
+    among: only these, by their keys.
 
     Annotated: ``read_id``, ``read_at``, ``read_width_m``, ``verdict`` ("" where the fitted belt was
     not measured) and ``rank``, its place in ``ORDER``.
     """
     drives = Drive.objects.visible_to(user).filter(kind=Drive.Kind.BELT)
     drives = drives.exclude(machine__place=Place.GONE)
+    if among is not None:
+        drives = drives.filter(pk__in=among)
     of_this_belt = Q(drive__belt_fitted_on=None) | Q(at__date__gte=F("drive__belt_fitted_on"))
     last = (
         WidthReading.objects.counting()

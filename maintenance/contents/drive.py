@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from math import degrees, radians
 from typing import Any, TypeVar, cast
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
 from maintenance.contents.test import sheet_of
 from maintenance.models import (
@@ -30,13 +30,15 @@ from plant.contents.drive import (
     with_tension,
     with_width,
 )
-from plant.contents.workout import ToldDrive, ToldInput, ToldResult, told
-from plant.drives import pulleys
+from plant.contents.workout import ToldDrive, ToldInput, ToldResult, for_reader, told
+from plant.drives import marks, pulleys
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
 from plant.drives.facts import Fact, Trust
+from plant.drives.sections import System
 from plant.drives.working import alignment_lines
 from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
+from plant.length_words import length_text, spread_text
 from plant.models import Drive, Machine, Measure
 from plant.units import LENGTH
 
@@ -112,6 +114,17 @@ def drive_now(drive: Drive, *, at: datetime) -> DriveNow:
     )  # fmt: skip
 
 
+def mark_ways(drive: Drive) -> tuple[str, ...]:
+    """The ways in which the belt's mark can be read, while nobody has said which; else none."""
+    if not drive.belt_mark or drive.belt_datum_m is not None:
+        return ()
+    try:
+        read = marks.read(drive.belt_mark, system=System(given_of(drive).length_system))
+    except DriveError:
+        return ()
+    return tuple(each.words for each in read.readings) if len(read.readings) > 1 else ()
+
+
 def given_now(
     drive: Drive,
     *,
@@ -151,7 +164,7 @@ def given_now(
 
 def last_width(drive: Drive, *, by: datetime | None = None) -> WidthReading | None:
     """The last width of the belt that is fitted, up to a moment."""
-    return _of_this_belt(WidthReading, drive, by=by).first()
+    return _newest(_of_this_belt(WidthReading, drive, by=by))
 
 
 def worn_since(
@@ -210,7 +223,7 @@ def widths_of(drive: Drive) -> list[WidthReading]:
 
 def last_tension(drive: Drive, *, by: datetime | None = None) -> TensionReading | None:
     """The last tension of the belt that is fitted, up to a moment."""
-    return _of_this_belt(TensionReading, drive, by=by).first()
+    return _newest(_of_this_belt(TensionReading, drive, by=by))
 
 
 def seen_of(drive: Drive, *, by: datetime | None = None) -> Seen:
@@ -224,7 +237,7 @@ def seen_of(drive: Drive, *, by: datetime | None = None) -> Seen:
         slots=slots,
         rides=rides,
         looked=looked,
-        alignment=_counting(AlignmentReading, drive, by=by).first(),
+        alignment=_newest(_counting(AlignmentReading, drive, by=by)),
         since=since,
     )
 
@@ -421,10 +434,10 @@ def told_now(now: DriveNow) -> ToldDrive | None:
                 f"{degrees(found.worst.value):.2f}°",
                 f"± {degrees(2 * found.worst.u):.2f}°",
                 f"limit {degrees(found.limit.value):.2f}°, {found.limit.trust}; "
-                f"{found.offset.value * 1e3:.1f} mm over {found.span * 1e3:.0f} mm",
+                f"{length_text(found.offset.value)} over {length_text(found.span, 0)}",
             )
         )
-        lines += alignment_lines(found)
+        lines += [for_reader(line) for line in alignment_lines(found)]
         if found.lies != pulleys.Lies.WITHIN:
             warnings.append(found.words)
     worn = [groove.name for groove in now.grooves if groove.worn]
@@ -438,9 +451,9 @@ def told_now(now: DriveNow) -> ToldDrive | None:
                 ToldResult(
                     f"dish {groove.name}",
                     f"dish of the groove, {groove.name}",
-                    f"{groove.dish.value * 1e3:.1f} mm",
-                    f"± {2 * groove.dish.u * 1e3:.1f} mm",
-                    f"limit {groove.limit.value * 1e3:.1f} mm, {groove.limit.trust}",
+                    f"{length_text(groove.dish.value)}",
+                    f"± {spread_text(2 * groove.dish.u)}",
+                    f"limit {length_text(groove.limit.value)}, {groove.limit.trust}",
                 )
             )
         if groove.worn or groove.corroded or groove.lies == pulleys.Lies.UNSURE:
@@ -501,17 +514,50 @@ def hours_at(machine: Machine, at: datetime) -> int | None:
     return None if found is None else found.total_tenths
 
 
-def _counting(rows: type[Row], drive: Drive, *, by: datetime | None) -> QuerySet[Row]:
+def read_ahead(drives: Sequence[Drive]) -> None:
+    """Reads what was read of many drives at once; each then answers from what is in hand."""
+    prefetch_related_objects(drives, *(
+        Prefetch(field, rows.objects.counting().select_related("record").newest_first(),
+                 to_attr=f"{field}_ahead")
+        for rows, field in _FIELDS.items()
+    ))  # fmt: skip
+
+
+_FIELDS: dict[type[BeltReading], str] = {
+    rows: f"{name}_readings"
+    for rows, name in (
+        (WidthReading, "width"), (TensionReading, "tension"), (SlotReading, "slot"),
+        (RideReading, "ride"), (PulleyReading, "pulley"), (AlignmentReading, "alignment"),
+    )
+}  # fmt: skip
+
+
+def _counting(
+    rows: type[Row], drive: Drive, *, by: datetime | None, since: datetime | None = None
+) -> "QuerySet[Row] | list[Row]":
+    ahead: list[Row] | None = getattr(drive, f"{_FIELDS[rows]}_ahead", None)
+    if ahead is not None:
+        return [
+            row
+            for row in ahead
+            if (by is None or row.at <= by) and (since is None or row.at >= since)
+        ]
     found = rows.objects.counting().filter(drive=drive).select_related("record")
     if by is not None:
         found = found.filter(at__lte=by)
+    if since is not None:
+        found = found.filter(at__gte=since)
     return cast("QuerySet[Row]", found.newest_first())
 
 
-def _of_this_belt(rows: type[Row], drive: Drive, *, by: datetime | None) -> QuerySet[Row]:
-    since = fitted_since(drive)
-    found = _counting(rows, drive, by=by)
-    return found.filter(at__gte=since) if since else found
+def _of_this_belt(
+    rows: type[Row], drive: Drive, *, by: datetime | None
+) -> "QuerySet[Row] | list[Row]":
+    return _counting(rows, drive, by=by, since=fitted_since(drive))
+
+
+def _newest(rows: "QuerySet[Row] | list[Row]") -> Row | None:
+    return next(iter(rows), None) if isinstance(rows, list) else rows.first()
 
 
 def sentence(refused: Exception) -> str:

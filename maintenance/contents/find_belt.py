@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from maintenance.contents.rack import Belt, Lies, nearest, serves
 from maintenance.rules.belt import kept_length
-from plant.contents.workout import Picture, mm
+from plant.contents.workout import Picture
 from plant.drawings.drive_layout import drive_layout
 from plant.drawings.svg import to_svg
 from plant.drives import fits, marks
@@ -14,6 +14,7 @@ from plant.drives.fits import Choice, Fit
 from plant.drives.identify import Identification, Split, Witness, doubt_after, identify
 from plant.drives.marks import BeltReading, MarkReading
 from plant.drives.sections import System, section
+from plant.length_words import both_text, length_text
 from plant.models import Drive, User
 
 MOST_SHOWN = 6
@@ -162,7 +163,7 @@ def by_measure(
         Likely(
             mark=each.mark,
             lengths=", ".join(
-                f"{name} {mm(length, 0)}"
+                f"{name} {both_text(length)}"
                 for name, length in (("datum", each.datum), ("outside", each.outside))
                 if length is not None
             ),
@@ -215,7 +216,7 @@ def by_drive(
     best = next((f for each in ranked for f in choice.fits if f.length.mark == each.mark), None)
     return ByDrive(
         answer=_fit_answer(choice, ranked),
-        between=f"{mm(choice.datum_between[0])} to {mm(choice.datum_between[1])}",
+        between=" to ".join(both_text(end, 1) for end in choice.datum_between),
         placed=tuple(ranked),
         shorter=_placed(choice.shorter, slot, keeps) if choice.shorter else None,
         longer=_placed(choice.longer, slot, keeps) if choice.longer else None,
@@ -230,7 +231,7 @@ def _settled(reading: BeltReading) -> str:
     for name in ("effective", "datum", "outside"):
         length = getattr(reading, name)
         if length is not None:
-            return f"Section {reading.section}, {name} length {mm(length, 0)}."
+            return f"Section {reading.section}, {name} length {both_text(length)}."
     return f"Section {reading.section}."
 
 
@@ -326,19 +327,19 @@ def _fit_belt(fit: Fit) -> Belt:
 def _placed(fit: Fit, slot: tuple[float, float], keeps: Mapping[Belt, Kept]) -> Placed:
     whole = slot[1] - slot[0]
     if fit.inward < 0:
-        pointer = f"{mm(-fit.inward)} short of the slot"
+        pointer = f"{length_text(-fit.inward)} short of the slot"
     elif fit.outward < 0:
-        pointer = f"{mm(-fit.outward)} past its end"
+        pointer = f"{length_text(-fit.outward)} past its end"
     else:
-        pointer = f"{mm(fit.inward)} out of {mm(whole)}"
+        pointer = f"{length_text(fit.inward)} out of {length_text(whole)}"
     return Placed(
         mark=fit.length.mark,
         verdict=VERDICTS[fit.verdict],
         fits=fit.verdict != "does not fit",
-        centres=mm(fit.centres),
+        centres=length_text(fit.centres),
         pointer=pointer,
-        inward=mm(fit.inward),
-        outward=mm(fit.outward),
+        inward=length_text(fit.inward),
+        outward=length_text(fit.outward),
         words=fit.words,
         kept=keeps.get(_fit_belt(fit), Kept()),
     )
@@ -384,7 +385,7 @@ def _pictures(
             continue
         inside = fit.inward >= 0 and fit.outward >= 0
         title = f"{fit.length.mark}{f', the {which}' if which else ''}"
-        words = f"{fit.words} The motor stands at {mm(now)} now."
+        words = f"{fit.words} The motor stands at {length_text(now)} now."
         drawing = drive_layout(
             small=small, large=large, centres_now=now,
             centres_new=fit.centres if inside else None,

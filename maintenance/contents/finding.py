@@ -1,13 +1,13 @@
 """A finding as it stands: the odds, the test to do next, what was answered, and what ended it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from math import pi, sqrt
 
 from django.db.models import Count
 
-from maintenance.contents.drive import drive_now
+from maintenance.contents.drive import VISIT, drive_now
 from maintenance.models import (
     AlignmentReading,
     Finding,
@@ -23,6 +23,7 @@ from maintenance.models.reading import BeltReading
 from maintenance.rules import finding as rule
 from maintenance.rules.finding_sheet import NONE, FindingList, Kind
 from maintenance.rules.sheet import cited
+from plant.contents.drive import fitted_since
 from plant.drawings.odds_bars import Odds, odds_bars
 from plant.drawings.svg import to_svg
 from plant.drives import driven
@@ -109,7 +110,10 @@ def cause_choices(job: Job, *, on: date) -> tuple[list[tuple[str, list[tuple[str
 
 @dataclass(frozen=True, kw_only=True)
 class Given:
-    """An answer that stands. step: its row; reading: the record that gave it, where one did."""
+    """An answer that stands. step: its row; reading: the record that gave it, where one did.
+
+    before_min: [min] so long before the finding began the reading was taken; None: since then.
+    """
 
     test: rule.Test
     answer: str
@@ -118,6 +122,16 @@ class Given:
     figures: str = ""
     step: FindingStep | None = None
     reading: Record | None = None
+    before_min: int | None = None
+
+    @property
+    def age(self) -> str:
+        """How long before the finding a reading was taken, in words; empty for all else."""
+        if self.before_min is None:
+            return ""
+        hours, minutes = divmod(self.before_min, 60)
+        told = f"{hours} h {minutes} min" if hours else f"{minutes} min"
+        return f"read {told} before this finding began"
 
     @property
     def words(self) -> str:
@@ -141,6 +155,7 @@ class Row:
 class FindingNow:
     """How a finding stands.
 
+    offers: readings of the same visit, taken before it began, which answer once somebody says so.
     rows: the causes, the likeliest first; empty where the answers contradict one another. best:
     the tests that may be done now, the most telling first. cut_off: whether its supply is off, for
     this job however long ago or for another. after_run: whether tests are left that need it running
@@ -151,6 +166,7 @@ class FindingNow:
     finding: Finding
     symptom: str
     given: tuple[Given, ...]
+    offers: tuple[Given, ...]
     rows: tuple[Row, ...]
     standing: rule.Standing | None
     best: tuple[rule.Next, ...]
@@ -231,6 +247,7 @@ def finding_now(finding: Finding, *, at: datetime) -> FindingNow:
         finding=finding,
         symptom=held.symptom(finding.symptom).words,
         given=given,
+        offers=offers(finding, left),
         rows=rows,
         standing=standing,
         best=tuple(best),
@@ -276,14 +293,18 @@ def answers(finding: Finding, tests: tuple[rule.Test, ...]) -> tuple[Given, ...]
     """The answers that stand, in the order given: those told, and those that a reading gave.
 
     A reading taken since the finding began answers its test by itself, unless somebody answered
-    that test, or one that tells the same.
+    that test, or one that tells the same. One taken before it, at the same visit, does so where
+    somebody said that it counts.
     """
     by_key = {test.key: test for test in tests}
-    steps = (
-        finding.steps.filter(kind=FindingStep.Kind.ANSWER, taken_back_at__isnull=True)
+    kinds = (FindingStep.Kind.ANSWER, FindingStep.Kind.EARLIER)
+    standing = list(
+        finding.steps.filter(kind__in=kinds, taken_back_at__isnull=True)
         .select_related("by")
         .order_by("at", "pk")
     )
+    steps = [each for each in standing if each.kind == FindingStep.Kind.ANSWER]
+    counted = {each.test: each for each in standing if each.kind == FindingStep.Kind.EARLIER}
     told = [
         Given(
             test=by_key[each.test], answer=each.answer, who=each.by.name, at=each.at,
@@ -293,21 +314,33 @@ def answers(finding: Finding, tests: tuple[rule.Test, ...]) -> tuple[Given, ...]
         if each.test in by_key
     ]  # fmt: skip
     for test in rule.left(tests, {each.test.key: each.answer for each in told}):
-        if (given := _by_reading(finding, test)) is not None:
-            told.append(given)
+        step = counted.get(test.key)
+        given = _by_reading(finding, test, before=step is not None)
+        if given is not None:
+            told.append(given if given.before_min is None else replace(given, step=step))
     return tuple(sorted(told, key=lambda each: each.at))
 
 
-def _by_reading(finding: Finding, test: rule.Test) -> Given | None:
-    """What readings taken since the finding began say; of several drives or pulleys the worst."""
+def offers(finding: Finding, left: Sequence[rule.Test]) -> tuple[Given, ...]:
+    """What readings of the same visit, taken before the finding began, would answer."""
+    found = (_by_reading(finding, test, before=True) for test in left if test.reading)
+    return tuple(each for each in found if each is not None and each.before_min is not None)
+
+
+def _by_reading(finding: Finding, test: rule.Test, *, before: bool = False) -> Given | None:
+    """What readings taken since the finding began say; of several drives or pulleys the worst.
+
+    before: also those of the same visit from before it began, of the belt that is on.
+    """
+    since = finding.begun_at - VISIT if before else finding.begun_at
     rows = [
         row
         for model in _READINGS.get(test.reading, ())
         for row in model.objects.counting()
         .newest_first()
-        .filter(drive__machine=finding.job.machine_id, at__gte=finding.begun_at)
-        .select_related("record__by", "record__depot")
-        if _speaks(row, test)
+        .filter(drive__machine=finding.job.machine_id, at__gte=since)
+        .select_related("record__by", "record__depot", "drive__machine__depot")
+        if _speaks(row, test) and (row.at >= finding.begun_at or _of_this_belt(row))
     ]
     rows.sort(key=lambda row: (row.at, str(row.record_id)), reverse=True)
     last: dict[tuple[int, str], BeltReading] = {}
@@ -327,7 +360,20 @@ def _by_reading(finding: Finding, test: rule.Test) -> Given | None:
         at=worst.at,
         figures=str(worst),
         reading=worst.record,
+        before_min=_before_min(worst, finding),
     )
+
+
+def _of_this_belt(row: BeltReading) -> bool:
+    """Whether no belt was fitted since: that also moves the motor."""
+    fitted = fitted_since(row.drive)
+    return fitted is None or row.at >= fitted
+
+
+def _before_min(row: BeltReading, finding: Finding) -> int | None:
+    if row.at >= finding.begun_at:
+        return None
+    return round((finding.begun_at - row.at) / timedelta(minutes=1))
 
 
 def _speaks(row: BeltReading, test: rule.Test) -> bool:

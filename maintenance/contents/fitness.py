@@ -27,14 +27,16 @@ def fitness_of_many(machines: Iterable[Machine], on: date) -> dict[int, rule.Fit
     stops: dict[int, list[rule.Stop]] = {machine.pk: [] for machine in machines}
     for stop in Stop.objects.standing().filter(machine__in=list(stops)):
         stops[stop.machine_id].append(as_rule(stop))
-    return {
-        machine.pk: rule.may_be_used(
-            stops=stops[machine.pk],
-            wants=wants_of(machine),
-            on=on,
-        )
-        for machine in machines
-    }
+    return {machine.pk: _fitness(machine, on, stops=stops[machine.pk]) for machine in machines}
+
+
+def fitness_by(machine: Machine, on: date, *, stops: Iterable[Stop]) -> rule.Fitness:
+    """The mark of a machine whose standing stops are in hand."""
+    return _fitness(machine, on, stops=[as_rule(stop) for stop in stops])
+
+
+def _fitness(machine: Machine, on: date, *, stops: list[rule.Stop]) -> rule.Fitness:
+    return rule.may_be_used(stops=stops, wants=wants_of(machine), on=on)
 
 
 def wants_of(machine: Machine) -> rule.Wants:
@@ -82,14 +84,17 @@ def due_state_of(due_line: DueLine, machine: Machine, on: date) -> due_rule.DueS
 def due_state_of_many(machines: Iterable[Machine], on: date) -> dict[int, due_rule.DueState]:
     """What is due at worst, by machine; one query, whatever their number."""
     by_pk = {machine.pk: machine for machine in machines}
-    states: dict[int, due_rule.DueState] = dict.fromkeys(by_pk, due_rule.NOTHING)
+    lines: dict[int, list[DueLine]] = {pk: [] for pk in by_pk}
     for due_line in DueLine.objects.filter(machine__in=list(by_pk)).select_related(
         "line", "counter"
     ):
-        machine = by_pk[due_line.machine_id]
-        if machine.place == Place.GONE:
-            continue
-        state = due_state_of(due_line, machine, on)
-        if _WORST_FIRST.index(state) < _WORST_FIRST.index(states[machine.pk]):
-            states[machine.pk] = state
-    return states
+        lines[due_line.machine_id].append(due_line)
+    return {pk: worst_of(lines[pk], machine, on) for pk, machine in by_pk.items()}
+
+
+def worst_of(lines: Iterable[DueLine], machine: Machine, on: date) -> due_rule.DueState:
+    """What is due at worst on a machine whose lines are in hand; nothing on one that is gone."""
+    if machine.place == Place.GONE:
+        return due_rule.NOTHING
+    states = [due_state_of(line, machine, on) for line in lines]
+    return min(states, key=_WORST_FIRST.index, default=due_rule.NOTHING)

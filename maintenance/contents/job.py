@@ -23,12 +23,14 @@ from django.db.models import (
 )
 
 from maintenance.contents.answer import FREED, told_by
+from maintenance.contents.find import jobs_with
 from maintenance.models import Job
 from maintenance.models.job import JobQuerySet
 from maintenance.rules import again as rule
+from plant.contents.archive import SHOWN_FOR, archives, from_column, read_along
 from plant.contents.health import background_at, last_in_background
 from plant.kept import Given, Kept
-from plant.models import User
+from plant.models import Chore, User
 from plant.rights import Right, depots_where
 
 SAFETY, AGAIN, COUNTERSIGN, LATE = "safety", "back again", "countersign", "late"
@@ -64,8 +66,7 @@ def asked_for(user: User, kept: Mapping[str, Any], *, on: date) -> JobQuerySet:
     if kept.get("flag"):
         jobs = jobs.filter(_flag(kept["flag"], on))
     if kept.get("q"):
-        key = "".join(c for c in kept["q"].upper() if c.isascii() and c.isalnum())
-        jobs = jobs.filter(machine__number_key__contains=key)
+        jobs = jobs_with(jobs, kept["q"])
     return jobs
 
 
@@ -98,10 +99,12 @@ class Workshop:
 
 @dataclass(frozen=True)
 class OnToday:
-    """The jobs of the first page: open ones that no plan raised, the oldest first, with how many
-    there are; what the person told lately, the newest first; what a workshop has to look at.
+    """The jobs of the first page: open ones that no plan raised, the person's own first, then the
+    oldest, with how many there are; what the person told lately, the newest first; what a workshop
+    has to look at.
 
-    background_at: when the background work last ran, which is read along with them.
+    background_at: when the background work last ran; archive: the file of everything that the
+    person asked for lately. Both are read along with them.
     """
 
     open: list[Job]
@@ -109,6 +112,7 @@ class OnToday:
     told: list[Job]
     workshop: Workshop
     background_at: datetime | None
+    archive: Chore | None
 
 
 # What the first page shows of a job, and what the answer to who told it follows from.
@@ -121,7 +125,10 @@ _LISTED = (
 
 def on_today(user: User, *, on: date, at: datetime, told_since: datetime) -> OnToday:
     """All of them in one query, and sorted here."""
-    jobs = _ON_TODAY.rows(user, on=on, soon=at + SOON, me=user.pk, since=told_since)
+    of_late = at - SHOWN_FOR
+    jobs = _ON_TODAY.rows(
+        user, on=on, soon=at + SOON, me=user.pk, since=told_since, of_late=of_late
+    )  # fmt: skip
     seen, works = depots_where(user, Right.SEE), depots_where(user, Right.WORK)
     first = [
         each
@@ -129,11 +136,12 @@ def on_today(user: User, *, on: date, at: datetime, told_since: datetime) -> OnT
         if each.is_open and each.due_line_id is None and each.machine.depot_id in seen
     ]
     return OnToday(
-        open=sorted(first, key=lambda each: each.opened_at)[:SHOWN],
+        open=sorted(first, key=lambda each: (each.given_to_id != user.pk, each.opened_at))[:SHOWN],
         open_count=(jobs[0].open_in_all or 0) if jobs else 0,
         told=sorted((each for each in jobs if each.is_told), key=lambda each: -each.pk)[:SHOWN],
         workshop=_workshop([each for each in jobs if each.machine.depot_id in works], on, at),
         background_at=jobs[0].background_at if jobs else last_in_background(),
+        archive=from_column(jobs[0].archive) if jobs else archives(user, of_late).first(),
     )
 
 
@@ -146,6 +154,8 @@ def _on_today(user: User) -> QuerySet[Job]:
     promised = Q(promised_at__lt=soon) & ~Q(state=Job.State.DONE)
     flagged = Job.objects.visible_to(user, Right.WORK).open()
     wanted = Q(pk__in=raised.order_by("opened_at").values("pk")[:SHOWN])
+    mine = raised.filter(given_to=me, state__in=(Job.State.GIVEN_OUT, Job.State.UNDER_WAY))
+    wanted |= Q(pk__in=mine.order_by("opened_at").values("pk")[:SHOWN])
     wanted |= Q(pk__in=told.order_by("-job").values("job").distinct()[:SHOWN])
     # The first of each, so that none of the three is hidden behind many of another.
     for flag in (_flag(COUNTERSIGN, on), _flag(LATE, on), promised):
@@ -156,6 +166,7 @@ def _on_today(user: User) -> QuerySet[Job]:
             is_told=Exists(told.filter(job=OuterRef("pk"))),
             freed=FREED,
             background_at=background_at(),
+            archive=read_along(me, Given("of_late", DateTimeField())),
             open_in_all=Subquery(
                 raised.order_by().values("due_line").annotate(n=Count("pk")).values("n")
             ),

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from maintenance.models import MeterReading, Move, Stay
 from maintenance.rules import usage
 from maintenance.rules.due_line import Known
+from plant.kept import GivenKeys, KeptRows
 from plant.models import Counter, Depot, Machine, Measure, Meter, Place
 from plant.rows import Seconds, among, read_rows
 
@@ -32,15 +33,37 @@ class _Facts(NamedTuple):
     added_at: int
 
 
+_FACTS = KeptRows(
+    lambda: (
+        Machine.objects.filter(pk__in=GivenKeys())
+        .order_by()
+        .values_list(
+            "pk", "depot", "depot__time_zone", "hours_tenths", Seconds("hours_at"),
+            Seconds("meter_broken_at"), "place", Seconds("added_at"),
+        )
+    )
+)  # fmt: skip
+_FIGURES = KeptRows(
+    lambda: (
+        MeterReading.objects.counting()
+        .filter(meter__machine__in=GivenKeys(), meter__measure=Measure.HOURS)
+        .order_by()
+        .values_list("meter__machine", Seconds("at"), "total_tenths")
+    )
+)
+_STAYS = KeptRows(
+    lambda: (
+        Stay.objects.filter(machine__in=GivenKeys())
+        .order_by()
+        .values_list("machine", Seconds("out_at"), Seconds("back_at"))
+    )
+)
+
+
 def known_of(pks: Collection[int], *, at: datetime) -> dict[int, Known]:
     """What the readings of each machine, or its days out, say of its running; by its key."""
     figures = _figures(pks)
-    machines = Machine.objects.filter(pk__in=among(pks)).order_by()
-    columns = (
-        "pk", "depot", "depot__time_zone", "hours_tenths", Seconds("hours_at"),
-        Seconds("meter_broken_at"), "place", Seconds("added_at"),
-    )  # fmt: skip
-    facts = [_Facts(*row) for row in read_rows(machines.values_list(*columns))]
+    facts = [_Facts(*row) for row in _FACTS(pks)]
     zones = {depot: ZoneInfo(name) for depot, name in {each[1:3] for each in facts}}
     broken = {each.pk for each in facts if each.broken_at is not None}
     rates = {each.pk: None if each.pk in broken else _rate(figures[each.pk]) for each in facts}
@@ -139,11 +162,7 @@ def _put_at(broken: Collection[int]) -> dict[tuple[int, str], tuple[float, int]]
 def _figures(pks: Collection[int]) -> dict[int, list[usage.Reading]]:
     """The figures of the hours that count of each machine, oldest first."""
     found: dict[int, list[usage.Reading]] = {pk: [] for pk in pks}
-    counting = MeterReading.objects.counting().filter(
-        meter__machine__in=among(pks), meter__measure=Measure.HOURS
-    )
-    columns = ("meter__machine", Seconds("at"), "total_tenths")
-    for pk, moment, tenths in read_rows(counting.order_by().values_list(*columns)):
+    for pk, moment, tenths in _FIGURES(pks):
         found[pk].append((moment, tenths))
     for figures in found.values():
         figures.sort()
@@ -169,9 +188,7 @@ def _spans(
     found: dict[int, list[tuple[date, date | None]]] = {pk: [] for pk in zone_of}
     if not facts:
         return found
-    stays = Stay.objects.filter(machine__in=among(found)).order_by()
-    columns = ("machine", Seconds("out_at"), Seconds("back_at"))
-    for pk, out, back in read_rows(stays.values_list(*columns)):
+    for pk, out, back in _STAYS(found):
         ended = None if back is None else _day(back, zone_of[pk])
         found[pk].append((_day(out, zone_of[pk]), ended))
     alone = {

@@ -143,16 +143,9 @@ def nearest_that_can(
     seen = Machine.objects.filter(depot_id=machine.depot_id)
     if user is not None:
         seen = Machine.objects.visible_to(user, Right.MOVE)
-    needed = DueLine.objects.filter(machine=OuterRef("pk")).past(on)
-    doubted = (
-        ElectricalTest.objects.filter(machine=OuterRef("pk"))
-        .newest_of_each()
-        .filter(passed=True, doubted_by__isnull=False)
-    )
     like = (
-        usable(seen, on)
-        .filter(place=Place.YARD, kind__family=machine.kind.family)
-        .filter(~Exists(needed), ~Exists(doubted))
+        ready(seen, on)
+        .filter(kind__family=machine.kind.family)
         .filter(look_over_holds(on, zone=machine.depot.zone, rules=rules))
         .exclude(pk=machine.pk)
         .select_related("kind", "depot")
@@ -164,6 +157,19 @@ def nearest_that_can(
         .order_by("-same_kind", "-same_supply", "-same_depot", "number_key")
     )
     return tuple(like[:NEAREST])
+
+
+def ready(machines: QuerySet[Machine], on: date) -> QuerySet[Machine]:
+    """Of these the ones that can go, said in SQL as can_go says it; but for their look-over, which
+    goes by the clock of their depot (look_over_holds)."""
+    needed = DueLine.objects.filter(machine=OuterRef("pk")).past(on)
+    doubted = (
+        ElectricalTest.objects.filter(machine=OuterRef("pk"))
+        .newest_of_each()
+        .filter(passed=True, doubted_by__isnull=False)
+    )
+    in_yard = usable(machines, on).filter(place=Place.YARD)
+    return in_yard.filter(~Exists(needed), ~Exists(doubted))
 
 
 def _whether(**fits: object) -> Case:

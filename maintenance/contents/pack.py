@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import prefetch_related_objects
+
 from maintenance.contents.check_due import wanted_of_many
 from maintenance.contents.fitness import fitness_of_many, wants_of
 from maintenance.models import RuleSheet
@@ -34,6 +36,7 @@ def pack(
     The labels' codes stand in it only as hashes, so that a pack opens no machine by itself.
     """
     machines = list(machines)
+    prefetch_related_objects(machines, "counters")
     asked: dict[str, dict[str, str]] = {}
     days = {m.depot_id: m.depot.day_of(at) for m in machines}
     sheets = {depot: RuleSheet.objects.on(day) for depot, day in days.items()}
@@ -59,6 +62,9 @@ def pack(
                 # No check that is passed on the phone makes such a machine usable.
                 "first_look": first_look_wanted(wants_of(machine)),
                 "meter": machine.has_meter,
+                "counts": sorted(
+                    each.measure for each in machine.counters.all() if each.broken_at is None
+                ),
                 # The phone says it in words, by its own day: a pack may be days old.
                 "wanted_on": _iso(wanted[machine.pk].on),
                 "passed": f"{passed:%Y-%m-%d %H:%M}" if passed else None,
@@ -69,7 +75,7 @@ def pack(
             }
         )
     body: dict[str, Any] = {
-        "schema": "2",
+        "schema": "3",
         "by_label": by_label,
         "questions": asked,
         "machines": told,

@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import DateField, Exists, F, OuterRef, Q, QuerySet
 
 from maintenance.models import Competence
 from maintenance.rules import competence as rule
 from maintenance.rules.words import day_text
+from plant.kept import Given, Kept
 from plant.models import Depot, Membership, Role, User
 from plant.rights import ON_A_PHONE, Right, depots_where
 
@@ -105,18 +107,28 @@ def shown(each: Competence, *, on: date) -> Shown:
 
 def ending_soon(user: User, *, right: Right, on: date) -> list[Ending]:
     """Whose competence ends within the notice with nothing that follows it, the nearest first."""
-    here = Competence.objects.visible_to(user, right).ending_soon(on)
+    return [
+        Ending(each, _ends(each))
+        for each in _ENDING.rows(user, right, on=on, notice=on + rule.NOTICE)
+    ]
+
+
+def _ending(user: User, right: Right) -> QuerySet[Competence]:
+    on: Any = Given("on", DateField())
+    notice: Any = Given("notice", DateField())
+    here = Competence.objects.visible_to(user, right).ending(on, notice)
     here = here.filter(user__is_active=True, user__memberships__depot=F("depot"))
     follows = Competence.objects.not_ended().filter(
-        Q(valid_until__isnull=True) | Q(valid_until__gt=on + rule.NOTICE),
+        Q(valid_until__isnull=True) | Q(valid_until__gt=notice),
         Q(family="") | Q(family=OuterRef("family")),
         user=OuterRef("user"), depot=OuterRef("depot"), skill=OuterRef("skill"),
     )  # fmt: skip
     read = ("skill", "family", "depot", "told", "valid_until", "user__name")
     rows = here.exclude(Exists(follows)).select_related("user").only(*read)
-    return [
-        Ending(each, _ends(each)) for each in rows.order_by("valid_until", "user__name").distinct()
-    ]
+    return rows.order_by("valid_until", "user__name").distinct()
+
+
+_ENDING = Kept(_ending)
 
 
 def _ends(each: Competence) -> str:

@@ -89,7 +89,7 @@ def moves(
     due_lines = (
         DueLine.objects.filter(
             line__key=line.key, line__kind=line.kind, line__machine=line.machine,
-            resting_because="",
+            resting_because="", machine__depot__practice_of=None,
         )
         .in_fleet()
         .select_related("machine", "line", "counter")

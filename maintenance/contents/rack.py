@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
-from maintenance.models import Part, PartOrder, RackSetting, StockMove, StockPlace
+from maintenance.models import Part, PartOrder, StockMove, StockPlace
 from maintenance.rules import rack as rule
 from maintenance.rules.belt import kept_length
 from plant.drives import marks
@@ -14,7 +14,7 @@ from plant.drives.errors import DriveError
 from plant.drives.fits import mates
 from plant.drives.sections import SECTIONS, Family, System
 from plant.models import Depot, Drive, Place, User
-from plant.rights import Right, depots_where
+from plant.rights import Right, depots_in_sight, depots_where
 
 SAME_M = rule.SAME_LENGTH_M
 LIGHT_DUTY = frozenset(code for code, each in SECTIONS.items() if each.family is Family.LIGHT_DUTY)
@@ -67,13 +67,13 @@ class PartStock:
 
 @dataclass(frozen=True, kw_only=True)
 class Lies:
-    """Where a belt lies. own: in a depot of the person's, whose part it is then."""
+    """Where a belt lies. Of another depot, whose part is None, only how many lie there in all."""
 
     depot: str
-    place: str
     count: int
-    counted_at: datetime | None
-    part: Part | None
+    place: str = ""
+    counted_at: datetime | None = None
+    part: Part | None = None
 
     @property
     def own(self) -> bool:
@@ -204,49 +204,54 @@ def _place_count(
 def nearest(user: User, belts: Iterable[Belt]) -> dict[Belt, list[Lies]]:
     """Where each of these belts (section, length [m]) lies: the person's depots, then others.
 
-    Of other depots only those whose setting shows their counts, and no names of people.
+    Of other depots only those that the firm lets everybody see, and only how many lie there.
     """
     wanted = list(belts)
     own = depots_where(user, Right.SEE)
-    shown = RackSetting.objects.filter(shown=True).values("depot")
     parts = list(
         Part.objects.kept()
         .filter(section__in={code for code, _ in wanted})
-        .filter(Q(depot__in=own) | Q(depot__in=shown))
+        .filter(Q(depot__in=own) | Q(depot__in=depots_in_sight(user).values("pk")))
         .select_related("depot")
         .order_by("depot__name", "pk")
     )
     moves = StockMove.objects.filter(part__in=parts)
-    counted = {(each.part_id, each.place_id): each.at for each in _last_counts(moves)}
+    counted = {
+        (each.part_id, each.place_id): each.at
+        for each in _last_counts(moves.filter(part__depot__in=own))
+    }
     lies: dict[int, list[Lies]] = {}
+    beyond: dict[int, int] = {}
     by_key = {part.pk: part for part in parts}
-    for pk, place_pk, place, kind, count in (
+    for pk, place_pk, place, count in (
         moves.order_by("place__kind", "place__name")
-        .values_list("part", "place", "place__name", "place__kind")
+        .values_list("part", "place", "place__name")
         .annotate(count=Sum("change"))
     ):
         part = by_key[pk]
-        is_own = part.depot_id in own
-        lies.setdefault(pk, []).append(
-            Lies(
-                depot=part.depot.name,
-                # What a van is called may be a person's name; the other depot reads what it is.
-                place=place if is_own else StockPlace.Kind(kind).label,
-                count=count,
-                counted_at=counted.get((pk, place_pk)),
-                part=part if is_own else None,
+        if part.depot_id in own:
+            at = counted.get((pk, place_pk))
+            lies.setdefault(pk, []).append(
+                Lies(depot=part.depot.name, place=place, count=count, counted_at=at, part=part)
             )
-        )
+        else:
+            beyond[pk] = beyond.get(pk, 0) + count
     found: dict[Belt, list[Lies]] = {}
     for code, length in wanted:
-        here = [
-            each
+        fits = [
+            part
             for part in parts
             if part.section == code and abs((part.length_m or 0) - length) <= SAME_M
-            for each in lies.get(part.pk, ())
-            if each.own or each.count > 0
         ]
-        found[code, length] = sorted(here, key=lambda each: (not each.own, each.count <= 0))
+        here = [each for part in fits for each in lies.get(part.pk, ())]
+        there: dict[str, int] = {}
+        for part in fits:
+            if part.pk in beyond:
+                there[part.depot.name] = there.get(part.depot.name, 0) + beyond[part.pk]
+        found[code, length] = [
+            *sorted(here, key=lambda each: each.count <= 0),
+            *(Lies(depot=name, count=count) for name, count in there.items() if count > 0),
+        ]
     return found
 
 

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from maintenance.models import Inspection, Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import count_text, day_text, list_text
+from plant.contents.people import told_change
 from plant.models import Phone, Record, RecordPhoto, User
 from plant.models.record import BY_RULE
 
@@ -57,6 +58,7 @@ _LABELS: dict[str, str] = {
     "decision": "Decision",
     "device": "RCD",
     "dial": "On the dial",
+    "counters": "On the counter",
     "dish": "Gap under the groove gauge",
     "differs": "Differs from ours",
     "done_on": "Done on",
@@ -395,10 +397,18 @@ def summary(record: Record) -> str:
         return f"{kind}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.SHEET:
         return f"{kind}: {data.get('sheet')} {data.get('number')}"
+    if record.kind == Record.Kind.FILES:
+        if data.get("batch"):
+            return f"{kind}: all of batch {data['batch']} in one file"
+        numbers = [each["number"] for each in data["sheets"]]
+        return f"{kind}: {count_text(len(numbers), 'sheet')}, from {numbers[0]} on"
     if record.kind == Record.Kind.PLACE:
         return _moved(record, data)
     if record.kind == Record.Kind.COMPETENCE:
         return f"{kind}: {_skill(data['skill'])}: {_text(record, 'person')}: {data['move']}"
+    if record.kind == Record.Kind.ACCESS:
+        of = f": {_text(record, 'person')}" if _text(record, "person") else ""
+        return f"{kind}{of}: {told_change(data)}"
     if record.kind == Record.Kind.PUT_OFF:
         return f"{kind}: {data['title']} to {_day(data['put_off_to'])}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.PLAN:

@@ -164,4 +164,4 @@ def _planned(on: date) -> set[str]:
         sheet = RuleSheet.objects.on(on)
     except RuleSheet.DoesNotExist:
         return set()
-    return {key for form in sheet.content.get("test_forms", ()) for key in form["plan"]}
+    return {key for form in sheet.rules.test_forms for key in form.plan}

@@ -8,7 +8,7 @@ from maintenance.contents.drive import DriveNow, widths_of
 from maintenance.contents.running import running_of
 from maintenance.rules.belt_life import RUN_IN
 from plant.contents.drive import fitted_since
-from plant.contents.workout import Picture, mm
+from plant.contents.workout import Picture, for_reader
 from plant.drawings.svg import to_svg
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.errors import DriveError
@@ -16,6 +16,7 @@ from plant.drives.forecast import WearLine, wear_line
 from plant.drives.formula import FormulaLine
 from plant.drives.life import Limits, limits
 from plant.drives.working import forecast_lines
+from plant.length_words import length_text, number_text, spread_text
 
 FEWEST = 2
 
@@ -38,17 +39,21 @@ class WidthChart:
         """The same for who cannot see it."""
         first, last = self.reads[0], self.reads[-1]
         told = [
-            f"{len(self.reads)} widths, from {mm(first.width)} at {first.hours:,.0f} h to "
-            f"{mm(last.width)} at {last.hours:,.0f} h."
+            f"{len(self.reads)} widths, from {length_text(first.width)} at {first.hours:,.0f} h to "
+            f"{length_text(last.width)} at {last.hours:,.0f} h."
         ]
         if self.estimate:
             told.append("The hours are estimated from the days out.")
         if self.line is not None:
             fall, u = -self.line.slope * 100, self.line.var_slope**0.5 * 100
-            told.append(f"The line falls by {fall * 1e3:.2f} ± {2 * u * 1e3:.2f} mm in 100 h.")
+            told.append(
+                f"The line falls by {number_text(fall, 2)} ± {spread_text(2 * u, 2)} in 100 h."
+            )
         else:
             told.append("No line is told yet.")
-        told += [f"{limit.name.capitalize()} at {mm(limit.width)}." for limit in self.limits]
+        told += [
+            f"{limit.name.capitalize()} at {length_text(limit.width)}." for limit in self.limits
+        ]
         return " ".join(told)
 
     def picture(self) -> Picture:
@@ -64,7 +69,8 @@ class WidthChart:
         """The working of the hours left; nothing where no line or no end is told."""
         if self.line is None or self.ends is None:
             return ()
-        return forecast_lines(self.line, ends=self.ends, now=self.now)
+        found = forecast_lines(self.line, ends=self.ends, now=self.now)
+        return tuple(for_reader(line) for line in found)
 
 
 def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:

@@ -16,7 +16,7 @@ from maintenance.models import Part, StockPlace, TensionReading
 from maintenance.rules.belt import key_of
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
-from plant.fields import QuantityField, WholeField, WordsField
+from plant.fields import QuantityField, WholeField, WordsField, hint
 from plant.units import LENGTH, WIDTH
 
 _TOOLS = [(tool, tool.capitalize()) for tool in WIDTH_TOOLS]
@@ -46,7 +46,7 @@ class OldBeltForm(EntryForm):
 
     width_1 = QuantityField(
         WIDTH, required=False, label="Top width of the old belt",
-        help_text="At the top edge. In mm, or write the unit: cm, m, in.",
+        help_text=hint(WIDTH, "At the top edge."),
     )  # fmt: skip
     tool = forms.ChoiceField(label="Measured with", choices=_TOOLS)
     because = WordsField(

@@ -8,11 +8,12 @@ from django import forms
 
 from maintenance.actions.check import LONGEST_WORD, MOST_PHOTOS, AnswersRefused, Dial
 from maintenance.forms.entry import EntryForm, PhotoField, name_field, words_field
+from maintenance.forms.reading import MOST_COUNTED
 from maintenance.rules import check as rule
 from maintenance.rules.sheet import Question
 from plant import units
 from plant.actions.refusal import Refused
-from plant.fields import QuantityField
+from plant.fields import QuantityField, WholeField
 
 _ANSWERS = ((rule.OK, "OK"), (rule.WRONG, "Wrong"), (rule.COULD_NOT, "Could not check"))
 SOMETHING_ELSE = "Something else"
@@ -29,7 +30,7 @@ class Asked:
 
 
 class CheckForm(EntryForm):
-    """Every question of the machine, answered OK, Wrong or Could not check; and the meter."""
+    """Every question of the machine, answered OK, Wrong or Could not check; and the meters."""
 
     def __init__(
         self,
@@ -37,6 +38,7 @@ class CheckForm(EntryForm):
         questions: Sequence[Question],
         ask_name: bool,
         ask_meter: bool = False,
+        counts: Sequence[str] = (),
         **more: Any,
     ) -> None:
         super().__init__(*args, **more)
@@ -63,6 +65,15 @@ class CheckForm(EntryForm):
                 label="What the meter shows",
                 required=False,
                 help_text="In h, or 4:30. Leave it empty if you cannot read it.",
+            )
+        self.counts = counts
+        for measure in counts:
+            self.fields[f"count_{measure}"] = WholeField(
+                label=f"What the counter shows, {measure}",
+                required=False,
+                max_value=MOST_COUNTED,
+                help_text="A whole number. Leave it empty if you cannot read it.",
+                widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
             )
         self.fields["photo"] = PhotoField(
             label="Photo of the whole machine",
@@ -107,6 +118,16 @@ class CheckForm(EntryForm):
         if typed is None:
             return None
         return Dial(units.tenths_of_hour(typed.value_si), typed.text_as_typed)
+
+    def counted(self) -> dict[str, Dial]:
+        """What each counter shows, as far as a figure was given."""
+        given = {each: self.cleaned_data.get(f"count_{each}") for each in self.counts}
+        return {each: Dial(n * 10, str(n)) for each, n in given.items() if n is not None}
+
+    def meters(self) -> list[forms.BoundField]:
+        """The fields of the meter and the counters, as far as the machine has any."""
+        names = ["dial", *(f"count_{each}" for each in self.counts)]
+        return [self[name] for name in names if name in self.fields]
 
     def photos_kept(self) -> dict[str, bytes]:
         """The photos by item key; "photo" for the whole machine."""

@@ -16,7 +16,8 @@ from plant.contents.workout import KNOWN
 from plant.drives import grooves
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
-from plant.fields import QuantityField, WholeField, WordsField
+from plant.fields import QuantityField, WholeField, WordsField, is_length
+from plant.length_words import length_text
 from plant.models import Drive, Machine
 from plant.units import HOURS, Typed
 
@@ -261,7 +262,7 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
         entry = place.entries.get(name, {})
         if value is None or (name == "belt_datum_m" and entry.get("typed") == drive.belt_mark):
             continue
-        shown = f"{value:g} rpm" if name == "motor_speed_rpm" else units.show(value, measure)
+        shown = f"{value:g} rpm" if name == "motor_speed_rpm" else _shown(value, measure)
         found[name] = entry.get("typed") or shown
         known = (entry.get("mark", Drive.Mark.GUESS), entry.get("tool", ""))
         found[f"{name}_mark"] = " ".join(filter(None, known))
@@ -276,6 +277,10 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
     for number, each in enumerate(stages[:MOST_GEARS], 1):
         found[f"gear_{number}_in"], found[f"gear_{number}_out"] = each.teeth_in, each.teeth_out
     return found
+
+
+def _shown(value: float, measure: units.Measure) -> str:
+    return length_text(value) if is_length(measure) else units.show(value, measure)
 
 
 def entered_of(drive: Drive | None) -> dict[str, str]:

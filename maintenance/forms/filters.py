@@ -1,11 +1,13 @@
 """The filters over the lists; each says in words what it does, and stands in the address."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
 
 from maintenance.contents.fleet import USES
+from maintenance.contents.held import NEXT
 from maintenance.models import BeltLife
 from plant.contents.workout import VERDICTS
 from plant.models import Depot, MachineKind, Place, User
@@ -47,9 +49,7 @@ class OneDepot(forms.Form):
 
 
 class MachineFilter(DepotFilter):
-    q = forms.CharField(
-        required=False, max_length=80, label="Number, serial, nickname, maker, site or kind"
-    )
+    q = forms.CharField(required=False, max_length=100, label="Number, kind, site or hirer")
     kind = forms.ModelChoiceField(
         MachineKind.objects.all(), required=False, empty_label="All kinds"
     )
@@ -65,6 +65,39 @@ class MachineFilter(DepotFilter):
         required=False,
         label="Check before use",
         choices=[("", "Any"), ("overdue", "Overdue, and the machine is out")],
+    )
+
+
+class ElsewhereFilter(forms.Form):
+    """Over machines of other depots, by what is told of them."""
+
+    q = forms.CharField(required=False, max_length=100, label="Number, kind or depot")
+    kind = forms.ModelChoiceField(
+        MachineKind.objects.all(), required=False, empty_label="All kinds"
+    )
+    depot = forms.ChoiceField(required=False)
+    place = forms.ChoiceField(
+        required=False, label="Where it is",
+        choices=[
+            ("", "Anywhere but gone"), *(each for each in Place.choices if each[0] != Place.GONE)
+        ],
+    )  # fmt: skip
+    can = forms.BooleanField(required=False, label="Can go out")
+
+    def __init__(self, *args: Any, depots: Iterable[Depot], **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["depot"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [("", "All of them"), *((str(each.pk), each.name) for each in depots)]
+
+
+class HeldFilter(DepotFilter):
+    q = forms.CharField(required=False, max_length=100, label="Number, kind, site or hirer")
+    place = forms.ChoiceField(
+        required=False, label="Where it is", choices=[("", "Anywhere but gone"), *Place.choices]
+    )
+    step = forms.ChoiceField(
+        required=False, label="What comes next", choices=[("", "Any"), *NEXT.items()]
     )
 
 
@@ -110,7 +143,7 @@ class BeltFilter(DepotFilter):
             (NOT_READ, "This belt was not measured yet"),
         ],
     )
-    q = forms.CharField(required=False, max_length=80, label="Machine number or mark on the belt")
+    q = forms.CharField(required=False, max_length=100, label="Machine number or mark on the belt")
 
 
 class RunningOutFilter(DepotFilter):

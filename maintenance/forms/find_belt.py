@@ -9,6 +9,7 @@ from plant.drives.doubt import TOOLS
 from plant.drives.identify import QUANTITIES, Witness
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField
+from plant.length_words import bound_text, length_text, length_unit
 from plant.models import Drive
 from plant.units import ANGLE, LENGTH, WIDTH, Typed
 
@@ -117,7 +118,7 @@ def _first(quantity: str) -> str:
 def _range_words(quantity: str, low: float, high: float) -> str:
     if quantity == "belt angle":
         return "Enter 18 to 68 degrees."
-    return f"Enter {low * 1e3:g} to {high * 1e3:g} mm."
+    return f"Enter {bound_text(low)} to {bound_text(high)} {length_unit()}."
 
 
 class ByDriveForm(FindForm):
@@ -156,10 +157,10 @@ def figures_of(drive: Drive) -> dict[str, str]:
         "slot_in": drive.slot_in_m,
         "slot_out": drive.slot_out_m,
     }
-    told = {name: f"{value * 1e3:.1f} mm" for name, value in known.items() if value is not None}
+    told = {name: length_text(value) for name, value in known.items() if value is not None}
     smaller = min((d for d in (drive.driver_m, drive.driven_m) if d is not None), default=None)
     if smaller is not None:
-        told["small"] = f"{smaller * 1e3:.1f} mm"
+        told["small"] = length_text(smaller)
     if drive.section:
         told["section"] = told["pulley"] = drive.section
     return told | {"belts": str(drive.belts), "drive": str(drive.pk)}

@@ -54,6 +54,12 @@ class AnswerForm(EntryForm):
     answer = forms.CharField(max_length=30)
 
 
+class CountForm(EntryForm):
+    """The test that a reading from before the finding answers."""
+
+    test = forms.CharField(max_length=30)
+
+
 class TurnsForm(EntryForm):
     turns = WholeField(label="Turns counted", min_value=1, max_value=100_000)
     seconds = WholeField(label="In so many seconds", min_value=10, max_value=600, initial=60)

@@ -111,7 +111,8 @@ class InspectionForm(EntryForm):
         for name, field in self.fields.items():
             if name in ("entry", "isolated") or isinstance(field, PhotoField):
                 continue
-            text = str(self.data.get(name, ""))[:LONGEST_TYPED]
+            data = field.widget.value_from_datadict(self.data, self.files, name)
+            text = str(data or "")[:LONGEST_TYPED]
             text = text.encode("utf-8", "ignore").decode().replace("\0", "")
             if text:
                 kept[name] = text

@@ -183,7 +183,7 @@ class JobFilter(DepotFilter):
         choices=[("", "Waiting or not"), *((each, each.capitalize()) for each in WAITING_FOR)],
     )
     flag = forms.ChoiceField(required=False, label="Only", choices=[("", "Any"), *FLAGS.items()])
-    q = forms.CharField(required=False, max_length=80, label="Machine number")
+    q = forms.CharField(required=False, max_length=100, label="Job, machine or words")
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, user=user, **more)

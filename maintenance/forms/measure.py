@@ -17,7 +17,7 @@ from maintenance.contents.drive import SIDES
 from maintenance.forms.entry import FIRST_DAY, EntryForm, words_field
 from maintenance.models import PulleyReading
 from maintenance.models.reading import BeltReading
-from plant.fields import QuantityField
+from plant.fields import QuantityField, hint
 from plant.models import Drive
 from plant.units import DEFLECTION, FORCE, FREQUENCY, LENGTH, WIDTH, Typed
 
@@ -117,14 +117,14 @@ class WidthForm(ReadingForm):
 
     width_1 = QuantityField(
         WIDTH, label="Top width of the belt",
-        help_text="At the top edge, not squeezed. In mm; other units are written: 1/2 in.",
+        help_text=hint(WIDTH, "At the top edge, not squeezed."),
     )  # fmt: skip
     width_2 = QuantityField(WIDTH, required=False, label="Second place", help_text="Averaged.")
     width_3 = QuantityField(WIDTH, required=False, label="Third place", help_text="Averaged.")
     tool = tool_field(WIDTH_TOOLS)
     slot_out = QuantityField(
         LENGTH, required=False, label="Slot: room left outwards now",
-        help_text="Only if the motor was moved since. In mm, or write the unit: cm, m, in.",
+        help_text=hint(LENGTH, "Only if the motor was moved since."),
     )  # fmt: skip
 
     def told(self) -> dict[str, Any]:
@@ -160,7 +160,7 @@ class TensionFields(EntryForm):
     )
     slot_out = QuantityField(
         LENGTH, required=False, label="Slot: room left outwards now",
-        help_text="Only if the motor was moved since. In mm, or write the unit: cm, m, in.",
+        help_text=hint(LENGTH, "Only if the motor was moved since."),
     )  # fmt: skip
 
     def clean(self) -> None:
@@ -216,7 +216,7 @@ class RideForm(ReadingForm):
 
     driver = QuantityField(
         LENGTH, required=False, label="Motor pulley: from rim to top of the belt",
-        help_text="In mm, or write the unit: cm, m, in. Leave out the pulley you cannot reach.",
+        help_text=hint(LENGTH, "Leave out the pulley you cannot reach."),
     )  # fmt: skip
     driven = QuantityField(
         LENGTH, required=False, label="Driven pulley: from rim to top of the belt", help_text=""
@@ -261,7 +261,7 @@ class SlotForm(ReadingForm):
 
     slot_out = QuantityField(
         LENGTH, label="Room left outwards",
-        help_text="From the bolt to the outer end of the slot. In mm, or write the unit: cm, in.",
+        help_text=hint(LENGTH, "From the bolt to the outer end of the slot."),
     )  # fmt: skip
     tool = tool_field(SLOT_TOOLS)
     tight = forms.ChoiceField(
@@ -322,7 +322,7 @@ class PulleyForm(ReadingForm):
     corroded = seen_field("Are the flanks rusted or pitted?")
     dish = QuantityField(
         LENGTH, required=False, label="Largest gap under the groove gauge",
-        help_text="In mm. Leave empty without a gauge.",
+        help_text=hint(LENGTH, "Leave empty without a gauge."),
     )  # fmt: skip
     tool = tool_field(DISH_TOOLS)
 

@@ -239,7 +239,8 @@ class SendForm(EntryForm):
 
     def clean_to(self) -> Depot:
         typed = self.cleaned_data["to"]
-        depot = Depot.objects.filter(Q(code__iexact=typed) | Q(name__iexact=typed)).first()
+        real = Depot.objects.real()
+        depot = real.filter(Q(code__iexact=typed) | Q(name__iexact=typed)).first()
         if depot is None:
             raise ValidationError("No depot has this name or code. Look at its paper.")
         return depot

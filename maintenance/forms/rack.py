@@ -21,7 +21,7 @@ from plant.units import LENGTH, Typed
 
 class RackFilter(DepotFilter):
     LOW, BELTS, SMALL, WITHDRAWN = "low", "belts", "small", "withdrawn"
-    q = forms.CharField(required=False, max_length=60, label="Name, mark or any number")
+    q = forms.CharField(required=False, max_length=100, label="Name, mark or any number")
     only = forms.ChoiceField(
         required=False,
         label="Only",

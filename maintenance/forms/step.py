@@ -19,10 +19,12 @@ _PARTS = ("figure", "tool", "sure", "done", "because")
 
 @dataclass(frozen=True)
 class Row:
-    """One step as the page draws it. told: the answer so far; shut: a guard, not isolated yet."""
+    """One step as the page draws it. unit: of the figure that is asked for;
+    told: the answer so far; shut: a guard, not isolated yet."""
 
     step: JobStep
     range: str
+    unit: str
     told: str
     who: str
     shut: bool
@@ -109,6 +111,7 @@ class StepsForm(EntryForm):
                 Row(
                     step=step,
                     range=rule.range_text(asked(step)),
+                    unit=rule.reader_unit(step.unit),
                     told=before_text(before) if before else "",
                     who=f"{before.by}" if before else "",
                     shut=self._is_shut(step),

@@ -17,12 +17,11 @@ from maintenance.models.part import (
     Part,
     PartNumber,
     PartOrder,
-    RackSetting,
     StockMove,
     StockPlace,
 )
 from maintenance.models.place import Hirer, Move, Stay, Transfer
-from maintenance.models.plan import DueLine, PlanLine, PlanStep
+from maintenance.models.plan import DueLine, KindSheet, PlanLine, PlanStep
 from maintenance.models.reading import (
     AlignmentReading,
     ElectricalTest,
@@ -65,6 +64,7 @@ __all__ = [
     "KeepHold",
     "KeepListing",
     "KeepRound",
+    "KindSheet",
     "Labour",
     "MeterReading",
     "MoneySetting",
@@ -78,7 +78,6 @@ __all__ = [
     "PlanStep",
     "PulleyReading",
     "PutOff",
-    "RackSetting",
     "ReadingsFile",
     "ReadingsRow",
     "RideReading",

@@ -1,18 +1,44 @@
 """Dated rule sheets with the questions of the pre-use check, and the checks that were done."""
 
+import json
 from datetime import date
+from functools import lru_cache
 from typing import Self
 
 from django.db import models
 from django.db.models import Case, F, When
+from django.db.models.functions import Cast
 from django.utils.functional import cached_property
 
 from maintenance.models.reading import MeterReading
 from maintenance.rules import finding_sheet, keep, sheet
+from plant.kept import Given, KeptRows
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
-_READ: dict[int, tuple[object, sheet.RuleSheet]] = {}
+
+class _Read:
+    """One file of a rule sheet, each part read when it is first asked for."""
+
+    def __init__(self, text: str) -> None:
+        self._content = json.loads(text)
+
+    @cached_property
+    def rules(self) -> sheet.RuleSheet:
+        return sheet.read(self._content)
+
+    @cached_property
+    def finding(self) -> finding_sheet.FindingList:
+        return finding_sheet.read(self._content.get("finding"))
+
+    @cached_property
+    def keeps(self) -> tuple[keep.Keep, ...]:
+        return keep.read(self._content.get("keep"))
+
+
+# Read once a process, since it takes longer than all the rest of a check; the text itself decides
+# whether what was read still stands.
+_read = lru_cache(maxsize=8)(_Read)
 
 
 class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
@@ -22,12 +48,22 @@ class RuleSheetQuerySet(models.QuerySet["RuleSheet"]):
         Raises:
             RuleSheet.DoesNotExist: none is; run the command ``rule_sheets``.
         """
-        # The newest that has begun; before the first begins, that one.
-        begun = Case(When(dated__lte=day, then=F("dated")))
-        found = self.order_by(begun.desc(nulls_last=True), "dated").first()
-        if found is None:
+        found = _IN_FORCE.objects(day=day)
+        if not found:
             raise RuleSheet.DoesNotExist("No rule sheet is loaded; run manage.py rule_sheets.")
-        return found
+        sheet: RuleSheet = found[0]
+        return sheet
+
+
+def _in_force() -> "models.QuerySet[RuleSheet]":
+    # The newest that has begun; before the first begins, that one.
+    begun = Case(When(dated__lte=Given("day", models.DateField()), then=F("dated")))
+    # As text, which tells whether it was read before; parsing it takes longer than the query.
+    whole = RuleSheet.objects.defer("content").annotate(text=Cast("content", models.TextField()))
+    return whole.order_by(begun.desc(nulls_last=True), "dated")[:1]
+
+
+_IN_FORCE = KeptRows(_in_force)
 
 
 class RuleSheet(models.Model):
@@ -52,23 +88,25 @@ class RuleSheet(models.Model):
         return f"{self.name}, {self.dated:%Y-%m-%d}"
 
     @cached_property
-    def rules(self) -> sheet.RuleSheet:
-        # Read once a process, since it takes as long as all the rest of a check; the content
-        # decides whether what was read still stands.
-        kept = _READ.get(self.pk)
-        if kept is None or kept[0] != self.content:
-            kept = _READ[self.pk] = (self.content, sheet.read(self.content))
-        return kept[1]
+    def _read(self) -> _Read:
+        # on() gave it as text alone.
+        deferred = "content" in self.get_deferred_fields()
+        return _read(vars(self)["text"] if deferred else json.dumps(self.content))
 
-    @cached_property
+    @property
+    def rules(self) -> sheet.RuleSheet:
+        """What it asks, how often, and within which limits."""
+        return self._read.rules
+
+    @property
     def finding(self) -> finding_sheet.FindingList:
         """Its symptoms, causes and tests; without any in a sheet from before there were."""
-        return finding_sheet.read(self.content.get("finding"))
+        return self._read.finding
 
-    @cached_property
+    @property
     def keeps(self) -> tuple[keep.Keep, ...]:
         """How long words and photos are kept; nothing in a sheet from before there was any."""
-        return keep.read(self.content.get("keep"))
+        return self._read.keeps
 
     def questions(self, machine: Machine) -> tuple[sheet.Question, ...]:
         """The questions that this machine's check asks, in their order."""

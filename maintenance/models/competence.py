@@ -1,7 +1,6 @@
 """What a person is competent for at a depot, from when, until when, and on what ground."""
 
-from datetime import date
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import F, Q
@@ -36,9 +35,9 @@ class CompetenceQuerySet(models.QuerySet["Competence"]):
     def not_ended(self) -> Self:
         return self.filter(ended_on__isnull=True)
 
-    def ending_soon(self, on: date) -> Self:
-        """Those whose last day lies within the notice."""
-        return self.not_ended().filter(valid_until__range=(on, on + rule.NOTICE))
+    def ending(self, first: Any, last: Any) -> Self:
+        """Those whose last day lies between these two."""
+        return self.not_ended().filter(valid_until__range=(first, last))
 
 
 class Competence(models.Model):

@@ -68,6 +68,7 @@ class FindingStep(models.Model):
 
     class Kind(models.TextChoices):
         ANSWER = "answer", "Answered"
+        EARLIER = "earlier", "A reading from before counts"
         ISOLATED = "isolated", "Isolated"
         RUNNING = "running", "Guards back on, may run"
 

@@ -291,6 +291,11 @@ class Stop(models.Model):
     def __str__(self) -> str:
         return self.words
 
+    @property
+    def waits_for_a_decision(self) -> bool:
+        """Whether nobody decided on it yet, and somebody with the right may."""
+        return self.kind == self.Kind.UNDECIDED and not self.always
+
     def carries_on(self, on: date) -> bool:
         """Whether somebody decided that the machine may be used with a note on that day."""
         return self.kind == self.Kind.CARRY_ON and self.until is not None and self.until >= on

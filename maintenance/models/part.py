@@ -206,19 +206,3 @@ class PartOrder(models.Model):
 
     def is_late(self, on: date) -> bool:
         return self.came_at is None and self.expected_on < on
-
-
-class RackSetting(models.Model):
-    """What a depot lets the other depots of the firm see of its rack."""
-
-    depot = models.OneToOneField(
-        Depot, on_delete=models.CASCADE, primary_key=True, related_name="rack"
-    )
-    shown = models.BooleanField(
-        "other depots of the firm see how many belts lie here",
-        default=False,
-        help_text="The belt, how many, where, and when they were counted: no more.",
-    )
-
-    def __str__(self) -> str:
-        return f"{self.depot}: {'shown' if self.shown else 'not shown'}"

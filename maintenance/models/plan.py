@@ -13,6 +13,23 @@ from plant.models import Counter, Machine, MachineKind, Measure, Place, User
 from plant.rights import Right, depots_where
 
 
+class KindSheet(models.Model):
+    """The machine kinds with their ready-made plans as they were given out under one date."""
+
+    name = models.CharField(max_length=60)
+    dated = models.DateField()
+    content = models.JSONField()
+
+    class Meta:
+        ordering = ("-dated",)
+        constraints = (
+            models.UniqueConstraint(fields=("name", "dated"), name="kind_sheet_once_a_day"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name}, {self.dated:%Y-%m-%d}"
+
+
 class PlanLine(models.Model):
     """One kind of service: first at, then every; by a meter, the calendar, or both, whichever
     comes first.

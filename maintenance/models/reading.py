@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from maintenance.models.instrument import Calibration, Instrument
 from maintenance.rules.words import figure_text
+from plant.length_words import as_kept, length_text, number_text
 from plant.models import Drive, Machine, Meter, Record, User
 from plant.rights import Right, depots_where
 
@@ -80,6 +81,16 @@ class BeltReading(models.Model):
         abstract = True
         ordering = ("-at",)
 
+    def __str__(self) -> str:
+        """As it is kept in words, whoever reads: in millimetres."""
+        with as_kept():
+            return self.said
+
+    @property
+    def said(self) -> str:
+        """The figure in the unit of whoever reads."""
+        raise NotImplementedError
+
 
 class WidthReading(BeltReading):
     """The top width of the fitted belt, measured with a named tool, and the verdict then given."""
@@ -95,8 +106,9 @@ class WidthReading(BeltReading):
             models.CheckConstraint(condition=Q(width_m__gt=0), name="belt_width_positive"),
         )
 
-    def __str__(self) -> str:
-        return f"{self.width_m * 1000:.1f} mm"
+    @property
+    def said(self) -> str:
+        return length_text(self.width_m)
 
     @property
     def expanded_m(self) -> float:
@@ -124,7 +136,8 @@ class TensionReading(BeltReading):
             models.CheckConstraint(condition=Q(tension_n__gte=0), name="tension_not_negative"),
         )
 
-    def __str__(self) -> str:
+    @property
+    def said(self) -> str:
         return f"{self.tension_n:.0f} N"
 
     @property
@@ -154,10 +167,11 @@ class RideReading(BeltReading):
             ),
         )
 
-    def __str__(self) -> str:
+    @property
+    def said(self) -> str:
         told = (("motor pulley", self.driver_m), ("driven pulley", self.driven_m))
         return ", ".join(
-            f"{name} {abs(ride) * 1000:.1f} mm {'below' if ride < 0 else 'above'}"
+            f"{name} {length_text(abs(ride))} {'below' if ride < 0 else 'above'}"
             for name, ride in told
             if ride is not None
         )
@@ -182,8 +196,9 @@ class SlotReading(BeltReading):
             models.CheckConstraint(condition=Q(out_m__gte=0), name="slot_room_not_negative"),
         )
 
-    def __str__(self) -> str:
-        return f"{self.out_m * 1000:.1f} mm left"
+    @property
+    def said(self) -> str:
+        return f"{length_text(self.out_m)} left"
 
 
 class AlignmentReading(BeltReading):
@@ -207,9 +222,10 @@ class AlignmentReading(BeltReading):
             ),
         )
 
-    def __str__(self) -> str:
-        gaps = f"{self.near_m * 1000:.1f} and {self.far_m * 1000:.1f} mm"
-        return f"{gaps} over {self.across_m * 1000:.0f} mm"
+    @property
+    def said(self) -> str:
+        gaps = f"{number_text(self.near_m)} and {length_text(self.far_m)}"
+        return f"{gaps} over {length_text(self.across_m, 0)}"
 
 
 class PulleyReading(BeltReading):
@@ -235,7 +251,8 @@ class PulleyReading(BeltReading):
             ),
         )
 
-    def __str__(self) -> str:
+    @property
+    def said(self) -> str:
         return self.get_pulley_display()
 
 

@@ -44,6 +44,11 @@ class Week:
         return self.days[0].on
 
     @property
+    def told(self) -> tuple[Day, ...]:
+        """The days of which there is something to tell: open ones, and closed ones with work."""
+        return tuple(day for day in self.days if day.count or day.is_open)
+
+    @property
     def needed(self) -> int:
         return sum(day.needed for day in self.days)
 

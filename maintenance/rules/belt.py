@@ -6,6 +6,7 @@ from plant.drives import grooves, marks
 from plant.drives.errors import DriveError, UnknownMark
 from plant.drives.marks import SAME_LENGTH, BeltReading
 from plant.drives.sections import System, section
+from plant.length_words import length_text
 
 # A force typed in the wrong unit of force is out by standard gravity; this near counts as that.
 GRAVITY = 9.80665
@@ -135,7 +136,7 @@ def from_rim(*, section_code: str, outside: float, system: str) -> tuple[float, 
     datum = grooves.datum_diameter(section_code, outside=outside, system=standard.system)
     above = standard.above_datum.value
     return datum, (
-        f"{outside * 1e3:.1f} mm across the rim, less 2 × {above * 1e3:.2f} mm above the datum "
+        f"{length_text(outside)} across the rim, less 2 × {length_text(above, 2)} above the datum "
         f"line ({standard.system}, {standard.above_datum.trust})"
     )
 
@@ -152,11 +153,11 @@ def depth_from_rim(
     above = standard.above_datum.value
     if depth <= above:
         raise DriveError(
-            f"A groove {depth * 1e3:.1f} mm deep from the rim does not reach the datum line, "
-            f"{above * 1e3:.2f} mm below it ({standard.system})"
+            f"A groove {length_text(depth)} deep from the rim does not reach the datum line, "
+            f"{length_text(above, 2)} below it ({standard.system})"
         )
     return depth - above, (
-        f"{depth * 1e3:.1f} mm from the rim, less {above * 1e3:.2f} mm above the datum line "
+        f"{length_text(depth)} from the rim, less {length_text(above, 2)} above the datum line "
         f"({standard.system}, {standard.above_datum.trust})"
     )
 

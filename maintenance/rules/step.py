@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from maintenance.rules.words import list_text
 from plant import units
+from plant.length_words import MM, bound_text, length_unit
 from plant.units import Measure, Typed, Unit
 
 FLOW = Measure(
@@ -65,11 +66,22 @@ def measure_of(unit: str) -> Measure:
 
 def range_text(asked: Asked) -> str:
     """The range in words: 3 to 8 mm, 0.5 L/min or more; empty without one."""
-    if asked.low is not None and asked.high is not None:
-        return f"{asked.low:g} to {asked.high:g} {asked.unit}"
-    if asked.low is not None:
-        return f"{asked.low:g} {asked.unit} or more"
-    return "" if asked.high is None else f"{asked.high:g} {asked.unit} or less"
+    unit = reader_unit(asked.unit)
+    low, high = (None if end is None else _end(end, asked.unit) for end in (asked.low, asked.high))
+    if low is not None and high is not None:
+        return f"{low} to {high} {unit}"
+    if low is not None:
+        return f"{low} {unit} or more"
+    return "" if high is None else f"{high} {unit} or less"
+
+
+def reader_unit(unit: str) -> str:
+    """The unit in which a step's figure is asked for: of lengths the reader's own."""
+    return length_unit() if unit == MM else unit
+
+
+def _end(value: float, unit: str) -> str:
+    return bound_text(value / 1e3) if unit == MM else f"{value:g}"
 
 
 def is_out_of_range(asked: Asked, figure: Typed | None) -> bool:
@@ -97,7 +109,9 @@ def refusal(asked: Asked, told: Told, *, isolated: bool) -> tuple[str, str]:
     if asked.opens_guard and not isolated:
         return "done", "This opens a guard. Isolate the machine first."
     if asked.unit and told.figure is None:
-        return "figure", f"Write what you measured, in {asked.unit}, or say why it was not done."
+        return "figure", (
+            f"Write what you measured, in {reader_unit(asked.unit)}, or say why it was not done."
+        )
     if asked.unit and not told.tool.strip():
         return "tool", "Write what you measured it with."
     if is_out_of_range(asked, told.figure) and not told.sure:

@@ -27,11 +27,12 @@ from maintenance.forms.entry import sent
 from maintenance.models import BeltDraft, BeltFitting, Job
 from plant.actions.refusal import Refused
 from plant.contents.workout import ToldDrive, told
+from plant.fields import QuantityField
 from plant.http import UserRequest, find, form_page
 from plant.models import Drive
 from plant.rights import Right
 
-_NOT_KEPT = {"csrfmiddlewaretoken", "entry", "seen"}
+_NOT_KEPT = {"csrfmiddlewaretoken", "entry", "seen", "step"}
 _TITLES = {"old": "The old belt", "new": "The new belt", "set": "Tension and guards"}
 
 
@@ -42,7 +43,8 @@ def change_belt(request: UserRequest, pk: int, drive_pk: int) -> HttpResponse:
     job, drive = _found(request, pk, drive_pk)
     draft = BeltDraft.objects.filter(job=job, drive=drive).first()
     steps: Mapping[str, Any] = draft.steps if draft else {}
-    asked = request.GET.get("step", "")
+    # The page says which step it showed: somebody else may have kept that step meanwhile.
+    asked = request.POST.get("step") or request.GET.get("step", "")
     open_steps = [step for step in STEPS if step not in steps]
     step = asked if asked in STEPS and (asked == "old" or "old" in steps) else open_steps[0]
     if step == "set" and "new" not in steps:
@@ -199,10 +201,18 @@ def _form(step: str, drive: Drive, data: QueryDict | None) -> Any:
 def _in_words(form: Any, kept: Mapping[str, Any]) -> list[tuple[str, str]]:
     """What somebody kept of a step, by the labels of its form."""
     return [
-        (str(form.fields[name].label), value)
+        (str(form.fields[name].label), _as_typed(form.fields[name], kept["typed"], name))
         for name, value in kept["typed"].items()
         if value and name in form.fields and name not in ("sure", "choice")
     ]
+
+
+def _as_typed(field: Any, typed: Mapping[str, str], name: str) -> str:
+    """One entry as it was kept; a plain number with the unit that stood beside it."""
+    if isinstance(field, QuantityField):
+        widget: Any = field.widget
+        return str(widget.value_from_datadict(typed, {}, name))
+    return typed[name]
 
 
 def _as_post(typed: Mapping[str, str]) -> QueryDict:

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import Q
 from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
@@ -11,6 +10,7 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.belts import belt_drives
+from maintenance.contents.find import drives_with
 from maintenance.forms.filters import BeltFilter
 from maintenance.tables import paged
 from maintenance.tables_belts import BeltTable
@@ -33,9 +33,7 @@ def belts(request: UserRequest) -> HttpResponseBase:
     if kept.get("depot"):
         drives = drives.filter(machine__depot=kept["depot"])
     if words := kept.get("q", ""):
-        key = "".join(c for c in words.upper() if c.isascii() and c.isalnum())
-        found = Q(belt_mark__icontains=words)
-        drives = drives.filter(found | Q(machine__number_key__contains=key) if key else found)
+        drives = drives_with(drives, request.user, words)
     to_change = drives.filter(verdict=Verdict.CHANGE).count()
     if verdict := kept.get("verdict", ""):
         drives = drives.filter(verdict=None if verdict == form.NOT_READ else verdict)

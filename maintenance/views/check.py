@@ -1,14 +1,13 @@
 """The check and the fault report: by who is signed in, and by the machine's label."""
 
-import logging
 import uuid
 from math import ceil
 from typing import Any
 from urllib.parse import quote, unquote
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -22,6 +21,7 @@ from maintenance.actions.stop import stop_machine
 from maintenance.contents.answer import Reply, jobs_of, reply
 from maintenance.contents.check_due import wanted_of
 from maintenance.contents.fitness import fitness_of, wants_of
+from maintenance.contents.meter import asked_at_check, read_at_check
 from maintenance.contents.record import LATE_NEWS
 from maintenance.forms.check import CheckForm, FaultForm, StopForm
 from maintenance.forms.entry import sent
@@ -38,11 +38,10 @@ from maintenance.views.told import (
 )
 from plant.actions.label import TooManyEntries, count_label_entry
 from plant.actions.refusal import Refused
-from plant.http import UserRequest, find, form_page, phone_of
+from plant.http import UserRequest, find, form_page, leave_practice, phone_of
 from plant.models import Drive, Machine, Record, User
-from plant.rights import Right, may
-
-log = logging.getLogger("security")
+from plant.rights import NotAllowed, Right, may
+from plant.security_log import note
 
 NAME_COOKIE = "name_at_label"
 SHOWN_AT_LABEL = 5
@@ -92,7 +91,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     if machine is None:
         return redirect("plant:sign_in")
     at = now()
-    seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
+    seen = _may(request, Right.SEE, machine)
     return render(
         request,
         "maintenance/label.html",
@@ -103,15 +102,21 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
             "wanted": wanted_of(machine, at=at),
             "seen": seen,
             "drives": _drives_to_measure(request, machine),
+            "may_read": _may(request, Right.CHECK, machine),
+            "may_test": _may(request, Right.WORK, machine),
             "told": _told_here(request, machine),
             "sign_in_here": None if request.user.is_authenticated else phone_of(request),
         },
     )
 
 
+def _may(request: HttpRequest, right: Right, machine: Machine) -> bool:
+    return isinstance(request.user, User) and may(request.user, right, machine.depot_id)
+
+
 def _drives_to_measure(request: HttpRequest, machine: Machine) -> list[Drive]:
     """The belt drives of the machine, for who measures them."""
-    if not isinstance(request.user, User) or not may(request.user, Right.WORK, machine.depot_id):
+    if not _may(request, Right.WORK, machine):
         return []
     return list(machine.drives.filter(kind=Drive.Kind.BELT).order_by("stage"))
 
@@ -184,7 +189,11 @@ def _labelled(request: HttpRequest, code: str) -> Machine | None:
     machine = Machine.objects.select_related("depot", "kind").filter(label_code=code).first()
     if machine is None:
         return None
-    seen = isinstance(request.user, User) and may(request.user, Right.SEE, machine.depot_id)
+    if isinstance(request.user, User) and request.user.practising and not machine.depot.is_practice:
+        # Somebody stands before a real machine: nothing may say there that it does not count.
+        leave_practice(request)
+        messages.info(request, "Practice has ended: this is a real machine.")
+    seen = _may(request, Right.SEE, machine)
     return machine if seen or machine.depot.checks_by_label else None
 
 
@@ -193,7 +202,7 @@ def _signed_in(request: HttpRequest, machine: Machine) -> User | None:
     if isinstance(request.user, User) and may(request.user, Right.CHECK, machine.depot_id):
         return request.user
     if not machine.depot.checks_by_label:
-        raise PermissionDenied("This depot takes nothing by label.")
+        raise NotAllowed("This depot takes nothing by label.")
     return None
 
 
@@ -222,6 +231,7 @@ def _check(
         questions=asked,
         ask_name=by is None,
         ask_meter=machine.has_meter,
+        counts=asked_at_check(machine),
         initial=_kept_name(request),
     )
     if request.method == "POST" and not held and form.is_valid():
@@ -236,6 +246,7 @@ def _check(
                 by_label=bool(code),
                 photos=form.photos_kept(),
                 dial=form.figure(),
+                counts=form.counted(),
                 record_id=given["entry"],
             )
         except Refused as refused:
@@ -310,7 +321,7 @@ def _held_back(request: HttpRequest, *, by: User | None, code: str) -> TooManyEn
     try:
         count_label_entry(code=code, address=address, at=now())
     except TooManyEntries as held:
-        log.warning("label held back", extra={"address": address})
+        note("label held back")
         return held
     return None
 
@@ -386,7 +397,7 @@ def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) 
     replies = [reply(job, own=own) for job in jobs_of([record])]
     stands = Job.objects.open().filter(stops__in=Stop.objects.standing().filter(machine=machine))
     mine = [each.job.pk for each in replies]
-    check = Check.objects.filter(record=record).select_related("reading").first()
+    check = Check.objects.filter(record=record).first()
     return render(
         request,
         "maintenance/sent.html",
@@ -401,7 +412,7 @@ def _sent(request: HttpRequest, machine: Machine, record: Record, *, code: str) 
             "not_passed": fitness.mark == NOT_YET_PASSED,
             "wanted": wanted_of(machine, at=at),
             "check": check,
-            "reading": check.reading if check else None,
+            "readings": read_at_check(record) if check else (),
             "may_print": user is not None and may(user, Right.PRINT, machine.depot_id),
             "late": record.received_at - record.happened_at > LATE_NEWS,
         },

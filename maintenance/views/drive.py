@@ -14,7 +14,7 @@ from django.views.decorators.http import require_safe
 from maintenance.actions.drive import BeltUnclear, ChangedSince, fill, save_drive
 from maintenance.contents.belt_life import life_of
 from maintenance.contents.belt_readings import readings_of
-from maintenance.contents.drive import drive_now, told_now
+from maintenance.contents.drive import drive_now, mark_ways, told_now
 from maintenance.contents.width_chart import width_chart
 from maintenance.forms.drive import DriveForm, entered_of, initial_of
 from maintenance.models import Job
@@ -58,6 +58,7 @@ def drive(request: UserRequest, pk: int) -> HttpResponse:
                 *(pictures(said) if said is not None else ()),
                 *((chart.picture(),) if chart is not None else ()),
             ),
+            "mark_ways": mark_ways(found),
             "cautions": CAUTIONS,
             "readings": readings_of(found, most=SHOWN),
             "measures": measures_of(found),

@@ -1,6 +1,8 @@
 """Due work: the list, one line with its reason, putting off, the weeks ahead, a depot's week."""
 
+from collections.abc import Iterable
 from datetime import date
+from itertools import chain
 from typing import Any
 
 from django.contrib import messages
@@ -16,7 +18,7 @@ from maintenance.actions import due as action
 from maintenance.actions import open_days as week_action
 from maintenance.contents import ahead as weeks
 from maintenance.contents import open_days as days
-from maintenance.contents.belt_life import due_belts
+from maintenance.contents.belt_life import BeltWork, due_belt_rows, due_belts
 from maintenance.contents.due import (
     announced,
     announced_in_turn,
@@ -29,13 +31,13 @@ from maintenance.contents.due import (
 )
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
 from maintenance.forms.entry import sent
-from maintenance.forms.filters import DepotFilter, DueFilter
+from maintenance.forms.filters import DueFilter, OneDepot
 from maintenance.models import ClosedDay, Completion, DueLine
 from maintenance.rules.due import put_off_limit
 from maintenance.tables import PAGE, DueTable, paged
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, first_depot, form_page, see, today_at
+from plant.http import UserRequest, anywhere, find, form_page, see, today_at
 from plant.models import Depot, Place
 from plant.rights import Right, depots_where, may
 
@@ -58,11 +60,14 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     open_days = days.open_days_of(request.user)
     table = DueTable(_in_state(lines, state, on), on=on, open_days=open_days)
     may_export = bool(depots_where(request.user, Right.IMPORT))
+    key = _key(kept.get("q", ""))
     if may_export and request.GET.get("csv") == "1":
-        return _csv(table, name=f"due-{on:%Y-%m-%d}.csv")
+        more: Iterable[BeltWork] = ()
+        if not state:
+            more = due_belt_rows(request.user, on=on, depot=kept.get("depot"), key=key)
+        return _csv(table, more, name=f"due-{on:%Y-%m-%d}.csv")
     belts = None
-    if not kept.get("state"):
-        key = _key(kept.get("q", ""))
+    if not state:
         belts = due_belts(request.user, on=on, depot=kept.get("depot"), key=key)
     filtered = kept.get("depot") or kept.get("q")
     counts = counted(lines, on) if filtered else counted_in_all(request.user, on)
@@ -172,11 +177,9 @@ def correct_done(request: UserRequest, pk: int) -> HttpResponse:
 @require_safe
 def look_ahead(request: UserRequest) -> HttpResponse:
     """Eight weeks of due work in fitters' hours, against the hours there are."""
-    anywhere(request.user, Right.SEE)
-    form = DepotFilter(request.GET, user=request.user)
-    form.is_valid()
-    depot = form.cleaned_data.get("depot") or first_depot(request.user)
-    assert depot is not None  # who sees anything is of a depot
+    seen = Depot.objects.filter(pk__in=anywhere(request.user, Right.SEE))
+    form = OneDepot(request.GET, depots=seen)
+    depot = form.chosen()
     at = now()
     found = weeks.ahead(depot, depot.day_of(at))
     return render(
@@ -281,10 +284,9 @@ def _act(request: UserRequest, form: Any, line: DueLine, **words: Any) -> HttpRe
     )
 
 
-def _csv(table: DueTable, *, name: str) -> StreamingHttpResponse:
-    response = StreamingHttpResponse(
-        rows_to_csv(DueTable.CSV, table.csv_rows()), content_type="text/csv"
-    )
+def _csv(table: DueTable, belts: Iterable[BeltWork], *, name: str) -> StreamingHttpResponse:
+    rows = chain(table.csv_rows(), map(DueTable.belt_row, belts))
+    response = StreamingHttpResponse(rows_to_csv(DueTable.CSV, rows), content_type="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 

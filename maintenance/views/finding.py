@@ -13,6 +13,7 @@ from maintenance.contents.belt_change import to_change
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.finding import (
     AnswerForm,
+    CountForm,
     FindFaultForm,
     GuardsBackForm,
     StepForm,
@@ -40,6 +41,7 @@ _CHANGES = ("width", "drive")
 # What the buttons of the page do: the form each comes with.
 _FORMS: dict[str, type[EntryForm]] = {
     "answer": AnswerForm,
+    "count": CountForm,
     "turns": TurnsForm,
     "take back": StepForm,
     "isolate": IsolateForm,
@@ -161,6 +163,8 @@ def _act(request: UserRequest, current: Finding, do: str, form: EntryForm) -> No
         action.answer_test(
             finding=current, test=given["test"], answer=given["answer"], at=at, by=by
         )
+    elif do == "count":
+        action.count_reading(finding=current, test=given["test"], at=at, by=by)
     elif do == "turns":
         _count(current, turns=given["turns"], seconds=given["seconds"], request=request)
     elif do == "take back":

@@ -282,6 +282,7 @@ def start_job(request: UserRequest, pk: int) -> HttpResponse:
         title="Isolate, then start" if found.needs_isolation else _START.get(found.kind, ""),
         button="Start the job",
         care=_ISOLATE if found.needs_isolation else "",
+        reason="isolate" if found.needs_isolation else "",
     )
 
 
@@ -297,8 +298,9 @@ def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
         )
 
     return _act(
-        request, found, form, act, title="Isolate afresh", button="It is isolated", care=_ISOLATE
-    )
+        request, found, form, act, title="Isolate afresh", button="It is isolated", care=_ISOLATE,
+        reason="isolate",
+    )  # fmt: skip
 
 
 @login_required

@@ -14,6 +14,7 @@ from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine
 from plant.rights import Right
+from plant.security_log import note
 
 
 @login_required
@@ -37,6 +38,7 @@ def replace_label(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
+            note("label replaced", machine=machine.pk)
             messages.success(
                 request, f"The link of {machine} is replaced and sealed. Print and fix a new label."
             )

@@ -8,11 +8,13 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import overdue_in_use
+from maintenance.contents.elsewhere import elsewhere
+from maintenance.contents.find import machines_with
 from maintenance.contents.fleet import USES, with_marks, with_use
 from maintenance.forms.filters import MachineFilter
 from maintenance.tables import MachineTable, paged
@@ -22,6 +24,9 @@ from plant.models import Depot, Machine, Place
 from plant.rights import Right, depots_where
 
 _HEADINGS = ("Machine", "Kind", "Depot", "Where it is", "Site", "May it be used", "What is due")
+
+
+_NONE_YET = "No machine is in the register of your depots yet. Each one would stand here. "
 
 
 @login_required
@@ -37,14 +42,28 @@ def machine_list(request: UserRequest) -> HttpResponseBase:
     if may_export and request.GET.get("csv") == "1":
         return _file(machines.order_by("number_key"), on)
     table = paged(MachineTable(machines, on=on), request, at=at)
-    # Whoever types a whole number wants the machine, not a list of one.
-    if form.cleaned_data.get("q") and table.paginator.count == 1:
-        return redirect("maintenance:machine", next(iter(table.page.object_list)).record.pk)
+    if not any(form.cleaned_data.values()):
+        table.empty_text = _NONE_YET + (
+            "Add the first one, or bring in a file of them."
+            if depots_where(request.user, Right.REGISTER)
+            else "A manager adds them, one by one or from a file."
+        )
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"
         table.csv_address = f"?{query.urlencode()}"
-    return render(request, "maintenance/machine_list.html", {"form": form, "table": table})
+    may_print_many = bool(depots_where(request.user, Right.PRINT_MANY))
+    return render(
+        request,
+        "maintenance/machine_list.html",
+        {
+            "form": form,
+            "table": table,
+            "may_print_many": may_print_many,
+            "words": form.cleaned_data.get("q", ""),
+            "elsewhere": elsewhere(request.user, form.cleaned_data.get("q", ""), on=on),
+        },
+    )
 
 
 def _filtered(
@@ -60,7 +79,7 @@ def _filtered(
         if kept.get(name):
             machines = machines.filter(**{name: kept[name]})
     if kept.get("q"):
-        machines = machines.matching(kept["q"])
+        machines = machines_with(machines, request.user, kept["q"])
     found: QuerySet[Machine] = machines
     if kept.get("check"):
         depots = Depot.objects.filter(pk__in=depots_where(request.user, Right.SEE))

@@ -121,7 +121,7 @@ def _taken(request: UserRequest, pk: int, sort: Sort) -> HttpResponse:
         read_at = form.cleaned_data["read_at"]
         row = _recorded(sort, form, drive=found, at=read_at, by=request.user)
         if row is not None:
-            messages.success(request, f"{row} saved and sealed. {_lies(found, row, at)}")
+            messages.success(request, f"{row.said} saved and sealed. {_lies(found, row, at)}")
             return redirect(back_to(request, found))
     return _page(request, sort, found, form, status=422)
 
@@ -152,13 +152,15 @@ def correct_reading(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{row} is taken out. It stays to be seen.")
+            messages.success(request, f"{row.said} is taken out. It stays to be seen.")
             return redirect("maintenance:drive", found.pk)
     elif form.is_valid():
         correction = Correction(of=row, reason=form.cleaned_data["reason"])
         new = _recorded(sort, form, drive=found, at=at, by=request.user, correction=correction)
         if new is not None:
-            messages.success(request, f"{new} saved and sealed, not {row}. Both stay to be seen.")
+            messages.success(
+                request, f"{new.said} saved and sealed, not {row.said}. Both stay to be seen."
+            )
             return redirect("maintenance:drive", found.pk)
     return _page(request, sort, found, form, corrects=row, status=422)
 

@@ -9,6 +9,7 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.contents import out_in as reads
+from maintenance.contents.elsewhere import elsewhere
 from maintenance.forms.place import CanGoForm
 from maintenance.tables import MissingTable, OutTable, StayTable, TransferTable, paged
 from plant.http import UserRequest, anywhere, today_at
@@ -53,6 +54,8 @@ def out_in(request: UserRequest) -> HttpResponse:
             "asked": asked,
             "answers": reads.can_go_many(found, on, user=request.user),
             "more": more,
+            "words": asked,
+            "elsewhere": elsewhere(request.user, asked, on=on),
             "stopped": reads.told_stopped(stopped.order_by("number_key")[:STOPPED], on),
             "stopped_count": stopped.count(),
             "counts": [(key, word, rows.count()) for key, (word, rows) in lists.items()],

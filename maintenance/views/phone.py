@@ -15,15 +15,19 @@ from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.actions.check import MOST_PHOTOS
 from maintenance.actions.entry import MOST_AT_ONCE, Result, take
-from maintenance.actions.permit import permit_for_label, permit_for_person
+from maintenance.actions.permit import holder_of, permit_for_label, permit_for_person
 from maintenance.contents.pack import depots_of, machines_for, pack
 from maintenance.rules.clock import is_told
 from maintenance.views.told import receipt_address
 from plant import photos
 from plant.actions.label import count_label_entry
+from plant.actions.throttle import A_MINUTE, MOST_SENDINGS, TooOften, count_use
 from plant.models import Machine, User
+from plant.security_log import note
 
 MOST_BYTES = 1_048_576
+# Of maps and lists in one another; an entry of ours has five.
+DEEPEST = 10
 # The photo of the whole machine, or of one item by its key.
 _PHOTO = re.compile(r"photo(?:_[a-z0-9_]{1,40})?")
 
@@ -81,6 +85,18 @@ def phone_entries(request: HttpRequest) -> JsonResponse:
         return JsonResponse({"words": "This cannot be read."}, status=422)
     if not 1 <= len(entries) <= MOST_AT_ONCE or (pictures and len(entries) != 1):
         return JsonResponse({"words": f"Send 1 to {MOST_AT_ONCE} entries at a time."}, status=422)
+    try:
+        for holder in {holder_of(entry.get("permit")) for entry in entries if type(entry) is dict}:
+            if holder:
+                count_use(
+                    "sendings", holder, most=MOST_SENDINGS, within=A_MINUTE, at=received,
+                    told="This phone sent too often.",
+                )  # fmt: skip
+    except TooOften as held:
+        note("sending held back")
+        answer = JsonResponse({"words": str(held)}, status=429)
+        answer.headers["Retry-After"] = held.seconds
+        return answer
     address = request.META.get("REMOTE_ADDR", "")
 
     def count(machine: Machine) -> None:
@@ -121,9 +137,14 @@ def _json(text: str) -> dict[str, Any]:
     if len(text) > MOST_BYTES:
         raise ValueError("too long")
     told = json.loads(text, object_pairs_hook=once, parse_constant=no_figure)
-    if not isinstance(told, dict):
-        raise ValueError("no map")
+    if not isinstance(told, dict) or _deeper(told, DEEPEST):
+        raise ValueError("no map, or too deep")
     return told
+
+
+def _deeper(part: Any, than: int) -> bool:
+    inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
+    return than == 0 or any(_deeper(each, than - 1) for each in inner)
 
 
 def _told(result: Result) -> dict[str, str]:

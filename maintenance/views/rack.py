@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from maintenance.actions import rack as action
 from maintenance.contents import rack as contents
 from maintenance.contents.cost import money_right, sees_money
+from maintenance.contents.find import parts_with
 from maintenance.contents.shopping import shopping as what_to_buy
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.filters import DepotFilter
@@ -38,7 +39,8 @@ from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, first_depot, form_page, see, today_at
-from plant.models import Depot
+from plant.length_words import MM
+from plant.models import Depot, User
 from plant.rights import Right, depots_where, may
 
 # Movements shown on the page of a part; all stand in the depot's records.
@@ -58,7 +60,7 @@ def rack(request: UserRequest) -> HttpResponseBase:
         parts = parts.filter(depot=form.cleaned_data["depot"])
     stock = contents.stock_of(list(parts.kept()), on=on).values()
     low = [each.part.pk for each in stock if each.is_low or each.low_places]
-    parts = _only(parts, form, low).annotate(total=Coalesce(Sum("moves__change"), 0))
+    parts = _only(parts, form, low, request.user).annotate(total=Coalesce(Sum("moves__change"), 0))
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         table = RackTable(parts, user=request.user, on=on)
@@ -68,6 +70,8 @@ def rack(request: UserRequest) -> HttpResponseBase:
         response.headers["Content-Disposition"] = f'attachment; filename="rack-{on}.csv"'
         return response
     table = paged(RackTable(parts, user=request.user, on=on), request, at=at)
+    if not depots_where(request.user, Right.STOCK):
+        table.empty_text = "No part is like that. Fitters enter parts, and count what lies where."
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"
@@ -85,21 +89,18 @@ def rack(request: UserRequest) -> HttpResponseBase:
             ),
             "may_stock": bool(depots),
             "may_keep": depots_where(request.user, Right.KEEP_PARTS),
-            "may_show": Depot.objects.filter(
-                pk__in=depots_where(request.user, Right.PLAN)
-            ).select_related("rack"),
         },
     )
 
 
-def _only(parts: PartQuerySet, form: RackFilter, low: list[int]) -> PartQuerySet:
+def _only(parts: PartQuerySet, form: RackFilter, low: list[int], user: User) -> PartQuerySet:
     kept = form.cleaned_data
     if kept.get("only") == form.WITHDRAWN:
         parts = parts.filter(withdrawn_at__isnull=False)
     else:
         parts = parts.kept()
     if words := kept.get("q", ""):
-        parts = parts.filter(pk__in=Part.objects.matching(words))
+        parts = parts_with(parts, user, words)
     only = {
         form.LOW: Q(pk__in=low), form.BELTS: ~Q(section=""), form.SMALL: Q(section="")
     }.get(kept.get("only", ""))  # fmt: skip
@@ -166,7 +167,7 @@ def add_part(request: UserRequest) -> HttpResponse:
 @form_page
 def edit_part(request: UserRequest, pk: int) -> HttpResponse:
     found = _part(request, pk, Right.STOCK)
-    length = "" if found.length_m is None else f"{found.length_m * 1e3:.1f} mm"
+    length = "" if found.length_m is None else f"{found.length_m * 1e3:.1f} {MM}"
     form = PartForm(
         **sent(request),
         user=request.user,
@@ -347,19 +348,6 @@ def withdraw_place(request: UserRequest, pk: int) -> HttpResponse:
         messages.error(request, f"{place} stays. {refused}")
     else:
         messages.success(request, f"{place} {'is withdrawn' if withdrawn else 'is kept again'}.")
-    return redirect("maintenance:rack")
-
-
-@login_required
-@require_POST
-def show_rack(request: UserRequest, pk: int) -> HttpResponse:
-    """Other depots see this one's counts, or no longer: what the button said, however often."""
-    seen = Depot.objects.filter(pk__in=depots_where(request.user, Right.SEE))
-    depot = find(seen, request.user, Right.PLAN, depot="pk", pk=pk)
-    shown = request.POST.get("shown") == "yes"
-    action.show_rack(depot=depot, shown=shown, by=request.user)
-    told = "now see" if shown else "no longer see"
-    messages.success(request, f"Other depots {told} how many belts lie at {depot}.")
     return redirect("maintenance:rack")
 
 

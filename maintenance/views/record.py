@@ -86,8 +86,12 @@ def record_photo(request: UserRequest, pk: uuid.UUID, name: str) -> FileResponse
     photo = _found(request, pk).photos.filter(name=name, erased_at__isnull=True).first()
     if photo is None or not photo.file:
         raise Http404
+    try:
+        content = photo.file.open("rb")
+    except FileNotFoundError as missing:
+        raise Http404("taken off the disk") from missing
     response = FileResponse(
-        photo.file.open("rb"), content_type="image/jpeg", as_attachment=True, filename="photo.jpg"
+        content, content_type="image/jpeg", as_attachment=True, filename="photo.jpg"
     )
     response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response

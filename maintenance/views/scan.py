@@ -1,6 +1,5 @@
 """Scan: from the label in the hand to the machine's page."""
 
-import logging
 from math import ceil
 
 from django.conf import settings
@@ -15,8 +14,8 @@ from plant.actions.label import TooManyCodes, count_code, forget_code
 from plant.http import UserRequest, anywhere, form_page
 from plant.models import Machine
 from plant.rights import Right, may
+from plant.security_log import note
 
-log = logging.getLogger("security")
 # The same for what never was and for what belongs to another depot.
 UNKNOWN = "No machine of your depots has this code or number. Read the label again."
 
@@ -34,7 +33,7 @@ def scan(request: UserRequest) -> HttpResponse:
             mine = count_code(user=request.user, at=now())
         except TooManyCodes as too_many:
             held = too_many
-            log.warning("codes held back", extra={"user": request.user.pk})
+            note("codes held back", user=request.user.pk)
             form.add_error(None, str(held))
         else:
             found = meant_by(form.cleaned_data["code"], request.user)

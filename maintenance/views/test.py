@@ -173,6 +173,8 @@ def test_list(request: UserRequest) -> HttpResponseBase:
     if may_export and request.GET.get("csv") == "1":
         return _file(machines.order_by("number_key"), name=f"tests-{on}")
     table = paged(ElectricalTable(machines, on=on), request, at=at)
+    if not depots_where(request.user, Right.WORK):
+        table.empty_text = "No machine is like that. What fitters test, or is due, stands here."
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"

@@ -14,6 +14,7 @@ from plant import spreadsheets
 from plant.actions.refusal import Refused
 from plant.models import BroughtFile, BroughtRow, Depot, User
 from plant.rights import Right, role_for
+from plant.security_log import note
 from plant.text import TextRefused, clean
 
 BLOCK = 500
@@ -69,6 +70,7 @@ def take_in(
     # What the person calls it is shown, never used as a path.
     run.file.save(secrets.token_hex(16), ContentFile(data), save=False)
     run.save()
+    note("file brought", user=by, of=kind._meta.label, row=run.pk, depot=depot.pk)
     return run
 
 
@@ -144,6 +146,7 @@ def say_yes(run: R, *, right: Right, by: User) -> R:
         run.step, run.state, run.attempts, run.why = _Step.SAVE, _State.ASKED, 0, ""
         run.said_yes_by = by
         run.save()
+    note("import begun", user=by, of=run._meta.label, row=run.pk, depot=run.depot_id)
     return run
 
 

@@ -68,3 +68,9 @@ def count_code(*, user: User, at: datetime) -> SignInAttempt:
 def forget_code(mine: SignInAttempt) -> None:
     """It opened a machine, so it counts for nothing: a yard of a hundred is walked in an hour."""
     mine.delete()
+
+
+def wait_for_codes(*, user: User, at: datetime) -> timedelta:
+    """How long this person has to wait before a code is looked up again; nothing where not."""
+    key = label_key("typed codes", str(user.pk))
+    return max(SignInAttempt.objects.label_free_at(key, at=at) - at, timedelta(0))

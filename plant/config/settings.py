@@ -6,6 +6,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from plant.config import environment as env
+from plant.config.celery import Every
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / ".data")))
@@ -15,6 +16,9 @@ DEBUG = env.flag("DEBUG", False)
 TLS = env.flag("TLS", False)
 ALLOWED_HOSTS = env.text("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
 CSRF_TRUSTED_ORIGINS = [o for o in env.text("TRUSTED_ORIGINS", "").split(",") if o]
+# Whose word on where a request came from counts; without it all seem to come from the proxy, and
+# one who guesses passwords holds everybody back.
+TRUSTED_PROXIES = [each for each in env.text("TRUSTED_PROXIES", "").split(",") if each]
 # What stands on labels and sheets, so that a phone finds the depot's machine.
 SITE_ADDRESS = env.text("SITE_ADDRESS", "http://localhost:8000")
 
@@ -37,6 +41,9 @@ def _secret_key() -> str:
 SECRET_KEY = _secret_key()
 # Signs the checkpoints of the sealed records; outside the database on purpose.
 CHECKPOINT_KEY = Path(env.text("CHECKPOINT_KEY", str(DATA_DIR / "checkpoint.key")))
+# Where the daily backups lie; better on another disk.
+BACKUP_DIR = Path(env.text("BACKUP_DIR", str(DATA_DIR / "backups")))
+BACKUPS_KEPT = max(1, env.number("BACKUPS_KEPT", 14))
 
 INSTALLED_APPS = [
     "reports",
@@ -64,10 +71,14 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "plant.http.on_shared_phone",
+    "plant.http.unhurried",
+    "plant.signed_in.lifetime",
+    "plant.http.in_practice",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "plant.http.local_time",
+    "plant.http.own_lengths",
 ]
 
 ROOT_URLCONF = "plant.config.urls"
@@ -85,7 +96,8 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "plant.http.frame",
             ],
-            "builtins": ["plant.templatetags.quantities"],
+            # All text of all templates is marked for translation, so its tags need no loading.
+            "builtins": ["django.templatetags.i18n", "plant.templatetags.quantities"],
         },
     }
 ]
@@ -113,14 +125,8 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "plant.User"
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
-AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {
-        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 15},
-    },
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-]
+# What may be a password is told by plant/passwords.py, asked by plant/actions/account.py.
+AUTH_PASSWORD_VALIDATORS: list[dict[str, str]] = []
 LOGIN_URL = "plant:sign_in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "plant:sign_in"
@@ -136,6 +142,8 @@ if DEMO:
     )
 
 LANGUAGE_CODE = "en-gb"
+# Where translations go; the text in the code is British English, and is shown where none is.
+LOCALE_PATHS = [BASE_DIR / "plant/locale"]
 USE_I18N = True
 TIME_ZONE = "UTC"
 USE_TZ = True
@@ -168,8 +176,11 @@ SESSION_COOKIE_HTTPONLY = True
 CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "plant.http.stale_form"
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 12 * 3600
+# The longest that any session lasts; by role it is shorter: see plant/actions/session.py.
+SESSION_COOKIE_AGE = 7 * 24 * 3600
 SECURE_SSL_REDIRECT = env.flag("REDIRECT_TO_TLS", TLS)
+# Who sets TLS and not this says that the proxy in front sends plain requests over.
+SILENCED_SYSTEM_CHECKS = ["security.W008"] if TLS and not SECURE_SSL_REDIRECT else []
 SECURE_HSTS_SECONDS = 31_536_000 if TLS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = TLS
 SECURE_HSTS_PRELOAD = TLS
@@ -225,24 +236,26 @@ CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TASK_SOFT_TIME_LIMIT = 90
 CELERY_TASK_TIME_LIMIT = 120
 CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULER = "plant.timer:Timer"
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "timer")
 # What was not begun before its next turn is dropped: a worker that was away finds no heap.
-_EACH_MINUTE = {"schedule": 60, "options": {"expires": 55}}
+_EACH_MINUTE = {"schedule": Every(60), "options": {"expires": 55}}
 CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "plant.tasks.heartbeat", **_EACH_MINUTE},
     "import-leftovers": {"task": "plant.tasks.sweep_imports", **_EACH_MINUTE},
     "sign-chains": {"task": "plant.tasks.sign_chains", **_EACH_MINUTE},
     "read-chains": {"task": "reports.tasks.read_chains", **_EACH_MINUTE},
     "give-missing-plans": {"task": "maintenance.tasks.give_missing_plans", **_EACH_MINUTE},
-    "forget-paces": {"task": "maintenance.tasks.forget_paces", "schedule": 3600},
-    "keep-times": {"task": "maintenance.tasks.keep_times", "schedule": 3600},
-    "erasure-list": {"task": "reports.tasks.keep_erasure_list", "schedule": 3600},
+    "forget-paces": {"task": "maintenance.tasks.forget_paces", "schedule": Every(3600)},
+    "keep-times": {"task": "reports.tasks.keep_times", "schedule": Every(3600)},
+    "erasure-list": {"task": "reports.tasks.keep_erasure_list", "schedule": Every(3600)},
     "rework-due-dates": {"task": "maintenance.tasks.rework_due_dates", **_EACH_MINUTE},
     "rework-belt-lives": {"task": "maintenance.tasks.rework_belt_lives", **_EACH_MINUTE},
     "readings-leftovers": {"task": "maintenance.tasks.sweep_readings_files", **_EACH_MINUTE},
     "raise-due-work": {"task": "maintenance.tasks.raise_due_work", **_EACH_MINUTE},
     "print-leftovers": {"task": "reports.tasks.sweep_prints", **_EACH_MINUTE},
     "timed-prints": {"task": "reports.tasks.print_by_the_clock", **_EACH_MINUTE},
+    "chore": {"task": "reports.tasks.chore_by_the_clock", **_EACH_MINUTE},
     "messages": {"task": "reports.tasks.send_messages", **_EACH_MINUTE},
 }
 
@@ -250,9 +263,19 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"lines": {"()": "plant.logs.JsonLines"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "lines"}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "lines"},
+        "security": {
+            "()": "plant.logs.DayFiles",
+            "folder": DATA_DIR / "security",
+            "formatter": "lines",
+        },
+    },
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "INFO")},
     "loggers": {
+        # Of plant.security_log, whatever else is told; and what Django itself turned away.
+        "security": {"handlers": ["security"], "level": "INFO"},
+        "django.security": {"handlers": ["security"], "level": "WARNING"},
         "django.server": {"handlers": ["console"], "propagate": False},
         # The queue of files has no host name, which is not worth a line each minute.
         "kombu.connection": {"level": "ERROR"},

@@ -7,3 +7,6 @@ urlpatterns = [
     path("", include("maintenance.urls")),
     path("", include("plant.urls")),
 ]
+
+handler403 = "plant.http.refused"
+handler500 = "plant.http.broken"

@@ -4,10 +4,14 @@ import os
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from django.conf import settings
 from django.core.wsgi import get_wsgi_application
+from granian.utils.proxies import wrap_wsgi_with_proxy_headers
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.config.settings")
 _site = get_wsgi_application()
+if settings.TRUSTED_PROXIES:
+    _site = wrap_wsgi_with_proxy_headers(_site, trusted_hosts=settings.TRUSTED_PROXIES)
 
 
 def application(environ: dict[str, Any], start_response: Callable[..., Any]) -> Iterable[bytes]:

@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any, TypeAlias
+from uuid import UUID
 
 from django.db.models import F
 from django.db.models.functions import Coalesce
@@ -22,6 +23,7 @@ from plant.sealing import (
 )
 
 BLOCK = 2000
+_FEW = 500  # numbers named in one query
 # Text, salt, whether it was erased by law, and the kind of the record that says so.
 _Text: TypeAlias = tuple[str, str, bool, str | None]
 _COLUMNS = (
@@ -69,6 +71,29 @@ def check_record(record: Record) -> str:
     return fault_of(link, previous=before or NO_HASH)
 
 
+def check_records(records: Iterable[Record]) -> dict[UUID, str]:
+    """What is not as it was sealed, by record, of those of which anything is not; see check_record.
+
+    They are read in blocks, so that hundreds cost a few queries.
+    """
+    by_depot: dict[Depot, list[int]] = {}
+    for record in records:
+        by_depot.setdefault(record.depot, []).append(record.seq)
+    found: dict[UUID, str] = {}
+    for depot, numbers in by_depot.items():
+        for start in range(0, len(numbers), _FEW):
+            some = numbers[start : start + _FEW]
+            rows = Record.objects.filter(depot=depot)
+            block = list(rows.filter(seq__in=some).values(*_COLUMNS))
+            before = dict(rows.filter(seq__in=[seq - 1 for seq in some]).values_list("seq", "hash"))
+            span = {"record__depot": depot, "record__seq__in": some}
+            links = _held(depot, block, span, photo_files=True)
+            for row, link in zip(block, links, strict=True):
+                if fault := fault_of(link, previous=before.get(link.seq - 1, NO_HASH)):
+                    found[row["id"]] = fault
+    return found
+
+
 def _links(
     depot: Depot, *, upto: int, after: int = 0, block_of: int = BLOCK, photo_files: bool = True
 ) -> Iterator[Link]:
@@ -78,33 +103,40 @@ def _links(
         block = list(records.order_by("seq").values(*_COLUMNS)[:block_of])
         if not block:
             return
-        last = block[-1]["seq"]
-        span = {"record__depot": depot, "record__seq__range": (block[0]["seq"], last)}
-        texts: dict[int, dict[str, _Text]] = {}
-        rows = RecordText.objects.filter(**span)
-        for seq, name, text, salt, erased_at, by in rows.values_list(
-            "record__seq", "name", "text", "salt", "erased_at", "erased_with__kind"
-        ):
-            texts.setdefault(seq, {})[name] = (text, salt, erased_at is not None, by)
-        photos: dict[int, dict[str, RecordPhoto]] = {}
-        pictures = RecordPhoto.objects.filter(**span).select_related("erased_with")
-        for photo in pictures.annotate(seq=F("record__seq")):
-            photos.setdefault(photo.seq, {})[photo.name] = photo
-        for row in block:
-            yield Link(
-                seq=row["seq"],
-                content=row["content"],
-                content_hash=row["content_hash"],
-                previous=row["previous_hash"],
-                hash=row["hash"],
-                fault=_fault(
-                    depot,
-                    row,
-                    texts.get(row["seq"], {}),
-                    photos.get(row["seq"], {}),
-                    photo_files=photo_files,
-                ),
-            )
+        first, last = block[0]["seq"], block[-1]["seq"]
+        span = {"record__depot": depot, "record__seq__range": (first, last)}
+        yield from _held(depot, block, span, photo_files=photo_files)
+
+
+def _held(
+    depot: Depot, block: list[dict[str, Any]], span: dict[str, Any], *, photo_files: bool
+) -> Iterator[Link]:
+    """Records of a depot with what differs in each; span: what finds their texts and photos."""
+    texts: dict[int, dict[str, _Text]] = {}
+    rows = RecordText.objects.filter(**span)
+    for seq, name, text, salt, erased_at, by in rows.values_list(
+        "record__seq", "name", "text", "salt", "erased_at", "erased_with__kind"
+    ):
+        texts.setdefault(seq, {})[name] = (text, salt, erased_at is not None, by)
+    photos: dict[int, dict[str, RecordPhoto]] = {}
+    pictures = RecordPhoto.objects.filter(**span).select_related("erased_with")
+    for photo in pictures.annotate(seq=F("record__seq")):
+        photos.setdefault(photo.seq, {})[photo.name] = photo
+    for row in block:
+        yield Link(
+            seq=row["seq"],
+            content=row["content"],
+            content_hash=row["content_hash"],
+            previous=row["previous_hash"],
+            hash=row["hash"],
+            fault=_fault(
+                depot,
+                row,
+                texts.get(row["seq"], {}),
+                photos.get(row["seq"], {}),
+                photo_files=photo_files,
+            ),
+        )
 
 
 def _fault(

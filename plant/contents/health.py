@@ -1,17 +1,22 @@
 """Whether the system itself is well, part by part, in plain words."""
 
+import os
 import shutil
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
+import psutil
+import redis
 from django.conf import settings
 from django.db import DatabaseError, connection
-from django.db.models import Subquery
-from django.utils.timezone import localtime
+from django.db.migrations.executor import MigrationExecutor
+from django.db.models import F, Max, Subquery
+from django.utils.timezone import localtime, now
 
 from plant.contents.checkpoint import last_signed
-from plant.models import ChainCheck, Heartbeat, Message, Record
+from plant.models import ChainCheck, Chore, Heartbeat, Message, Record
 
 # The timer beats each minute; half an hour of silence is loud on the first screen.
 LATE = timedelta(minutes=5)
@@ -24,6 +29,13 @@ READING = timedelta(hours=1)
 # So many depots are named on one line.
 MOST_TOLD = 5
 LEAST_FREE_BYTES = 500_000_000
+# Days that are left at the growth of the last thirty backups; ours.
+FEWEST_DAYS, GROWTH_OVER = 14, 30
+# The clocks of two computers set by the network are much nearer; ours.
+NONE, APART = timedelta(), timedelta(seconds=10)
+TURNED_BACK = timedelta(minutes=2)
+# Made each day and each week, and some time for a computer that was off.
+BACKUP_LATE, REHEARSAL_LATE = timedelta(hours=26), timedelta(days=8)
 # What was given up is told for this long.
 GIVEN_UP_FOR = timedelta(days=7)
 
@@ -57,7 +69,7 @@ _BACKGROUND = Heartbeat.objects.filter(name="background")
 
 
 def health(at: datetime, *, named: Collection[int] | None = None) -> list[Part]:
-    """All parts. A database that is down leaves the rest unsaid, since the page needs it.
+    """All parts. A database that is down leaves most unsaid, since the page needs it.
 
     Args:
         named: the depots that are named where something is wrong with one; None: all.
@@ -65,33 +77,244 @@ def health(at: datetime, *, named: Collection[int] | None = None) -> list[Part]:
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
-        silence = background_silence(at)
-        mail = _mail(at)
+        beats = dict(Heartbeat.objects.values_list("name", "at"))
+        return [
+            _web(at),
+            Part("Database", True, f"It answers ({connection.vendor})."),
+            _broker(),
+            _timer(at, beats.get("timer")),
+            _worker(at, beats.get("background"), beats.get("timer")),
+            _clock(at),
+            _disk(),
+            _mail(at),
+            _backup(at),
+            _rehearsal(at),
+            _seals(at, named),
+        ]
     except DatabaseError:
-        return [Part("Database", False, "It does not answer. Nothing can be saved now.")]
-    free = shutil.disk_usage(settings.DATA_DIR).free
-    return [
-        Part("Database", True, f"It answers ({connection.vendor})."),
-        _background(silence),
-        mail,
-        _seals(at, named),
-        Part(
-            "Disk",
-            free >= LEAST_FREE_BYTES,
-            f"{free / 1e9:.1f} GB free."
-            + ("" if free >= LEAST_FREE_BYTES else " Make room soon: saving will stop."),
-        ),
-    ]
+        words = "It does not answer. Nothing can be saved now. Start the database; see its own log."
+        return [_web(at), Part("Database", False, words), _broker()]
 
 
-def _background(silence: timedelta | None) -> Part:
-    name = "Background work"
-    if silence is None:
+def ready() -> str:
+    """Why this process cannot serve now; empty when it can. It tells nothing of the inside."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+        return "the database waits for manage.py migrate" if _steps_missing() else ""
+    except DatabaseError:
+        return "the database does not answer"
+
+
+def _steps_missing() -> bool:
+    """Asked until the answer is no, and then no more: a process keeps its program."""
+    global _up_to_date
+    if not _up_to_date:
+        executor = MigrationExecutor(connection)
+        steps = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        _up_to_date = not steps
+    return not _up_to_date
+
+
+_up_to_date = False
+
+
+def _web(at: datetime) -> Part:
+    """The page is its own proof."""
+    started = datetime.fromtimestamp(psutil.Process().create_time(), tz=UTC)
+    return Part("Web", True, f"It answers; this process since {_moment(started)}.")
+
+
+def _broker() -> Part:
+    """Whether a worker can be woken. Work that waits is in the database and is not lost."""
+    name, address = "Broker", settings.CELERY_BROKER_URL
+    if address == "filesystem://":
+        folder = Path(str(settings.CELERY_BROKER_TRANSPORT_OPTIONS["data_folder_in"]))
+        if not os.access(folder, os.W_OK):
+            return Part(name, False, "The folder of the queue cannot be written. See its owner.")
+        waiting = sum(1 for each in os.scandir(folder) if not each.name.startswith("."))
+        return Part(name, True, f"The queue of files takes messages; {waiting} are waiting.")
+    try:
+        redis.Redis.from_url(address, socket_connect_timeout=1, socket_timeout=1).ping()
+    except (redis.RedisError, OSError, ValueError):
+        return Part(
+            name,
+            False,
+            "It does not answer. What is saved stays saved; printing, mail and imports wait. "
+            "Start Redis.",
+        )
+    return Part(name, True, "It answers (Redis).")
+
+
+def _timer(at: datetime, last: datetime | None) -> Part:
+    name = "Timer"
+    if last is None:
+        return Part(name, False, "It has never run. Start the timer.")
+    if at - last > LATE:
+        words = f"Silent since {_moment(last)} ({_ago(at - last)}). Start the timer; one is enough."
+        return Part(name, False, words)
+    return Part(name, True, f"It last asked for work {_ago(at - last)} ago.")
+
+
+def _worker(at: datetime, last: datetime | None, timer: datetime | None) -> Part:
+    name = "Worker"
+    if last is None:
         return Part(name, False, "It has never run. Start the worker and the timer.")
-    minutes = int(silence.total_seconds() // 60)
-    if silence > LATE:
-        return Part(name, False, f"It last ran {minutes} minutes ago. Start the worker and timer.")
-    return Part(name, True, f"It last ran {max(0, int(silence.total_seconds()))} seconds ago.")
+    if at - last <= LATE:
+        return Part(name, True, f"It last worked {_ago(at - last)} ago.")
+    words = f"It has not worked since {_moment(last)} ({_ago(at - last)})."
+    if timer is None or at - timer > LATE:
+        return Part(name, False, f"{words} Nobody asks it to: start the timer first.")
+    return Part(name, False, f"{words} The timer runs. Start the worker, and look at the broker.")
+
+
+def _clock(at: datetime) -> Part:
+    """The computer's clock against the database's, and against what was noted before."""
+    name = "Clock"
+    newest = Heartbeat.objects.aggregate(at=Max("at"))["at"]
+    last = Record.objects.filter(depot__chain__head_seq=F("seq")).aggregate(at=Max("received_at"))
+    ahead = max((each for each in (newest, last["at"]) if each is not None), default=at) - at
+    if ahead > TURNED_BACK:
+        return Part(
+            name,
+            False,
+            f"It was turned back: something was noted {_ago(ahead)} from now already. Set the "
+            "clock of this computer right, and let it be set by the network.",
+        )
+    apart = _apart_from_database()
+    if abs(apart) > APART:
+        return Part(
+            name,
+            False,
+            f"It is {abs(apart).total_seconds():.0f} s {'before' if apart > NONE else 'behind'} "
+            "the clock of the database. Let both computers be set by the network.",
+        )
+    told = f"It reads {_moment(at)}"
+    if connection.vendor == "sqlite":
+        return Part(name, True, f"{told}; the database uses the same one.")
+    return Part(name, True, f"{told}, within {APART.total_seconds():.0f} s of the database's.")
+
+
+def _apart_from_database() -> timedelta:
+    """How far our clock is before the database's."""
+    if connection.vendor == "sqlite":
+        return timedelta()
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT clock_timestamp()")
+        told: datetime = cursor.fetchone()[0]
+    return now() - told
+
+
+def _disk() -> Part:
+    """What is free, and for how many days that is at the growth between backups."""
+    free = shutil.disk_usage(settings.DATA_DIR).free
+    well, words = free >= LEAST_FREE_BYTES, f"{free / 1e9:.1f} GB free."
+    days = _days_left(free)
+    if days is not None:
+        words += f" At the growth of late that is {days:,.0f} days." if days < 3650 else (
+            " At the growth of late that is more than ten years."
+        )  # fmt: skip
+        well = well and days >= FEWEST_DAYS
+    if not well:
+        words += " Make room soon, or move DATA_DIR to a larger disk: saving will stop."
+    return Part("Disk", well, words)
+
+
+def _days_left(free: int) -> float | None:
+    """None while no two backups a day apart tell the growth, or where nothing grows."""
+    rows = Chore.objects.filter(kind=Chore.Kind.BACKUP, state=Chore.State.DONE, held__gt=0)
+    last = rows.order_by("-ended_at").values_list("ended_at", "held").first()
+    if last is None:
+        return None
+    before = rows.filter(ended_at__lte=last[0] - timedelta(days=1)).order_by("-ended_at")
+    first = list(before.values_list("ended_at", "held")[:GROWTH_OVER])
+    grown = last[1] - first[-1][1] if first else 0
+    if grown <= 0:
+        return None
+    return float(free / grown * ((last[0] - first[-1][0]) / timedelta(days=1)))
+
+
+def _backup(at: datetime) -> Part:
+    name = "Backup"
+    done, trouble, since = _last(Chore.Kind.BACKUP)
+    if done is None or done.ended_at is None:
+        late = since is not None and at - since > BACKUP_LATE
+        words = "None yet; the timer asks for the first one an hour after it first ran."
+        return Part(name, not late, words + _what_now(trouble, late=late))
+    age = at - done.ended_at
+    words = (
+        f"Last one {_moment(done.ended_at)}, {_ago(age)} ago, {_why(done)}, "
+        f"{done.size / 1e6:.1f} MB."
+    )
+    if done.told:
+        words += f" {done.told}"
+    where = Path(done.file)
+    if not where.exists():
+        words += f" Its file {done.file} is not there any more, which is right if you moved it."
+    elif where.stat().st_dev == Path(settings.DATA_DIR).stat().st_dev:
+        words += (
+            f" It lies in {where.parent}, on the same disk as the data: copy it to another "
+            "computer, or set BACKUP_DIR."
+        )
+    return Part(name, age <= BACKUP_LATE, words + _what_now(trouble, late=age > BACKUP_LATE))
+
+
+# First words of the names in BACKUP_DIR.
+_WHY = {"daily": "as each night", "before-update": "before an update", "by-hand": "made by hand"}
+
+
+def _why(backup: Chore) -> str:
+    """Why it was made, as the name of its file says."""
+    why = Path(backup.file).name.rpartition("-")[0]
+    return _WHY.get(why, "made by hand")
+
+
+def _rehearsal(at: datetime) -> Part:
+    name = "Restore rehearsal"
+    done, trouble, since = _last(Chore.Kind.REHEARSAL)
+    if done is None or done.ended_at is None:
+        late = since is not None and at - since > REHEARSAL_LATE
+        words = "None yet; the timer asks for the first one two hours after it first ran."
+        return Part(name, not late, words + _what_now(trouble, late=late, command="restore"))
+    age = at - done.ended_at
+    late = age > REHEARSAL_LATE
+    words = f"Last one {_moment(done.ended_at)}, {_ago(age)} ago. {done.told}"
+    return Part(name, not late, words + _what_now(trouble, late=late, command="restore"))
+
+
+def _last(
+    kind: Chore.Kind,
+) -> tuple[Chore | None, Chore | None, datetime | None]:
+    """The newest that was done, a newer one that has trouble, and since when they are asked for."""
+    rows = Chore.objects.filter(kind=kind)
+    done = rows.filter(state=Chore.State.DONE).order_by("-ended_at").first()
+    trouble = rows.exclude(why="").order_by("-asked_at").first()
+    if done and trouble and done.asked_at >= trouble.asked_at:
+        trouble = None
+    return done, trouble, rows.order_by("asked_at").values_list("asked_at", flat=True).first()
+
+
+def _what_now(trouble: Chore | None, *, late: bool, command: str = "backup") -> str:
+    words = f" The newest try failed: {trouble.why}" if trouble else ""
+    if late and command == "backup":
+        words += (
+            " That is too long ago. Run manage.py backup now, and see that timer and worker run."
+        )
+    elif late:
+        words += (
+            " That is too long ago. Restore the newest backup into an empty place by hand, as the "
+            "page Restore says, and see that timer and worker run."
+        )
+    return words
+
+
+def _ago(span: timedelta) -> str:
+    """A span in the unit that people would use."""
+    seconds = max(0, int(span.total_seconds()))
+    for most, unit, name in ((120, 1, "seconds"), (7200, 60, "minutes"), (172_800, 3600, "hours")):
+        if seconds < most:
+            return f"{seconds // unit} {name}"
+    return f"{seconds // 86_400} days"
 
 
 def _seals(at: datetime, named: Collection[int] | None) -> Part:

@@ -10,7 +10,7 @@ from plant.drawings.drive_layout import drive_layout
 from plant.drawings.svg import to_svg
 from plant.drawings.tension_band import tension_band
 from plant.drives import grooves
-from plant.drives.doubt import Doubtful
+from plant.drives.doubt import Doubtful, odds_words
 from plant.drives.formula import FormulaLine
 from plant.drives.outcome import (
     DriveGiven,
@@ -20,12 +20,14 @@ from plant.drives.outcome import (
     Reading,
     Seat,
     Setting,
+    TakeUp,
     TensionPart,
     Used,
     Verdict,
     WearPart,
 )
 from plant.drives.sections import Section, section
+from plant.length_words import MM, both_text, length_text, length_unit, spread_text
 from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, TENSION, Measure
 
 # How a figure is known, as it is written everywhere.
@@ -213,12 +215,28 @@ def told(workout: DriveWorkout) -> ToldDrive:
         results=tuple(_results(workout)),
         missing=workout.missing,
         guesses=tuple(each.name for each in inputs if each.known == "guess"),
-        lines=workout.lines,
+        lines=tuple(for_reader(line) for line in workout.lines),
         sums_version=workout.sums_version,
         grooves=_grooves(workout),
         layout=_layout(workout),
         band=_band(workout.tension),
     )
+
+
+def for_reader(line: FormulaLine) -> FormulaLine:
+    """A line of working, whose sum is in millimetres as its source is, with its result in inches
+    beside it for who reads them."""
+    if line.unit != MM or length_unit() == MM:
+        return line
+    doubt = f"{line.doubt} ({spread_text(_printed(line.doubt))})" if line.doubt else ""
+    result = f"{line.result} ({length_text(_printed(line.result), 2)})"
+    return replace(line, result=result, doubt=doubt)
+
+
+def _printed(millimetres: str) -> float:
+    """[m] a printed figure of the working."""
+    number = millimetres.removeprefix("± ").removesuffix(f" {MM}").replace("\u2212", "-")
+    return float(number) / 1e3
 
 
 def belt_words(given: DriveGiven) -> str:
@@ -228,24 +246,13 @@ def belt_words(given: DriveGiven) -> str:
     words = given.section
     if given.length is not None:
         name = given.label("length").removesuffix(" of the belt")
-        words += f", {name} {given.length * 1e3:.0f} mm ({given.length_system})"
+        words += f", {name} {both_text(given.length)} ({given.length_system})"
     return f"{given.belts} × {words}" if given.belts > 1 else words
 
 
-def mm(value: float, places: int = 1) -> str:
-    """A length [m] in millimetres with its unit, a true minus and no minus nought."""
-    text = f"{value * 1e3:.{places}f}"
-    if float(text) == 0:
-        text = text.removeprefix("-")
-    return f"{text.replace('-', '−')} mm"
-
-
-def doubt_mm(figure: Doubtful, places: int = 1) -> str:
-    """Twice the standard uncertainty [m] in millimetres; never shown as nought unless it is."""
-    spread = 2 * figure.u * 1e3
-    while spread > 0 and places < 3 and round(spread, places) == 0:
-        places += 1
-    return f"± {spread:.{places}f} mm"
+def doubt_text(figure: Doubtful, places: int = 1) -> str:
+    """Twice the standard uncertainty [m] with its unit; never shown as nought unless it is."""
+    return f"± {spread_text(2 * figure.u, places)}"
 
 
 def pictures(drive: ToldDrive) -> tuple[Picture, ...]:
@@ -282,12 +289,6 @@ def _once(value: str, doubt: str) -> str:
     return f"{value} {doubt}".strip()
 
 
-def _odds(share: float) -> str:
-    if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if share > 0.995 else f"{share * 100:.0f} %"
-
-
 # --- what the sums start from --------------------------------------------------------------------
 
 
@@ -311,7 +312,7 @@ def _input(used: Used) -> ToldInput:
 
 def _figure(used: Used) -> tuple[str, str]:
     if used.unit == "m":
-        return mm(used.value), doubt_mm(Doubtful(used.value, used.u)) if used.u else ""
+        return length_text(used.value), doubt_text(Doubtful(used.value, used.u)) if used.u else ""
     if used.unit not in _MEASURES:
         return f"{used.value:.3g}", ""
     measure, places = _MEASURES[used.unit]
@@ -356,20 +357,30 @@ def _slot_words(worn: WearPart) -> str:
     if slot is None:
         if worn.extra is None:
             return ""
-        used = _once(mm(worn.extra.value), doubt_mm(worn.extra))
+        used = _once(length_text(worn.extra.value), doubt_text(worn.extra))
         return f"{used} used by the wear; what is left is not known"
-    used = _once(mm(slot.used.value), doubt_mm(slot.used))
+    used = _once(length_text(slot.used.value), doubt_text(slot.used))
+    since = ""
     if slot.since is not None:
-        used += f", {mm(slot.since.value)} of it since the slot was read"
-    left = _once(mm(max(slot.left.value, 0.0)), doubt_mm(slot.left))
+        since = f", {length_text(slot.since.value)} of that since the slot was read"
+    left = _once(length_text(max(slot.left.value, 0.0)), doubt_text(slot.left))
     if slot.used_read is not None:
-        used += f" ({_once(mm(slot.used_read.value), doubt_mm(slot.used_read))} read on the slot)"
-    return f"{used} used by the wear, {left} left" + (": at its end" if slot.ended else "")
+        read = _once(length_text(slot.used_read.value), doubt_text(slot.used_read))
+        used += f" ({read} read on the slot)"
+    return f"{used} used by the wear{since}; {left} left{_slot_end(slot)}"
+
+
+def _slot_end(slot: TakeUp) -> str:
+    if not slot.ended:
+        return ""
+    if slot.travel_from_geometry or slot.since is not None:
+        return f": at its end by these figures, odds {odds_words(slot.odds_ended)}"
+    return ": at its end"
 
 
 def _floor_words(worn: WearPart) -> str:
     seats = (worn.driver, worn.driven)
-    odds = ", ".join(f"{_odds(seat.odds_bottoms)} {seat.name}" for seat in seats)
+    odds = ", ".join(f"{odds_words(seat.odds_bottoms)} {seat.name}" for seat in seats)
     stands = [seat.name for seat in seats if seat.room.value <= 0]
     words = f"stands on it in the {' and the '.join(stands)}" if stands else "does not touch it"
     return f"the belt {words}; odds that it touches: {odds}"
@@ -398,7 +409,7 @@ def _results(workout: DriveWorkout) -> Iterable[ToldResult]:
     if workout.wear is not None:
         yield from _of_wear(workout.wear)
     if workout.geometry is not None:
-        yield from _of_geometry(workout.geometry)
+        yield from _of_geometry(workout.geometry, workout.wear)
     if workout.tension is not None:
         yield from _of_tension(workout.tension)
     if workout.unjudged is not None:
@@ -434,25 +445,29 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
         yield from _of_seat(which, seat)
     if worn.extra is not None:
         note = ""
-        if worn.extra_free is not None and mm(worn.extra_free.value, 2) != mm(worn.extra.value, 2):
+        if worn.extra_free is not None and length_text(worn.extra_free.value, 2) != length_text(
+            worn.extra.value, 2
+        ):
             by_ride = worn.driver.measured or worn.driven.measured
             why = (
                 "by the width alone" if by_ride else "by the flanks alone; the floor holds the belt"
             )
-            note = f"{mm(worn.extra_free.value, 2)} {why}"
+            note = f"{length_text(worn.extra_free.value, 2)} {why}"
         deeper = worn.deeper_extra
-        if deeper is not None and mm(deeper.value, 2) != mm(worn.extra.value, 2):
+        if deeper is not None and length_text(deeper.value, 2) != length_text(worn.extra.value, 2):
             note = "; ".join(
-                part for part in (note, f"{mm(deeper.value, 2)} in the deepest groove") if part
+                part
+                for part in (note, f"{length_text(deeper.value, 2)} in the deepest groove")
+                if part
             )
         yield _length("extra", "take-up that the wear uses", worn.extra, places=2, note=note)
     take_up = worn.take_up
     if take_up is not None:
-        note = f"of {mm(take_up.travel.value)} with a new belt"
+        note = f"of {length_text(take_up.travel.value)} with a new belt"
         if take_up.ended:
             note = "the slot is at its end"
             if take_up.travel_from_geometry:
-                note += f" by the belt's nominal length, odds {_odds(take_up.odds_ended)}"
+                note += f" by the belt's nominal length, odds {odds_words(take_up.odds_ended)}"
         yield _length("left", "take-up left", take_up.left, note=note)
 
 
@@ -461,27 +476,34 @@ def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
     if seat.measured:
         note = "by the ride as measured"
     elif seat.bottoms and seat.drop_free is not None:
-        note = f"held by the floor at {mm(seat.drop.value, 2)}"
+        note = f"held by the floor at {length_text(seat.drop.value, 2)}"
     shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
     yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
-    odds = f"odds on floor {_odds(seat.odds_bottoms)}"
+    odds = f"odds on floor {odds_words(seat.odds_bottoms)}"
     if seat.deeper_room is not None and seat.deeper_depth is not None:
-        odds += f"; {mm(seat.deeper_room.value)} if {mm(seat.deeper_depth)} deep"
+        odds += f"; {length_text(seat.deeper_room.value)} if {length_text(seat.deeper_depth)} deep"
     elif seat.depth_guessed:
         odds += "; the groove depth is a guess"
     yield _length(f"{which}_room", f"room under it, {seat.name}", seat.room, note=odds)
     yield _length(f"{which}_ride", f"top against the rim, {seat.name}", seat.ride)
 
 
-def _of_geometry(shape: Geometry) -> Iterable[ToldResult]:
+def _of_geometry(shape: Geometry, worn: WearPart | None) -> Iterable[ToldResult]:
     if shape.centres_needed is not None:
-        note = f"{mm(shape.centres_new.value)} when new" if shape.centres_new is not None else ""
+        note = ""
+        if shape.centres_new is not None:
+            note = f"{length_text(shape.centres_new.value)} for a new belt, by its nominal length"
+        slot = worn.take_up if worn is not None else None
+        if slot is not None and not slot.travel_from_geometry:
+            # Its own length is told by the slot, and differs from the nominal.
+            when_new = shape.centres_needed.value - slot.used.value
+            note = "; ".join(filter(None, (f"{length_text(when_new)} when it was new", note)))
         yield _length("centres_needed", "centre distance, tight", shape.centres_needed, note=note)
     elif shape.centres_new is not None:
         yield _length("centres_new", "centre distance, new belt", shape.centres_new)
     span = shape.span_now if shape.span_now is not None else shape.span_new
     if span is not None:
-        yield ToldResult("span", "free span", mm(span))
+        yield ToldResult("span", "free span", length_text(span))
     wrap = shape.wrap_driver_now if shape.wrap_driver_now is not None else shape.wrap_driver_new
     if wrap is not None:
         small = wrap if shape.small_is_driver else 2 * pi - wrap
@@ -495,7 +517,7 @@ def _of_tension(part: TensionPart) -> Iterable[ToldResult]:
     setting = part.this_belt or part.new_belt
     of = "" if part.this_belt is not None else ", new belt"
     yield ToldResult("band", f"tension of one belt{of}", _range(setting, "tension"))
-    yield ToldResult("deflection", f"press mid-span by{of}", mm(setting.deflection))
+    yield ToldResult("deflection", f"press mid-span by{of}", length_text(setting.deflection))
     if setting.force_low is not None and setting.force_high is not None:
         yield ToldResult(
             "force",
@@ -539,10 +561,16 @@ def _other_forces(low: float, high: float) -> str:
 def _length(
     key: str, name: str, figure: Doubtful, *, places: int = 1, note: str = ""
 ) -> ToldResult:
-    return ToldResult(key, name, mm(figure.value, places), doubt_mm(figure, places), note)
+    return ToldResult(
+        key, name, length_text(figure.value, places), doubt_text(figure, places), note
+    )
 
 
 # --- what to do ----------------------------------------------------------------------------------
+
+
+# Without these nothing can be judged, and nothing measured on the belt helps.
+_NEEDED = ("driver", "driven", "section", "length")
 
 
 def _to_do(workout: DriveWorkout) -> Iterable[str]:
@@ -554,6 +582,10 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
             yield f"Set it: {_setting_words(tension.new_belt)}. Look again after 4 to 24 hours."
         return
     if verdict == Verdict.AGAIN:
+        lacking = [each.label for each in workout.missing if each.field in _NEEDED]
+        if lacking:
+            yield f"Enter in the drive's data: {', '.join(lacking)}."
+            return
         wanted = [each for each in workout.missing if each.instead or each.field == "width_now"]
         yield "Measure what the reasons name, with a calliper or a depth gauge."
         yield from (f"Also: {each.label}. It settles {each.settles}." for each in wanted[:3])
@@ -565,7 +597,7 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
             if out.value > 0:
                 yield (
                     "Move the motor outwards until the tension is right: about "
-                    f"{_once(mm(out.value), doubt_mm(out))} by the belt's length."
+                    f"{_once(length_text(out.value), doubt_text(out))} by the belt's length."
                 )
         if tension is not None and tension.this_belt is not None:
             yield f"Set it: {_setting_words(tension.this_belt)}."
@@ -582,7 +614,7 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
 
 def _setting_words(setting: Setting) -> str:
     if setting.force_low is not None:
-        return f"{_range(setting, 'force')} at mid-span, pressed {mm(setting.deflection)}"
+        return f"{_range(setting, 'force')} at mid-span, pressed {length_text(setting.deflection)}"
     return f"{_range(setting, 'frequency')} when the span is plucked"
 
 
@@ -630,12 +662,15 @@ def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> Gro
 
 def _groove_words(shown: GrooveShown) -> str:
     stands = (
-        "it stands on the floor" if shown.clearance <= 0 else f"{mm(shown.clearance)} room under it"
+        "it stands on the floor"
+        if shown.clearance <= 0
+        else f"{length_text(shown.clearance)} room under it"
     )
     side = "above" if shown.ride > 0 else "below"
     words = (
-        f"The belt is {mm(shown.width_now)} wide, {mm(shown.belt_top_width_new)} when new. Its top "
-        f"is {mm(abs(shown.ride))} {side} the rim; {stands}."
+        f"The belt is {length_text(shown.width_now)} wide, "
+        f"{length_text(shown.belt_top_width_new)} when new. Its top "
+        f"is {length_text(abs(shown.ride))} {side} the rim; {stands}."
     )
     return f"{words} The groove depth is a guess." if shown.depth_guessed else words
 
@@ -672,15 +707,21 @@ def _layout(workout: DriveWorkout) -> LayoutShown | None:
 
 def _layout_words(shown: LayoutShown) -> str:
     words = [
-        f"{shown.small_name.capitalize()} {mm(shown.small)}, {shown.large_name} {mm(shown.large)}, "
-        f"centres {mm(shown.centres_now)} now."
+        f"{shown.small_name.capitalize()} {length_text(shown.small)}, "
+        f"{shown.large_name} {length_text(shown.large)}, "
+        f"centres {length_text(shown.centres_now)} now."
     ]
     if shown.centres_new is not None:
-        words.append(f"A new belt is tight at {mm(shown.centres_new)}.")
+        words.append(
+            f"A new belt of its nominal length is tight at {length_text(shown.centres_new)}."
+        )
     if shown.centres_needed is not None:
-        words.append(f"This belt is tight at {mm(shown.centres_needed)}.")
+        words.append(f"This belt is tight at {length_text(shown.centres_needed)}.")
     if shown.slot_low is not None and shown.slot_high is not None:
-        words.append(f"The slot reaches from {mm(shown.slot_low)} to {mm(shown.slot_high)}.")
+        words.append(
+            f"The slot reaches from {length_text(shown.slot_low)} "
+            f"to {length_text(shown.slot_high)}."
+        )
     return " ".join(words)
 
 

@@ -13,6 +13,7 @@ from plant.drawings.strokes import (
     HIDDEN,
     LETTER,
     MEDIUM,
+    PAGE,
     PALE,
     SMALL_LETTER,
     Anchor,
@@ -21,13 +22,12 @@ from plant.drawings.strokes import (
     dimension,
     hatch,
     letter,
-    millimetres,
     outline,
     sheet,
     stroke,
 )
+from plant.length_words import length_text
 
-WIDTH = 240.0
 HEIGHT = 176.0
 _SIDE = 47.0  # [pt] for the words on each side
 
@@ -49,7 +49,7 @@ def belt_in_groove(
     ride: float | None = None,
     label: str = "",
     key: bool = True,
-    width: float = WIDTH,
+    width: float = PAGE,
     height: float = HEIGHT,
 ) -> Drawing:
     """Draws the groove cut across, with the belt new (dashed), now (hatched) and on the floor.
@@ -200,8 +200,8 @@ def _draw(
     high = at(0, highest)[1]
     room_between = 2 * (new[1][0] - middle) - 3
     for y, corner, words in (
-        (high + 18.5, new[1], f"{millimetres(top_new)} new"),
-        (high + 6.0, now[1], f"{millimetres(top_now)} now"),
+        (high + 18.5, new[1], f"{length_text(top_new)} new"),
+        (high + 6.0, now[1], f"{length_text(top_now)} now"),
     ):
         across = corner[0] - middle
         for side in (-across, across):
@@ -224,14 +224,14 @@ def _draw(
         drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])]))
     for shape in dimension(start=(post, at(0, rim)[1]), end=(post, at(0, top)[1])):
         drawing.add(shape)
-    said = [millimetres(abs(ride)), "above rim" if ride > 0 else "below rim"]
-    if said[0] == "0.0 mm":
+    said = [length_text(abs(ride)), "above rim" if ride > 0 else "below rim"]
+    if said[0] == length_text(0.0):
         said = ["level with", "the rim"]
     _beside(drawing, said, at=(beside, at(0, (rim + top) / 2)[1]), room=room)
     if touches:
         said = ["no room,", "on floor"]
     else:
-        said = [millimetres(base_now - floor), "room"]
+        said = [length_text(base_now - floor), "room"]
         for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, base_now)[1])):
             drawing.add(shape)
     _beside(drawing, said, at=(beside, at(0, (floor + base_now) / 2)[1]), room=room)
@@ -242,7 +242,7 @@ def _draw(
         drawing.add(stroke([at(x, level), (post - 3, at(0, level)[1])]))
     for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, 0)[1])):
         drawing.add(shape)
-    said = [millimetres(-floor), "deep"]
+    said = [length_text(-floor), "deep"]
     _beside(drawing, said, at=(post - 5, at(0, floor / 2)[1]), room=post - 5, anchor="end")
     if depth_guessed:
         frame_right, frame_low = post - 4, at(0, floor / 2)[1] - 2 * LETTER - 7.5

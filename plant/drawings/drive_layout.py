@@ -14,6 +14,7 @@ from plant.drawings.strokes import (
     INK,
     LETTER,
     MEDIUM,
+    PAGE,
     PALE,
     SMALL_LETTER,
     THIN,
@@ -22,14 +23,13 @@ from plant.drawings.strokes import (
     dimension,
     hatch,
     letter,
-    millimetres,
     outline,
     sheet,
     shortened,
     stroke,
 )
+from plant.length_words import length_text
 
-WIDTH = 240.0
 HEIGHT = 176.0
 _SLOT_ROOM = 50.0
 
@@ -45,7 +45,7 @@ def drive_layout(
     slot_high: float | None = None,
     small_name: str = "small pulley",
     large_name: str = "large pulley",
-    width: float = WIDTH,
+    width: float = PAGE,
     height: float = HEIGHT,
 ) -> Drawing:
     """Draws the two pulleys and the belt to scale, and under them the slot at its own scale.
@@ -105,7 +105,7 @@ def drive_layout(
         y = middle_y + place.lift
         drawing.add(letter(name, at=(place.x, y + place.gap), anchor=place.anchor))
         foot = y - place.gap - 0.75 * LETTER + 1.5
-        drawing.add(letter(millimetres(diameter), at=(place.x, foot), anchor=place.anchor))
+        drawing.add(letter(length_text(diameter), at=(place.x, foot), anchor=place.anchor))
         if place.lift:
             drawing.add(stroke([(place.x, foot - 2), (x, middle_y + radius)]))
 
@@ -115,7 +115,7 @@ def drive_layout(
         drawing.add(stroke([(x, middle_y - radius + 4), (x, level - 3)]))
     for shape in dimension(start=(x_small, level), end=(x_large, level)):
         drawing.add(shape)
-    figure = millimetres(centres_now)
+    figure = length_text(centres_now)
     right, between = width - x_large - 5, x_large - x_small - 24
     for said in (f"{figure} between shafts", figure):
         if width_of(said, size=LETTER) <= right:
@@ -175,7 +175,7 @@ def _name_places(
     for side, out in enumerate((small_out, large_out)):
         x, radius = shafts[side], radii[side]
         name, diameter = names[side]
-        wide = max(width_of(words, size=LETTER) for words in (name, millimetres(diameter)))
+        wide = max(width_of(words, size=LETTER) for words in (name, length_text(diameter)))
         if not out:
             places.append(_Place(x, 0.0, "middle", 7.0))
         elif wide <= rooms[side]:
@@ -245,7 +245,7 @@ def _slot(
     slot = [(ends[0], bottom), (ends[1], bottom), (ends[1], top), (ends[0], top)]
     drawing.add(outline(slot, weight=HEAVY, fill=PALE))
     drawing.add(letter("slot", at=(0, top + 8.5), bold=True))
-    drawing.add(letter(millimetres(high - low), at=(width, top + 8.5), anchor="end", bold=True))
+    drawing.add(letter(length_text(high - low), at=(width, top + 8.5), anchor="end", bold=True))
     if needed is not None and not low <= needed <= high:
         beyond = x_of(high) if needed > high else x_of(low)
         past = sorted((beyond, x_of(needed)))
@@ -255,13 +255,13 @@ def _slot(
         drawing.add(stroke([gap[3], gap[2]], weight=THIN, dash=DOTTED))
     # Now stands above the slot, new and needed below it, so that words do not meet.
     _pointer(drawing, x=x_of(now), tip=top, way=1, filled=True)
-    _row(drawing, [(x_of(now), f"now {millimetres(now)}")], y=top + 8.5, width=width)
+    _row(drawing, [(x_of(now), f"now {length_text(now)}")], y=top + 8.5, width=width)
     below = [(value, name) for value, name in ((new, "new"), (needed, "needed")) if value]
     for value, name in below:
         _pointer(drawing, x=x_of(value), tip=bottom, way=-1, barred=name == "needed")
     _row(
         drawing,
-        [(x_of(value), f"{name} {millimetres(value)}") for value, name in below],
+        [(x_of(value), f"{name} {length_text(value)}") for value, name in below],
         y=bottom - 14.5,
         width=width,
     )

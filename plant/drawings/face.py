@@ -31,6 +31,7 @@ class Face(TTFont):
         super().__init__(name, filename, shapable=False)
         self.state: WeakKeyDictionary[Any, Any] = WeakKeyDictionary()
         self._codes = _codes(self.face.charToGlyph)
+        self._assigned = {ord(letter): code for letter, code in self._codes.items()} | {0: 0}
         self._first = [0] * (max(self._codes.values()) + 1)
         for letter, code in self._codes.items():
             self._first[code] = ord(letter)
@@ -56,13 +57,15 @@ class Face(TTFont):
             name = self.getSubsetInternalName(number, doc)[1:]
             base = b"".join((SUBSETN(number), b"+", self.face.name, self.face.subfontNameX))
             base_name = base.decode("pdfdoc")
-            widths, letters, unicode_map = self._made(tuple(subset), base_name)
-            font: Any = pdfdoc.PDFTrueTypeFont()
-            font.Name, font.BaseFont = name, base_name
-            font.FirstChar, font.LastChar = 0, len(subset) - 1
-            font.Widths = widths
-            font.ToUnicode = doc.Reference(_packed(unicode_map), f"toUnicodeCMap:{base_name}")
-            font.FontDescriptor = self._descriptor(doc, base_name, letters)
+            widths, described, letters, unicode_map = self._made(tuple(subset), base_name)
+            in_unicode = doc.Reference(_Ready(unicode_map), f"toUnicodeCMap:{base_name}")
+            file = doc.Reference(_Ready(letters), f"fontFile:{self.face.filename}({base_name})")
+            descriptor = doc.Reference(
+                _Ready(described, file, b" >>"), f"fontDescriptor:{base_name}"
+            )
+            about = f"<< /Type /Font /Subtype /TrueType /BaseFont /{base_name} /Name /{name} "
+            about += f"/FirstChar 0 /LastChar {len(subset) - 1} /Widths {widths} /FontDescriptor "
+            font = _Ready(about.encode(), descriptor, b" /ToUnicode ", in_unicode, b" >>")
             doc.Reference(font, name)
             doc.idToObject["BasicFonts"].dict[name] = font
         del self.state[doc]
@@ -72,8 +75,7 @@ class Face(TTFont):
         if state is None:
             state = TTFont.State(False, self)
             self.state[doc] = state
-            state.assignments = {ord(letter): code for letter, code in self._codes.items()}
-            state.assignments[0] = 0
+            state.assignments = self._assigned.copy()
             state.subsets = [list(self._first)]
             state.nextCode = 0x100
         return state
@@ -84,43 +86,47 @@ class Face(TTFont):
         except KeyError:
             return None
 
-    def _make(
-        self, subset: tuple[int, ...], base_name: str
-    ) -> tuple[bytes, tuple[bytes, int], tuple[bytes, int]]:
-        """Widths, letters and Unicode map of a part; both streams packed, with their length."""
-        width_of: Callable[[int], float] = self.face.getCharWidth
-        letters = self.face.makeSubset(list(subset))
+    def _make(self, subset: tuple[int, ...], base_name: str) -> tuple[str, bytes, bytes, bytes]:
+        """Of a part its widths, what describes it up to its file, its letters and Unicode map."""
+        face: Any = self.face
+        width_of: Callable[[int], float] = face.getCharWidth
+        letters = face.makeSubset(list(subset))
         unicode_map = makeToUnicodeCMap(base_name, list(subset)).encode("latin-1")
+        nonsymbolic, symbolic = 1 << 5, 1 << 2
+        about = {
+            "FontName": f"/{base_name}",
+            # As the base writes it: codes of our own, so the face counts as symbolic (PDF 32000-1,
+            # table 123).
+            "Flags": (face.flags & ~nonsymbolic) | symbolic,
+            "FontBBox": f"[{' '.join(f'{each:.6g}' for each in face.bbox)}]",
+            "ItalicAngle": f"{face.italicAngle:.6g}",
+            "Ascent": f"{face.ascent:.6g}",
+            "Descent": f"{face.descent:.6g}",
+            "CapHeight": f"{face.capHeight:.6g}",
+            "StemV": f"{face.stemV:.6g}",
+            "MissingWidth": f"{face.defaultWidth:.6g}",
+        }
+        said = " ".join(f"/{key} {value}" for key, value in about.items())
         return (
-            f"[{' '.join(f'{width_of(letter):.6g}' for letter in subset)}]".encode(),
-            (compress(letters), len(letters)),
-            (compress(unicode_map), 0),
+            f"[{' '.join(f'{width_of(letter):.6g}' for letter in subset)}]",
+            f"<< /Type /FontDescriptor {said} /FontFile2 ".encode(),
+            _packed(letters, f" /Length1 {len(letters)}"),
+            _packed(unicode_map),
         )
 
-    def _descriptor(self, doc: Any, base_name: str, letters: tuple[bytes, int]) -> Any:
-        face = self.face
-        nonsymbolic, symbolic = 1 << 5, 1 << 2
-        # As the base writes it: codes of our own, so the face counts as symbolic (PDF 32000-1,
-        # table 123).
-        return doc.Reference(
-            pdfdoc.PDFDictionary(
-                {
-                    "Type": "/FontDescriptor",
-                    "Ascent": face.ascent,
-                    "CapHeight": face.capHeight,
-                    "Descent": face.descent,
-                    "Flags": (face.flags & ~nonsymbolic) | symbolic,
-                    "FontBBox": pdfdoc.PDFArray(face.bbox),
-                    "FontName": pdfdoc.PDFName(base_name),
-                    "ItalicAngle": face.italicAngle,
-                    "StemV": face.stemV,
-                    "FontFile2": doc.Reference(
-                        _packed(letters), f"fontFile:{face.filename}({base_name})"
-                    ),
-                    "MissingWidth": face.defaultWidth,
-                }
-            ),
-            f"fontDescriptor:{base_name}",
+
+class _Ready(pdfdoc.PDFObject):
+    """An object of a document that is written already, but for its references to others."""
+
+    __RefOnly__ = 1  # never written inside another
+
+    def __init__(self, *parts: Any) -> None:
+        self._parts = parts
+
+    def format(self, doc: Any) -> bytes:
+        """Its bytes in the document, by the name under which the library asks for them."""
+        return b"".join(
+            part if isinstance(part, bytes) else part.format(doc) for part in self._parts
         )
 
 
@@ -135,9 +141,7 @@ def _codes(held: Any) -> dict[str, int]:
     return {"\u00a0": codes.pop("\u00a0"), **codes}
 
 
-def _packed(stream: tuple[bytes, int]) -> Any:
-    content, length = stream
-    about: dict[str, Any] = {"Filter": pdfdoc.PDFArray([pdfdoc.PDFName("FlateDecode")])}
-    if length:
-        about["Length1"] = length
-    return pdfdoc.PDFStream(pdfdoc.PDFDictionary(about), content)
+def _packed(stream: bytes, about: str = "") -> bytes:
+    content = compress(stream)
+    head = f"<< /Filter [ /FlateDecode ] /Length {len(content)}{about} >>\nstream\n"
+    return head.encode() + content + b"\nendstream\n"

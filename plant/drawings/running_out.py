@@ -8,11 +8,12 @@ from reportlab.graphics.shapes import Drawing, Polygon
 
 from plant.drawings.strokes import (
     HEAVY,
-    HIDDEN,
     INK,
     MEDIUM,
+    PAGE,
     SMALL_LETTER,
     THIN,
+    Said,
     arrow_head,
     hatch,
     letter,
@@ -22,7 +23,6 @@ from plant.drawings.strokes import (
     stroke,
 )
 
-WIDTH = 360.0
 ROW = 26.0
 HEAD = 16.0
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -40,7 +40,7 @@ class Belt:
 
 
 def running_out(
-    belts: Sequence[Belt], *, today: date, days: int = 182, width: float = WIDTH
+    belts: Sequence[Belt], *, today: date, days: int = 182, width: float = PAGE
 ) -> Drawing:
     """Draws a row for each belt: hatched from early to late, a heavy stroke at the likely day.
 
@@ -72,7 +72,10 @@ def running_out(
     drawing.add(stroke([(left, top + 5), (left, 0)], weight=HEAVY))
     for first in _months(today, last):
         x = x_of(first)
-        drawing.add(stroke([(x, top), (x, 2)], weight=THIN, dash=HIDDEN))
+        # Beside the bars alone, so that no word is struck through.
+        for number in range(len(belts)):
+            base = top - (number + 1) * ROW + 4
+            drawing.add(stroke([(x, base + 10), (x, base - 3)], weight=THIN))
         if right - x > 20:
             drawing.add(letter(MONTHS[first.month - 1], at=(x + 2, top + 4), size=SMALL_LETTER))
     for number, belt in enumerate(belts):
@@ -96,8 +99,7 @@ def _bar(
     end = right if belt.late is None else x_of(belt.late)
     if end - start >= 1:
         box = [(start, base), (end, base), (end, base + 7), (start, base + 7)]
-        drawing.add(hatch(box, gap=3.4))
-        drawing.add(outline(box, weight=THIN))
+        drawing.add(Said(_days(belt), hatch(box, gap=3.4), outline(box, weight=THIN)))
     if belt.late is None or belt.late > last:
         drawing.add(arrow_head(tip=(right + 5, base + 3.5), towards=(1, 0)))
     if belt.likely <= last:
@@ -112,6 +114,16 @@ def _bar(
                 fillColor=INK, strokeColor=None, strokeWidth=0,
             )
         )  # fmt: skip
+
+
+def _days(belt: Belt) -> str:
+    late = f", latest {_day(belt.late)}" if belt.late is not None else ""
+    ends = f"early {_day(belt.early)}, likely {_day(belt.likely)}{late}"
+    return f"order by {_day(belt.order_by)}; {ends}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def _months(first: date, last: date) -> list[date]:

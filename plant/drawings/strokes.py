@@ -23,9 +23,25 @@ THIN = 0.5
 HIDDEN = (3.0, 1.8)
 DOTTED = (0.9, 1.7)
 CHAIN = (7.0, 1.6, 1.4, 1.6)
+# How wide a picture of a page is drawn: on a phone of 360 px the smallest letter is then 11 px.
+PAGE = 200.0
 LETTER = 7.4
 SMALL_LETTER = 6.8
 ARROW = 4.2
+
+
+class Said(Group):
+    """Shapes with a figure in words, which a page shows where the pointer rests on them.
+
+    Paper shows the shapes alone; the words stand beside the picture too, for who has no pointer.
+    """
+
+    words: str
+
+    def __init__(self, words: str, *shapes: Shape) -> None:
+        super().__init__(*shapes)
+        # Past the list of known attributes that reportlab holds a shape to.
+        self.__dict__["words"] = words
 
 
 def sheet(*, width: float, height: float) -> Drawing:
@@ -211,11 +227,3 @@ def dimension(*, start: Point, end: Point) -> list[Shape]:
         arrow_head(tip=start, towards=(ux, uy)),
         arrow_head(tip=end, towards=(-ux, -uy)),
     ]
-
-
-def millimetres(length: float, *, places: int = 1) -> str:
-    """A length [m] as text in mm, with a true minus sign and no minus nought."""
-    figure = f"{length * 1000:.{places}f}"
-    if float(figure) == 0:
-        figure = figure.lstrip("-")
-    return figure.replace("-", "−") + " mm"

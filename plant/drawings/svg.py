@@ -21,6 +21,7 @@ from reportlab.graphics.shapes import (
 from reportlab.lib.colors import Color
 
 from plant.drawings.lettering import MONO, MONO_BOLD, SANS_BOLD, SANS_BOLD_ITALIC
+from plant.drawings.strokes import Said
 
 
 def to_svg(drawing: Drawing, *, title: str, description: str) -> str:
@@ -61,6 +62,11 @@ def _written(group: Drawing | Group) -> Iterator[str]:
 
 def _shape(shape: Shape) -> Iterator[str]:
     if isinstance(shape, Group):
+        if isinstance(shape, Said):
+            yield f"<g><title>{escape(shape.words, quote=False)}</title>"
+            yield from _written(shape)
+            yield "</g>"
+            return
         a, b, c, d, e, f = shape.transform
         if (a, b, c, d, e, f) == (1, 0, 0, 1, 0, 0):
             yield from _written(shape)

@@ -10,6 +10,7 @@ from plant.drawings.strokes import (
     INK,
     LETTER,
     MEDIUM,
+    PAGE,
     SMALL_LETTER,
     hatch,
     letter,
@@ -18,7 +19,6 @@ from plant.drawings.strokes import (
     stroke,
 )
 
-WIDTH = 240.0
 HEIGHT = 50.0
 
 
@@ -28,7 +28,7 @@ def tension_band(
     high: float,
     reading: float | None = None,
     reading_doubt: float = 0.0,
-    width: float = WIDTH,
+    width: float = PAGE,
     height: float = HEIGHT,
 ) -> Drawing:
     """Draws a scale of force with the band hatched and the reading as a pointer.
@@ -55,7 +55,7 @@ def tension_band(
     far = max(high, (reading or 0.0) + reading_doubt)
     step = round_step(far * 1.12 / 5)
     end = ceil(far * 1.06 / step) * step
-    left, right = 6.0, width - 14.0
+    left, right = 6.0, width - 17.0
     base = 15.0
 
     def x_of(force: float) -> float:
@@ -82,7 +82,7 @@ def tension_band(
                 size=SMALL_LETTER,
             )
         )
-    drawing.add(letter("N", at=(right + 6, base - 10.5), size=SMALL_LETTER, bold=True))
+    drawing.add(letter("N", at=(right + 9, base - 10.5), size=SMALL_LETTER, bold=True))
 
     words = f"{_newtons(low)} to {_newtons(high)} N"
     place = _kept(x_of((low + high) / 2), words, width)

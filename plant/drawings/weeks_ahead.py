@@ -9,8 +9,10 @@ from plant.drawings.strokes import (
     HEAVY,
     HIDDEN,
     MEDIUM,
+    PAGE,
     SMALL_LETTER,
     THIN,
+    Said,
     hatch,
     letter,
     outline,
@@ -18,7 +20,6 @@ from plant.drawings.strokes import (
     stroke,
 )
 
-WIDTH = 420.0
 HEIGHT = 130.0
 
 
@@ -31,7 +32,7 @@ class Bar:
     available_h: float | None = None
 
 
-def weeks_ahead(bars: Sequence[Bar], *, width: float = WIDTH, height: float = HEIGHT) -> Drawing:
+def weeks_ahead(bars: Sequence[Bar], *, width: float = PAGE, height: float = HEIGHT) -> Drawing:
     """Draws a bar a week, with a heavy line across each at the hours that there are.
 
     What goes above the line is hatched the other way and its figure is bold, so that it is seen
@@ -60,8 +61,14 @@ def weeks_ahead(bars: Sequence[Bar], *, width: float = WIDTH, height: float = HE
         if bar.needed_h > 0:
             high = y_of(bar.needed_h)
             box = [(left, base), (right, base), (right, high), (left, high)]
-            drawing.add(hatch(box, gap=2.4 if over else 4.2))
-            drawing.add(outline(box, weight=HEAVY if over else MEDIUM))
+            there = "" if bar.available_h is None else f" of {bar.available_h:.1f} h there are"
+            drawing.add(
+                Said(
+                    f"{bar.label}: {bar.needed_h:.1f} h needed{there}",
+                    hatch(box, gap=2.4 if over else 4.2),
+                    outline(box, weight=HEAVY if over else MEDIUM),
+                )
+            )
         if bar.available_h is not None:
             y = y_of(bar.available_h)
             ends = [(number * step + 2, y), ((number + 1) * step - 2, y)]

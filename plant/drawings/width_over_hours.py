@@ -13,16 +13,18 @@ from plant.drawings.strokes import (
     HIDDEN,
     INK,
     MEDIUM,
+    PAGE,
     SMALL_LETTER,
     THIN,
+    Said,
     letter,
     outline,
     sheet,
     stroke,
 )
 from plant.drawings.tension_band import round_step
+from plant.length_words import length_text, length_unit, number_text, scaled, spread_text
 
-WIDTH = 240.0
 HEIGHT = 150.0
 _STEPS = 24  # pieces of the band of doubt, which bends
 
@@ -50,7 +52,7 @@ def width_over_hours(
     limits: Sequence[WidthLimit] = (),
     line: Callable[[float], tuple[float, float]] | None = None,
     now: float | None = None,
-    width: float = WIDTH,
+    width: float = PAGE,
     height: float = HEIGHT,
 ) -> Drawing:
     """Draws each reading with its whisker, the line with its band of doubt, and the limits.
@@ -81,15 +83,18 @@ def width_over_hours(
     hours = _scale(first, max(far, first + 1.0))
     tops = [read.width + read.doubt for read in reads]
     lows = [read.width - read.doubt for read in reads] + [limit.width for limit in limits]
-    widths = _scale(min(lows) * 1e3, max(tops) * 1e3)
+    widths = _scale(scaled(min(lows)), scaled(max(tops)))
     left, right, base, top = 30.0, width - 10.0, 24.0, height - 14.0
 
     def x_of(at: float) -> float:
         return left + (at - hours[0]) / (hours[1] - hours[0]) * (right - left)
 
-    def y_of(metres: float) -> float:
-        at = base + (metres * 1e3 - widths[0]) / (widths[1] - widths[0]) * (top - base)
+    def on_scale(value: float) -> float:
+        at = base + (value - widths[0]) / (widths[1] - widths[0]) * (top - base)
         return min(max(at, base), top)
+
+    def y_of(metres: float) -> float:
+        return on_scale(scaled(metres))
 
     if line is not None:
         ends = max(min(read.hours for read in reads), hours[0]), hours[1]
@@ -98,7 +103,7 @@ def width_over_hours(
     for limit in sorted(limits, key=lambda each: -each.width):
         y = y_of(limit.width)
         drawing.add(stroke([(left, y), (right, y)], weight=MEDIUM, dash=HIDDEN))
-        said = f"{limit.name} {limit.width * 1e3:.1f} mm"
+        said = f"{limit.name} {length_text(limit.width)}"
         row = y + 2.2
         if placed and placed[-1] - row < SMALL_LETTER + 2:
             row = placed[-1] - SMALL_LETTER - 2
@@ -115,10 +120,10 @@ def width_over_hours(
         drawing.add(stroke([(x, base), (x, base - 3)], weight=MEDIUM))
         _kept(drawing, f"{value:,.0f}", x=x, y=base - 11, width=width)
     for value in _ticks(*widths):
-        y = y_of(value / 1e3)
+        y = on_scale(value)
         drawing.add(stroke([(left, y), (left - 3, y)], weight=MEDIUM))
         drawing.add(letter(f"{value:g}", at=(left - 5, y - 2.4), anchor="end", size=SMALL_LETTER))
-    drawing.add(letter("mm", at=(0, top + 4), size=SMALL_LETTER, bold=True))
+    drawing.add(letter(length_unit(), at=(0, top + 4), size=SMALL_LETTER, bold=True))
     drawing.add(letter("running hours", at=(left, 2), size=SMALL_LETTER, bold=True))
     return drawing
 
@@ -147,11 +152,16 @@ def _reading(
     drawing: Drawing, x: float, y: float, read: WidthRead, *, y_of: Callable[[float], float]
 ) -> None:
     ends = (y_of(read.width - read.doubt), y_of(read.width + read.doubt))
-    drawing.add(stroke([(x, ends[0]), (x, ends[1])], weight=MEDIUM))
-    for end in ends:
-        drawing.add(stroke([(x - 2.4, end), (x + 2.4, end)], weight=MEDIUM))
     diamond = [(x, y + 2.6), (x + 2.6, y), (x, y - 2.6), (x - 2.6, y)]
-    drawing.add(outline(diamond, weight=MEDIUM, fill=INK))
+    words = f"{number_text(read.width)} ± {spread_text(read.doubt)} at {read.hours:,.1f} h"
+    drawing.add(
+        Said(
+            words,
+            stroke([(x, ends[0]), (x, ends[1])], weight=MEDIUM),
+            *(stroke([(x - 2.4, end), (x + 2.4, end)], weight=MEDIUM) for end in ends),
+            outline(diamond, weight=MEDIUM, fill=INK),
+        )
+    )
 
 
 def _meets(

@@ -281,3 +281,23 @@ def agree(first: Doubtful, second: Doubtful, *, times: float = 2.0) -> bool:
     if not isfinite(times) or times <= 0:
         raise OutOfRange(f"times is {times:g}; accepted: more than 0")
     return abs(first.value - second.value) <= times * hypot(first.u, second.u)
+
+
+def odds_words(share: float) -> str:
+    """A probability as a percentage; what is nearly sure is never called sure.
+
+    Args:
+        share: [-] the probability, 0 to 1.
+
+    Returns:
+        The words, "under 1 %" and "over 99 %" at the ends.
+
+    Raises:
+        Nothing.
+
+    Source:
+        Ours: below 1 in 100 the odds rest on tails that nobody has measured.
+    """
+    if share < 0.01:
+        return "under 1 %"
+    return "over 99 %" if share > 0.99 else f"{share * 100:.0f} %"

@@ -2,6 +2,8 @@
 
 from math import isfinite
 
+from plant.length_words import bound_text, length_unit, short_text
+
 
 class DriveError(ValueError):
     """The drive cannot be worked out from these figures."""
@@ -39,6 +41,24 @@ class TooFewReadings(DriveError):
     """The readings are too few, or too close together for their error, to draw a line through."""
 
 
+def mm(value: float) -> str:
+    """A length as people on the tools say it, for the words of a refusal.
+
+    Args:
+        value: [m] the length.
+
+    Returns:
+        The length to a tenth of a millimetre, or in the unit of who reads it, with its unit.
+
+    Raises:
+        Nothing.
+
+    Source:
+        SI prefixes (BIPM, The International System of Units, 9th ed., table 7).
+    """
+    return short_text(value)
+
+
 def finite(name: str, value: float, *, low: float, high: float, unit: str) -> float:
     """Returns the value when it is a number inside [low, high].
 
@@ -58,5 +78,10 @@ def finite(name: str, value: float, *, low: float, high: float, unit: str) -> fl
         Guard of this package; the ranges are named where it is called.
     """
     if not isfinite(value) or not low <= value <= high:
-        raise OutOfRange(f"{name} is {value:g} {unit}; accepted: {low:g} to {high:g} {unit}")
+        if unit == "m":
+            told = f"{bound_text(value)} {length_unit()}"
+            ends = f"{bound_text(low)} to {bound_text(high)} {length_unit()}"
+        else:
+            told, ends = f"{value:g} {unit}", f"{low:g} to {high:g} {unit}"
+        raise OutOfRange(f"{name} is {told}; accepted: {ends}")
     return value

@@ -10,11 +10,13 @@ from plant.drives.errors import (
     OutOfRange,
     PulleysOverlap,
     finite,
+    mm,
 )
 from plant.drives.facts import Trust
 from plant.drives.grooves import ISO, groove, systems
 from plant.drives.lengths import INCH, Stocked, System
 from plant.drives.sections import SECTIONS, Family, Section, section
+from plant.length_words import length_text, short_text
 
 _RMA = "ANSI/RMA IP-20, installation and take-up allowances"
 _ISO = "ISO 155:1998 and GB/T 13575.1 (the 2019 edition was not read)"
@@ -170,10 +172,13 @@ def what_fits(
         raise NotSourced(f"{belt.code} is no V-belt; it does not run in V grooves")
     if not closest < farthest:
         raise OutOfRange(
-            f"the slot ends at {farthest:g} m, not beyond its start at {closest:g} m; "
-            f"accepted: more than {closest:g} m"
+            f"the slot ends at {mm(farthest)}, not beyond its start at {mm(closest)}; "
+            f"accepted: more than {mm(closest)}"
         )
-    low = geometry.open_length(small=small, large=large, centres=closest)
+    try:
+        low = geometry.open_length(small=small, large=large, centres=closest)
+    except PulleysOverlap as touch:
+        raise PulleysOverlap(f"with the motor fully in, {touch}") from touch
     high = geometry.open_length(small=small, large=large, centres=farthest)
     listed = lengths.stocked(code, system=system)
     slot = (closest, farthest)
@@ -290,17 +295,17 @@ def cautions(code: str, *, small: float, pulley: str | None = None) -> tuple[str
     least = belt.min_diameter
     if least is not None and small < least.value - 1e-9:
         said = (
-            f"The small pulley is {small * 1e3:.0f} mm; the smallest usual one for {belt.code} is "
-            f"{least.value * 1e3:.0f} mm ({least.source}, {least.trust})."
+            f"The small pulley is {length_text(small, 0)}; the smallest usual one for {belt.code} "
+            f"is {length_text(least.value, 0)} ({least.source}, {least.trust})."
         )
         others = [fact for fact in belt.other_min_diameters if fact.value <= small + 1e-9]
         if others:
-            said += f" {others[0].source} allows {others[0].value * 1e3:.0f} mm."
+            said += f" {others[0].source} allows {length_text(others[0].value, 0)}."
         cogged = _cogged_of(belt)
         if cogged is not None and cogged.min_diameter is not None:
             enough = small >= cogged.min_diameter.value - 1e-9
             said += (
-                f" A cogged {cogged.code} bends round {cogged.min_diameter.value * 1e3:.0f} mm"
+                f" A cogged {cogged.code} bends round {length_text(cogged.min_diameter.value, 0)}"
                 f"{'; use it here.' if enough else ', which is still too large.'}"
             )
         found.append(said)
@@ -354,8 +359,8 @@ def rims_touch(
     if centres > touching:
         return ()
     return (
-        f"{where} the pulley rims would touch: they stand at least {above * 1e3:g} mm above the "
-        f"datum line, so {touching * 1e3:.1f} mm between centres is the closest. Most often a "
+        f"{where} the pulley rims would touch: they stand at least {length_text(above, 2)} above "
+        f"the datum line, so {length_text(touching)} between centres is the closest. Most often a "
         "diameter across the rim was given as datum diameter: measure the diameters again.",
     )
 
@@ -434,12 +439,12 @@ def _tolerance_range(item: Stocked, *, small: float, large: float) -> tuple[floa
 
 
 def _fit_words(item: Stocked, centres: float, inward: float, outward: float, verdict: str) -> str:
-    said = f"{item.mark} ({item.system}) is taut at {centres * 1e3:.1f} mm between centres"
+    said = f"{item.mark} ({item.system}) is taut at {length_text(centres)} between centres"
     if inward < 0:
-        return f"{said}, {-inward * 1e3:.1f} mm short of the slot: it does not go on."
+        return f"{said}, {length_text(-inward)} short of the slot: it does not go on."
     if outward < 0:
-        return f"{said}, {-outward * 1e3:.1f} mm past the end of the slot: it cannot be tightened."
-    rooms = f"{inward * 1e3:.1f} mm to slacken for fitting, {outward * 1e3:.1f} mm to take up"
+        return f"{said}, {length_text(-outward)} past the end of the slot: it cannot be tightened."
+    rooms = f"{length_text(inward)} to slacken for fitting, {length_text(outward)} to take up"
     ends = {
         "fits": "enough by every source held",
         "depends on the source": "enough by some sources, not by others",
@@ -486,8 +491,9 @@ def _mate(made_for: Section, other: Section) -> Mate:
     if pair[0] in plain and pair[1] in narrow:
         text = (
             f"{code} has the same datum width but is taller: it needs a groove "
-            f"{_depth(code):g} mm deep below the datum line, a groove made for {made_for.groove} "
-            f"need only be {_depth(made_for.groove):g} mm. Measure the groove first."
+            f"{short_text(_depth(code))} deep below the datum line, a groove made for "
+            f"{made_for.groove} need only be {short_text(_depth(made_for.groove))}. Measure the "
+            "groove first."
         )
         return Mate(code, False, text)
     if pair[0] in narrow and pair[1] in plain:
@@ -497,7 +503,7 @@ def _mate(made_for: Section, other: Section) -> Mate:
 
 
 def _depth(code: str) -> float:
-    return groove(code, diameter=0.2).depth_below_datum.value * 1e3
+    return groove(code, diameter=0.2).depth_below_datum.value
 
 
 def _wrong(belt: Section, cut: Section) -> str:

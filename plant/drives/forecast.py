@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from plant.drives.errors import OutOfRange, TooFewReadings, finite
 from plant.drives.facts import Fact, Trust
+from plant.length_words import length_text
 
 FEWEST_READINGS = 3
 SPAN_IN_ERRORS = Fact(3.0, "loss that the readings must show, in their own error", Trust.PRACTICE)
@@ -155,9 +156,9 @@ def _refuse_thin(line: WearLine, taken: Sequence[WidthReading]) -> None:
     if SPAN_IN_ERRORS.value * error <= FLAT_ENOUGH.value * line.intercept:
         return
     raise TooFewReadings(
-        f"the readings show {change * 1e3:.2f} mm of change in {over:.0f} h and their own error "
-        f"is {error * 1e3:.2f} mm; {SPAN_IN_ERRORS.value:g} times the error is needed for a date: "
-        f"{_again(taken, line)}"
+        f"the readings show {length_text(change, 2)} of change in {over:.0f} h and their own "
+        f"error is {length_text(error, 2)}; {SPAN_IN_ERRORS.value:g} times the error is needed "
+        f"for a date: {_again(taken, line)}"
     )
 
 

@@ -7,7 +7,7 @@ all the lines of an open belt outwards by b adds 2 pi b to the length on both si
 
 from math import acos, asin, isfinite, pi, sqrt
 
-from plant.drives.errors import BeltTooShort, OutOfRange, PulleysOverlap, finite
+from plant.drives.errors import BeltTooShort, OutOfRange, PulleysOverlap, finite, mm
 
 SMALLEST_DIAMETER, LARGEST_DIAMETER = 0.001, 20.0  # [m]
 SHORTEST, LONGEST = 0.001, 200.0  # [m]
@@ -91,14 +91,14 @@ def open_centres(*, small: float, large: float, length: float) -> float:
     touching = (small + large) / 2
     if length <= pi * max(small, large):
         raise BeltTooShort(
-            f"a belt {length:g} m long does not reach round a pulley of "
-            f"{max(small, large):g} m; accepted: more than {_open(small, large, touching):g} m"
+            f"a belt {mm(length)} long does not reach round a pulley of "
+            f"{mm(max(small, large))}; accepted: more than {mm(_open(small, large, touching))}"
         )
     shortest = _open(small, large, touching)
     if length <= shortest:
         raise PulleysOverlap(
-            f"a belt {length:g} m long brings the pulleys into each other; "
-            f"accepted: more than {shortest:g} m"
+            f"a belt {mm(length)} long brings the pulleys into each other; "
+            f"accepted: more than {mm(shortest)}"
         )
     centres = _closed_form(length - pi * touching, large - small)
     difference = large - small
@@ -134,8 +134,8 @@ def open_centres_series(*, small: float, large: float, length: float) -> float:
     finite("belt length", length, low=SHORTEST, high=LONGEST, unit="m")
     if length <= pi * max(small, large):
         raise BeltTooShort(
-            f"a belt {length:g} m long does not reach round a pulley of "
-            f"{max(small, large):g} m; accepted: more than {pi * max(small, large):g} m"
+            f"a belt {mm(length)} long does not reach round a pulley of "
+            f"{mm(max(small, large))}; accepted: more than {mm(pi * max(small, large))}"
         )
     return _closed_form(length - pi * (small + large) / 2, large - small)
 
@@ -187,8 +187,8 @@ def crossed_centres(*, small: float, large: float, length: float) -> float:
     total = small + large
     if length <= pi * total:
         raise BeltTooShort(
-            f"a crossed belt {length:g} m long does not reach round pulleys of {small:g} and "
-            f"{large:g} m; accepted: more than {pi * total:g} m"
+            f"a crossed belt {mm(length)} long does not reach round pulleys of {mm(small)} and "
+            f"{mm(large)}; accepted: more than {mm(pi * total)}"
         )
     touching = total / 2
     centres = _closed_form(length - pi * touching, total)
@@ -382,13 +382,13 @@ def _check(*, small: float, large: float, centres: float) -> None:
     _check_diameters(small=small, large=large)
     if not isfinite(centres) or centres > LONGEST:
         raise OutOfRange(
-            f"centre distance is {centres:g} m; accepted: more than {(small + large) / 2:g} "
-            f"and up to {LONGEST:g} m"
+            f"centre distance is {mm(centres)}; accepted: more than {mm((small + large) / 2)} "
+            f"and up to {mm(LONGEST)}"
         )
     if centres <= (small + large) / 2:
         raise PulleysOverlap(
-            f"pulleys of {small:g} and {large:g} m touch at centres of {centres:g} m; "
-            f"accepted: more than {(small + large) / 2:g} m"
+            f"pulleys of {mm(small)} and {mm(large)} touch at centres of {mm(centres)}; "
+            f"accepted: more than {mm((small + large) / 2)}"
         )
 
 

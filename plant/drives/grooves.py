@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import radians, tan
 
-from plant.drives.errors import NotSourced, OutOfRange, finite
+from plant.drives.errors import NotSourced, OutOfRange, finite, mm
 from plant.drives.facts import Fact, Trust
 from plant.drives.sections import Family, Section, section
 
@@ -229,8 +229,8 @@ def datum_diameter(code: str, *, outside: float, system: str = ISO) -> float:
     above = groove(code, diameter=outside, system=system).above_datum.value
     if outside <= 2 * above + SMALLEST:
         raise OutOfRange(
-            f"a rim of {outside:g} m leaves no pulley under a groove {above:g} m above the datum "
-            f"line; accepted: more than {2 * above + SMALLEST:g} m"
+            f"a rim of {mm(outside)} leaves no pulley under a groove {mm(above)} above the datum "
+            f"line; accepted: more than {mm(2 * above + SMALLEST)}"
         )
     return outside - 2 * above
 

@@ -11,6 +11,7 @@ from plant.drives.fits import mates
 from plant.drives.grooves import groove, systems
 from plant.drives.lengths import INCH, System
 from plant.drives.sections import SECTIONS, Family, section
+from plant.length_words import both_text, length_text
 
 # What may be measured, with the range accepted [m, and rad for the angle].
 QUANTITIES: dict[str, tuple[float, float]] = {
@@ -428,7 +429,7 @@ def _log_mean(terms: list[float]) -> float:
 
 def _candidate(belt: _Belt, *, odds: float, misses: tuple[tuple[str, float], ...]) -> Candidate:
     told = [
-        f"{name} {length * 1e3:.0f} mm"
+        f"{name} {both_text(length)}"
         for name, length in (("datum", belt.datum), ("outside", belt.outside))
         if length is not None
     ]
@@ -458,8 +459,8 @@ def _best_split(
     if not pulley_known and rims[0] is not None and rims[1] is not None:
         apart = abs(rims[0] - rims[1]) / GROOVE
         words = (
-            f"Measure the width of the pulley's groove at the rim: about {rims[0] * 1e3:.1f} mm "
-            f"for {first.section}, {rims[1] * 1e3:.1f} mm for {second.section}."
+            f"Measure the width of the pulley's groove at the rim: about {length_text(rims[0])} "
+            f"for {first.section}, {length_text(rims[1])} for {second.section}."
         )
         options.append(Split("groove width", rims[0], rims[1], apart, words))
     for name, doubt in TOOLS.items():
@@ -470,8 +471,8 @@ def _best_split(
         if name in measured:  # taken already: a second time helps only with a finer tool
             apart *= max(0.0, 1 - (doubt / measured[name][1]) ** 2) ** 0.5
         words = (
-            f"Measure the {name}: {first.mark} has {one * 1e3:.1f} mm, "
-            f"{second.mark} {other * 1e3:.1f} mm."
+            f"Measure the {name}: {first.mark} has {length_text(one)}, "
+            f"{second.mark} {length_text(other)}."
         )
         options.append(Split(name, one, other, apart, words))
     if section(first.section).cogged is not section(second.section).cogged:

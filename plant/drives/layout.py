@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import asin, atan2, cos, hypot, isfinite, pi, sin, sqrt
 
-from plant.drives.errors import BeltTooShort, DriveError, OutOfRange, PulleysOverlap, finite
+from plant.drives.errors import BeltTooShort, DriveError, OutOfRange, PulleysOverlap, finite, mm
 
 FARTHEST = 100.0  # [m] from the origin
 MOST_PULLEYS = 50
@@ -122,12 +122,12 @@ def travel_for_length(
         raise DriveError("moving that way does not tighten the belt: turn the slot round")
     if length < first:
         raise BeltTooShort(
-            f"a belt {length:g} m long does not reach; accepted: {first:g} to {last:g} m"
+            f"a belt {mm(length)} long does not reach; accepted: {mm(first)} to {mm(last)}"
         )
     if length > last:
         raise DriveError(
-            f"a belt {length:g} m long is slack at the end of the slot; "
-            f"accepted: {first:g} to {last:g} m"
+            f"a belt {mm(length)} long is slack at the end of the slot; "
+            f"accepted: {mm(first)} to {mm(last)}"
         )
     while high - low > 1e-12:
         middle = (low + high) / 2
@@ -159,8 +159,8 @@ def _check(pulleys: Sequence[Pulley]) -> None:
             apart = hypot(pulley.x - other.x, pulley.y - other.y)
             if apart <= pulley.radius + other.radius:
                 raise PulleysOverlap(
-                    f"{name} and {_name(other, other_index)} touch: {apart:g} m between centres; "
-                    f"accepted: more than {pulley.radius + other.radius:g} m"
+                    f"{name} and {_name(other, other_index)} touch: {mm(apart)} between centres; "
+                    f"accepted: more than {mm(pulley.radius + other.radius)}"
                 )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from math import pi, tan
 
-from plant.drives.errors import NotSourced, OutOfRange, finite
+from plant.drives.errors import NotSourced, OutOfRange, finite, mm
 from plant.drives.facts import Fact, Trust
 from plant.drives.sections import Family, Section, System, section
 
@@ -253,8 +253,8 @@ def inside_from_datum(code: str, datum: float, *, system: System) -> float:
             inside = INCH * (last + (first - last) * (datum - at_last) / (at_first - at_last))
     if inside < SHORTEST:
         raise OutOfRange(
-            f"a datum length of {datum:g} m leaves no inside length for section {belt.code}; "
-            f"accepted: from {SHORTEST + usual:g} m"
+            f"a datum length of {mm(datum)} leaves no inside length for section {belt.code}; "
+            f"accepted: from {mm(SHORTEST + usual)}"
         )
     return inside
 
@@ -506,7 +506,7 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
                     source = "DIN 2215, deviation of the datum length"
                     return Tolerance(over, under, source, Trust.SECOND_HAND)
     raise NotSourced(
-        f"no length tolerance is held for {belt.code} of {datum:g} m in the {system} system"
+        f"no length tolerance is held for {belt.code} of {mm(datum)} in the {system} system"
     )
 
 
@@ -643,12 +643,12 @@ def _stocked(belt: Section, system: System) -> tuple[Stocked, ...]:
             )
         )
     narrow = belt.family in (Family.NARROW, Family.NARROW_COGGED)
-    for mm in _DATUM_MM.get(key, ()):
-        datum = mm / 1000
+    for each in _DATUM_MM.get(key, ()):
+        datum = each / 1000
         found.append(
             Stocked(
                 section=belt.code,
-                mark=f"{belt.code} {mm}" if narrow else f"{belt.code} {mm} Ld",
+                mark=f"{belt.code} {each}" if narrow else f"{belt.code} {each} Ld",
                 inside=inside_from_datum(key, datum, system=System.ISO_DIN),
                 datum=datum,
                 effective=None,

@@ -11,6 +11,7 @@ from plant.drives import lengths
 from plant.drives.errors import DriveError, NotSourced, UnknownMark
 from plant.drives.lengths import INCH, System
 from plant.drives.sections import SECTIONS, Family, Section, section
+from plant.length_words import both_text, length_text, sizes_text
 
 MOST_CHARACTERS = 200
 MOST_MARKS = 6
@@ -332,7 +333,7 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     if width is not None and code.rstrip("X") not in _codes_of_width(width):
         raise UnknownMark(
             f"{text} names a width of {width} mm and section {code}, which is "
-            f"{belt.top_width * 1e3:g} mm wide; one of the two is misread"
+            f"{sizes_text(belt.top_width)} wide; one of the two is misread"
         )
     count = int(group["strands"] or group["after"] or group["band"] or 1)
     joined = count > 1 or group["banded"] is not None
@@ -787,8 +788,8 @@ def _possible(text: str, belt: Section, known: dict[str, float]) -> None:
     for length in known.values():
         if not least < length <= lengths.LONGEST:
             raise UnknownMark(
-                f"{text}: no {belt.code} belt is {length * 1e3:.0f} mm long; accepted: "
-                f"{least * 1e3:.0f} to {lengths.LONGEST * 1e3:.0f} mm"
+                f"{text}: no {belt.code} belt is {both_text(length)} long; accepted: "
+                f"{both_text(least)} to {both_text(lengths.LONGEST)}"
             )
 
 
@@ -1069,13 +1070,13 @@ def _miss(belt: Section, stated: dict[str, float], system: System) -> float:
 
 
 def _mm(length: float) -> str:
-    return f"{length * 1e3:.0f} mm"
+    return both_text(length)
 
 
 def _words(reading: BeltReading, belt: Section) -> str:
     size = f"{belt.family} section {belt.code}"
     if belt.sizes and belt.family is not Family.RIBBED:
-        size += f", {belt.top_width * 1e3:g} x {belt.height * 1e3:g} mm"
+        size += f", {sizes_text(belt.top_width, belt.height)}"
     if belt.family is Family.RIBBED:
         size += f", {reading.count} ribs"
     if reading.joined:
@@ -1093,7 +1094,7 @@ def _words(reading: BeltReading, belt: Section) -> str:
     if reading.teeth is not None:
         given.append(f"pitch length {_mm(reading.stated)}, {reading.teeth} teeth")
         if reading.width is not None:
-            given.append(f"{reading.width * 1e3:g} mm wide")
+            given.append(f"{sizes_text(reading.width)} wide")
     said = f"{size[0].upper()}{size[1:]}: {', '.join(given)}"
     if reading.inside is not None and reading.datum is not None:
         said += f" ({reading.system})"
@@ -1128,7 +1129,7 @@ def _other_systems(reading: BeltReading) -> str:
 
 def _section_settle() -> str:
     widths = ", ".join(
-        f"{belt.top_width * 1e3:g} mm is {belt.code}"
+        f"{sizes_text(belt.top_width)} is {belt.code}"
         for belt in (section(code) for code in ("Z", "A", "B", "C"))
     )
     return f"Measure the top width of the belt: {widths}; then the height."
@@ -1139,9 +1140,9 @@ def _settle(left: list[BeltReading]) -> str:
     if len(codes) > 1:
         sizes = sorted((section(code).height, section(code).top_width, code) for code in codes)
         if len({height for height, _, _ in sizes}) == len(sizes):
-            told = ", ".join(f"{height * 1e3:g} mm is {code}" for height, _, code in sizes)
+            told = ", ".join(f"{sizes_text(height)} is {code}" for height, _, code in sizes)
             return f"Measure the height of the belt: {told}."
-        told = ", ".join(f"{width * 1e3:g} mm is {code}" for _, width, code in sizes)
+        told = ", ".join(f"{sizes_text(width)} is {code}" for _, width, code in sizes)
         return f"Measure the top width of the belt, and find a second mark: {told}."
     tape = [way for way in left if way.outside is not None]
     if len(tape) == len(left) > 1:
@@ -1250,4 +1251,4 @@ def _off_words(mark: str, off: float, back: BeltReading) -> str:
     said = f"{mark}: {kind} {_mm(length)} in the {back.system} system"
     if abs(off) < 0.0005:
         return said + "."
-    return f"{said}, {abs(off) * 1e3:.1f} mm {'longer' if off > 0 else 'shorter'}."
+    return f"{said}, {length_text(abs(off))} {'longer' if off > 0 else 'shorter'}."

@@ -15,6 +15,7 @@ from plant.drives.tension import (
     limiting_ratio,
     slip_margin,
 )
+from plant.length_words import length_text
 
 _HP = 745.6998715822702  # [W] exact: 550 ft lbf/s
 _INCH = 0.0254  # [m] exact
@@ -1549,8 +1550,8 @@ def limit_warnings(
     if small is not None and min_diameter is not None and small < min_diameter.value:
         said.append(
             LimitWarning(
-                f"The small pulley is {small * 1e3:.0f} mm; the smallest for this section is "
-                f"{min_diameter.value * 1e3:.0f} mm. The belt will run hot and crack early.",
+                f"The small pulley is {length_text(small, 0)}; the smallest for this section is "
+                f"{length_text(min_diameter.value, 0)}. The belt will run hot and crack early.",
                 small,
                 min_diameter,
             )

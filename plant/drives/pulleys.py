@@ -7,6 +7,7 @@ from math import atan, degrees, hypot, pi, sqrt
 from plant.drives.doubt import Doubtful, probability_above
 from plant.drives.errors import finite
 from plant.drives.facts import Fact, Trust
+from plant.length_words import length_text, number_text, spread_text
 
 # Limits that stand in where a rule sheet names none.
 ALIGNMENT = Fact(0.5 * pi / 180, "V-belts: half a degree out of line at most", Trust.PRACTICE)
@@ -49,8 +50,8 @@ class Alignment:
     def words(self) -> str:
         """In one sentence: how far out of line, and what to do."""
         told = (
-            f"{self.offset.value * 1e3:.1f} mm over {self.span * 1e3:.0f} mm of span and turned by "
-            f"{degrees(self.turn):.2f}°: {degrees(self.worst.value):.2f} ± "
+            f"{length_text(self.offset.value)} over {length_text(self.span, 0)} of span and turned "
+            f"by {degrees(self.turn):.2f}°: {degrees(self.worst.value):.2f} ± "
             f"{degrees(2 * self.worst.u):.2f}° out of line at the worst groove; limit "
             f"{degrees(self.limit.value):.2f}° ({self.limit.trust})"
         )
@@ -139,8 +140,8 @@ class Groove:
         found = []
         if self.dish is not None:
             found.append(
-                f"dished {self.dish.value * 1e3:.1f} ± {2 * self.dish.u * 1e3:.1f} mm, limit "
-                f"{self.limit.value * 1e3:.1f} mm ({self.limit.trust})"
+                f"dished {number_text(self.dish.value)} ± {spread_text(2 * self.dish.u)}, limit "
+                f"{length_text(self.limit.value)} ({self.limit.trust})"
             )
         for seen, yes, no in (
             (self.step, "a step in the flank", "no step"),

@@ -308,7 +308,8 @@ def _narrow(
         mass_held=Fact(mass, DIN_7753, Trust.MEMORY),
         min_diameter=smallest,
         groove="SP" + code[-1],
-        note="DIN 7753-1 and ISO 4184 print sizes up to 0.7 mm apart; the gap is not wear.",
+        note="DIN 7753-1 and ISO 4184 print sizes up to 0.7 mm (0.028 in) apart; the gap is not "
+        "wear.",
     )
 
 
@@ -363,7 +364,8 @@ def _toothed(code: str, tooth: float, height: float, rise: float) -> Section:
         groove=code,
         pitch=_mm(tooth, ISO_5296, exact),
         cord_rise=_mm(rise, ISO_5296, Trust.MEMORY),
-        note=f"Toothed belt, {height:g} mm high: it cannot slip, only jump teeth.",
+        note=f"Toothed belt, {height:g} mm ({height / 25.4:.3f} in) high: it cannot slip, only "
+        "jump teeth.",
     )
 
 
@@ -402,7 +404,8 @@ _CLASSICAL = {
         sizes=(_din(13, 8), _rma(12.7, 8.7), _rma(12.7, 7.9, OTHER_RMA), _is(13, 8)),
         datum=11, mass=0.105, smallest=75,
         others=(_mm(71, DIN_2217, Trust.SECOND_HAND), _mm(76, SHIGLEY_9, Trust.MEMORY)),
-        note="An inch-made belt starts at 12.7 mm; 0.3 mm under 13 mm is not wear.",
+        note="An inch-made belt starts at 12.7 mm (0.500 in); 0.3 mm (0.012 in) under 13 mm "
+        "(0.512 in) is not wear.",
     ),
     "B": _classical(
         "B",

@@ -10,6 +10,7 @@ from plant.drives.doubt import Doubtful, probability_below
 from plant.drives.errors import DriveError, OutOfRange, finite
 from plant.drives.facts import Fact, Trust
 from plant.drives.tension import flat_ratio, limiting_ratio
+from plant.length_words import length_text, spread_text
 
 # The figures beyond which the wedge picture of a worn belt no longer holds.
 MOST_WIDTH_LOSS = Fact(0.25, "range of the worn-belt model, share of the new width", Trust.PRACTICE)
@@ -97,8 +98,8 @@ def width_loss(*, width_new: Doubtful, width_now: Doubtful) -> WidthLoss:
     finite("doubt of the width loss", u, low=0, high=0.01, unit="m")
     if loss < 0 and -loss > 2 * u:
         raise OutOfRange(
-            f"the belt reads {-loss * 1e3:.2f} mm wider than when new, more than its error "
-            f"(± {2 * u * 1e3:.2f} mm): check the new width and the section"
+            f"the belt reads {length_text(-loss, 2)} wider than when new, more than its error "
+            f"(± {spread_text(2 * u, 2)}): check the new width and the section"
         )
     finite(
         "width loss",
@@ -109,7 +110,7 @@ def width_loss(*, width_new: Doubtful, width_now: Doubtful) -> WidthLoss:
     )
     if loss < 0:
         words = (
-            f"No wear shown: the belt reads {-loss * 1e3:.2f} mm wider than when new, which is "
+            f"No wear shown: the belt reads {length_text(-loss, 2)} wider than when new, which is "
             f"inside the error of the reading. Taken as not worn."
         )
     elif loss <= 2 * u:
@@ -250,8 +251,8 @@ def _worn_diameter(name: str, diameter: float, drop: float, least: float | None)
     limit = LEAST_WORN_DIAMETER.value * (diameter if least is None else least)
     if worn <= limit:
         raise OutOfRange(
-            f"the worn belt would run on {worn * 1e3:.1f} mm in the {name} pulley; accepted: more "
-            f"than {limit * 1e3:.1f} mm (0.7 of the smallest pulley for the section)"
+            f"the worn belt would run on {length_text(worn)} in the {name} pulley; accepted: more "
+            f"than {length_text(limit)} (0.7 of the smallest pulley for the section)"
         )
     return worn
 
@@ -417,7 +418,8 @@ def wear(
         elif seat.near:
             words.append(
                 f"The belt may stand on the floor of the {name} pulley's groove: the room under "
-                "it is known to about 0.5 mm only. Look for a shiny floor, or measure the ride."
+                f"it is known to about {length_text(ROOM_HALF_WIDTH.value)} only. Look for a shiny "
+                "floor, or measure the ride."
             )
     return Wear(loss, seat_small, seat_large, free, capped, u_free, u_capped, rate, tuple(words))
 
@@ -531,9 +533,9 @@ def take_up(
         agrees = abs(apart) <= error
         if not agrees:
             words = (
-                f"{words} The slot reads {measured_left.value * 1e3:.1f} mm left and the width "
-                f"says {left.value * 1e3:.1f} mm, {abs(apart) * 1e3:.1f} mm apart where "
-                f"{error * 1e3:.1f} mm could be error: measure width and slot again, and check "
+                f"{words} The slot reads {length_text(measured_left.value)} left and the width "
+                f"says {length_text(left.value)}, {length_text(abs(apart))} apart where "
+                f"{length_text(error)} could be error: measure width and slot again, and check "
                 "belt length and pulleys."
             ).strip()
     return TakeUp(
@@ -581,12 +583,12 @@ def groove_wear(
     shown = deeper > 2 * u and deeper > 0
     if shown:
         words = (
-            f"The belt rides {deeper * 1e3:.1f} mm deeper than its width explains: the groove "
+            f"The belt rides {length_text(deeper)} deeper than its width explains: the groove "
             "is worn. Gauge it; a new belt alone will not last."
         )
     elif deeper < -2 * u:
         words = (
-            f"The belt rides {-deeper * 1e3:.1f} mm higher than its width says: measure the width "
+            f"The belt rides {length_text(-deeper)} higher than its width says: measure the width "
             "again, and check section, groove angle and whether the belt stands on the floor."
         )
     else:
@@ -788,8 +790,8 @@ def reasons_to_change(
             )
         if flush_when_new and seat.ride.value < CHANGE_RIDE.value:
             said.append(
-                f"It rides {-seat.ride.value * 1e3:.1f} mm below the rim of the {name} pulley; "
-                f"change at 1.5 mm ({CHANGE_RIDE.trust})."
+                f"It rides {length_text(-seat.ride.value)} below the rim of the {name} pulley; "
+                f"change at {length_text(-CHANGE_RIDE.value)} ({CHANGE_RIDE.trust})."
             )
     if left is not None and left.ended:
         said.append("The slot is used up.")

@@ -525,7 +525,7 @@ def _spread(small: Seat, large: Seat, worn: WearPart, new: Doubtful) -> list[For
     done = [
         _centres(
             "C'",
-            "centre distance at which the worn belt is tight",
+            "centre distance at which the worn belt is tight, by that length",
             small=small.diameter_now,
             large=large.diameter_now,
             centres=new.value + worn.extra.value,

@@ -7,7 +7,7 @@ from enum import Enum
 from math import isfinite, pi
 from typing import Any
 
-from plant.drives.doubt import Doubtful
+from plant.drives.doubt import Doubtful, odds_words
 from plant.drives.errors import OutOfRange
 from plant.drives.outcome import MARKS, DriveGiven, DriveWorkout, Used
 
@@ -266,7 +266,7 @@ def _wear_words(found: DriveWorkout) -> list[str]:
         words.append(
             f"{seat.name.capitalize()}: drop {_with_doubt(seat.drop, 1e3, 1, 'mm')}, room under "
             f"the belt {_with_doubt(seat.room, 1e3, 1, 'mm')}, odds of standing on the floor "
-            f"{seat.odds_bottoms * 100:.0f} %"
+            f"{odds_words(seat.odds_bottoms)}"
         )
     if worn.extra is not None:
         words.append(f"Extra centre distance: {_with_doubt(worn.extra, 1e3, 1, 'mm')}")

@@ -2,11 +2,12 @@
 
 from plant.models.attempt import SignInAttempt
 from plant.models.brought import BroughtFile, BroughtRow
+from plant.models.chore import Chore
 from plant.models.drive import Drive
 from plant.models.machine import Counter, Machine, MachineKind, Measure, Meter, Place, Supply
 from plant.models.machine_import import MachineImport, MachineImportRow
 from plant.models.message import Message, MessageChoice
-from plant.models.people import Depot, Membership, Role, User
+from plant.models.people import Depot, Firm, Lengths, Membership, Role, User
 from plant.models.phone import Phone, PhoneCode
 from plant.models.record import (
     Chain,
@@ -16,6 +17,8 @@ from plant.models.record import (
     RecordPhoto,
     RecordText,
 )
+from plant.models.set_up import SetUp
+from plant.models.sign_in import OneTime, SignedIn, SpareCode, WayIn
 from plant.models.work import BackgroundWork, Heartbeat
 
 __all__ = [
@@ -24,11 +27,14 @@ __all__ = [
     "BroughtRow",
     "Chain",
     "ChainCheck",
+    "Chore",
     "Counter",
     "Depot",
     "Drive",
+    "Firm",
     "Heartbeat",
     "LeftFile",
+    "Lengths",
     "Machine",
     "MachineImport",
     "MachineImportRow",
@@ -38,6 +44,7 @@ __all__ = [
     "Message",
     "MessageChoice",
     "Meter",
+    "OneTime",
     "Phone",
     "PhoneCode",
     "Place",
@@ -45,7 +52,11 @@ __all__ = [
     "RecordPhoto",
     "RecordText",
     "Role",
+    "SetUp",
     "SignInAttempt",
+    "SignedIn",
+    "SpareCode",
     "Supply",
     "User",
+    "WayIn",
 ]

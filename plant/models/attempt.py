@@ -25,6 +25,8 @@ LABEL_TIME = timedelta(minutes=10)
 # links that were never given out count as one.
 VISITS_BY_LINK = 60
 KEPT = timedelta(days=1)
+# A try from later than this is one of before the clock was put back, and holds nobody.
+AHEAD = timedelta(minutes=1)
 
 
 def name_key(sign_in: str) -> str:
@@ -59,12 +61,13 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
     def older_than_kept(self, at: datetime) -> Self:
         return self.filter(at__lt=at - KEPT)
 
+    def within(self, time: timedelta, at: datetime) -> Self:
+        return self.filter(at__gt=at - time, at__lte=at + AHEAD)
+
     def name_free_at(self, key: str, *, at: datetime) -> datetime:
         """The moment from which this name may be tried; a moment past when it may be now."""
         failed = list(
-            self.filter(name_key=key, at__gte=at - KEPT)
-            .order_by("-at")
-            .values_list("at", flat=True)
+            self.filter(name_key=key).within(KEPT, at).order_by("-at").values_list("at", flat=True)
         )
         over = len(failed) - FREE_TRIES
         if over < 0:
@@ -74,26 +77,26 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
 
     def address_free_at(self, address: str, *, at: datetime) -> datetime:
         """The moment from which this address may try; a moment past when it may now."""
-        failed = self.filter(address=address, at__gt=at - ADDRESS_TIME).order_by("-at")
-        return _free_at(failed, most=TRIES_OF_AN_ADDRESS, within=ADDRESS_TIME, at=at)
+        failed = self.filter(address=address).within(ADDRESS_TIME, at).order_by("-at")
+        return free_at(failed, most=TRIES_OF_AN_ADDRESS, within=ADDRESS_TIME, at=at)
 
     def phone_free_at(self, address: str, *, at: datetime) -> datetime:
         """The moment from which this phone may try; a moment past when it may now."""
-        failed = self.filter(address=address, at__gt=at - PHONE_TIME).order_by("-at")
-        return _free_at(failed, most=TRIES_OF_A_PHONE, within=PHONE_TIME, at=at)
+        failed = self.filter(address=address).within(PHONE_TIME, at).order_by("-at")
+        return free_at(failed, most=TRIES_OF_A_PHONE, within=PHONE_TIME, at=at)
 
     def label_free_at(self, key: str, *, at: datetime) -> datetime:
         """The moment from which more may be sent by this label; a moment past when it may now."""
-        sent = self.filter(name_key=key, at__gt=at - LABEL_TIME).order_by("-at")
-        return _free_at(sent, most=ENTRIES_BY_LABEL, within=LABEL_TIME, at=at)
+        sent = self.filter(name_key=key).within(LABEL_TIME, at).order_by("-at")
+        return free_at(sent, most=ENTRIES_BY_LABEL, within=LABEL_TIME, at=at)
 
     def link_free_at(self, key: str, *, at: datetime) -> datetime:
         """The moment from which this link opens again; a moment past when it may now."""
-        seen = self.filter(name_key=key, at__gt=at - LABEL_TIME).order_by("-at")
-        return _free_at(seen, most=VISITS_BY_LINK, within=LABEL_TIME, at=at)
+        seen = self.filter(name_key=key).within(LABEL_TIME, at).order_by("-at")
+        return free_at(seen, most=VISITS_BY_LINK, within=LABEL_TIME, at=at)
 
 
-def _free_at(
+def free_at(
     newest_first: SignInAttemptQuerySet, *, most: int, within: timedelta, at: datetime
 ) -> datetime:
     in_turn = list(newest_first.values_list("at", flat=True)[:most])

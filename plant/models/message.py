@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.utils.crypto import salted_hmac
 
 from plant.models.people import Depot, User
+from plant.models.sign_in import WayIn
 from plant.models.work import BackgroundWork, WorkQuerySet
 
 
@@ -18,6 +19,11 @@ def mail_key(address: str) -> str:
     Capitals count: before the @ they may make another mailbox.
     """
     return salted_hmac("mail", address).hexdigest()
+
+
+def link_thing(link: WayIn) -> str:
+    """What a message that sends a link is about: that link, to the address as it is now."""
+    return f"{link.pk} {mail_key(link.user.email)[:32]}"
 
 
 class MessageChoiceQuerySet(models.QuerySet["MessageChoice"]):
@@ -68,6 +74,10 @@ class MessageQuerySet(WorkQuerySet):
         """Refused at least once, and tried again later."""
         return self.open().filter(refused_since__isnull=False)
 
+    def about_link(self, link: WayIn) -> Self:
+        """The one message by which this link was sent, if it was, to the address as it is now."""
+        return self.filter(kind=Message.Kind.WAY_IN, person=link.user, thing=link_thing(link))
+
     def given_up(self, since: datetime) -> Self:
         """Parked after that moment."""
         return self.filter(state=BackgroundWork.State.FAILED, ended_at__gte=since)
@@ -82,13 +92,17 @@ class Message(BackgroundWork):
 
     class Kind(models.TextChoices):
         PROOF = "proof", "Proof of an address"
+        WAY_IN = "way in", "Link to choose a password"
         STOPPED = "stopped", "Stopped, told at once"
         NOBODY = "nobody", "Nobody has it, passed up"
         MORNING = "morning", "Morning message"
         WEEKLY = "weekly", "Weekly note"
 
     # In this order they are sent.
-    TURNS = {Kind.PROOF: 0, Kind.STOPPED: 0, Kind.NOBODY: 0, Kind.MORNING: 1, Kind.WEEKLY: 2}
+    TURNS = {
+        Kind.PROOF: 0, Kind.WAY_IN: 0, Kind.STOPPED: 0, Kind.NOBODY: 0, Kind.MORNING: 1,
+        Kind.WEEKLY: 2,
+    }  # fmt: skip
 
     uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     kind = models.CharField(max_length=8, choices=Kind)

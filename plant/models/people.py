@@ -1,5 +1,6 @@
 """Depots, the people who work in them, and which role each has where."""
 
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 from zoneinfo import ZoneInfo
@@ -22,6 +23,13 @@ class Role(models.TextChoices):
     ADMINISTRATOR = "administrator", "Administrator"
 
 
+class Lengths(models.TextChoices):
+    """The unit in which a person reads lengths, and types plain numbers."""
+
+    MM = "mm", "Millimetres"
+    IN = "in", "Inches"
+
+
 def is_time_zone(name: str) -> None:
     try:
         ZoneInfo(name)
@@ -29,6 +37,16 @@ def is_time_zone(name: str) -> None:
         raise ValidationError(
             f"{name} is not a time zone; write for example Europe/London."
         ) from wrong
+
+
+class DepotQuerySet(models.QuerySet["Depot"]):
+    def real(self) -> Self:
+        """Without those that people practise in."""
+        return self.filter(practice_of=None)
+
+    def at_work(self) -> Self:
+        """Without practice depots that are done with."""
+        return self.filter(practice_ended_at=None)
 
 
 class Depot(models.Model):
@@ -55,12 +73,31 @@ class Depot(models.Model):
     )
     # Where the part does not say it. Common practice, no source.
     belt_lead_days = models.PositiveSmallIntegerField("days to get a belt", default=14)
+    # Who practises in it; nobody is a member there: see plant/rights.py.
+    practice_of = models.ForeignKey(
+        "User", on_delete=models.PROTECT, related_name="practice_depots", null=True, blank=True
+    )
+    practice_ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = DepotQuerySet.as_manager()
 
     class Meta:
         ordering = ("name",)
+        constraints = (
+            models.UniqueConstraint(
+                fields=("practice_of",),
+                condition=models.Q(practice_ended_at=None),
+                name="one_practice_depot_a_person",
+            ),
+        )
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def is_practice(self) -> bool:
+        """Whether nothing in it counts."""
+        return self.practice_of_id is not None
 
     @property
     def zone(self) -> ZoneInfo:
@@ -69,6 +106,32 @@ class Depot(models.Model):
     def day_of(self, at: datetime) -> date:
         """The calendar day at the depot at that moment."""
         return at.astimezone(self.zone).date()
+
+
+class Firm(models.Model):
+    """What the firm asks of all its depots alike; one row, made when it is first changed."""
+
+    codes_asked = models.BooleanField(
+        "managers and administrators sign in with a one-time code",
+        default=False,
+        help_text="With it a stolen password opens nothing. Who has none yet sets it up at the "
+        "next sign-in, before anything else.",
+    )
+    depots_seen = models.BooleanField(
+        "depots see what stands at each other's",
+        default=False,
+        help_text="Number, kind, place, can it go out; how many of a belt lie there.",
+    )
+
+    class Meta:
+        constraints = (models.CheckConstraint(condition=models.Q(pk=1), name="firm_is_one"),)
+
+    def __str__(self) -> str:
+        return "The firm"
+
+    @classmethod
+    def now(cls) -> "Firm":
+        return cls.objects.filter(pk=1).first() or cls(pk=1)
 
 
 class UserManager(BaseUserManager["User"]):
@@ -81,6 +144,11 @@ class UserManager(BaseUserManager["User"]):
         user.save()
         return user
 
+    def of_depots(self, depots: Collection[int]) -> "models.QuerySet[User]":
+        """Accounts with a role in one of these depots, also those that were ended."""
+        held = Membership.objects.filter(depot__in=depots).values("user")
+        return self.filter(pk__in=held)
+
     def get_by_natural_key(self, username: str | None) -> "User":
         return self.get(sign_in__iexact=username)
 
@@ -92,9 +160,16 @@ class User(AbstractBaseUser):
     name = models.CharField(max_length=80)
     email = models.EmailField(blank=True)
     is_active = models.BooleanField(default=True)
+    # Tells lengths on the pages of this person; records and paper are in millimetres.
+    lengths = models.CharField(max_length=2, choices=Lengths, default=Lengths.MM)
+    # Since when nobody signs in by it: the day on which the person left.
+    ended_at = models.DateTimeField(null=True, blank=True)
+    password_set_at = models.DateTimeField(null=True, blank=True)
 
     # The shared phone that this request's session was begun on; set by plant.http, not kept.
     on_phone: "Phone | None" = None
+    # The practice depot that this request's session is in; set by plant.http, not kept.
+    practising: Depot | None = None
 
     objects: ClassVar[UserManager] = UserManager()
     USERNAME_FIELD = "sign_in"

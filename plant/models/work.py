@@ -1,18 +1,24 @@
 """Work that the background does: the row is the promise, the message only wakes somebody up."""
 
 from datetime import datetime, timedelta
+from itertools import takewhile
 from typing import Any, Self
 
-from django.db import models
+from django.db import models, transaction
 from django.db.models import F, Q
+from django.utils.timezone import now
 
 from plant.models.people import Depot, User
 
 # A worker that has said nothing for this long is taken for dead. Never shorter than the time
 # after which a task is ended by force, so that a row has one worker at a time.
 LEASE = timedelta(minutes=2)
+# For work that is one long piece, in a task with limits of its own.
+LONG_LEASE = timedelta(minutes=10)
 # A row that has killed its worker this often is parked and shown.
 MOST_ATTEMPTS = 3
+# The timer comes round each minute, so this is more than a message that was lost.
+LATE = timedelta(minutes=3)
 
 
 class WorkQuerySet(models.QuerySet[Any]):
@@ -21,6 +27,8 @@ class WorkQuerySet(models.QuerySet[Any]):
         return self.filter(
             Q(state=BackgroundWork.State.ASKED)
             | Q(state=BackgroundWork.State.WORKING, lease_until__lt=at)
+            # Taken before the clock was put back: no lease is so long.
+            | Q(state=BackgroundWork.State.WORKING, lease_until__gt=at + 2 * LONG_LEASE)
         )
 
     def open(self) -> Self:
@@ -41,14 +49,34 @@ class WorkQuerySet(models.QuerySet[Any]):
             )
         )
 
-    def held(self, pk: int, *, claimed_at: datetime) -> Self:
-        """The row, as long as the claim of that moment still holds it; else nothing.
+    def claim_next(self, *, at: datetime, most: int, lease: timedelta = LEASE) -> list[int]:
+        """Takes up to so many rows for one worker, in the order of the query.
+
+        What stopped its worker before is taken alone, so that it takes no other along.
+        """
+        with transaction.atomic():
+            able = self.waiting(at).filter(attempts__lt=MOST_ATTEMPTS).select_for_update()
+            rows = list(able.values_list("pk", "attempts")[:most])
+            if not rows:
+                return []
+            fresh = [pk for pk, attempts in takewhile(lambda row: row[1] == 0, rows)]
+            taken = fresh or [rows[0][0]]
+            self.model._default_manager.filter(pk__in=taken).update(
+                state=BackgroundWork.State.WORKING,
+                lease_until=at + lease,
+                attempts=F("attempts") + 1,
+            )
+        return taken
+
+    def held(
+        self, pk: int | None = None, *, claimed_at: datetime, lease: timedelta = LEASE
+    ) -> Self:
+        """The rows, or the one, as long as the claim of that moment still holds; else nothing.
 
         A worker that was taken for dead and wakes up again changes nothing by way of this.
         """
-        return self.filter(
-            pk=pk, state=BackgroundWork.State.WORKING, lease_until=claimed_at + LEASE
-        )
+        rows = self if pk is None else self.filter(pk=pk)
+        return rows.filter(state=BackgroundWork.State.WORKING, lease_until=claimed_at + lease)
 
     def park_hopeless(self, at: datetime) -> int:
         """Marks as failed what has used up its attempts and is held by nobody."""
@@ -89,6 +117,12 @@ class BackgroundWork(models.Model):
     @property
     def is_open(self) -> bool:
         return self.state in self.OPEN
+
+    @property
+    def is_late(self) -> bool:
+        """Whether it has waited so long that who waits for it should be told."""
+        since = self.asked_at if self.lease_until is None else self.lease_until
+        return self.is_open and now() - since > LATE
 
 
 class Heartbeat(models.Model):

@@ -35,63 +35,69 @@ _OCTAGON = (
 _CUT_CORNER = '<path d="M3.5 3.5h10.3l6.7 6.7v10.3h-17z"/>'
 _DOTTED_CIRCLE = '<circle class="dots" cx="12" cy="12" r="9"/>'
 
-_MARKS: Final = (
-    # Where it is.
-    Mark("In yard", '<path d="M2.5 11.5 12 3.5l9.5 8M5.5 9.5v11h13v-11"/>'),
-    Mark("In workshop", _SPANNER),
-    Mark("Out", '<path d="M13 3.5H3.5v17H13M9 12h12M16.5 7.5 21 12l-4.5 4.5"/>'),
-    Mark("Moving", '<path d="M2.5 7.5h12M10.5 3.5l4 4-4 4M9 16.5h12M17 12.5l4 4-4 4"/>'),
-    Mark("Laid up", '<path d="M12 2v20M3.3 7l17.4 10M3.3 17 20.7 7"/>'),
-    Mark(
-        "Missing",
-        '<path d="M6.5 8a5.5 5.3 0 1 1 8.7 4.3c-2 1.4-3.2 2.2-3.2 4.2"/>'
-        '<circle class="solid" cx="12" cy="21" r="1.7"/>',
+# In sets: of one set no two may look alike without colour (tests/browser/test_grey.py).
+MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
+    "Where it is": (
+        Mark("In yard", '<path d="M2.5 11.5 12 3.5l9.5 8M5.5 9.5v11h13v-11"/>'),
+        Mark("In workshop", _SPANNER),
+        Mark("Out", '<path d="M13 3.5H3.5v17H13M9 12h12M16.5 7.5 21 12l-4.5 4.5"/>'),
+        Mark("Moving", '<path d="M2.5 7.5h12M10.5 3.5l4 4-4 4M9 16.5h12M17 12.5l4 4-4 4"/>'),
+        Mark("Laid up", '<path d="M12 2v20M3.3 7l17.4 10M3.3 17 20.7 7"/>'),
+        Mark(
+            "Missing",
+            '<path d="M6.5 8a5.5 5.3 0 1 1 8.7 4.3c-2 1.4-3.2 2.2-3.2 4.2"/>'
+            '<circle class="solid" cx="12" cy="21" r="1.7"/>',
+        ),
+        Mark("Gone", '<path d="M1.5 12h21"/>'),
     ),
-    Mark("Gone", '<path d="M1.5 12h21"/>'),
-    # May it be used.
-    Mark("OK to use", '<circle cx="12" cy="12" r="8.8"/>', "fine"),
-    Mark("Use, with a note", _CUT_CORNER, "care"),
-    Mark("Do not use", _OCTAGON, "stop"),
-    Mark("Not yet passed", _DOTTED_CIRCLE),
-    # What is due.
-    Mark("Nothing due", ""),
-    Mark("Due soon", '<path d="M4 2.5h16M4 21.5h16M6 2.5 18 21.5M18 2.5 6 21.5"/>', "care"),
-    Mark("Overdue", '<path class="solid" d="M12 2 23.2 21.5H.8z"/>', "stop"),
-    Mark("Needed before use", '<path d="M3 4h18l-9 16z"/>', "care"),
-    # How far a job is.
-    Mark("Reported", '<path d="M3 4h18v12.5H11.5L6.5 21v-4.5H3z"/>'),
-    Mark(
-        "Looked at",
-        '<path d="M1.8 12C4.5 7.7 8 5.6 12 5.6s7.5 2.1 10.2 6.4c-2.7 4.3-6.2 6.4-10.2 6.4'
-        'S4.5 16.3 1.8 12z"/><circle class="solid" cx="12" cy="12" r="3.2"/>',
+    "May it be used": (
+        Mark("OK to use", '<circle cx="12" cy="12" r="8.8"/>', "fine"),
+        Mark("Use, with a note", _CUT_CORNER, "care"),
+        Mark("Do not use", _OCTAGON, "stop"),
+        Mark("Not yet passed", _DOTTED_CIRCLE),
     ),
-    Mark(
-        "Given out",
-        '<path d="M7.5 22v-3.5L3.6 13a1.6 1.6 0 0 1 2.6-1.9L8 13.4V5.2a1.5 1.5 0 0 1 3 0V3.4'
-        "a1.5 1.5 0 0 1 3 0v1.4a1.5 1.5 0 0 1 3 0v2.4a1.5 1.5 0 0 1 3 0v8.3L18 19v3"
-        'M11 5.2v5.3M14 4.8v5.7M17 7.2v3.6"/>',
+    "What is due": (
+        Mark("Nothing due", ""),
+        Mark("Due soon", '<path d="M4 2.5h16M4 21.5h16M6 2.5 18 21.5M18 2.5 6 21.5"/>', "care"),
+        Mark("Overdue", '<path class="solid" d="M12 2 23.2 21.5H.8z"/>', "stop"),
+        Mark("Needed before use", '<path d="M3 4h18l-9 16z"/>', "care"),
     ),
-    Mark("Under way", _SPANNER),
-    Mark("Waiting", '<path class="thick" d="M8 4v16M16 4v16"/>'),
-    Mark(
-        "Work done",
-        '<circle cx="12" cy="12" r="9"/><path class="solid" d="M12 3a9 9 0 0 0 0 18z"/>',
+    "How far a job is": (
+        Mark("Reported", '<path d="M3 4h18v12.5H11.5L6.5 21v-4.5H3z"/>'),
+        Mark(
+            "Looked at",
+            '<path d="M1.8 12C4.5 7.7 8 5.6 12 5.6s7.5 2.1 10.2 6.4c-2.7 4.3-6.2 6.4-10.2 6.4'
+            'S4.5 16.3 1.8 12z"/><circle class="solid" cx="12" cy="12" r="3.2"/>',
+        ),
+        Mark(
+            "Given out",
+            '<path d="M7.5 22v-3.5L3.6 13a1.6 1.6 0 0 1 2.6-1.9L8 13.4V5.2a1.5 1.5 0 0 1 3 0V3.4'
+            "a1.5 1.5 0 0 1 3 0v1.4a1.5 1.5 0 0 1 3 0v2.4a1.5 1.5 0 0 1 3 0v8.3L18 19v3"
+            'M11 5.2v5.3M14 4.8v5.7M17 7.2v3.6"/>',
+        ),
+        Mark("Under way", _SPANNER),
+        Mark("Waiting", '<path class="thick" d="M8 4v16M16 4v16"/>'),
+        Mark(
+            "Work done",
+            '<circle cx="12" cy="12" r="9"/><path class="solid" d="M12 3a9 9 0 0 0 0 18z"/>',
+        ),
+        Mark(
+            "Checked and closed",
+            '<path class="solid" fill-rule="evenodd" d="M12 1.5a10.5 10.5 0 1 0 0 21 10.5 10.5 0 0 '
+            '0 0-21zM6.2 12.3l1.7-1.8 2.8 2.7 5.6-5.9 1.8 1.7-7.4 7.8z"/>',
+        ),
+        Mark("Called off", '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
     ),
-    Mark(
-        "Checked and closed",
-        '<path class="solid" fill-rule="evenodd" d="M12 1.5a10.5 10.5 0 1 0 0 21 10.5 10.5 0 0 0 '
-        '0-21zM6.2 12.3l1.7-1.8 2.8 2.7 5.6-5.9 1.8 1.7-7.4 7.8z"/>',
+    "Answers, and the three strong words": (
+        Mark("OK", '<path class="thick" d="M3.5 12.5 9.5 19 20.5 5.5"/>', "fine"),
+        Mark("Wrong", '<path class="thick" d="M5 5l14 14M19 5 5 19"/>', "stop"),
+        Mark("Could not check", _DOTTED_CIRCLE),
+        Mark("None on it", '<path d="M6 12h12"/>'),
+        Mark("Stop", _OCTAGON, "stop"),
+        Mark("Take care", '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"),
+        Mark("Note", _CUT_CORNER),
     ),
-    Mark("Called off", '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
-    # Answers of a check, and the three strong words.
-    Mark("OK", '<path class="thick" d="M3.5 12.5 9.5 19 20.5 5.5"/>', "fine"),
-    Mark("Wrong", '<path class="thick" d="M5 5l14 14M19 5 5 19"/>', "stop"),
-    Mark("Could not check", _DOTTED_CIRCLE),
-    Mark("None on it", '<path d="M6 12h12"/>'),
-    Mark("Stop", _OCTAGON, "stop"),
-    Mark("Take care", '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"),
-    Mark("Note", _CUT_CORNER),
-)
+}
 # The keys under which the models and rules keep some of these words.
 _KEYS: Final = {
     "yard": "in yard",
@@ -99,7 +105,7 @@ _KEYS: Final = {
     "nothing": "nothing due",
     "closed": "checked and closed",
 }
-_BY_WORD: Final = {mark.word.casefold(): mark for mark in _MARKS}
+_BY_WORD: Final = {mark.word.casefold(): mark for marks in MARK_SETS.values() for mark in marks}
 
 
 def mark_of(word: object) -> Mark:

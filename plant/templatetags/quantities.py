@@ -2,6 +2,8 @@
 
 from django import template
 
+from plant.length_words import both_text
+
 register = template.Library()
 
 
@@ -20,9 +22,9 @@ def counted(tenths: int | None, measure: str) -> str:
 
 
 @register.filter
-def mm(metres: float | None, decimals: int = 1) -> str:
-    """Metres as millimetres with their unit."""
-    return "not known" if metres is None else f"{metres * 1000:.{decimals}f} mm"
+def belt_length(metres: float | None) -> str:
+    """The length of a belt, which marks and standards name in millimetres; inches beside it."""
+    return "not known" if metres is None else both_text(metres, 1)
 
 
 @register.filter

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
-from plant.contents.health import health
+from plant.contents.health import health, ready
 from plant.http import UserRequest, anywhere
 from plant.rights import Right, depots_where
 
@@ -16,6 +16,8 @@ from plant.rights import Right, depots_where
 def health_page(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.RUN_SYSTEM)
     parts = health(now(), named=depots_where(request.user, Right.RUN_SYSTEM))
+    # What is not well stands first; else the order stays.
+    parts.sort(key=lambda part: part.well)
     return render(
         request, "plant/health.html", {"parts": parts, "well": all(part.well for part in parts)}
     )
@@ -29,4 +31,21 @@ def health_json(request: HttpRequest) -> JsonResponse:
     return JsonResponse(
         {"well": well, "parts": {part.name: part.well for part in parts}},
         status=200 if well else 503,
+    )
+
+
+@require_safe
+def alive(request: HttpRequest) -> HttpResponse:
+    """For whoever restarts a process that hangs: it answers, whatever the database does."""
+    return HttpResponse("alive\n", content_type="text/plain")
+
+
+@require_safe
+def is_ready(request: HttpRequest) -> HttpResponse:
+    """For whoever shares out requests: 503 while this process cannot serve."""
+    why = ready()
+    return HttpResponse(
+        f"not ready: {why}\n" if why else "ready\n",
+        content_type="text/plain",
+        status=503 if why else 200,
     )

@@ -1,6 +1,5 @@
 """Shared phones: the list, enrolling and withdrawing, and the codes of people."""
 
-import logging
 from math import ceil
 from typing import Any
 
@@ -22,12 +21,12 @@ from plant.actions.refusal import Refused
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
 from plant.drawings.qr import qr_svg
 from plant.forms_phone import AskPhoneForm, EnrolForm, OwnCodeForm
+from plant.hashing import hashing
 from plant.http import PHONE_IN_SESSION, UserRequest, anywhere, find, form_page, phone_of
 from plant.models import Membership, Phone
 from plant.rights import Right, depots_where
-from plant.views.sign_in import hashing
+from plant.security_log import note
 
-log = logging.getLogger("security")
 # Browsers keep no cookie longer than this.
 _KEPT = 400 * 24 * 3600
 LINK_IN_SESSION = "phone_link"
@@ -51,7 +50,7 @@ def phone_list(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field or None, str(refused))
         else:
-            log.info("phone asked for", extra={"user": request.user.pk, "phone": phone.pk})
+            note("phone asked for", user=request.user.pk, phone=phone.pk)
             # The phone keeps its hash; who asked sees it, while the session lasts and it counts.
             request.session[LINK_IN_SESSION] = {"phone": phone.pk, "code": code}
             return redirect("plant:phone_link", phone.pk)
@@ -97,7 +96,7 @@ def phone_link(request: UserRequest, pk: int) -> HttpResponse:
 def withdraw_phone(request: UserRequest, pk: int) -> HttpResponse:
     phone = _found(request, pk)
     actions.withdraw(phone=phone, by=request.user, at=now())
-    log.info("phone withdrawn", extra={"user": request.user.pk, "phone": phone.pk})
+    note("phone withdrawn", user=request.user.pk, phone=phone.pk)
     messages.success(request, f"{phone} is withdrawn. Nobody is signed in on it any more.")
     return redirect("plant:phone_list")
 
@@ -128,19 +127,19 @@ def enrol_phone(request: HttpRequest) -> HttpResponse:
                 attempt = begin_attempt(sign_in=f"enrol {address}", address=address, at=now())
                 phone, secret = actions.enrol(code=form.cleaned_data["code"], at=now())
             except HeldBack as held:
-                log.warning("enrolment held back", extra={"address": address})
+                note("enrolment held back")
                 form.add_error(None, str(held).replace("Nobody was signed in.", "Not enrolled."))
                 answer = render(request, "plant/enrol_phone.html", {"form": form}, status=429)
                 answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
                 return answer
             except Refused as refused:
-                log.warning("enrolment failed", extra={"address": address})
+                note("enrolment failed")
                 form.add_error("code", str(refused))
             else:
                 forget_attempts(attempt)
                 # Whoever had signed in here did so on a phone that was not yet shared.
                 logout(request)
-                log.info("phone enrolled", extra={"phone": phone.pk, "address": address})
+                note("phone enrolled", phone=phone.pk)
                 messages.success(request, f"This phone is now {phone}, of {phone.depot}.")
                 return keep_secret(redirect("plant:sign_in"), secret)
     page = {"form": form, "already": phone_of(request)}
@@ -206,10 +205,10 @@ def own_code(request: UserRequest) -> HttpResponse:
                     if on_phone:
                         told = request.session[PHONE_IN_SESSION]
                         request.session[PHONE_IN_SESSION] = {**told, "code": kept.stamp}
-                    log.info("code set", extra={"user": user.pk})
+                    note("code set", user=user.pk)
                     messages.success(request, "Your code is set. It works on shared phones now.")
                     return redirect(settings.LOGIN_REDIRECT_URL)
-                log.warning("code not set", extra={"user": user.pk})
+                note("code not set", user=user.pk)
                 form.add_error("proof", "This is not right. Nothing was changed. Type it again.")
     return render(request, "plant/own_code.html", {"form": form}, status=status)
 
@@ -237,6 +236,5 @@ def first_code(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             page["refused"], status = str(refused), 422
         else:
-            told = {"user": request.user.pk, "person": member.user_id}
-            log.info("first code given", extra=told)
+            note("first code given", person=member.user_id)
     return render(request, "plant/first_code.html", page, status=status)

@@ -1,13 +1,13 @@
 """Signing in and out."""
 
-import logging
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from functools import partial
 from math import ceil
-from threading import BoundedSemaphore
+from typing import Any
 
 from django.conf import settings
-from django.contrib.auth import authenticate, login, logout
+from django.contrib.auth import authenticate, logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -15,6 +15,8 @@ from django.utils.timezone import now
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
+from plant import passwords
+from plant.actions import one_time, session
 from plant.actions.phone import (
     begin_code_attempt,
     known_by_code,
@@ -25,16 +27,17 @@ from plant.actions.phone import (
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
 from plant.forms import SignInForm
+from plant.forms_people import OneTimeForm
 from plant.forms_phone import CodeSignInForm, FirstCodeForm
+from plant.hashing import hashing
 from plant.http import PHONE_IN_SESSION, form_page, phone_of
-from plant.models import Phone
+from plant.models import Phone, User
+from plant.security_log import note
+from plant.signed_in import typed_before
 
-log = logging.getLogger("security")
-
-# One hash takes 100 MiB: two at a time in each of the two web processes.
-hashing = BoundedSemaphore(2)
-
-MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
+# Whose password was right, while the one-time code is asked for; nobody is signed in by it.
+HALF_IN = "half_in"
+HALF_TIME = timedelta(minutes=10)
 NOT_KNOWN = "This name and password do not go together. Nobody was signed in. Type both again."
 CODE_NOT_KNOWN = "This name and code do not go together. Nobody was signed in. Type the code again."
 
@@ -57,23 +60,87 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     try:
         attempt = begin_attempt(sign_in=name, address=address, at=now())
     except HeldBack as held:
-        log.warning("sign-in held back", extra={"address": address})
+        note("sign-in held back")
         form.add_error(None, str(held))
         answer = _page(request, form, onward, status=429)
         answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
         return answer
     with hashing:
         # Unknown and disabled accounts cost one hash too: the backend sees to it.
-        user = authenticate(request, username=name, password=form.cleaned_data["password"])
+        typed = passwords.as_kept(form.cleaned_data["password"])
+        user = authenticate(request, username=name, password=typed)
     if user is None:
-        log.warning("sign-in failed", extra={"address": address})
+        note("sign-in failed")
         form.add_error(None, NOT_KNOWN)
         return _page(request, form, onward, status=422)
     forget_attempts(attempt)
-    login(request, user)
+    assert isinstance(user, User)
+    if one_time.has_codes(user):
+        request.session[HALF_IN] = {
+            "user": user.pk, "at": now().isoformat(), "hash": user.get_session_auth_hash(),
+        }  # fmt: skip
+        return _one_time_page(request, OneTimeForm(), onward)
+    return _come_in(request, user, onward)
+
+
+@form_page
+def one_time_code(request: HttpRequest) -> HttpResponse:
+    """The second step, for who has one-time codes: the password alone opened nothing."""
+    onward = own_path(request.POST.get("next", request.GET.get("next", "")))
+    if request.user.is_authenticated:
+        return redirect(onward)
+    user = _half_in(request)
+    if user is None:
+        return redirect("plant:sign_in")
+    form = OneTimeForm(request.POST if request.method == "POST" else None)
+    if request.method != "POST" or not form.is_valid():
+        return _one_time_page(request, form, onward, status=422 if form.errors else 200)
+    address = request.META.get("REMOTE_ADDR", "")
+    try:
+        right = one_time.check(
+            user=user, typed=form.cleaned_data["code"], address=address, at=now()
+        )
+    except HeldBack as held:
+        note("one-time code held back", user=user.pk)
+        form.add_error(None, str(held))
+        answer = _one_time_page(request, form, onward, status=429)
+        answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
+        return answer
+    if not right:
+        note("one-time code failed", user=user.pk)
+        form.add_error("code", one_time.NOT_RIGHT)
+        return _one_time_page(request, form, onward, status=422)
+    return _come_in(request, user, onward)
+
+
+def _half_in(request: HttpRequest) -> User | None:
+    """Whose password was right a short while ago, and is still the same."""
+    told = request.session.get(HALF_IN)
+    if not isinstance(told, dict):
+        return None
+    if now() - datetime.fromisoformat(str(told["at"])) > HALF_TIME:
+        return None
+    user = User.objects.filter(pk=told["user"], is_active=True).first()
+    return user if user and user.get_session_auth_hash() == told["hash"] else None
+
+
+def _come_in(request: HttpRequest, user: User, onward: str) -> HttpResponse:
+    """Signed in by password; what was typed when the session before ended is offered again."""
+    request.session.pop(HALF_IN, None)
     request.session.pop(PHONE_IN_SESSION, None)
-    log.info("signed in", extra={"user": user.pk, "address": address})
+    session.begin(request, user, at=now())
+    note("signed in", user=user.pk)
+    told = typed_before(request.POST.get("kept", ""), user)
+    if told is not None:
+        return render(request, "plant/send_again.html", {"told": told, "onward": onward})
     return redirect(onward)
+
+
+def _one_time_page(
+    request: HttpRequest, form: OneTimeForm, onward: str, *, status: int = 200
+) -> HttpResponse:
+    page = {"form": form, "next": onward, "kept": request.POST.get("kept", "")}
+    return render(request, "plant/one_time_code.html", page, status=status)
 
 
 @sensitive_post_parameters("code", "new_code", "again")
@@ -96,7 +163,7 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
     try:
         attempt = begin_code_attempt(person=person, phone=phone, at=at)
     except HeldBack as held:
-        log.warning("code held back", extra={"phone": phone.pk})
+        note("code held back", phone=phone.pk)
         form.add_error(None, str(held))
         answer = _code_page(request, phone, form, onward, status=429)
         answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
@@ -104,7 +171,7 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
     with hashing:
         known = known_by_code(person=person, code=form.cleaned_data["code"], phone=phone, at=at)
     if known is None:
-        log.warning("code failed", extra={"phone": phone.pk})
+        note("code failed", phone=phone.pk)
         form.add_error(None, CODE_NOT_KNOWN)
         return _code_page(request, phone, form, onward, status=422)
     forget_attempts(attempt)
@@ -119,15 +186,15 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field, str(refused))
             return _code_page(request, phone, form, onward, status=422)
-        log.info("code set", extra={"user": known.user.pk})
-    login(request, known.user, backend=MODEL_BACKEND)
+        note("code set", user=known.user.pk)
+    session.begin(request, known.user, at=at, phone=phone)
     request.session[PHONE_IN_SESSION] = {
         "phone": phone.pk,
         "code": kept.stamp,
         "since": at.isoformat(),
     }
     note_seen(phone, at=at)
-    log.info("signed in on a phone", extra={"user": known.user.pk, "phone": phone.pk})
+    note("signed in on a phone", user=known.user.pk, phone=phone.pk)
     return redirect(onward)
 
 
@@ -151,6 +218,7 @@ def _code_page(
 
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
+    note("signed out")
     logout(request)
     return redirect(settings.LOGOUT_REDIRECT_URL)
 
@@ -165,9 +233,10 @@ def own_path(wanted: str) -> str:
 def _page(
     request: HttpRequest, form: SignInForm, onward: str, *, status: int = 200
 ) -> HttpResponse:
-    page = {
+    page: dict[str, Any] = {
         "form": form,
         "next": onward,
+        "kept": request.POST.get("kept", ""),
         "hint": getattr(settings, "SIGN_IN_HINT", ()),
         "phone": phone_of(request),
     }

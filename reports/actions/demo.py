@@ -54,6 +54,7 @@ from maintenance.rules.check import Given
 from maintenance.rules.electrical import MEASURES as TESTED
 from maintenance.rules.electrical import NO_TRIP, Asked, Form
 from maintenance.rules.sheet import INSPECTION, LOOK_OVER
+from plant.actions.depot import change_firm
 from plant.actions.heartbeat import beat
 from plant.actions.machine_import import ask_import, read_import, save_import, say_yes
 from plant.actions.phone import ask_phone, enrol, note_seen, withdraw
@@ -389,13 +390,15 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
     jobs = Job.objects.open().filter(due_line__isnull=False, opened_at__lt=moment)
     # The larger services first: each carries the smaller of its machine with it.
     silent: set[int] = set()
+    worked_on: set[int] = set()
     unwritten: list[int] = []
     for job in jobs.select_related("machine__depot", "due_line__line").order_by(
         "-due_line__line__level", "pk"
     ):
-        job.refresh_from_db(fields=["state"])
-        if not job.is_open:
-            continue
+        if job.machine_id in worked_on:
+            job.refresh_from_db(fields=["state"])
+            if not job.is_open:
+                continue
         busy = job.machine_id in story.busy or moment > story.now - LATELY
         if story.dice.random() > share:
             continue
@@ -407,6 +410,7 @@ def _serve(story: Story, *, at: datetime, share: float) -> None:
             silent.add(job.machine_id)
             unwritten.append(job.pk)
             continue
+        worked_on.add(job.machine_id)
         form = _form_of(job, at=moment)
         if form is not None:
             _test(story, job.machine, form, at=moment)
@@ -477,8 +481,9 @@ def _stock(story: Story) -> None:
             place=places[code, name], counts=found, at=counted_at + timedelta(hours=1),
             by=story.people[told["by"][code]],
         )  # fmt: skip
-    for code in told["by"]:
-        rack.show_rack(depot=depots[code], shown=True, by=story.people[told["manager"]])
+    change_firm(
+        codes_asked=False, depots_seen=True, at=counted_at, by=story.people[told["administrator"]]
+    )
 
 
 def _form_of(job: Job, *, at: datetime) -> Form | None:

@@ -14,8 +14,6 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.contrib.auth import SESSION_KEY
-from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.db.models import Model, Q
 from django.utils.crypto import constant_time_compare, salted_hmac
@@ -25,6 +23,7 @@ from maintenance.models import (
     BeltDraft,
     Competence,
     Cost,
+    DueLine,
     InspectionDraft,
     Job,
     Move,
@@ -34,7 +33,8 @@ from maintenance.models import (
     Stop,
     Transfer,
 )
-from plant.actions.erase import erase, leave_files
+from plant.actions.account import forget_ways_in
+from plant.actions.erase import erase
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import (
@@ -42,20 +42,21 @@ from plant.models import (
     Membership,
     Message,
     MessageChoice,
-    PhoneCode,
     Record,
     RecordPhoto,
     RecordText,
     SignInAttempt,
     User,
+    WayIn,
 )
 from plant.models.attempt import name_key
 from plant.models.record import BY_RULE
 from plant.models.work import BackgroundWork
 from plant.rights import Right, depots_where, role_for
 from plant.sealing import Canonical, moment
+from reports.actions.erased_paper import put_off, take_paper, take_with
 from reports.contents import erasure as contents
-from reports.models import Batch, Erasure, Feed, Sheet, WeeklyNote
+from reports.models import Erasure, Feed, WeeklyNote
 from reports.models.erasure import erased_name
 
 SHORTEST_REASON = 10
@@ -167,7 +168,8 @@ def carry_out(
     )  # fmt: skip
     erasure.sign_in_mark = _mark(person.sign_in)
     record = _erase(
-        person, depot=erasure.depot, depots=depots, data=data, texts=texts, own_words=own_words,
+        person, depot=erasure.depot, depots=depots | contents.practised_in(person), data=data,
+        texts=texts, own_words=own_words,
         others_words=others_words, files=files, at=at, by=by, role=role, record_id=record_id,
         label=erased_name(person.pk),
     )  # fmt: skip
@@ -213,8 +215,8 @@ def erase_again(told: dict[str, Any], *, at: datetime) -> bool:
             **options,
         }
         record = _erase(
-            person, depot=depot, depots=depots, data=data, texts={}, at=at, by=None, role=BY_RULE,
-            record_id=None, label=told["person"], **options,
+            person, depot=depot, depots=depots | contents.practised_in(person), data=data,
+            texts={}, at=at, by=None, role=BY_RULE, record_id=None, label=told["person"], **options,
         )  # fmt: skip
         open_ones = Erasure.objects.open().filter(person=person)
         open_ones.update(done_at=at, record=record, reason="", **options)
@@ -307,6 +309,9 @@ def _erase(
         data={**data, "texts": str(len(pks)), "photos": str(photos.count())},
         happened_at=at, received_at=at, by=by, role=role, texts=texts, record_id=record_id,
     )  # fmt: skip
+    # Paper that shows what goes here is not a question of the tick: nothing may show it again.
+    shown = RecordText.objects.filter(pk__in=pks).exclude(pk__in=contents.identity_texts(person))
+    take_with(shown, photos, record, at)
     if own_words:
         _empty_own_rows(person, depots)
     for block in _blocks(sorted(pks)):
@@ -315,9 +320,8 @@ def _erase(
     erase(texts=RecordText.objects.none(), photos=photos, record=record, at=at)
     Competence.objects.filter(user=person).update(told=ERASED)
     Competence.objects.filter(user=person).exclude(ended_because="").update(ended_because=ERASED)
-    _paper(
-        contents.sheets_naming(person, depots=depots), files=files, record=record, at=at
-    )  # fmt: skip
+    free = put_off(contents.sheets_naming(person, depots=depots), record=record)
+    take_paper(free, files=files, record=record, at=at, why=FILE_ERASED)
     # Where the system itself wrote the name, it goes in any case.
     certain = {BeltDraft: Q()} | contents.system_rows(person)
     _rename(contents.rows_naming(name, only=certain), name, label)
@@ -339,9 +343,18 @@ def _empty_own_rows(person: User, depots: Collection[int]) -> None:
         (Transfer, ("went_with",)),
     ):  # fmt: skip
         model._default_manager.filter(record__in=records).update(**dict.fromkeys(fields, ""))
-    Job.objects.filter(opened_by_record__in=records).update(symptom="")
+    told = Job.objects.filter(opened_by_record__in=records).exclude(symptom="")
+    told.update(symptom="", title=ERASED)  # the title is made of the same words
     came_back = Stay.objects.filter(ended__in=records)
     came_back.update(came_with="", condition_in="", missing_in="")
+    # Who sent work back or let a line rest is told by the record alone; its words still stand.
+    reasons = RecordText.objects.filter(
+        record__in=records, name="reason", record__kind__in=(Record.Kind.JOB, Record.Kind.PLAN)
+    ).exclude(text="")
+    for machine, reason in set(reasons.values_list("record__machine", "text")):
+        Job.objects.filter(machine=machine, sent_back_because=reason).update(sent_back_because="")
+        resting = DueLine.objects.filter(machine=machine, resting_because=reason)
+        resting.update(resting_because=ERASED)  # emptied it would wake the line
     jobs = Job.objects.filter(machine__depot__in=depots)
     jobs.filter(done_by=person).update(symptom="", cause="", action="")
     called_off = jobs.filter(closed_by=person).exclude(called_off_because="")
@@ -351,21 +364,6 @@ def _empty_own_rows(person: User, depots: Collection[int]) -> None:
     answers.exclude(because="").update(because=ERASED)  # left out, a step says why
     costs = Cost.objects.filter(by=person, job__machine__depot__in=depots)
     costs.exclude(what="").update(what=ERASED)
-
-
-def _paper(pks: list[int], *, files: bool, record: Record, at: datetime) -> None:
-    """The frozen words of printed sheets that name the person; their files only where asked."""
-    for block in _blocks(pks):
-        sheets = Sheet.objects.filter(pk__in=block)
-        if files:
-            batches = Batch.objects.filter(sheets__in=block)
-            leave_files([*sheets.values_list("file", flat=True)], at=at)
-            leave_files([*batches.values_list("file", flat=True)], at=at)
-            Batch.objects.filter(pk__in=list(batches.values_list("pk", flat=True))).update(
-                file="", why=FILE_ERASED
-            )
-            sheets.update(file="", why=FILE_ERASED)
-        sheets.update(content=None, erased_with=record)
 
 
 def _mark(sign_in: str) -> str:
@@ -391,17 +389,15 @@ def _close_account(person: User, *, label: str, at: datetime) -> None:
     person.set_unusable_password()
     person.save()
     for rows in (
-        Membership.objects.filter(user=person), PhoneCode.objects.filter(user=person),
+        Membership.objects.filter(user=person), WayIn.objects.filter(user=person),
         MessageChoice.objects.filter(user=person), Feed.objects.filter(user=person),
         WeeklyNote.objects.filter(person=person), InspectionDraft.objects.filter(by=person),
     ):  # fmt: skip
         rows.delete()
+    forget_ways_in(person)
     sent = Message.objects.filter(person=person)
     sent.open().update(state=BackgroundWork.State.DONE, ended_at=at)
     sent.update(why="")
-    for session in Session.objects.iterator():
-        if session.get_decoded().get(SESSION_KEY) == str(person.pk):
-            session.delete()
 
 
 def _blocks(pks: list[int], size: int = 500) -> Iterator[list[int]]:

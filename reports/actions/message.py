@@ -28,6 +28,7 @@ from reports.actions.note import note_for
 from reports.contents import message as contents
 from reports.contents.letter import Letter, html, one_line, plain
 from reports.contents.note import weekly
+from reports.contents.way_in import way_in
 
 log = logging.getLogger(__name__)
 Clock = Callable[[], datetime]
@@ -385,6 +386,8 @@ def _send(pk: int, *, claimed_at: datetime, clock: Clock) -> tuple[bool, bool]:
 def _letter(message: Message, *, at: datetime) -> Letter | None:
     """The words as things are now; None where there is nobody, or nothing, to tell."""
     person = message.person
+    if message.kind == Message.Kind.WAY_IN:
+        return way_in(message, at=at)
     choice = getattr(person, "message_choice", None)
     if not person.is_active or choice is None or not person.email:
         return None

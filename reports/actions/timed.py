@@ -10,6 +10,7 @@ from django.db.models import Q
 from maintenance.models import DueLine
 from maintenance.rules.timed import last_turn, moment
 from plant.actions.refusal import Refused
+from plant.actions.throttle import TooOften
 from plant.models import Depot, Machine, Place, User
 from plant.rights import may, role_for
 from reports.actions.day_paper import ask_board, ask_job_lists
@@ -113,6 +114,8 @@ def _take(pk: int, *, at: datetime, turn_at: datetime) -> int | None:
     try:
         with transaction.atomic():
             batch = _ask(timed, at=at)
+    except TooOften:
+        return None  # its turn is taken in the next minute
     except Refused as refused:
         why = str(refused)
     TimedTurn.objects.create(timed=timed, day=day, at=at, batch=batch, why=why)

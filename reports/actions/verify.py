@@ -12,6 +12,7 @@ from plant.contents.checkpoint import NotSigned, anchors
 from plant.contents.health import UNFINISHED
 from plant.models import Chain, ChainCheck, Depot
 from plant.sealing import Anchor, ChainReport
+from plant.security_log import note
 from reports.contents.sealed import first_sheet_fault
 
 # Once a day each; a little less, so that the daily round never slips past a day.
@@ -39,7 +40,32 @@ def verify_depot(
     if report.bad_seq is None and (found := _settled_fault(depot, thorough=thorough)):
         report = replace(report, bad_seq=found[0], what=f"changed: {found[1]}")
     _note(depot, at=at, count=report.count, bad_seq=report.bad_seq, what=report.what)
+    found_out = "verified" if report.bad_seq is None else "verification failed"
+    note(found_out, depot=depot.code, count=report.count, bad_seq=report.bad_seq)
     return report
+
+
+def verify_all(*, at: datetime) -> tuple[int, list[str], list[str]]:
+    """Reads every chain thoroughly, as after a restore.
+
+    Returns:
+        How many records there are, a line for each depot, and what is not as it was sealed.
+    """
+    count, lines, wrong = 0, [], []
+    signed: dict[str, list[Anchor]] = {}
+    try:
+        signed = anchors()
+    except NotSigned as odd:
+        wrong.append(f"checkpoint {odd}")
+    for depot in Depot.objects.order_by("code"):
+        report = verify_depot(depot, at=at, signed=signed.get(depot.code, []))
+        count += report.count
+        found = "all as sealed"
+        if report.bad_seq is not None:
+            found = f"record {depot.code.upper()}-{report.bad_seq}: {report.what}"
+            wrong.append(found)
+        lines.append(f"{depot.code}: {report.count} records, head {report.head[:16]}; {found}.")
+    return count, lines, wrong
 
 
 def _note(

@@ -23,6 +23,7 @@ from maintenance.contents.gaps import (
     period_of,
 )
 from maintenance.contents.record import (
+    Answered,
     answers,
     facts,
     heading,
@@ -35,23 +36,36 @@ from maintenance.contents.record import (
 from maintenance.models import Competence, Instrument, Stay
 from maintenance.rules import gaps as rule
 from maintenance.rules.words import count_text, day_text, figure_text
-from plant.contents.chain import check_record
+from plant.contents.chain import check_records
 from plant.contents.checkpoint import last_signed
 from plant.models import Chain, Drive, Machine, Record, User
 from plant.models.record import BY_RULE
 from plant.rights import Right, depots_where
 from reports.contents.plate import plate_of
+from reports.contents.record import numbered_photos, small_photo
+from reports.pdf.book import Tell, quiet
 from reports.pdf.bundle import Acted, Asked, Bundle, Entry, Grid, Pair, Section
 from reports.pdf.page import Printed
+from reports.pdf.record import Photo
 
 # What a paper for strangers does not need: how to ring who has the machine.
 _LEFT_OUT = ("Hirer's phone", "Site phone")
 _SIGNED = (Record.Kind.TEST, Record.Kind.RELEASE, Record.Kind.INSPECTION)
+# A file of some 10 MB; a photo on paper is of some 20 kB.
+MOST_PHOTOS = 300
 _ON_THAT_DAY = "Competence on that day"
 
 
 def bundle(
-    machine: Machine, *, first: date, last: date, at: datetime, by: User, role: str, number: str
+    machine: Machine,
+    *,
+    first: date,
+    last: date,
+    at: datetime,
+    by: User,
+    role: str,
+    number: str,
+    tell: Tell = quiet,
 ) -> Bundle:
     """Everything on the machine from one day to another, both included.
 
@@ -60,7 +74,9 @@ def bundle(
         at: the moment of gathering; times are printed in the depot's zone.
         by: who asked for it; only what they may see is in it.
         role: in which role; number: what the bundle is called.
+        tell: told how far it is; half of it all is drawing.
     """
+    tell("Reading the records", 0, 1)
     period = period_of(machine, first=first, last=last, at=at)
     everything = list(
         Record.objects.visible_to(by)
@@ -70,19 +86,37 @@ def bundle(
         .order_by("happened_at", "depot", "seq")
     )
     records = [each for each in everything if period.holds(each.happened_at)]
+    whole = max(2 * len(records), 1)
+    tell("Looking for gaps", 0, whole)
     gaps = gaps_of(machine, period, records, at=at)
     failures = followed_of(machine, everything, begin=period.begin, end=period.end)
     numbers = {each.pk: each.number for each in everything}
-    odd = [(each, fault) for each in records if (fault := check_record(each))]
+    faults = check_records(records)
+    odd = [(each, faults[each.pk]) for each in records if each.pk in faults]
     words_of = _Words(machine, period, at)
     parts = words_of.gaps(gaps, failures, odd)
-    entries = tuple(words_of.entry(each, _corrected_by(each, everything)) for each in records)
+    corrected: dict[UUID, list[Record]] = {}
+    for each in everything:
+        if each.corrects_id is not None:
+            corrected.setdefault(each.corrects_id, []).append(each)
+    entries = []
+    for count, each in enumerate(records, 1):
+        entries.append(words_of.entry(each, corrected.get(each.pk, [])))
+        tell(f"Gathered: record {count} of {len(records)}", count, whole)
     return Bundle(
         number=number,
         plate=plate_of(machine),
         printed=Printed(at=words_of.when(at), by=by.name),
         period=f"{day_text(period.first)} to {day_text(period.last)}",
-        front=_front(machine, period, records, by=by, role=role, at=words_of.when(at)),
+        front=_front(
+            machine,
+            period,
+            records,
+            by=by,
+            role=role,
+            at=words_of.when(at),
+            counted_only=words_of.counted_only,
+        ),
         missing=_in_figures(gaps, failures, odd),
         sealed=_sealed(machine, records, odd, words_of),
         gaps=parts,
@@ -92,7 +126,7 @@ def bundle(
         ),
         pairs=tuple(words_of.pair(each) for each in failures),
         corrections=_corrections(records, everything, words_of),
-        entries=entries,
+        entries=tuple(entries),
         rest=(
             _people(machine, records, period, by=by),
             _competence(records, words_of),
@@ -110,6 +144,8 @@ class _Words:
     def __init__(self, machine: Machine, period: Period, at: datetime) -> None:
         self.machine, self.period, self.at = machine, period, at
         self._zone: ZoneInfo = period.zone
+        # How many photos are printed yet, and of how many there is only the number.
+        self.printed = self.counted_only = 0
 
     def when(self, at: datetime) -> str:
         local = at.astimezone(self._zone)
@@ -214,7 +250,15 @@ class _Words:
 
     def _unchecked(self, gaps: Gaps) -> Section:
         checked = gaps.checked
-        rules = dict.fromkeys(cited_of(each) for _, each in gaps.often if each is not None)
+        # Of the rule sheets only those in force on a day of the period; the first was before too.
+        ends = [day for day, _ in gaps.often[1:]] + [self.period.last + rule.ONE_DAY]
+        rules = dict.fromkeys(
+            cited_of(each)
+            for place, ((begin, each), end) in enumerate(zip(gaps.often, ends, strict=True))
+            if each is not None
+            and (place == 0 or begin <= self.period.last)
+            and (end > self.period.first or place == len(ends) - 1)
+        )
         strong: tuple[str, ...] = ()
         if checked.missing:
             strong = (
@@ -264,7 +308,9 @@ class _Words:
                         else f"Not done by {day_text(each.late.last)}",
                         str(each.late.days), str(each.in_use), str(each.not_in_use),
                     )
-                    for each in late
+                    for each in sorted(
+                        late, key=lambda each: (each.title, each.late.due_on or date.max)
+                    )
                 ),
             ),
         )  # fmt: skip
@@ -342,7 +388,10 @@ class _Words:
         ]
         role = f", as {record.role}" if record.role and record.role != "label" else ""
         told = [*_told(record), *((label, value) for label, value in facts(record))]
-        told += _photos(record)
+        asked = answers(record)
+        photos = self._photos(record, asked)
+        if not photos and (count := len(record.photos.all())):
+            told.append(("Photos", f"{count}, shown on the record's page"))
         return Entry(
             number=record.number,
             seal=seal_of(record.hash),
@@ -359,7 +408,7 @@ class _Words:
                         filter(None, (each.word, each.level, each.limit and f"Limit {each.limit}"))
                     ),
                 )
-                for each in answers(record)
+                for each in asked
             ),
             readings=tuple(
                 (each.what, each.reading, each.limit, each.result, each.origin)
@@ -370,7 +419,17 @@ class _Words:
                 for each in steps(record)
             ),
             facts=tuple(told),
+            photos=photos,
         )
+
+    def _photos(self, record: Record, asked: list[Answered]) -> tuple[Photo, ...]:
+        """The photos of a record made small; none once the bundle holds as many as it takes."""
+        found = numbered_photos(record, asked).values()
+        if self.printed + len(found) > MOST_PHOTOS:
+            self.counted_only += len(found)
+            return ()
+        self.printed += len(found)
+        return tuple(small_photo(record, photo, *told) for photo, *told in found)
 
 
 def seal_of(digest: str) -> str:
@@ -389,17 +448,15 @@ def _told(record: Record) -> list[tuple[str, str]]:
     ]
 
 
-def _photos(record: Record) -> list[tuple[str, str]]:
-    count = len(record.photos.all())
-    return [("Photos", f"{count}, shown on the record's page")] if count else []
-
-
-def _corrected_by(record: Record, everything: list[Record]) -> list[Record]:
-    return [each for each in everything if each.corrects_id == record.pk]
-
-
 def _front(
-    machine: Machine, period: Period, records: list[Record], *, by: User, role: str, at: str
+    machine: Machine,
+    period: Period,
+    records: list[Record],
+    *,
+    by: User,
+    role: str,
+    at: str,
+    counted_only: int,
 ) -> tuple[tuple[str, str], ...]:
     kinds: dict[str, int] = {}
     for record in records:
@@ -418,10 +475,23 @@ def _front(
             "What is missing; what was found wrong and what was done; corrections; every record of "
             "the machine in the period, whole; who signed, and their competence; the test "
             "instruments and their calibrations; electrical readings; belt readings. Nothing of "
-            "the period was chosen or left out, but for telephone numbers and photos, which are "
-            "counted.",
+            "the period was chosen or left out, but for telephone numbers. Photos are small.",
         ),
     ]
+    photos = [photo for record in records for photo in record.photos.all()]
+    if photos:
+        erased = sum(photo.erased_at is not None for photo in photos)
+        gone = f", of them {erased} erased since" if erased else ""
+        told.append(("Photos", f"{len(photos)}{gone}, each with its record"))
+    if counted_only:
+        told.append(
+            (
+                "Photos left out",
+                f"{counted_only}: a bundle holds {MOST_PHOTOS}, those of the oldest records. The "
+                "others are counted with their records and shown on their pages; a shorter period "
+                "has them.",
+            )
+        )
     if came:
         told.append(("Records of other depots", f"It brought with it those of {', '.join(came)}."))
     return tuple(told)

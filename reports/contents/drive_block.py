@@ -11,9 +11,10 @@ from maintenance.models import BeltLife, TensionReading, WidthReading
 from maintenance.models.reading import BeltReading
 from maintenance.rules.words import day_text
 from plant.contents.drive import belt_key
-from plant.contents.workout import ToldDrive, doubt_mm, mm
+from plant.contents.workout import ToldDrive, doubt_text
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
+from plant.length_words import length_text
 from plant.models import Drive, Machine
 from reports.pdf.drive_block import (
     BandPicture,
@@ -69,9 +70,9 @@ def blocks_of(machine: Machine, *, at: datetime) -> tuple[DriveBlock, ...]:
         machine: its depot must be read already.
         at: the moment of gathering.
     """
-    drives = machine.drives.filter(kind=Drive.Kind.BELT).select_related("belt_life")
+    drives = [drive for drive in machine.drives.all() if drive.kind == Drive.Kind.BELT]
     blocks = []
-    for drive in drives.order_by("stage"):
+    for drive in sorted(drives, key=lambda drive: drive.stage):
         drive.machine = machine
         life: BeltLife | None = getattr(drive, "belt_life", None)
         if life is not None and life.belt_key != belt_key(drive):
@@ -83,7 +84,8 @@ def blocks_of(machine: Machine, *, at: datetime) -> tuple[DriveBlock, ...]:
 
 def _block(now: DriveNow, *, life: BeltLife | None, chart: WidthChart | None) -> DriveBlock:
     drive = now.drive
-    title = f"Belt drive: {drive.name}"
+    named = drive.name.casefold() != "belt drive"
+    title = f"Belt drive: {drive.name}" if named else "Belt drive"
     elsewhere = f"on the page of this drive, under {drive.machine.number}, Drive"
     if now.workout is None:
         return DriveBlock(
@@ -229,15 +231,15 @@ def _last(now: DriveNow) -> str:
 def _last_width(reading: WidthReading | None, drive: Drive) -> str:
     if reading is None:
         return _NEVER
-    value = f"{mm(reading.width_m)} {doubt_mm(Doubtful(reading.width_m, reading.u_m))}"
+    value = f"{length_text(reading.width_m)} {doubt_text(Doubtful(reading.width_m, reading.u_m))}"
     return f"last {value}, {reading.tool}, {_day(reading.at, drive)}"
 
 
 def _last_slot(now: DriveNow) -> str:
     if now.seen.slot is not None:
-        return f"last {mm(now.seen.slot.out_m)}, {_how(now.seen.slot, now.drive)}"
+        return f"last {length_text(now.seen.slot.out_m)}, {_how(now.seen.slot, now.drive)}"
     out = place_now(now.drive, seen=now.seen).values["slot_out_m"]
-    return "" if out is None else f"last {mm(out)}"
+    return "" if out is None else f"last {length_text(out)}"
 
 
 def _last_ride(now: DriveNow, side: str) -> str:
@@ -246,22 +248,22 @@ def _last_ride(now: DriveNow, side: str) -> str:
         return _NEVER
     ride = row.driver_m if side == "driver" else row.driven_m
     where = "below" if (ride or 0) < 0 else "above"
-    return f"last {mm(abs(ride or 0))} {where}, {_how(row, now.drive)}"
+    return f"last {length_text(abs(ride or 0))} {where}, {_how(row, now.drive)}"
 
 
 def _last_gap(now: DriveNow, name: str) -> str:
     row = now.seen.alignment
     if row is None:
         return _NEVER
-    across = f", {mm(row.across_m, 0)} apart" if name == "far_m" else ""
-    return f"last {mm(getattr(row, name))}{across}, {_how(row, now.drive)}"
+    across = f", {length_text(row.across_m, 0)} apart" if name == "far_m" else ""
+    return f"last {length_text(getattr(row, name))}{across}, {_how(row, now.drive)}"
 
 
 def _last_dish(now: DriveNow, side: str) -> str:
     row = now.seen.grooves.get(side)
     if row is None or row.dish_m is None:
         return _NEVER
-    return f"last {mm(row.dish_m)}, {_how(row, now.drive)}"
+    return f"last {length_text(row.dish_m)}, {_how(row, now.drive)}"
 
 
 def _how(row: BeltReading, drive: Drive) -> str:

@@ -29,7 +29,13 @@ from reports.models import Batch, Sheet, TimedPrint, TimedTurn
 _BESIDE = r"^(person|learner_\d+|step_\d+_\d+_by|finding_\d+_by)$"
 _SEALED = ("plant.Record", "plant.RecordText", "plant.RecordPhoto")
 # Tables of the firm, that no one depot may write into, and the columns that name things.
-_SHARED = ("plant.Depot", "plant.MachineKind", "maintenance.RuleSheet", "maintenance.PlanLine")
+_SHARED = (
+    "plant.Depot",
+    "plant.MachineKind",
+    "maintenance.RuleSheet",
+    "maintenance.KindSheet",
+    "maintenance.PlanLine",
+)
 _NAMES_THINGS = {"plant.Machine": ("number", "number_key")}
 # On which way a row belongs to a depot: the first that it has, one that no row lacks before others.
 _WAYS = (
@@ -43,7 +49,8 @@ MOST_SHOWN = 5
 def hindrances(person: User, *, by: User) -> list[str]:
     """Why the person cannot be erased now, each with what to do first; empty when nothing is."""
     found = []
-    jobs = Job.objects.open().filter(
+    real = Job.objects.open().filter(machine__depot__practice_of=None)
+    jobs = real.filter(
         Q(given_to=person) | Q(has_it=person) | Q(isolated_by=person, isolated_at__isnull=False)
     )
     seen = depots_where(by, Right.SEE)
@@ -51,7 +58,7 @@ def hindrances(person: User, *, by: User) -> list[str]:
         stopped = job.stops.standing().exists()
         machine = f"{job.machine}, which is stopped" if stopped else str(job.machine)
         found.append(f"{job.number} on {machine} is theirs. Give it to somebody else or close it.")
-    waiting = Job.objects.open().filter(countersign_wanted=True, labour__person=person).distinct()
+    waiting = real.filter(countersign_wanted=True, labour__person=person).distinct()
     for job in waiting.filter(machine__depot__in=seen)[:MOST_SHOWN]:
         found.append(f"{job.number} waits to be countersigned. Have it looked at first.")
     if any(each.exclude(machine__depot__in=seen).exists() for each in (jobs, waiting)):
@@ -114,6 +121,11 @@ def words_stay(person: User, *, own: bool, others: bool, depots: Collection[int]
     return list(dict.fromkeys(found))
 
 
+def practised_in(person: User) -> set[int]:
+    """The practice depots of the person: what was written there is theirs, and nobody's proof."""
+    return set(person.practice_depots.values_list("pk", flat=True))
+
+
 def is_ambiguous(person: User) -> bool:
     """Whether the name alone does not tell who is meant: others have it too, or it is one word."""
     if " " not in person.name.strip():
@@ -154,7 +166,7 @@ def identity_texts(person: User) -> ErasableQuerySet:
         # Another person bears the name: only where the record gives this one's account number.
         beside &= Q(record__content__contains=f'"{person.pk}"')
     competence = Q(
-        record__kind=Record.Kind.COMPETENCE,
+        record__kind__in=(Record.Kind.COMPETENCE, Record.Kind.ACCESS),
         record__content__contains=f'"account":"{person.pk}"',
     )
     return RecordText.objects.standing().filter(

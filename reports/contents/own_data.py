@@ -10,7 +10,17 @@ from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
 
 from maintenance.models import Competence, Labour
-from plant.models import Membership, Message, MessageChoice, PhoneCode, Record, User
+from plant.models import (
+    Membership,
+    Message,
+    MessageChoice,
+    OneTime,
+    PhoneCode,
+    Record,
+    SignedIn,
+    User,
+    WayIn,
+)
 from plant.sealing import moment
 from reports.models import Feed, WeeklyNote
 
@@ -31,7 +41,7 @@ def own_data(user: User, *, at: datetime) -> Iterator[str]:
         "made_at": moment(at),
         "account": {
             "number": user.pk, "sign_in_name": user.sign_in, "name": user.name,
-            "e_mail": user.email,
+            "e_mail": user.email, "lengths_in": user.lengths,
         },
         "roles": [
             {"depot": each.depot.name, "role": each.role, "learner": each.learner}
@@ -70,6 +80,19 @@ def own_data(user: User, *, at: datetime) -> Iterator[str]:
                 "set_at", flat=True
             )
         ],
+        "password_set_at": moment(user.password_set_at) if user.password_set_at else None,
+        "one_time_codes_set_up_at": [
+            moment(each.confirmed_at)
+            for each in OneTime.objects.filter(user=user)
+            if each.confirmed_at
+        ],
+        "links_to_set_a_password_made_at": [
+            moment(each.made_at) for each in WayIn.objects.filter(user=user)
+        ],
+        "signed_in": [
+            {"on": each.device, "since": moment(each.begun_at), "last_used": moment(each.seen_at)}
+            for each in SignedIn.objects.filter(user=user)
+        ],
         "sessions": sum(
             session.get_decoded().get(SESSION_KEY) == str(user.pk)
             for session in Session.objects.filter(expire_date__gt=at).iterator()
@@ -90,9 +113,14 @@ def own_data(user: User, *, at: datetime) -> Iterator[str]:
     yield "\n]}\n"
 
 
+# Where records name people by their numbers.
+_ACCOUNTS = ("account", "by", "isolated_by")
+
+
 def _told(record: Record, user: User) -> dict[str, Any]:
     data = json.loads(record.content)["data"]
-    of_another = record.kind == Record.Kind.COMPETENCE and data.get("account") != str(user.pk)
+    about_people = (Record.Kind.COMPETENCE, Record.Kind.ACCESS)
+    of_another = record.kind in about_people and data.get("account") != str(user.pk)
 
     def is_own(name: str, text: str) -> bool:
         if of_another and name in _OF_A_COMPETENCE:
@@ -112,5 +140,17 @@ def _told(record: Record, user: User) -> dict[str, Any]:
             if is_own(each.name, each.text)
         },
         "photos": [each.name for each in record.photos.all()],
-        "figures_and_answers": data,
+        "figures_and_answers": _own_figures(data, str(user.pk)),
     }
+
+
+def _own_figures(told: Any, own: str) -> Any:
+    """The same without the numbers of other people's accounts."""
+    if isinstance(told, dict):
+        return {
+            key: "another account"
+            if key in _ACCOUNTS and value not in (own, None)
+            else _own_figures(value, own)
+            for key, value in told.items()
+        }
+    return [_own_figures(each, own) for each in told] if isinstance(told, list) else told

@@ -1,15 +1,16 @@
 """The kinds of paper, in one table: how each is gathered, drawn, and put into one file."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from pydantic import TypeAdapter
 
-from plant.models import Record
-from plant.rights import Right, role_for
+from plant.models import Machine, Record
+from plant.models.work import LEASE, LONG_LEASE
+from plant.rights import Right, depots_where, role_for
 from reports.contents.board import board
 from reports.contents.bundle import bundle
 from reports.contents.folder import folder
@@ -18,7 +19,7 @@ from reports.contents.job_sheet import filled
 from reports.contents.label import label_of
 from reports.contents.passport import passport
 from reports.contents.record import record_paper
-from reports.contents.service_sheet import service_sheet
+from reports.contents.service_sheet import read_ahead, service_sheet
 from reports.contents.tag import fail_tag, no_fail_tag, no_stop_tag, stop_tag
 from reports.models import Batch, Sheet
 from reports.pdf import board as board_pdf
@@ -52,6 +53,9 @@ class Leaf:
     content: Any
 
 
+Whole = Callable[[str, list[Leaf], Printed, BinaryIO], object]
+
+
 @dataclass(frozen=True)
 class Paper:
     """One kind of paper.
@@ -59,9 +63,12 @@ class Paper:
     one, many: its title, with the machine's number or with how many; file_name: of what is taken;
     sealed_as: what its record calls it, or "" for paper that states nothing about the machine;
     gather: the content of one sheet, from the database at that moment, for who is named;
-    content: reads that content back from how it was kept; draw: one sheet as a PDF;
-    whole: the file of the batch, from its title, its leaves and the words of its printing;
-    refusal: why it cannot be printed at that moment, or "".
+    content: reads that content back from how it was kept; draw: one sheet as a PDF, a long one with
+    whom to tell how far it is;
+    whole: writes the file of the batch, from its title, its leaves and the words of its printing;
+    refusal: why it cannot be printed at that moment, or ""; ahead: reads for many machines at once
+    what gather asks of each; together: so many sheets are taken by a worker at a time; is_long:
+    each may take minutes, so it is printed by a task with limits of its own.
     """
 
     one: str
@@ -70,14 +77,26 @@ class Paper:
     sealed_as: str
     gather: Callable[[Sheet, datetime, str], Any]
     content: TypeAdapter[Any]
-    draw: Callable[[Any], bytes]
-    whole: Callable[[str, list[Leaf], Printed], bytes]
+    draw: Callable[..., bytes]
+    whole: Whole
     # Why there is no such paper of this now; it may be freed between the asking and the printing.
     refusal: Callable[[Sheet, datetime], str] = lambda sheet, at: ""
+    ahead: Callable[[Sequence[Machine]], None] = lambda machines: None
+    together: int = 20
+    is_long: bool = False
+
+    @property
+    def lease(self) -> timedelta:
+        """How long a worker that says nothing is not taken for dead."""
+        return LONG_LEASE if self.is_long else LEASE
 
 
-def _joined(title: str, leaves: Iterable[Leaf], printed: Printed) -> bytes:
-    return merge((Part(leaf.number, leaf.file) for leaf in leaves), title=title)
+def _joined(title: str, leaves: list[Leaf], printed: Printed, file: BinaryIO) -> None:
+    """One sheet alone is the file of its batch, so that both have one SHA-256."""
+    if len(leaves) == 1:
+        file.write(leaves[0].file.read_bytes())
+    else:
+        merge((Part(leaf.number, leaf.file) for leaf in leaves), title=title, file=file)
 
 
 def _labels(leaves: Iterable[Leaf]) -> list[Label]:
@@ -91,7 +110,7 @@ def _one_label(label: Label) -> bytes:
 _label = TypeAdapter(Label)
 
 
-def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
+def _label_paper(whole: Callable[[str, list[Label], Printed], bytes]) -> Paper:
     """A label says only which machine it is fixed to, so it needs no record; replacing its link
     is what is sealed."""
     return Paper(
@@ -102,14 +121,10 @@ def _label_paper(whole: Callable[[str, list[Leaf], Printed], bytes]) -> Paper:
         gather=lambda sheet, at, by: label_of(sheet.of_machine),
         content=_label,
         draw=_one_label,
-        whole=whole,
+        whole=lambda title, leaves, printed, file: file.write(
+            whole(title, _labels(leaves), printed)
+        ),
     )
-
-
-def _alone(title: str, leaves: list[Leaf], printed: Printed) -> bytes:
-    """A paper with its own bookmarks: where it is the only one, the file of the batch is that file,
-    so that both have one SHA-256."""
-    return leaves[0].file.read_bytes() if len(leaves) == 1 else _joined(title, leaves, printed)
 
 
 def _bundle(sheet: Sheet, at: datetime, by: str) -> Bundle:
@@ -119,7 +134,7 @@ def _bundle(sheet: Sheet, at: datetime, by: str) -> Bundle:
     role = role_for(person, Right.PRINT_MANY, sheet.depot_id)
     return bundle(
         sheet.of_machine, first=batch.first_day, last=batch.last_day, at=at, by=person,
-        role=str(role.label).lower(), number=str(sheet.pk),
+        role=str(role.label).lower(), number=str(sheet.pk), tell=sheet.tell,
     )  # fmt: skip
 
 
@@ -136,7 +151,10 @@ def _about(sheet: Sheet) -> Record:
 
 
 def _record(sheet: Sheet, at: datetime, by: str) -> RecordPaper:
-    return record_paper(_about(sheet), sheet.of_machine, at=at, by=by)
+    about = _about(sheet)
+    # The record came with the machine; words about it that stayed in its old depot did not.
+    seen = depots_where(sheet.asked_by, Right.SEE) if sheet.asked_by else frozenset()
+    return record_paper(about, sheet.of_machine, at=at, by=by, seen={*seen, about.depot_id})
 
 
 def _of_record(one: str, many: str, *, file_name: str) -> Paper:
@@ -179,6 +197,7 @@ PAPERS: dict[Batch.Kind, Paper] = {
         content=TypeAdapter(ServiceSheet),
         draw=service_pdf.render,
         whole=_joined,
+        ahead=read_ahead,
     ),
     Batch.Kind.PASSPORT: Paper(
         one="Passport of {}",
@@ -198,7 +217,9 @@ PAPERS: dict[Batch.Kind, Paper] = {
         gather=lambda sheet, at, by: folder(sheet.depot, at=at, by=by, number=str(sheet.pk)),
         content=TypeAdapter(Folder),
         draw=folder_pdf.render,
-        whole=_alone,
+        whole=_joined,
+        together=1,
+        is_long=True,
     ),
     Batch.Kind.BUNDLE: Paper(
         one="Inspector's bundle of {}",
@@ -208,7 +229,9 @@ PAPERS: dict[Batch.Kind, Paper] = {
         gather=_bundle,
         content=TypeAdapter(Bundle),
         draw=bundle_pdf.render,
-        whole=_alone,
+        whole=_joined,
+        together=1,
+        is_long=True,
     ),
     # Neither states anything that stands on no record already, so neither is sealed.
     Batch.Kind.JOB_LIST: Paper(
@@ -232,12 +255,10 @@ PAPERS: dict[Batch.Kind, Paper] = {
         whole=_joined,
     ),
     Batch.Kind.LABEL: _label_paper(
-        lambda title, leaves, printed: label_pdf.one_a_page(_labels(leaves), title=title)
+        lambda title, labels, printed: label_pdf.one_a_page(labels, title=title)
     ),
     Batch.Kind.LABEL_SHEET: _label_paper(
-        lambda title, leaves, printed: label_pdf.on_a4(
-            _labels(leaves), title=title, printed=printed
-        )
+        lambda title, labels, printed: label_pdf.on_a4(labels, title=title, printed=printed)
     ),
     Batch.Kind.INSPECTION: _of_record("Record of {}", "{} records", file_name="inspection-record"),
     Batch.Kind.TEST: _of_record("Test record of {}", "{} test records", file_name="test-record"),

@@ -2,7 +2,7 @@
 
 import json
 from base64 import b64encode
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any, Literal
@@ -14,6 +14,7 @@ from django.urls import reverse
 from maintenance.contents.corrected import corrections_of
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.inspection import look_over_due
+from maintenance.contents.meter import read_at_check
 from maintenance.contents.record import (
     LATE_NEWS,
     OF_BELTS,
@@ -30,7 +31,15 @@ from maintenance.contents.record import (
     words,
 )
 from maintenance.contents.test import doubt
-from maintenance.models import Check, ElectricalTest, Inspection, Job, Move, Stay, Stop
+from maintenance.models import (
+    Check,
+    ElectricalTest,
+    Inspection,
+    Job,
+    Move,
+    Stay,
+    Stop,
+)
 from maintenance.rules.check import NOT_PASSED, PASSED, STOP, TO_DECIDE
 from maintenance.rules.fitness import DO_NOT_USE
 from maintenance.rules.words import day_text
@@ -57,11 +66,19 @@ MOST_DUE = 6
 _ANSWERS = {"ok": "OK"}
 
 
-def record_paper(record: Record, machine: Machine, *, at: datetime, by: str) -> RecordPaper:
+def record_paper(
+    record: Record,
+    machine: Machine,
+    *,
+    at: datetime,
+    by: str,
+    seen: Collection[int] | None = None,
+) -> RecordPaper:
     """The paper of one record as it was sealed, with what became of it up to this moment.
 
     Args:
         machine: that of the record; its depot and kind must be read already.
+        seen: the depots whose words the reader may see beside the record; None: all.
         at: the moment of gathering; times are printed in the zone of the record's depot.
         by: the name of who asked for it.
     """
@@ -77,7 +94,7 @@ def record_paper(record: Record, machine: Machine, *, at: datetime, by: str) -> 
         # Nothing on this page reads as fit of a machine that is stopped by now.
         weight, answer = "stop", f"{answer}. Stopped by now: DO NOT USE"
     asked = answers(record)
-    pictures = _numbered(record, asked)
+    pictures = numbered_photos(record, asked)
     fault, told = check_record(record), answer
     if fault:
         weight = "stop"
@@ -92,6 +109,7 @@ def record_paper(record: Record, machine: Machine, *, at: datetime, by: str) -> 
     plate = plate_of(machine)
     number_and_hash = {"number": record.number, "digits": record.hash[:16]}
     sealed_at = settings.SITE_ADDRESS + reverse("reports:sealed")
+    coming = tuple(_coming(machine, at))
     return RecordPaper(
         title=_title(record, data),
         number=record.number,
@@ -105,7 +123,7 @@ def record_paper(record: Record, machine: Machine, *, at: datetime, by: str) -> 
         because=tuple(filter(None, because)),
         cautions=tuple(_cautions(weight, test)),
         items=tuple(_item(each, pictures) for each in asked),
-        photos=tuple(_photo(record, photo, *told) for photo, *told in pictures.values()),
+        photos=tuple(small_photo(record, photo, *told) for photo, *told in pictures.values()),
         bench=tuple(_bench(test, data)) if test else tuple(_last_test(record, machine)),
         measured=tuple(
             Measured(each.what, each.reading, each.limit, each.origin, each.result)
@@ -116,15 +134,24 @@ def record_paper(record: Record, machine: Machine, *, at: datetime, by: str) -> 
         faults=tuple(_faults(record, data)),
         no_faults=_no_faults(record),
         signed=tuple(_signed(record, data)),
-        coming=tuple(_coming(machine, at)),
+        coming=coming,
+        nothing_coming="" if coming else _nothing_coming(machine),
         corrections=tuple(
             Corrected(each.what, each.was, each.now, each.who, each.why, each.record.number)
+            if seen is None or each.record.depot_id in seen
+            else _of_another_depot()
             for each in corrections_of(record)
         ),
         hash=record.hash,
         sealed_at=sealed_at,
         link=f"{sealed_at}?{urlencode(number_and_hash)}",
     )  # fmt: skip
+
+
+def _of_another_depot() -> Corrected:
+    """Said of a correction whose words the reader may not see."""
+    there = "told in another depot"
+    return Corrected("A correction", "stands above", there, there, there, "")
 
 
 def _title(record: Record, data: dict[str, Any]) -> str:
@@ -240,7 +267,9 @@ def _item(answered: Answered, pictures: dict[str, tuple[RecordPhoto, str, str]])
     )
 
 
-def _numbered(record: Record, asked: list[Answered]) -> dict[str, tuple[RecordPhoto, str, str]]:
+def numbered_photos(
+    record: Record, asked: list[Answered]
+) -> dict[str, tuple[RecordPhoto, str, str]]:
     """The photos by their names, each with its number and what it is of, in the order asked."""
     found: dict[str, tuple[RecordPhoto, str, str]] = {}
     for number, each in enumerate(asked, 1):
@@ -251,7 +280,8 @@ def _numbered(record: Record, asked: list[Answered]) -> dict[str, tuple[RecordPh
     return found
 
 
-def _photo(record: Record, photo: RecordPhoto, number: str, of: str) -> Photo:
+def small_photo(record: Record, photo: RecordPhoto, number: str, of: str) -> Photo:
+    """A photo of a record for paper; without a picture where it was erased or lost, and why."""
     if photo.erased_at is not None:
         return Photo(number, of, why=f"Erased on {_moment(record, photo.erased_at)}.")
     try:
@@ -279,6 +309,12 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
         odd = check.reading.questioned if check and check.reading else ""
         told = f"{typed} h" if bare else typed
         yield PlateField("Meter", f"{told}; questioned: {odd}" if odd else told)
+    counters = data.get("counters") or {}
+    odds = {row.meter.measure: row.questioned for row in read_at_check(record)} if counters else {}
+    for measure, told in counters.items():
+        odd = odds.get(measure, "")
+        shown = f"{told['typed']} {measure}"
+        yield PlateField("Counter", f"{shown}; questioned: {odd}" if odd else shown)
     if data.get("sheet"):
         name, _, dated = data["sheet"].rpartition(", ")
         yield PlateField("Rule sheet", f"{name} of {day_text(date.fromisoformat(dated))}")
@@ -428,6 +464,12 @@ def _of_job(record: Record, job: Job | None) -> Iterator[PlateField]:
         yield PlateField("Closed", f"{_moment(record, job.closed_at)}{closer}")
     else:
         yield PlateField("Closed", "not up to the printing")
+
+
+def _nothing_coming(machine: Machine) -> str:
+    if machine.place == Place.GONE:
+        return "This machine is gone: no work falls due on it."
+    return "No plan runs on this machine."
 
 
 def _coming(machine: Machine, at: datetime) -> Iterator[Due]:

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pydantic_core import to_json
@@ -30,6 +30,10 @@ class Found:
     stands: bool
     words: str
     record: Record | None = None
+
+
+# Said first of what came out of practice, to whoever holds it.
+PRACTICE = "PRACTICE: this is of no real machine and counts nowhere. "
 
 
 def by_number(number: str, digits: str) -> Found:
@@ -62,50 +66,109 @@ def by_number(number: str, digits: str) -> Found:
         return Found(
             stands=False,
             record=record,
-            words=f"Record {record.number} is not as it was sealed: {fault}.",
+            words=f"{_practice(record.depot)}Record {record.number} is not as it was sealed: "
+            f"{fault}.",
         )
-    return Found(stands=True, record=record, words=f"Record {record.number} is as it was sealed.")
+    return Found(
+        stands=True,
+        record=record,
+        words=f"{_practice(record.depot)}Record {record.number} is as it was sealed.",
+    )
 
 
-def by_file(data: bytes) -> Found:
+def _practice(depot: Depot) -> str:
+    return PRACTICE if depot.is_practice else ""
+
+
+def by_file(file: Any) -> Found:
     """Whether a file is to the byte one that was printed here, and its record as it was sealed."""
-    digest = hashlib.sha256(data).hexdigest()
+    of, found = _by_file(file)
+    return found if of is None else replace(found, words=f"{_practice(of.depot)}{found.words}")
+
+
+def _by_file(file: Any) -> tuple[Sheet | Batch | None, Found]:
+    digest = hashlib.file_digest(file, "sha256").hexdigest()
     sheet = (
         Sheet.objects.filter(sha256=digest)
-        .select_related("record__depot", "batch", "erased_with")
+        .select_related("depot", "record__depot", "batch", "erased_with", "file_record__depot")
         .first()
     )
-    if sheet is not None and sheet.record is not None:
-        if fault := check_record(sheet.record) or _sheet_fault(sheet):
-            return Found(
+    of = sheet or (
+        Batch.objects.filter(sha256=digest).select_related("file_record__depot", "depot").first()
+    )
+    record = sheet.record if sheet is not None else None
+    if of is not None and (fault := _kept_fault(of)):
+        about = record or of.file_record
+        named = f", but record {about.number} is not as it was sealed" if about else ", but"
+        return of, Found(
+            stands=False,
+            record=about,
+            words=f"This file is known here{named}: {fault}.",
+        )
+    if sheet is not None and record is not None:
+        if fault := check_record(record) or _sheet_fault(sheet):
+            return of, Found(
                 stands=False,
-                record=sheet.record,
-                words=f"This file was printed here, but record {sheet.record.number} is not as "
+                record=record,
+                words=f"This file was printed here, but record {record.number} is not as "
                 f"it was sealed: {fault}.",
             )
-        return Found(
+        return of, Found(
             stands=True,
-            record=sheet.record,
+            record=record,
             words="This file is to the byte as it was printed, and record "
-            f"{sheet.record.number} is as it was sealed.",
+            f"{record.number} is as it was sealed.{_unsealed(sheet)}",
         )
-    if sheet is not None or Batch.objects.filter(sha256=digest).exists():
-        return Found(stands=True, words="This file is to the byte as it was printed here.")
-    return Found(
+    if of is not None:
+        return of, Found(
+            stands=True,
+            record=of.file_record,
+            words=f"This file is to the byte as it was printed here.{_unsealed(of)}",
+        )
+    return of, Found(
         stands=False,
         words="This file is not known here: it was not printed here, or was changed or saved anew. "
         "Of a sheet taken out of a larger file, type the number and hash at its foot.",
     )
 
 
+def _unsealed(of: Sheet | Batch) -> str:
+    """Said of a file that was printed before the hashes of files were sealed, or states nothing."""
+    if of.file_record_id or (isinstance(of, Batch) and not of.is_sealed):
+        return ""
+    if isinstance(of, Sheet) and of.record_id is None:
+        return ""
+    return " Its own bytes were not sealed when it was printed."
+
+
+def _kept_fault(of: Sheet | Batch) -> str:
+    """What speaks against the hash that is kept of a file, held against the record that has it."""
+    record = of.file_record
+    if record is None:
+        return ""
+    if fault := check_record(record):
+        return fault
+    told = json.loads(record.content)["data"]
+    if isinstance(of, Batch):
+        is_told = told.get("batch") == str(of.pk) and told.get("sha256") == of.sha256
+    else:
+        is_told = {"number": str(of.pk), "sha256": of.sha256} in told.get("sheets", ())
+    return "" if is_told else "the hash of its file is not what was sealed"
+
+
 def first_sheet_fault(depot: Depot) -> tuple[int, str] | None:
-    """What sheets print is held against the hash that was sealed before each was drawn."""
+    """What sheets print is held against the hash that was sealed before each was drawn, and the
+    hashes of files against what was sealed when each was kept."""
     sheets = Sheet.objects.filter(record__depot=depot).select_related(
-        "record", "batch", "erased_with"
+        "record__depot", "batch", "erased_with", "file_record__depot"
     )
     for sheet in sheets.order_by("record__seq").iterator(chunk_size=200):
-        if sheet.record is not None and (fault := _sheet_fault(sheet)):
+        if sheet.record is not None and (fault := _sheet_fault(sheet) or _kept_fault(sheet)):
             return sheet.record.seq, fault
+    batches = Batch.objects.filter(file_record__depot=depot).select_related("file_record__depot")
+    for batch in batches.order_by("file_record__seq").iterator(chunk_size=200):
+        if batch.file_record is not None and (fault := _kept_fault(batch)):
+            return batch.file_record.seq, fault
     return None
 
 

@@ -1,13 +1,16 @@
 """Gathers a service sheet: marks, why now, open faults, steps, and the drives with their sums."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
+from django.db.models import Prefetch, prefetch_related_objects
+
+from maintenance.contents.drive import read_ahead as read_readings_ahead
 from maintenance.contents.due import DueWork, told
-from maintenance.contents.fitness import due_state_of_many, fitness_of
+from maintenance.contents.fitness import fitness_by, worst_of
 from maintenance.models import DueLine, Job, PlanStep, Stop
 from maintenance.rules import due as due_rule
-from plant.models import Machine, Place
+from plant.models import Drive, Machine, Place
 from reports.contents.drive_block import blocks_of
 from reports.contents.plate import link_of, plate_of
 from reports.pdf.page import Printed
@@ -20,8 +23,12 @@ from reports.pdf.service_sheet import (
     Tick,
 )
 
-# Two pages hold this many steps beside a belt drive; what is left is named for its own sheet.
+# Two pages hold this many steps beside a belt drive. A service is never cut in two: one that does
+# not fit is named with its job, whose sheet has all of its steps.
 MOST_STEPS = 12
+
+# Where read_ahead puts what it read.
+_LINES, _STOPS, _JOBS = "lines_ahead", "stops_ahead", "jobs_ahead"
 
 BEFORE_START = (
     "Stopped, and at rest",
@@ -43,10 +50,15 @@ def service_sheet(
         sheet_number: what the sheet is called.
         job: the job it is printed for; without one, all that is due.
     """
+    if not hasattr(machine, _LINES):
+        read_ahead([machine])
     on = machine.depot.day_of(at)
-    work = _work(machine, on, job=job)
-    faults = _faults(machine)
+    lines: list[DueLine] = getattr(machine, _LINES)
+    stops: list[Stop] = getattr(machine, _STOPS)
+    work = _work(lines, on, job=job)
+    faults = tuple(_fault(stop) for stop in stops)
     steps, left_over = _steps(work, most=MOST_STEPS)
+    others = _with_jobs(left_over)
     local = at.astimezone(machine.depot.zone)
     return ServiceSheet(
         sheet_number=sheet_number,
@@ -54,8 +66,8 @@ def service_sheet(
         printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=by),
         job_number=job.number if job else "",
         link=link_of(machine),
-        marks=_marks(machine, on),
-        why_now=_why_now(work, left_over),
+        marks=_marks(machine, on, lines=lines, stops=stops),
+        why_now=_why_now(work, left_over, others),
         open_faults=faults,
         before_start=tuple(Tick(words) for words in BEFORE_START),
         steps=steps,
@@ -69,16 +81,21 @@ def service_sheet(
     )
 
 
-def _work(machine: Machine, on: date, *, job: Job | None) -> list[DueWork]:
-    """What the sheet is for: the job's line, else all lines that are due, else the next one."""
-    lines = list(
-        DueLine.objects.filter(machine=machine)
-        .select_related("line", "counter__use_rate")
-        .prefetch_related("line__steps")
-        .order_by("due_on", "pk")
+def read_ahead(machines: Sequence[Machine]) -> None:
+    """Reads for all of them at once what a sheet asks of each, and keeps it on the machine."""
+    lines = DueLine.objects.select_related("line", "counter__use_rate").order_by("due_on", "pk")
+    jobs = Prefetch("jobs", Job.objects.open(), to_attr=_JOBS)
+    prefetch_related_objects(
+        machines,
+        Prefetch("due_lines", lines.prefetch_related("line__steps", jobs), to_attr=_LINES),
+        Prefetch("stops", Stop.objects.standing().select_related("job"), to_attr=_STOPS),
+        Prefetch("drives", Drive.objects.select_related("belt_life").order_by("stage")),
     )
-    for line in lines:
-        line.machine = machine
+    read_readings_ahead([drive for machine in machines for drive in machine.drives.all()])
+
+
+def _work(lines: Sequence[DueLine], on: date, *, job: Job | None) -> list[DueWork]:
+    """What the sheet is for: the job's line, else all lines that are due, else the next one."""
     if job and job.due_line_id:
         return told([line for line in lines if line.pk == job.due_line_id], on)
     work = told(lines, on)
@@ -87,30 +104,39 @@ def _work(machine: Machine, on: date, *, job: Job | None) -> list[DueWork]:
     return due or [each for each in work if each.line.due_on or each.line.due_tenths][:1]
 
 
-def _steps(work: Iterable[DueWork], *, most: int) -> tuple[tuple[Step, ...], tuple[str, ...]]:
-    """The steps of all that is due, none twice, and the titles of what did not fit on two pages."""
+def _steps(work: Iterable[DueWork], *, most: int) -> tuple[tuple[Step, ...], list[DueLine]]:
+    """The steps of all that is due, none twice, and what did not fit on two pages."""
     steps: list[Step] = []
     seen: set[str] = set()
-    left_over: list[str] = []
+    left_over: list[DueLine] = []
     for each in work:
         new = [step for step in each.line.line.steps.all() if step.text not in seen]
         if steps and len(steps) + len(new) > most:
-            left_over.append(each.line.line.title)
+            left_over.append(each.line)
             continue
         seen |= {step.text for step in new}
         steps += [_step(step) for step in new]
-    return tuple(steps), tuple(left_over)
+    return tuple(steps), left_over
 
 
-def _why_now(work: Iterable[DueWork], left_over: Iterable[str]) -> tuple[str, ...]:
+def _with_jobs(lines: Iterable[DueLine]) -> list[str]:
+    """Each line's work, with the job that was raised for it."""
+    names = []
+    for line in lines:
+        jobs: list[Job] = getattr(line, _JOBS)
+        names.append(f"{line.line.title} ({jobs[-1].number})" if jobs else line.line.title)
+    return names
+
+
+def _why_now(
+    work: Iterable[DueWork], left_over: Iterable[DueLine], others: Iterable[str]
+) -> tuple[str, ...]:
     """Why each line is due whose steps are here; the others are named in one line."""
-    others = tuple(left_over)
-    here = tuple(
-        f"{each.line.line.title}: {each.why}" for each in work if each.line.line.title not in others
-    )
-    if not others:
+    left = {line.pk for line in left_over}
+    here = tuple(f"{each.line.line.title}: {each.why}" for each in work if each.line.pk not in left)
+    if not left:
         return here
-    return (*here, f"Due too, on a sheet of its own each: {'; '.join(others)}.")
+    return (*here, f"Due too, on the sheet of its job each: {'; '.join(others)}.")
 
 
 def _step(step: PlanStep) -> Step:
@@ -123,9 +149,11 @@ def _step(step: PlanStep) -> Step:
     )
 
 
-def _marks(machine: Machine, on: date) -> tuple[Mark, ...]:
-    fitness = fitness_of(machine, on)
-    due = due_state_of_many([machine], on)[machine.pk]
+def _marks(
+    machine: Machine, on: date, *, lines: Iterable[DueLine], stops: Iterable[Stop]
+) -> tuple[Mark, ...]:
+    fitness = fitness_by(machine, on, stops=stops)
+    due = worst_of(lines, machine, on)
     where = Place(machine.place).label
     return (
         Mark("Where it is", where, since=machine.site if machine.place == Place.OUT else ""),
@@ -134,14 +162,11 @@ def _marks(machine: Machine, on: date) -> tuple[Mark, ...]:
     )
 
 
-def _faults(machine: Machine) -> tuple[OpenFault, ...]:
-    return tuple(
-        OpenFault(
-            number=stop.job.number if stop.job else "",
-            words=stop.words,
-            decision=_decision(stop),
-        )
-        for stop in Stop.objects.standing().filter(machine=machine).select_related("job")
+def _fault(stop: Stop) -> OpenFault:
+    return OpenFault(
+        number=stop.job.number if stop.job else "",
+        words=stop.words,
+        decision=_decision(stop),
     )
 
 

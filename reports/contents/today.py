@@ -25,10 +25,11 @@ from maintenance.contents.due import DueWork, first_of_each, told
 from maintenance.contents.job import Workshop, on_today
 from maintenance.contents.people import Ending, ending_soon
 from maintenance.models import Job, Stay, Stop
+from plant.contents.archive import SHOWN_FOR, archives
 from plant.contents.health import LATE
 from plant.http import today_at
 from plant.kept import Given, Kept
-from plant.models import Machine, Place, User
+from plant.models import Chore, Machine, Place, User
 from plant.rights import Right, depots_of, depots_where
 from reports.models import Batch, Sheet
 
@@ -76,6 +77,7 @@ class Today:
     takes_on: frozenset[int]
     ending: list[Ending]
     batches: list[Batch]
+    archive: Chore | None
     workshop: Workshop
     silent: bool
     may_look_together: bool
@@ -106,6 +108,7 @@ def today(user: User, *, at: datetime) -> Today:
         # Foremen and managers hear of it, for they have to find another to sign.
         ending=ending_soon(user, right=Right.DECIDE, on=on),
         batches=in_progress(user, at=at),
+        archive=jobs.archive if depots_where(user, Right.TAKE_OUT) else None,
         workshop=jobs.workshop,
         silent=jobs.background_at is None or at - jobs.background_at > LATE,
         may_look_together=bool(depots_where(user, Right.DECIDE)),
@@ -193,6 +196,13 @@ def in_progress(user: User, *, at: datetime) -> list[Batch]:
     return sorted(shown, key=lambda batch: not batch.is_open)
 
 
+def archive_of(user: User, *, at: datetime) -> Chore | None:
+    """The file of everything that the person asked for: under way, or ready or failed of late."""
+    if not depots_where(user, Right.TAKE_OUT):
+        return None
+    return archives(user, at - SHOWN_FOR).first()
+
+
 def _sheets(**which: Any) -> Coalesce:
     """How many sheets of a batch there are of a kind."""
     sheets = Sheet.objects.filter(batch=OuterRef("pk"), **which).order_by().values("batch")
@@ -218,7 +228,8 @@ _PRINTS = Kept(_prints)
 
 
 def with_progress(batches: list[Batch]) -> list[Batch]:
-    """Sets ``total``, ``printed`` and ``failed`` on each batch; one query."""
+    """Sets ``total``, ``printed`` and ``failed`` on each batch, and of a long sheet under way how
+    far it is; one query, and one more where one is."""
     if not batches:
         return batches
     counts: dict[int, dict[str, int]] = {batch.pk: {} for batch in batches}
@@ -230,4 +241,10 @@ def with_progress(batches: list[Batch]) -> list[Batch]:
         batch.total = sum(found.values())
         batch.printed = found.get(Sheet.State.DONE, 0)
         batch.failed = found.get(Sheet.State.FAILED, 0)
+    long = {batch.pk: batch for batch in batches if batch.is_long and batch.is_open}
+    under_way = Sheet.objects.filter(batch__in=long, state=Sheet.State.WORKING) if long else ()
+    for sheet in under_way and under_way.only("batch", "doing", "parts_done", "parts_all"):
+        batch = long[sheet.batch_id]
+        batch.doing = sheet.doing
+        batch.parts_done, batch.parts_all = sheet.parts_done, sheet.parts_all
     return batches

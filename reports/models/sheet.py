@@ -1,5 +1,6 @@
 """Sheets asked for: a batch, and in it one row a machine, printed once or failed with a reason."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.db import models
@@ -37,6 +38,10 @@ class Batch(BackgroundWork):
     title = models.CharField(max_length=120)
     file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
+    # The record that holds the SHA-256 of this file; a batch of one sheet has that sheet's.
+    file_record = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
     # The days that the paper speaks of, both included, where it speaks of days at all.
     first_day = models.DateField(null=True, blank=True)
     last_day = models.DateField(null=True, blank=True)
@@ -48,6 +53,7 @@ class Batch(BackgroundWork):
     objects = BatchQuerySet.as_manager()
     # How far it is, set by contents.today.with_progress for the pages that show it.
     total = printed = failed = 0
+    doing, parts_done, parts_all = "", 0, 0
 
     class Meta:
         ordering = ("-asked_at", "-pk")
@@ -69,6 +75,11 @@ class Batch(BackgroundWork):
     def is_sealed(self) -> bool:
         """Whether each of its sheets has a record; paper that states nothing new has none."""
         return self.kind not in _UNSEALED
+
+    @property
+    def is_long(self) -> bool:
+        """Whether one of its sheets may take minutes."""
+        return self.kind in _LONG
 
     @property
     def has_labels(self) -> bool:
@@ -110,6 +121,7 @@ _UNSEALED = (
     Batch.Kind.JOB_LIST,
     Batch.Kind.BOARD,
 )
+_LONG = (Batch.Kind.FOLDER, Batch.Kind.BUNDLE)
 # The kinds that are asked for by machines alone, on the page for many machines.
 BY_MACHINES = (
     Batch.Kind.SERVICE,
@@ -167,10 +179,21 @@ class Sheet(BackgroundWork):
         Record, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
     pages = models.PositiveSmallIntegerField(default=0)
+    # How far one that takes long is: in words, and in parts of all its parts.
+    doing = models.CharField(max_length=80, blank=True)
+    parts_done = models.PositiveIntegerField(default=0)
+    parts_all = models.PositiveIntegerField(default=0)
     file = models.FileField(upload_to="paper/", blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
+    # The record that holds the SHA-256 of this file, of those printed with it too. The record of
+    # the printing cannot: its own hash stands on the paper.
+    file_record = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
 
     objects = SheetQuerySet.as_manager()
+    # Told while it is gathered and drawn; set by who prints it.
+    tell: Callable[[str, int, int], None] = staticmethod(lambda doing, done, of: None)
 
     class Meta:
         ordering = ("batch", "position")

@@ -8,7 +8,9 @@ from reportlab.lib.pagesizes import A3, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, face_for, plain, register
+from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, face_for, plain, register, width_of
+from reports.pdf.lines import lines_of
+from reports.pdf.marked import MarkedCanvas
 from reports.pdf.page import PRODUCER, Printed, fitted
 
 PAGE_WIDTH, PAGE_HEIGHT = landscape(A3)
@@ -62,7 +64,7 @@ def render(board: Board) -> bytes:
     """
     register()
     file = BytesIO()
-    canvas = Canvas(
+    canvas = MarkedCanvas(
         file, pagesize=(PAGE_WIDTH, PAGE_HEIGHT), invariant=1, pageCompression=1, lang="en-GB"
     )
     canvas.setTitle(plain(f"Wall board: {board.depot}, {board.day}"))
@@ -93,6 +95,26 @@ def _write(
     )
     canvas.setFont(face, size)
     canvas.drawString(x, y, shown)
+
+
+class _Name:
+    """A name whole: in one line, smaller down to three quarters, else in as many as it takes."""
+
+    def __init__(self, words: str, *, size: float, room: float, face: str = SANS) -> None:
+        wide = width_of(plain(words, face=face), size=size, face=face)
+        self.size = size * min(max(room / wide, 0.75), 1.0) if wide else size
+        self._lines = lines_of(((words, face),), (room + 0.01) / self.size)
+        self._leading = self.size * 1.06
+        self.height = size + (len(self._lines) - 1) * self._leading
+
+    def write(self, canvas: Canvas, *, x: float, y: float) -> None:
+        """Args: y: [pt] the level of its last line."""
+        y += (len(self._lines) - 1) * self._leading
+        for _, pieces in self._lines:
+            for along, face, letters in pieces:
+                canvas.setFont(face, self.size)
+                canvas.drawString(x + along * self.size, y, letters)
+            y -= self._leading
 
 
 def _head(canvas: Canvas, board: Board) -> float:
@@ -147,15 +169,17 @@ def _column(
     shown = 0
     room_for_more = MIDDLE + 8
     for line in column.lines:
-        tall = BIG + 8 + (MIDDLE + 4 if line.small else 0)
+        big = _Name(line.big, size=BIG, room=width, face=face_for(line.big))
+        small = _Name(line.small, size=MIDDLE, room=width) if line.small else None
+        tall = big.height + 8 + (small.height + 4 if small else 0)
         is_last = shown + 1 == column.count
         if y - tall < bottom + (0 if is_last else room_for_more):
             break
-        y -= BIG + 4
-        _write(canvas, line.big, x=x, y=y, size=BIG, room=width, face=face_for(line.big))
-        if line.small:
-            y -= MIDDLE + 4
-            _write(canvas, line.small, x=x, y=y, size=MIDDLE, room=width)
+        y -= big.height + 4
+        big.write(canvas, x=x, y=y)
+        if small:
+            y -= small.height + 4
+            small.write(canvas, x=x, y=y)
         y -= 4
         canvas.setLineWidth(0.6)
         canvas.line(x, y, x + width, y)

@@ -4,7 +4,7 @@ Pages are kept until all of them are set, so a line of the contents near the fro
 number when the place that it names is known; the story is set once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from reportlab.platypus import Flowable
@@ -12,8 +12,14 @@ from reportlab.platypus import Flowable
 from reports.pdf.fonts import SANS, SANS_BOLD, plain, width_of
 from reports.pdf.page import WIDTH, NumberedCanvas, Running, build_counted, fitted
 
+# Told while it is made: what is being done, so many parts done, of so many.
+Tell = Callable[[str, int, int], None]
 _LINE = 13.0
 _NUMBER_ROOM = 30.0
+
+
+def quiet(doing: str, done: int, of: int) -> None:
+    """Tells nobody."""
 
 
 class Place(Flowable):
@@ -102,6 +108,6 @@ class BookCanvas(NumberedCanvas):
                 self.addOutlineEntry(title, key, level=level, closed=level > 0)
 
 
-def build_book(story: Sequence[Flowable], *, running: Running) -> tuple[bytes, int]:
+def build_book(story: Iterable[Flowable], *, running: Running) -> tuple[bytes, int]:
     """Sets a story on A4 pages, with its places as bookmarks; see page.build_counted."""
     return build_counted(story, running=running, canvas=BookCanvas)

@@ -11,11 +11,12 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spa
 from reportlab.platypus.tables import TableStyle
 
 from plant.drawings.strokes import THIN
-from reports.pdf.book import ContentsLine, Place, build_book
+from reports.pdf.book import ContentsLine, Place, Tell, build_book, quiet
 from reports.pdf.boxes import BARE, BODY, FIGURE, HAIR, HEAD, SMALL, STRONG, Heading, body
 from reports.pdf.fonts import SANS_BOLD, text
 from reports.pdf.page import WIDTH, Printed, Running
 from reports.pdf.plate import Plate, PlateBlock
+from reports.pdf.record import Photo, Thumbnail
 
 NONE = "None in this period."
 
@@ -88,6 +89,7 @@ class Entry:
     readings: tuple[tuple[str, ...], ...] = ()
     steps: tuple[str, ...] = ()
     facts: tuple[tuple[str, str], ...] = ()
+    photos: tuple[Photo, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,7 +120,7 @@ class Bundle:
     )
 
 
-def render(bundle: Bundle) -> bytes:
+def render(bundle: Bundle, tell: Tell = quiet) -> bytes:
     """Draws the bundle.
 
     Returns:
@@ -129,10 +131,10 @@ def render(bundle: Bundle) -> bytes:
         subject=f"{bundle.plate.number}, {bundle.period}",
         printed=bundle.printed,
     )
-    return build_book(list(_story(bundle)), running=running)[0]
+    return build_book(_story(bundle, tell), running=running)[0]
 
 
-def _story(bundle: Bundle) -> Iterator[Flowable]:
+def _story(bundle: Bundle, tell: Tell) -> Iterator[Flowable]:
     yield from _front(bundle)
     yield PageBreak()
     yield Place("contents", "Contents")
@@ -155,7 +157,9 @@ def _story(bundle: Bundle) -> Iterator[Flowable]:
     yield from _opening("records", "4. Every record, in order of time")
     if not bundle.entries:
         yield body(NONE, style=STRONG)
-    for entry in bundle.entries:
+    count = len(bundle.entries)
+    for number, entry in enumerate(bundle.entries, 1):
+        tell(f"Set on pages: record {number} of {count}", count + number, 2 * count)
         yield from _entry(entry)
     for section in bundle.rest:
         yield Spacer(0, 12)
@@ -324,6 +328,29 @@ def _entry(entry: Entry) -> Iterator[Flowable]:
         yield Paragraph(
             f'<font name="{SANS_BOLD}">{text(label, face=SANS_BOLD)}:</font> {text(value)}', CELL
         )
+    if entry.photos:
+        yield _gallery(entry)
+
+
+def _gallery(entry: Entry) -> Table:
+    """The photos of a record, three a row, each with its number and what it is of."""
+    wide = WIDTH / 3
+    side = wide - 3 * mm
+    cells = [
+        [
+            Thumbnail(each.jpeg, width=side, height=side * 0.75 if each.jpeg else 8 * mm),
+            body(
+                f"{entry.number}, photo {each.number}: {each.of}. {each.why}".rstrip(), style=SMALL
+            ),
+        ]
+        for each in entry.photos
+    ]
+    rows: list[list[Any]] = [cells[n : n + 3] for n in range(0, len(cells), 3)]
+    rows[-1] += [""] * (3 - len(rows[-1]))
+    table = Table(rows, colWidths=[wide] * 3, hAlign="LEFT")
+    ruled = [("TOPPADDING", (0, 0), (-1, -1), 4), ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm)]
+    table.setStyle(TableStyle([*BARE, *ruled]))
+    return table
 
 
 LARGE = ParagraphStyle("large", fontName=SANS_BOLD, fontSize=26, leading=32)

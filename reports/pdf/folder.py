@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
-from reports.pdf.book import ContentsLine, Place, build_book
+from reports.pdf.book import ContentsLine, Place, Tell, build_book, quiet
 from reports.pdf.boxes import SMALL, STRONG, Heading, body
 from reports.pdf.bundle import LARGE, TITLE, Grid, Section, facts_table, grid_table, section_story
 from reports.pdf.page import WIDTH, Printed, Running
@@ -47,7 +47,7 @@ class Folder:
     )
 
 
-def render(folder: Folder) -> bytes:
+def render(folder: Folder, tell: Tell = quiet) -> bytes:
     """Draws the folder.
 
     Returns:
@@ -56,10 +56,10 @@ def render(folder: Folder) -> bytes:
     running = Running(
         title="Folder", subject=f"{folder.depot}, as at {folder.as_at}", printed=folder.printed
     )
-    return build_book(list(_story(folder)), running=running)[0]
+    return build_book(_story(folder, tell), running=running)[0]
 
 
-def _story(folder: Folder) -> Iterator[Flowable]:
+def _story(folder: Folder, tell: Tell) -> Iterator[Flowable]:
     yield Place("front", "Front page")
     yield Spacer(0, 6 * mm)
     yield body(f"Machines of {folder.depot}", style=LARGE)
@@ -80,7 +80,9 @@ def _story(folder: Folder) -> Iterator[Flowable]:
     if folder.shopping is not None:
         yield PageBreak()
         yield from section_story(folder.shopping, level=0)
-    for machine in folder.machines:
+    count = len(folder.machines)
+    for number, machine in enumerate(folder.machines, 1):
+        tell(f"Set on pages: machine {number} of {count}", number, count)
         yield PageBreak()
         yield from _machine(machine)
 

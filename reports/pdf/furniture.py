@@ -71,8 +71,10 @@ class Box(Piece):
     ) -> None:
         """Args: lines: the label takes at least so many, so that boxes in a row are level."""
         self.width = width
-        # A long unit wraps, so that there is room to write whatever it says.
-        self._unit_width = min(width_of(plain(unit), size=8) + 1, 0.45 * width) if unit else 0.0
+        # A long unit wraps, so that there is room to write whatever it says; a word stays whole.
+        word = max((width_of(plain(each), size=8) for each in unit.split()), default=0.0)
+        room = max(0.45 * width, min(word + 1, 0.6 * width))
+        self._unit_width = min(width_of(plain(unit), size=8) + 1, room) if unit else 0.0
         self._unit = body(unit, style=UNIT, width=self._unit_width) if unit else None
         self._label = body(label, style=HEAD, width=width) if label else None
         room = width - 8 - self._unit_width

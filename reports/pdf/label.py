@@ -13,6 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from plant.drawings.qr import QUIET, Rows, rows_of
 from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, capital_of, plain, register, width_of
+from reports.pdf.marked import MarkedCanvas
 from reports.pdf.page import PRODUCER, Printed, Running, draw_running, fitted
 from reports.pdf.pen import Pen
 from reports.pdf.qr import draw_rows
@@ -134,7 +135,7 @@ def _cut_marks(canvas: Canvas, *, lines: int) -> None:
 
 def _canvas(file: BytesIO, *, size: tuple[float, float], title: str) -> Canvas:
     register()
-    canvas = Canvas(file, pagesize=size, pageCompression=1, invariant=1, lang="en-GB")
+    canvas = MarkedCanvas(file, pagesize=size, pageCompression=1, invariant=1, lang="en-GB")
     canvas.setTitle(plain(title))
     canvas.setAuthor("")
     canvas.setSubject("")

@@ -1,11 +1,12 @@
 """The paper: A4 frame and margins, header, footer, page numbers, document information."""
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
-from typing import Any
+from itertools import islice
+from typing import Any, SupportsIndex
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4
@@ -15,6 +16,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from plant.drawings.strokes import THIN
 from reports.pdf.fonts import MONO, SANS, SANS_BOLD, plain, register, width_of
+from reports.pdf.marked import MarkedCanvas
 from reports.pdf.pen import Pen
 from reports.pdf.pieces import Piece
 
@@ -40,7 +42,8 @@ class Printed:
 
     at: "25 Nov 2026 07:31"; by: a name; as_at: "25 Nov 2026 07:30" when the facts are older than
     the print, else ""; record_number: of the sealed record, or ""; record_hash: 64 hex digits of
-    that record, of which 16 are printed, or "".
+    that record, of which 16 are printed, or ""; edition: what is said where it takes the place of
+    one whose words were erased, or "".
     """
 
     at: str
@@ -48,11 +51,13 @@ class Printed:
     as_at: str = ""
     record_number: str = ""
     record_hash: str = ""
+    edition: str = ""
 
     def sentence(self) -> str:
         """ "printed 25 Nov 2026 07:31 by ..., as at ..."."""
         words = f"printed {self.at} by {self.by}"
-        return f"{words}, as at {self.as_at}" if self.as_at else words
+        words = f"{words}, as at {self.as_at}" if self.as_at else words
+        return f"{words}; {self.edition}" if self.edition else words
 
     def seal(self) -> str:
         """ "record 1042, hash 7f3a 90bc 11de 4a02", or empty for a sheet that is no record."""
@@ -139,7 +144,7 @@ def draw(pages: Pages, *, running: Running) -> bytes:
     """
     register()
     file = BytesIO()
-    canvas = Canvas(file, pagesize=A4, invariant=1, pageCompression=1, lang="en-GB")
+    canvas = MarkedCanvas(file, pagesize=A4, invariant=1, pageCompression=1, lang="en-GB")
     canvas.setTitle(plain(f"{running.title}: {running.subject}"))
     canvas.setAuthor(plain(running.printed.by))
     canvas.setSubject(plain(running.printed.sentence()))
@@ -159,7 +164,7 @@ def draw(pages: Pages, *, running: Running) -> bytes:
     return file.getvalue()
 
 
-class NumberedCanvas(Canvas):
+class NumberedCanvas(MarkedCanvas):
     """Keeps each page until all are known; then header and footer go on."""
 
     def __init__(self, *args: Any, running: Running, **kwargs: Any) -> None:
@@ -183,8 +188,23 @@ class NumberedCanvas(Canvas):
         """What else goes on a page once all are known; here nothing."""
 
 
+class _Coming(list[Flowable]):
+    """A story that is made while it is set, so that a long one is never held whole."""
+
+    _LEAST, _MORE = 100, 200
+
+    def __init__(self, story: Iterable[Flowable]) -> None:
+        self._rest = iter(story)
+        super().__init__(islice(self._rest, self._MORE))
+
+    def __delitem__(self, which: SupportsIndex | slice) -> None:
+        super().__delitem__(which)
+        if len(self) < self._LEAST:
+            self.extend(islice(self._rest, self._MORE))
+
+
 def build_counted(
-    story: Sequence[Flowable], *, running: Running, canvas: type[NumberedCanvas] = NumberedCanvas
+    story: Iterable[Flowable], *, running: Running, canvas: type[NumberedCanvas] = NumberedCanvas
 ) -> tuple[bytes, int]:
     """Sets a story of flowables on A4 pages, as many as it takes.
 
@@ -218,7 +238,7 @@ def build_counted(
         SIDE, BOTTOM, WIDTH, HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
     )
     document.addPageTemplates([PageTemplate(id="sheet", frames=[frame])])
-    document.build(list(story), canvasmaker=partial(canvas, running=running))
+    document.build(_Coming(story), canvasmaker=partial(canvas, running=running))
     return file.getvalue(), document.page
 
 

@@ -123,6 +123,7 @@ class RecordPaper:
     cautions: tuple[Caution, ...] = ()
     items: tuple[Item, ...] = ()
     photos: tuple[Photo, ...] = ()
+    nothing_coming: str = ""
     bench: tuple[PlateField, ...] = ()
     measured: tuple[Measured, ...] = ()
     facts: tuple[PlateField, ...] = ()
@@ -462,7 +463,7 @@ class _Setting:
 
     def _coming(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.coming:
-            return self._said("Next due, as at the printing", "No plan runs on this machine.")
+            return self._said("Next due, as at the printing", paper.nothing_coming)
         words = [
             f"{each.what}: {each.due}. {each.state}.".replace("..", ".") for each in paper.coming
         ]

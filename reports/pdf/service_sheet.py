@@ -1,6 +1,8 @@
 """The service sheet: what it holds, and how it is drawn on A4."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from reportlab.lib.units import mm
@@ -172,28 +174,37 @@ def pages_of(sheet: ServiceSheet) -> Pages:
     Several drives, or texts far longer than any of ours, take more pages; nothing is then left
     out for want of room.
     """
-    whole: list[Pages] = []
-    for setting in SETTINGS:
-        pages = lay_out(_story(sheet, setting))
-        if len(pages) <= LEAF:
-            return pages
-        if setting.whole:
-            whole.append(pages)
-    fewest = min(len(pages) for pages in whole)
-    return next(pages for pages in whole if len(pages) == fewest)
+    top = _top(sheet)
+    tried: dict[Setting, Pages] = {}
+
+    def fits(setting: Setting) -> bool:
+        tried[setting] = lay_out(_story(sheet, setting, top=top))
+        return len(tried[setting]) <= LEAF
+
+    # Most sheets need one of the middle ones; the roomiest is tried only where the next one fits.
+    roomiest, second, *closer = SETTINGS
+    if fits(second):
+        return tried[roomiest] if fits(roomiest) else tried[second]
+    for setting in closer:
+        if fits(setting):
+            return tried[setting]
+    fits(roomiest)
+    return min((tried[each] for each in SETTINGS if each.whole), key=len)
 
 
-def _story(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
-    story: list[Piece] = [_top(sheet), Room(3), _state(sheet, setting)]
+def _story(sheet: ServiceSheet, setting: Setting, *, top: Piece) -> list[Piece]:
+    story: list[Piece] = [top, Room(3), _state(sheet, setting)]
     story += _why(sheet, setting)
     story += _faults(sheet, setting)
-    story += _before(sheet, setting)
-    story += _steps(sheet, setting)
-    story += _parts(sheet, setting)
+    story += _before(sheet.before_start, sheet.made_safe, setting)
+    story += _steps(sheet.steps, setting)
+    times = (sheet.time_start, sheet.time_end, sheet.minutes)
+    story += _parts(sheet.parts, sheet.blank_part_lines, times, setting)
     for block in sheet.drives:
         story += draw_drive(block, setting=setting)
-    story += _findings(sheet)
-    story += _end(sheet, setting)
+    story += _findings(sheet.found, sheet.cause, sheet.done)
+    signed = (sheet.done_by, sheet.checked_by)
+    story += _end(sheet.release, sheet.second_person, signed, sheet.defer, setting)
     return story
 
 
@@ -254,18 +265,20 @@ def _faults(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
     return story
 
 
-def _before(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
-    if not sheet.before_start:
-        return []
+# What many sheets of a batch share is set once. Pieces are never changed once they are set.
+@lru_cache(maxsize=64)
+def _before(ticks: tuple[Tick, ...], made_safe: Signature, setting: Setting) -> Sequence[Piece]:
+    if not ticks:
+        return ()
     name, time = 42 * mm, 24 * mm
     room = WIDTH - name - time - 8 * mm
-    ticks = _ticks(sheet.before_start, width=room, columns=2, setting=setting)
+    boxes = _ticks(ticks, width=room, columns=2, setting=setting)
     signed = [
-        Box(width=name, label="Made safe by", value=sheet.made_safe.name),
-        Box(width=time, label="Time", value=sheet.made_safe.date),
+        Box(width=name, label="Made safe by", value=made_safe.name),
+        Box(width=time, label="Time", value=made_safe.date),
     ]
-    row = Row([ticks, None, *signed], [room, 4 * mm, name + 4 * mm, time])
-    return [Heading("Before you start", remark="isolate, lock off, keep the key"), row]
+    row = Row([boxes, None, *signed], [room, 4 * mm, name + 4 * mm, time])
+    return (Heading("Before you start", remark="isolate, lock off, keep the key"), row)
 
 
 def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int, setting: Setting) -> Piece:
@@ -294,17 +307,18 @@ def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int, setting: Sett
     return Stack(rows, gap=3)
 
 
-def _steps(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+@lru_cache(maxsize=64)
+def _steps(steps: tuple[Step, ...], setting: Setting) -> Sequence[Piece]:
     """A row for each step, or for two side by side: what to do, its target, and boxes."""
-    if not sheet.steps:
-        return []
-    across = setting.step_columns if len(sheet.steps) > 1 else 1
+    if not steps:
+        return ()
+    across = setting.step_columns if len(steps) > 1 else 1
     gutter = 4 * mm
     room = (WIDTH - gutter * (across - 1)) / across
     set_step = _step if across == 1 else _short_step
     cells: list[Piece | None] = [
         set_step(number, step, width=room, setting=setting)
-        for number, step in enumerate(sheet.steps, start=1)
+        for number, step in enumerate(steps, start=1)
     ]
     cells += [None] * (-len(cells) % across)
     heads = [_step_head(across, width=room, setting=setting)] * across
@@ -322,7 +336,7 @@ def _steps(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
         row.head = head
         rows.append(row)
     rows[0].head = None
-    return [Heading("Steps"), head, *rows]
+    return (Heading("Steps"), head, *rows)
 
 
 def _step_widths(across: int, width: float) -> list[float]:
@@ -409,14 +423,17 @@ def _step_row(
     )  # fmt: skip
 
 
-def _parts(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+@lru_cache(maxsize=64)
+def _parts(
+    parts: tuple[PartLine, ...], blank: int, times: tuple[str, str, str], setting: Setting
+) -> Sequence[Piece]:
     """The parts with empty lines under them; beside them the three boxes for the time."""
     gap = 8.0
     time = 25 * mm if setting.times_across else 34 * mm
     taken = 3 * time + 2 * gap if setting.times_across else time
     room = WIDTH - gap - taken
     widths = [0.22 * room, 0.4 * room, 0.2 * room, 0.18 * room]
-    blank_lines = min(sheet.blank_part_lines, setting.part_lines)
+    blank_lines = min(blank, setting.part_lines)
     rows: list[Piece] = [
         Row(
             [
@@ -428,7 +445,7 @@ def _parts(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
             rule=THIN,
         )
     ]
-    for part in sheet.parts:
+    for part in parts:
         texts = (part.number, part.what, part.taken_from, part.quantity)
         styles: tuple[Style, ...] = (setting.figure, setting.body, setting.body, setting.figure)
         cells = [
@@ -437,58 +454,68 @@ def _parts(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
         ]
         rows.append(Row(cells, widths, top=1, bottom=1.5, rule=THIN))
     rows += [Row([None] * 4, widths, least=BOX_HEIGHT, boxed=range(4)) for _ in range(blank_lines)]
-    times = [
-        Box(width=time, label="Time: start", value=sheet.time_start),
-        Box(width=time, label="Time: end", value=sheet.time_end),
-        Box(width=time, label="Time: worked", unit="min", value=sheet.minutes),
+    started, ended, minutes = times
+    timed = [
+        Box(width=time, label="Time: start", value=started),
+        Box(width=time, label="Time: end", value=ended),
+        Box(width=time, label="Time: worked", unit="min", value=minutes),
     ]
-    boxes: Piece = Stack(times, gap=2)
+    boxes: Piece = Stack(timed, gap=2)
     if setting.times_across:
-        boxes = Row(times, [time + gap, time + gap, time])
+        boxes = Row(timed, [time + gap, time + gap, time])
     both = Row([Stack(rows), boxes], [room + gap, taken])
-    return [Heading("Parts and time"), both]
+    return (Heading("Parts and time"), both)
 
 
-def _findings(sheet: ServiceSheet) -> list[Piece]:
+@lru_cache(maxsize=64)
+def _findings(found: str, cause: str, done: str) -> Sequence[Piece]:
     """Found, cause, done: three columns of three ruled lines, or what was written."""
     gap = 8.0
     width = (WIDTH - 2 * gap) / 3
-    told = (("Found", sheet.found), ("Cause", sheet.cause), ("Done", sheet.done))
+    told = (("Found", found), ("Cause", cause), ("Done", done))
     cells = [Lines(width=width, label=label, value=value) for label, value in told]
     row = Row(cells, [width + gap, width + gap, width])
     row.gap = 3
-    return [row]
+    return (row,)
 
 
-def _end(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
+@lru_cache(maxsize=64)
+def _end(
+    release: tuple[Tick, ...],
+    second_person: str,
+    signed: tuple[Signature, Signature],
+    defer: str,
+    setting: Setting,
+) -> Sequence[Piece]:
     story: list[Piece] = []
-    if sheet.release:
-        columns = min(len(sheet.release), 4)
-        remark = sheet.second_person or "guards back before it is started"
+    if release:
+        columns = min(len(release), 4)
+        remark = second_person or "guards back before it is started"
         story += [
             Heading("Release check", remark=remark),
-            _ticks(sheet.release, width=WIDTH, columns=columns, setting=setting),
+            _ticks(release, width=WIDTH, columns=columns, setting=setting),
         ]
     else:
-        story.append(Heading("Signed", remark=sheet.second_person))
+        story.append(Heading("Signed", remark=second_person))
     gap = 8.0
     name = 56 * mm
     date = (WIDTH - 2 * name - 3 * gap) / 2
-    signed = Row(
+    done_by, checked_by = signed
+    row = Row(
         [
-            Box(width=name, label="Done by", value=sheet.done_by.name),
-            Box(width=date, label="Date", value=sheet.done_by.date),
-            Box(width=name, label="Checked by", value=sheet.checked_by.name),
-            Box(width=date, label="Date", value=sheet.checked_by.date),
+            Box(width=name, label="Done by", value=done_by.name),
+            Box(width=date, label="Date", value=done_by.date),
+            Box(width=name, label="Checked by", value=checked_by.name),
+            Box(width=date, label="Date", value=checked_by.date),
         ],
         [name + gap, date + gap, name + gap, date],
     )
-    signed.gap = 3
-    story.append(signed)
-    if sheet.defer:
-        defer = body(sheet.defer, style=NOTE, width=WIDTH)
-        defer.gap = 2
-        story.append(defer)
+    row.gap = 3
+    story.append(row)
+    if defer:
+        gives_way = body(defer, style=NOTE, width=WIDTH)
+        gives_way.gap = 2
+        story.append(gives_way)
     for piece in story[:-1]:
         piece.keep = True
     return story

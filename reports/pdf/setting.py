@@ -7,7 +7,8 @@ from reports.pdf.furniture import BODY, FIGURE, HEAD, HEAD_CENTRE, HEAD_RIGHT, N
 from reports.pdf.pieces import Style
 
 
-@dataclass(frozen=True)
+# There are four, each itself alone; so each is its own key.
+@dataclass(frozen=True, eq=False)
 class Setting:
     """The measures of one way to set a sheet.
 

@@ -26,6 +26,7 @@ from reports.pdf.fonts import (
     register,
     width_of,
 )
+from reports.pdf.marked import MarkedCanvas
 from reports.pdf.page import PRODUCER, Printed, fitted
 from reports.pdf.qr import QrCode
 from reports.pdf.service_sheet import Caution
@@ -81,7 +82,7 @@ def render(tag: Tag) -> bytes:
     """
     register()
     file = BytesIO()
-    canvas = Canvas(file, pagesize=A4, pageCompression=1, invariant=1, lang="en-GB")
+    canvas = MarkedCanvas(file, pagesize=A4, pageCompression=1, invariant=1, lang="en-GB")
     canvas.setTitle(plain(f"{' '.join(tag.large)}: {tag.number}"))
     canvas.setAuthor(plain(tag.printed.by))
     canvas.setSubject(plain(tag.what))

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST
 
 from maintenance.rules.words import day_text
 from plant.actions.refusal import Refused
+from plant.actions.throttle import TooOften
 from plant.http import UserRequest, anywhere, find, form_page, see
 from plant.models import Depot, Machine, Record
 from plant.nudge import nudge
@@ -49,6 +50,8 @@ def ask_bundle(request: UserRequest, pk: int) -> HttpResponse:
                     kind=Batch.Kind.BUNDLE, days=(first, last),
                     title=f"Inspector's bundle of {machine}, {day_text(first)} to {day_text(last)}",
                 )  # fmt: skip
+            except TooOften:
+                raise
             except Refused as refused:
                 form.add_error(None, str(refused))
             else:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.rules.timed import next_turn
 from plant.actions.refusal import Refused
+from plant.actions.throttle import TooOften
 from plant.http import UserRequest, anywhere, find, form_page
 from plant.nudge import nudge
 from plant.rights import Right
@@ -38,6 +39,8 @@ def ask_day_paper(request: UserRequest) -> HttpResponse:
         ask = ask_board if given["kind"] == Batch.Kind.BOARD else ask_job_lists
         try:
             batch = ask(depot=given["depot"], on=given["on"], by=request.user, at=at)
+        except TooOften:
+            raise
         except Refused as refused:
             form.add_error(refused.field or None, str(refused))
         else:

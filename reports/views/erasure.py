@@ -1,7 +1,5 @@
 """A person's page, the erasure of a person, and what is held on oneself."""
 
-import logging
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
@@ -16,13 +14,12 @@ from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page
 from plant.models import Membership
 from plant.rights import Right, depots_where, may
+from plant.security_log import note
 from reports.actions import erasure as action
 from reports.contents import erasure as contents
 from reports.contents.own_data import own_data as pieces
 from reports.forms import AskErasureForm, CarryOutForm
 from reports.models import Erasure
-
-log = logging.getLogger("security")
 
 
 def _member(request: UserRequest, pk: int, right: Right) -> Membership:
@@ -73,7 +70,7 @@ def ask_erasure(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field or None, str(refused))
         else:
-            log.info("erasure asked for", extra={"user": request.user.pk, "of": member.user_id})
+            note("erasure asked for", user=request.user.pk, of=member.user_id)
             messages.success(request, "Asked for. The administrator carries it out.")
             return redirect("reports:erasures")
     return render(
@@ -120,8 +117,8 @@ def erasure(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     alone = found.asked_by_id == request.user.pk
-    form = CarryOutForm(**sent(request), alone=alone and found.depot.one_person)
-    if request.method == "POST" and form.is_valid():
+    form = CarryOutForm(**sent(request), request=request, alone=alone and found.depot.one_person)
+    if request.method == "POST" and form.is_valid() and form.proven():
         given = form.cleaned_data
         try:
             done = action.carry_out(
@@ -132,7 +129,7 @@ def erasure(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            log.info("erased", extra={"user": request.user.pk, "of": done.person_id})
+            note("erased", user=request.user.pk, of=done.person_id)
             messages.success(request, f"Erased, and sealed. The name is now {done.person.name}.")
             return redirect("reports:erasures")
     return render(
@@ -184,7 +181,7 @@ def own_data_file(request: UserRequest) -> StreamingHttpResponse:
     """Never on a shared phone: the file would stay there."""
     if request.user.on_phone is not None:
         raise PermissionDenied("Sign in with your password on a device of your own for this.")
-    log.info("own data taken", extra={"user": request.user.pk})
+    note("own data taken", user=request.user.pk)
     response = StreamingHttpResponse(
         pieces(request.user, at=now()), content_type="application/json"
     )

@@ -1,6 +1,5 @@
 """The sealed records of one machine as a file for a stranger."""
 
-import logging
 import re
 
 from django.contrib.auth.decorators import login_required
@@ -11,9 +10,8 @@ from django.views.decorators.http import require_safe
 from plant.http import UserRequest, find
 from plant.models import Machine
 from plant.rights import Right
+from plant.security_log import note
 from reports.exports.machine_chain import machine_chain
-
-log = logging.getLogger(__name__)
 
 
 @login_required
@@ -27,7 +25,7 @@ def machine_records(request: UserRequest, pk: int) -> StreamingHttpResponse:
         depot="depot_id",
         pk=pk,
     )
-    log.info("records sent out", extra={"machine": machine.pk, "user": request.user.pk})
+    note("records sent out", machine=machine.pk, user=request.user.pk)
     response = StreamingHttpResponse(
         machine_chain(machine, at=now()), content_type="application/jsonl"
     )

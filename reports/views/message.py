@@ -1,6 +1,5 @@
 """Messages: which a person wants, and the proof that an address is theirs."""
 
-import logging
 from typing import Any
 
 from django.conf import settings
@@ -21,8 +20,6 @@ from reports.actions import message as action
 from reports.contents.letter import address
 from reports.forms import FeedForm, MessagesForm
 from reports.models import Feed, WeeklyNote
-
-log = logging.getLogger("security")
 
 
 @login_required
@@ -97,8 +94,9 @@ def by_own_password(request: UserRequest) -> None:
         PermissionDenied: such a session, or no right anywhere.
     """
     anywhere(request.user, Right.SEE)
+    if request.user.practising is not None:
+        raise PermissionDenied("Leave practice first: messages and links are real.")
     if request.user.on_phone is not None:
-        log.warning("refused", extra={"right": "messages", "user": request.user.pk})
         raise PermissionDenied("Sign in with your own password, not on a shared phone.")
 
 

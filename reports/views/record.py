@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from maintenance.contents.record import WITH_A_PAPER
 from plant.actions.refusal import Refused
+from plant.actions.throttle import TooOften
 from plant.http import UserRequest, find
 from plant.models import Machine, Record
 from plant.nudge import nudge
@@ -88,6 +89,8 @@ def _asked(
         batch = ask_paper(
             depot=machine.depot, wanted=[wanted], by=request.user, at=now(), kind=kind
         )
+    except TooOften:
+        raise
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect(back, of)

@@ -32,7 +32,7 @@ def sealed(request: HttpRequest) -> HttpResponse:
             else:
                 file = form.cleaned_data["file"]
                 found = (
-                    by_file(file.read())
+                    by_file(file.open())
                     if file
                     else by_number(form.cleaned_data["number"], form.cleaned_data["digits"])
                 )

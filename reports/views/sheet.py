@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.models import Job
 from plant.actions.refusal import Refused
+from plant.actions.throttle import TooOften
 from plant.http import UserRequest, anywhere, find, form_page, see
 from plant.models import Depot, Machine
 from plant.nudge import nudge
@@ -117,6 +118,8 @@ def ask_batch(request: UserRequest) -> HttpResponse:
                     depot=depot, machines=form.machines(), by=request.user, at=now(),
                     kind=form.kind_asked(),
                 )  # fmt: skip
+            except TooOften:
+                raise
             except Refused as refused:
                 field = "which" if refused.field == "machines" else None
                 form.add_error(field, str(refused))

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from plant.http import UserRequest, anywhere
 from plant.rights import Right, depots_where
-from reports.contents.today import in_progress, today
+from reports.contents.today import archive_of, in_progress, today
 
 
 @login_required
@@ -29,4 +29,9 @@ def today_page(request: UserRequest) -> HttpResponse:
 def prints(request: UserRequest) -> HttpResponse:
     """The lines of prints in progress alone, asked for again while they are open."""
     anywhere(request.user, Right.SEE)
-    return render(request, "reports/_prints.html", {"batches": in_progress(request.user, at=now())})
+    at = now()
+    page = {
+        "batches": in_progress(request.user, at=at),
+        "archive": archive_of(request.user, at=at),
+    }
+    return render(request, "reports/_prints.html", page)

@@ -2,13 +2,18 @@
 
 The strokes and words of the pen are taken down with their places, and played back by the public
 calls of reportlab.pdfgen.canvas on pages of the same size: no layout, no database, nothing that we
-keep between sheets. The faces are the same files, registered as the library itself does.
+keep between sheets. The faces are the same files, registered as the library itself does. The
+squares of the QR code are given with the rest; or the library works them out and draws them by its
+own reportlab.graphics.barcode.qr, as a bare page must whose address nobody has worked out before.
 """
 
 from collections.abc import Callable
 from io import BytesIO
 from typing import Any
 
+from reportlab.graphics import renderPDF
+from reportlab.graphics.barcode.qr import QrCodeWidget
+from reportlab.graphics.shapes import Drawing
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -66,8 +71,8 @@ def library_faces() -> dict[str, str]:
 class Bare:
     """Plays the calls on a canvas of the library; states are set only when they change."""
 
-    def __init__(self, canvas: Canvas, faces: dict[str, str]) -> None:
-        self.canvas, self.faces = canvas, faces
+    def __init__(self, canvas: Canvas, faces: dict[str, str], link: str) -> None:
+        self.canvas, self.faces, self.link = canvas, faces, link
         self.state: tuple[Any, ...] = ()
         self.fill: float | None = None
 
@@ -109,6 +114,15 @@ class Bare:
         self.canvas.rect(x, y, width, height)
 
     def bars(self, bars):  # type: ignore[no-untyped-def]
+        if self.link:
+            x, y = min(bar[0] for bar in bars), min(bar[1] for bar in bars)
+            side = max(bar[0] + bar[2] for bar in bars) - x
+            widget = QrCodeWidget(self.link, barLevel="M", barBorder=0)
+            widget.barWidth = widget.barHeight = side
+            code = Drawing(side, side)
+            code.add(widget)
+            renderPDF.draw(code, self.canvas, x, y)
+            return
         self.fills(0.0)
         path = self.canvas.beginPath()
         for bar in bars:
@@ -143,12 +157,16 @@ class Bare:
         self.canvas.drawText(text)
 
 
-def bare(pages: list[list[Call]], faces: dict[str, str]) -> bytes:
-    """The same strokes and words on a bare canvas, packed as ours is."""
+def bare(pages: list[list[Call]], faces: dict[str, str], link: str = "") -> bytes:
+    """The same strokes and words on a bare canvas, packed as ours is.
+
+    Args:
+        link: what the QR code says, for the library to work out; "" takes its squares as given.
+    """
     file = BytesIO()
     canvas = Canvas(file, pagesize=A4, invariant=1, pageCompression=1)
     for calls in pages:
-        player = Bare(canvas, faces)
+        player = Bare(canvas, faces, link)
         for name, args, kwargs in calls:
             getattr(player, name)(*args, **kwargs)
         canvas.showPage()

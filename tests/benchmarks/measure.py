@@ -1,5 +1,6 @@
 """Sets up an empty database of a benchmark's own, times things side by side, prints a table."""
 
+import math
 import os
 import resource
 import shutil
@@ -7,8 +8,9 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
@@ -64,6 +66,27 @@ def cpu(act: Callable[[], object], *, runs: int = 1) -> float:
         act()
         times.append(time.process_time() - started)
     return statistics.median(times)
+
+
+@dataclass(frozen=True)
+class Took:
+    """[s] by the wall clock, and of this process's processor."""
+
+    wall: float
+    cpu: float
+
+
+def side_by_side(acts: Sequence[Callable[[], object]], *, runs: int) -> list[Took]:
+    """The least that each took of so many runs in turn: what others do on the computer is left out
+    of all of them alike."""
+    least = [[math.inf, math.inf] for _ in acts]
+    for _ in range(runs):
+        for act, took in zip(acts, least, strict=True):
+            wall, used = time.perf_counter(), time.process_time()
+            act()
+            used, wall = time.process_time() - used, time.perf_counter() - wall
+            took[:] = min(took[0], wall), min(took[1], used)
+    return [Took(*each) for each in least]
 
 
 def table(title: str, rows: list[tuple[str, float, str]]) -> None:

@@ -126,22 +126,65 @@ def open_page(browser: Browser, depot: Depot, _signed_in: dict[str, Any]) -> Ite
     contexts: list[BrowserContext] = []
 
     def opened(*, phone: bool = False, name: str = "", script: bool = True) -> Page:
-        how = PHONE if phone else DESK
-        context = browser.new_context(
-            **how, base_url=depot.address, locale="en-GB", timezone_id="Europe/London",
-            java_script_enabled=script, storage_state=_signed_in.get(name), reduced_motion="reduce",
-        )  # fmt: skip
+        context = _context(browser, depot, _signed_in, phone=phone, name=name, script=script)
         contexts.append(context)
-        context.set_default_timeout(LONGEST_ANSWER_MS)
-        page = context.new_page()
-        if name and name not in _signed_in:
-            sign_in(page, name)
-            _signed_in[name] = context.storage_state()
-        return page
+        return _page(context, _signed_in, name)
 
     yield opened
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def _kept_open() -> dict[tuple[bool, str], Page]:
+    """One page for each width and person, for tests that look and do nothing."""
+    return {}
+
+
+@pytest.fixture
+def first_visit(
+    browser: Browser, depot: Depot, _signed_in: dict[str, Any], _kept_open: dict[Any, Page]
+) -> Opener:
+    """As ``open_page``, for one look: the same page again, with nothing on it from the look before.
+
+    A new process of the browser for each of some hundred pages is much of what they take.
+    """
+
+    def opened(*, phone: bool = False, name: str = "") -> Page:
+        if (phone, name) not in _kept_open:
+            context = _context(browser, depot, _signed_in, phone=phone, name=name)
+            _kept_open[phone, name] = _page(context, _signed_in, name)
+        page = _kept_open[phone, name]
+        page.goto("about:blank")
+        line = page.context.new_cdp_session(page)
+        kept = "cache_storage,indexeddb,local_storage,service_workers,websql"
+        line.send("Storage.clearDataForOrigin", {"origin": depot.address, "storageTypes": kept})
+        line.detach()
+        page.emulate_media(color_scheme="light", forced_colors="none")
+        return page
+
+    return opened
+
+
+def _context(
+    browser: Browser, depot: Depot, signed_in: dict[str, Any], *, phone: bool, name: str,
+    script: bool = True,
+) -> BrowserContext:  # fmt: skip
+    context = browser.new_context(
+        **(PHONE if phone else DESK), base_url=depot.address, locale="en-GB",
+        timezone_id="Europe/London", java_script_enabled=script,
+        storage_state=signed_in.get(name), reduced_motion="reduce",
+    )  # fmt: skip
+    context.set_default_timeout(LONGEST_ANSWER_MS)
+    return context
+
+
+def _page(context: BrowserContext, signed_in: dict[str, Any], name: str) -> Page:
+    page = context.new_page()
+    if name and name not in signed_in:
+        sign_in(page, name)
+        signed_in[name] = context.storage_state()
+    return page
 
 
 def sign_in(page: Page, name: str) -> None:

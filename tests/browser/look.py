@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import CDPSession, Page
 
 MOST_BYTES = 100_000
 MOST_REQUESTS = 8
@@ -14,8 +14,13 @@ MOST_SHIFT = 0.001
 LEAST_TARGET_PX = 44
 # 12 mm at 96 CSS pixels an inch, for a thumb in a glove (common practice, no source).
 LEAST_ANSWER_PX = 45
-# WCAG 2.2, 1.4.10 (reflow): a page of 1280 pixels at 400 % is 320 pixels wide.
+# WCAG 2.2, 1.4.10 (reflow): 1280 pixels at 400 %; 1.4.4 (resize text): 1440 pixels at 200 %.
 NARROWEST_PX = 320
+DOUBLED_PX = 720
+# Letters of a picture on a phone (common practice, no source).
+LEAST_LETTER_PX = 11
+# WCAG 2.2, 1.4.3 and 1.4.6: ordinary and large words; check screens ask for the stricter pair.
+PLAIN, STRICT = (4.5, 3.0), (7.0, 4.5)
 
 _axe = Axe()
 # What is wrong alone comes back; all that is right would be much of what a look takes.
@@ -106,6 +111,127 @@ _UNPAINTED = """() => [...document.querySelectorAll(
   .filter((one) => one.getBoundingClientRect().width * one.getBoundingClientRect().height > 150)
   .map((one) => one.outerHTML.slice(0, 120))"""
 
+_CONTRAST = """
+  const told = (text) => {
+    const found = text.match(/^rgba?\\(([\\d.]+), ([\\d.]+), ([\\d.]+)(?:, ([\\d.]+))?\\)$/);
+    if (!found) throw new Error(`a colour of another form: ${text}`);
+    const [r, g, b, a] = found.slice(1).map((one) => (one === undefined ? 1 : Number(one)));
+    return { grey: (0.2126 * r + 0.7152 * g + 0.0722 * b) / 255, alpha: a };
+  };
+  const behind = (one) => {
+    for (let at = one; at; at = at.parentElement) {
+      const colour = told(getComputedStyle(at).backgroundColor);
+      if (colour.alpha === 1) return colour.grey;
+      if (colour.alpha > 0) throw new Error(`half-clear ground under ${at.tagName}`);
+    }
+    return 1;
+  };
+  const light = (grey) => (grey <= 0.04045 ? grey / 12.92 : ((grey + 0.055) / 1.055) ** 2.4);
+  const apart = (one, other) => {
+    const [high, low] = [light(one), light(other)].sort((a, b) => b - a);
+    return (high + 0.05) / (low + 0.05);
+  };
+"""
+# Luminance of the grey that a colour becomes: the matrix of Filter Effects 1, grayscale(1), which
+# works on the colour as encoded; then contrast as WCAG 2.2 defines it. Marks and the strokes and
+# words of drawings are told by 3 to 1 (1.4.11), each over the ground it stands on.
+DIM_WORDS = (
+    "([plain, large, shapes]) => {"
+    + _CONTRAST
+    + """
+  const wrong = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const one = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim() || one.closest("svg")) continue;
+    if (!one.checkVisibility({ visibilityProperty: true })) continue;
+    if (one.closest(":disabled, .only-read-out, .skip, option")) continue;
+    const style = getComputedStyle(one);
+    const size = parseFloat(style.fontSize);
+    const big = size >= 24 || (size >= 18.66 && Number(style.fontWeight) >= 700);
+    const ratio = apart(told(style.color).grey, behind(one));
+    if (ratio < (big ? large : plain)) {
+      wrong.push(`${ratio.toFixed(2)} ${walk.currentNode.data.trim().slice(0, 40)}`);
+    }
+  }
+  for (const one of document.querySelectorAll(shapes)) {
+    if (!one.checkVisibility({ visibilityProperty: true })) continue;
+    const style = getComputedStyle(one);
+    const line = style.stroke !== "none";
+    const seen = Number(line ? style.strokeOpacity : style.fillOpacity);
+    const paint = line ? style.stroke : style.fill;
+    if (paint === "none" || (!line && one.tagName !== "text" && !one.matches(".shape *"))) continue;
+    const ground = behind(one);
+    const ratio = apart(told(paint).grey * seen + ground * (1 - seen), ground);
+    if (ratio < 3) wrong.push(`${ratio.toFixed(2)} ${one.outerHTML.slice(0, 80)}`);
+  }
+  return wrong;
+}"""
+)
+_SHAPES = ".shape *, .drawing svg :is(polyline, polygon, circle, text)"
+
+_TINY = """(least) => [...document.querySelectorAll("main svg text")]
+  .filter((one) => one.checkVisibility())
+  .map((one) => [parseFloat(getComputedStyle(one).fontSize) * one.getScreenCTM().a, one])
+  .filter(([size]) => size < least - 0.05)
+  .map(([size, one]) => `${size.toFixed(1)} px: ${one.textContent}`)"""
+
+# WCAG 2.2, 2.3.3, for who has asked the system for less movement.
+_MOVING = """() => [...document.querySelectorAll("*")]
+  .filter((one) => {
+    const style = getComputedStyle(one);
+    const long = [style.animationDuration, style.transitionDuration].join(",").split(",");
+    return long.some((time) => parseFloat(time) > 0) || style.scrollBehavior === "smooth";
+  })
+  .map((one) => one.outerHTML.slice(0, 80))"""
+
+# A check that was answered shows which answer, by more than the colours that were taken away.
+_UNMARKED = """() => [...document.querySelectorAll("div.answers label:has(:checked)")]
+  .filter((one) => one.checkVisibility() && getComputedStyle(one).outlineStyle === "none")
+  .map((one) => one.innerText)"""
+
+# Two lines of words over one another, or words cut by the box they stand in.
+_OVER = """() => {
+  const lines = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const node = walk.currentNode;
+    const one = node.parentElement;
+    if (!node.data.trim() || one.closest("svg, .only-read-out, .skip, .pages, .actions.bar, option,"
+      + " noscript, textarea")) continue;
+    if (!one.checkVisibility({ visibilityProperty: true })) continue;
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    for (const box of range.getClientRects()) {
+      if (box.width > 1 && box.height > 1) lines.push({ box, one, words: node.data.trim() });
+    }
+  }
+  lines.sort((a, b) => a.box.top - b.box.top);
+  const wrong = [];
+  lines.forEach((line, nth) => {
+    for (let next = nth + 1; next < lines.length; next += 1) {
+      const other = lines[next];
+      // Letters fill about the middle two thirds of their line.
+      if (other.box.top > line.box.bottom - line.box.height / 3) break;
+      const [mine, its] = [line.box, other.box];
+      const wide = Math.min(mine.right, its.right) - Math.max(mine.left, its.left);
+      const high = Math.min(line.box.bottom, other.box.bottom) - other.box.top;
+      if (wide > 2 && high > Math.min(line.box.height, other.box.height) / 3) {
+        wrong.push(`"${line.words.slice(0, 30)}" over "${other.words.slice(0, 30)}"`);
+      }
+    }
+  });
+  for (const one of document.querySelectorAll("main *, header *, footer *")) {
+    if (one.matches(".only-read-out, .skip, svg, svg *, textarea, input, select")) continue;
+    const style = getComputedStyle(one);
+    if (["hidden", "clip"].includes(style.overflowY) && one.clientHeight > 2
+      && one.scrollHeight > one.clientHeight + 2) {
+      wrong.push(`cut: ${one.tagName}.${one.className} ${one.innerText.slice(0, 40)}`);
+    }
+  }
+  return wrong;
+}"""
+
 # Text spacing of WCAG 2.2, 1.4.12; constructed style sheets are not inline styles.
 _SPACED = """() => {
   const wide = new CSSStyleSheet();
@@ -128,10 +254,32 @@ class Found:
 def looked_at(page: Page, address: str, *, phone: bool, check_screen: bool) -> Found:
     """Opens the page afresh and looks at everything that can be measured."""
     problems: list[str] = []
-    page.on("console", lambda told: _console(told, problems))
-    page.on("pageerror", lambda wrong: problems.append(f"script: {wrong}"))
-    page.add_init_script(_WATCH)
-    sizes = _weighed(page)
+
+    def said(told: Any) -> None:
+        _console(told, problems)
+
+    def broke(wrong: Any) -> None:
+        problems.append(f"script: {wrong}")
+
+    page.on("console", said)
+    page.on("pageerror", broke)
+    line = page.context.new_cdp_session(page)
+    line.send("Page.enable")
+    watch = line.send("Page.addScriptToEvaluateOnNewDocument", {"source": _WATCH})
+    try:
+        return _looked(page, address, line, problems, phone=phone, check_screen=check_screen)
+    finally:
+        page.remove_listener("console", said)
+        page.remove_listener("pageerror", broke)
+        line.send("Page.removeScriptToEvaluateOnNewDocument", watch)
+        line.detach()
+
+
+def _looked(
+    page: Page, address: str, line: CDPSession, problems: list[str], *, phone: bool,
+    check_screen: bool,
+) -> Found:  # fmt: skip
+    sizes = _weighed(line)
     answer = page.goto(address, wait_until="load")
     assert answer is not None
     found = Found(status=answer.status, bytes=sum(sizes), requests=len(sizes), problems=problems)
@@ -153,11 +301,25 @@ def looked_at(page: Page, address: str, *, phone: bool, check_screen: bool) -> F
     problems += [f"without a colour: {each}" for each in page.evaluate(_UNPAINTED)]
     problems += [f"cut off: {each}" for each in page.evaluate(_CUT)]
     problems += _axe_says(page, check_screen=check_screen)
+    problems += [f"moves: {each}" for each in page.evaluate(_MOVING)]
+    if phone:
+        problems += [f"small letters: {each}" for each in page.evaluate(_TINY, LEAST_LETTER_PX)]
+        problems += _grey(page, "in grey", check_screen=check_screen)
     page.emulate_media(color_scheme="dark")
     problems += [f"dark: {each}" for each in _axe_says(page, check_screen, only="contrast")]
-    page.emulate_media(color_scheme="light")
+    if phone:
+        problems += _grey(page, "dark, in grey", check_screen=check_screen)
+        page.emulate_media(color_scheme="light", forced_colors="active")
+        problems += _grey(page, "forced colours", check_screen=check_screen)
+        problems += [f"no answer is marked: {each}" for each in page.evaluate(_UNMARKED)]
+    page.emulate_media(color_scheme="light", forced_colors="none")
     problems += _roomy(page, phone=phone)
     return found
+
+
+def _grey(page: Page, how: str, *, check_screen: bool) -> list[str]:
+    least = [*(STRICT if check_screen else PLAIN), _SHAPES]
+    return [f"{how}: {each}" for each in page.evaluate(DIM_WORDS, least)]
 
 
 def _console(told: Any, problems: list[str]) -> None:
@@ -165,10 +327,9 @@ def _console(told: Any, problems: list[str]) -> None:
         problems.append(f"console: {told.text}")
 
 
-def _weighed(page: Page) -> list[int]:
+def _weighed(line: CDPSession) -> list[int]:
     """Collects what comes over the line, as for a first visit."""
     sizes: list[int] = []
-    line = page.context.new_cdp_session(page)
     line.send("Network.enable")
     line.send("Network.setCacheDisabled", {"cacheDisabled": True})
     line.on("Network.loadingFinished", lambda told: sizes.append(int(told["encodedDataLength"])))
@@ -199,16 +360,20 @@ def _axe_says(page: Page, check_screen: bool, only: str = "") -> list[str]:
 
 
 def _roomy(page: Page, *, phone: bool) -> list[str]:
-    """Nothing scrolls sideways: as it is, at 400 %, and with letters set wide."""
+    """Nothing scrolls sideways, is cut or covered: as it is, larger, and with letters set wide."""
     wrong = []
     if over := page.evaluate(_WIDER):
         wrong.append(f"scrolls sideways by {over} px")
-    if phone:
-        page.set_viewport_size({"width": NARROWEST_PX, "height": 568})
-        if over := page.evaluate(_WIDER):
-            wrong.append(f"scrolls sideways by {over} px at {NARROWEST_PX} px")
-        page.set_viewport_size({"width": 360, "height": 640})
+    narrow = NARROWEST_PX if phone else DOUBLED_PX
+    before = page.viewport_size
+    page.set_viewport_size({"width": narrow, "height": 568 if phone else 450})
+    if over := page.evaluate(_WIDER):
+        wrong.append(f"scrolls sideways by {over} px at {narrow} px")
+    wrong += [f"at {narrow} px: {each}" for each in page.evaluate(_OVER)]
+    if before is not None:
+        page.set_viewport_size(before)
     page.evaluate(_SPACED)
     if over := page.evaluate(_WIDER):
         wrong.append(f"scrolls sideways by {over} px with wide letters")
+    wrong += [f"with wide letters: {each}" for each in page.evaluate(_OVER)]
     return wrong

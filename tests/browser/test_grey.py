@@ -8,6 +8,7 @@ import pytest
 from PIL import Image, ImageChops
 from playwright.sync_api import Locator, Page
 
+from browser.look import DIM_WORDS, PLAIN, STRICT
 from browser.seen import Depot, Opener
 
 pytestmark = pytest.mark.browser
@@ -20,45 +21,6 @@ SETS = (
 )
 # How much of the box of two shapes has to differ (common practice, no source).
 LEAST_APART = 0.08
-# WCAG 2.2, 1.4.3 and 1.4.6: ordinary and large words; check screens ask for the stricter pair.
-PLAIN, STRICT = (4.5, 3.0), (7.0, 4.5)
-
-# Luminance of the grey that a colour becomes: the matrix of Filter Effects 1, grayscale(1), which
-# works on the colour as encoded; then contrast as WCAG 2.2 defines it.
-_DIM_WORDS = """([plain, large]) => {
-  const told = (text) => {
-    const found = text.match(/^rgba?\\(([\\d.]+), ([\\d.]+), ([\\d.]+)(?:, ([\\d.]+))?\\)$/);
-    if (!found) throw new Error(`a colour of another form: ${text}`);
-    const [r, g, b, a] = found.slice(1).map((one) => (one === undefined ? 1 : Number(one)));
-    return { grey: (0.2126 * r + 0.7152 * g + 0.0722 * b) / 255, alpha: a };
-  };
-  const behind = (one) => {
-    for (let at = one; at; at = at.parentElement) {
-      const colour = told(getComputedStyle(at).backgroundColor);
-      if (colour.alpha === 1) return colour.grey;
-      if (colour.alpha > 0) throw new Error(`half-clear ground under ${at.tagName}`);
-    }
-    return 1;
-  };
-  const light = (grey) => (grey <= 0.04045 ? grey / 12.92 : ((grey + 0.055) / 1.055) ** 2.4);
-  const wrong = [];
-  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-  while (walk.nextNode()) {
-    const one = walk.currentNode.parentElement;
-    if (!walk.currentNode.data.trim()) continue;
-    if (!one.checkVisibility({ visibilityProperty: true })) continue;
-    if (one.closest(":disabled, .only-read-out, .skip, option")) continue;
-    const style = getComputedStyle(one);
-    const size = parseFloat(style.fontSize);
-    const big = size >= 24 || (size >= 18.66 && Number(style.fontWeight) >= 700);
-    const [front, back] = [light(told(style.color).grey), light(behind(one))];
-    const ratio = (Math.max(front, back) + 0.05) / (Math.min(front, back) + 0.05);
-    if (ratio < (big ? large : plain)) {
-      wrong.push(`${ratio.toFixed(2)} ${walk.currentNode.data.trim().slice(0, 40)}`);
-    }
-  }
-  return wrong;
-}"""
 
 
 def without_colour(page: Page) -> None:
@@ -113,7 +75,7 @@ def test_marks_are_told_by_shape_and_word_and_words_stay_clear(
     shapes: dict[str, Image.Image] = {}
     for address, least in pages:
         page.goto(address)
-        assert page.evaluate(_DIM_WORDS, list(least)) == [], address
+        assert page.evaluate(DIM_WORDS, [*least, "none"]) == [], address
         shapes |= shapes_on(page)
 
     seen: dict[str, Any] = {}

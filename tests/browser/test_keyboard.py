@@ -56,12 +56,68 @@ def test_the_first_step_leads_past_the_menu(open_page: Opener) -> None:
 def test_a_stroke_goes_to_the_find_box_but_is_a_letter_in_a_field(open_page: Opener) -> None:
     page = open_page(name="marit")
     page.goto("/machines")
-    find = page.get_by_role("searchbox", name="Find a machine")
+    find = page.get_by_role("searchbox", name="Find anything")
     page.keyboard.press("/")
     expect(find).to_be_focused()
     expect(find).to_have_value("")
     page.keyboard.type("5/16")
     expect(find).to_have_value("5/16")
+
+
+# How many stops there are: a group of radio buttons is one.
+_STOPS = """() => {
+  const stops = [...document.querySelectorAll(
+    "a[href], button, input:not([type=hidden]), select, textarea, summary")]
+    .filter((one) => !one.disabled && one.checkVisibility({ visibilityProperty: true }));
+  const forms = [...document.forms];
+  const groups = new Set(stops.filter((one) => one.type === "radio")
+    .map((one) => `${forms.indexOf(one.form)} ${one.name}`));
+  return stops.filter((one) => one.type !== "radio").length + groups.size;
+}"""
+# The focus stands further on in the page than it did before.
+_ON = """() => {
+  const [before, one] = [window.__before, document.activeElement];
+  window.__before = one;
+  return !before
+    || Boolean(before.compareDocumentPosition(one) & Node.DOCUMENT_POSITION_FOLLOWING);
+}"""
+
+
+@pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])
+def test_every_part_is_reached_in_the_order_of_reading_and_left_again(
+    phone: bool, open_page: Opener
+) -> None:
+    page = open_page(phone=phone, name="marit")
+    page.goto("/pages/parts")
+    # A day is several stops: its day, month and year, and its calendar.
+    days = page.locator("input[type=date]").count()
+    least = page.evaluate(_STOPS)
+    stops = 0
+    while page.evaluate("document.activeElement.tagName") != "BODY" or not stops:
+        page.keyboard.press("Tab")
+        focus = page.evaluate(_FOCUS)
+        if focus["name"] == "BODY":
+            break
+        stops += 1
+        assert stops <= least + 4 * days, "the focus goes round and round"
+        assert focus["ring"], f"no ring round {focus}"
+        assert focus["inside"], f"out of sight: {focus}"
+        assert focus["on_top"], f"covered: {focus}"
+        assert page.evaluate(_ON) or focus["name"] == "INPUT", f"backwards: {focus}"
+    assert stops >= least
+
+
+def test_escape_closes_a_reason_and_the_focus_goes_back(open_page: Opener) -> None:
+    page = open_page(name="marit")
+    page.goto("/pages/parts")
+    reason = page.locator("details.reason").first
+    reason.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(reason.locator("p").first).to_be_visible()
+    page.keyboard.press("Tab")
+    page.keyboard.press("Escape")
+    expect(reason.locator("p").first).to_be_hidden()
+    expect(reason.locator("summary")).to_be_focused()
 
 
 @pytest.mark.parametrize("phone", [True, False], ids=["phone", "desk"])

@@ -5,8 +5,8 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from browser.person import Thumb
 from browser.seen import Depot, Opener
-from browser.test_stopwatch import Thumb
 
 pytestmark = pytest.mark.browser
 MOST_TAPS = 4  # with the scan itself

@@ -288,6 +288,7 @@ def test_a_phone_without_room_says_so_and_claims_nothing(
 
     # Some room is made, and Send is pressed again: nothing was lost.
     room(page, None)
+    until(page, "kept")
     page.get_by_role("button", name="Send").click()
 
     expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
@@ -335,13 +336,18 @@ def room(page: Page, most: int | None) -> None:
 
 
 def full(page: Page) -> None:
-    """Leaves the site no room on the phone; the browser notices that after half a minute."""
+    """Leaves the site no room on the phone."""
     room(page, 1)
+    until(page, "QuotaExceededError")
+
+
+def until(page: Page, said: str) -> None:
+    """Keeps something small until that goes as told: a browser sees its room each half minute."""
     for _ in range(80):
-        if page.evaluate(_PUT) == "QuotaExceededError":
+        if page.evaluate(_PUT) == said:
             return
         page.wait_for_timeout(500)
-    raise AssertionError("the browser never ran out of room")
+    raise AssertionError(f"the browser never said {said}")
 
 
 _PUT = """() => new Promise((done) => {
@@ -431,6 +437,33 @@ def test_two_photos_and_a_meter_figure_are_kept_without_signal_and_sent_as_one_e
         f"ON m.id = r.meter_id WHERE m.machine_id = {machine} ORDER BY r.at DESC LIMIT 1",
     )
     assert figures == [(happened, hours + 2)]
+
+
+def test_a_count_is_kept_without_signal_and_sent_with_the_check(
+    phone: BrowserContext, line: Line, depot: Depot
+) -> None:
+    machine, code, starts = facts(
+        depot,
+        "SELECT m.id, m.label_code, c.total_tenths FROM plant_machine m "
+        "JOIN plant_counter c ON c.machine_id = m.id WHERE c.measure = 'starts'",
+    )[0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+    page.goto(f"/q/{code}/check")
+    answer(page)
+    count = page.get_by_label("What the counter shows, starts")
+    count.fill("12.5")
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Type a whole number of up to 8 figures")).to_be_visible()
+    count.fill(str(starts // 10 + 3))
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+
+    back(page, line)
+    told, _, _, _ = last_check(depot, machine)
+    assert told["counters"]["starts"]["typed"] == str(starts // 10 + 3)
 
 
 _PHOTO_SIZES = """() => new Promise((done) => {
@@ -526,6 +559,11 @@ def test_without_signal_each_question_has_its_drawing_and_two_fit_on_the_screen(
     for question in questions.all():
         expect(question.locator("svg.picture")).to_be_visible()
         assert question.locator("svg.picture *").count() > 1
+        # Why it is asked is read there too, on the spot.
+        why = question.locator("details.reason")
+        why.locator("summary").click()
+        expect(why.get_by_text("Where from:")).to_be_visible()
+        why.locator("summary").click()
         for button in question.locator(".answers label").all():
             box = button.bounding_box()
             assert box is not None

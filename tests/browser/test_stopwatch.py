@@ -1,46 +1,17 @@
 """How long a check takes a person: its taps are counted, its seconds estimated and marked so."""
 
 import re
-from dataclasses import dataclass
 
 import pytest
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import expect
 
+from browser.person import Thumb
 from browser.seen import Depot, Opener
 
 pytestmark = pytest.mark.browser
 MOST_TAPS = 11
 LONGEST_S = 60.0
 NAME = "Ansa, plot 9"
-
-# Keystroke-level model: Card, Moran and Newell, "The keystroke-level model for user performance
-# time with interactive systems", Communications of the ACM 23 (1980): K 0.28 s for an average
-# typist, P 1.1 s, B 0.1 s, M 1.35 s; from memory. It was measured at a desk with a mouse: a thumb
-# in a glove is slower, which the factor stands for (a guess of our own, no source).
-KEY_S, POINT_S, PRESS_S, MIND_S = 0.28, 1.1, 0.1, 1.35
-GLOVE = 1.5
-
-
-@dataclass
-class Thumb:
-    """Taps and keys of one person, and how long they would take; an estimate, not a measurement."""
-
-    taps: int = 0
-    keys: int = 0
-
-    def tap(self, on: Locator) -> None:
-        self.taps += 1
-        on.tap()
-
-    def type(self, on: Locator, words: str) -> None:
-        self.keys += len(words)
-        on.press_sequentially(words)
-
-    @property
-    def estimated_s(self) -> float:
-        # Before each tap the person looks and decides; a tap is pointing, pressing and letting go.
-        one_tap = MIND_S + GLOVE * (POINT_S + 2 * PRESS_S)
-        return self.taps * one_tap + self.keys * GLOVE * KEY_S
 
 
 @pytest.mark.parametrize("first_time", [True, False], ids=["first", "again"])

@@ -51,7 +51,7 @@ def test_a_manager_finds_a_machine_and_reads_how_it_stands(phone: bool, open_pag
     overdue = page.locator("section", has=page.get_by_role("heading", name="Overdue in use"))
     number = overdue.locator("a.what").first.inner_text()
 
-    find = page.get_by_role("searchbox", name="Find a machine")
+    find = page.get_by_role("searchbox", name="Find anything")
     if phone:
         find.tap()
     else:
@@ -344,7 +344,8 @@ def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot) -
     while "You may leave" in (words := told.inner_text()):
         seen.add(int(words.split()[0]))
         desk.wait_for_timeout(300)
-    assert len(seen) >= 3, f"the page told of {sorted(seen)} alone"
+    # They are printed in blocks of twenty, and it may be begun before the page is first looked at.
+    assert len(seen) >= 2, f"the page told of {sorted(seen)} alone"
     assert words.startswith("50 of 50")
     if not take.count():
         desk.get_by_role("link", name="Look again").click()

@@ -1,4 +1,5 @@
-"""Takes the README's five pictures from a running demo: ``python tests/pictures/take.py ADDRESS``.
+"""Takes the pictures of the README and of the guides from a running demo:
+``python tests/pictures/take.py ADDRESS``.
 
 Start the demo afresh first (``manage.py depot --demo``), since one machine is stopped on the way.
 """
@@ -24,7 +25,13 @@ from playwright.sync_api import (
 ROOT = Path(__file__).parent.parent.parent
 FOLDER = ROOT / "fixtures" / "pictures"
 MOST_BYTES = 60_000
-COLOURS = 48
+COLOURS = 24
+# The guides are read on a phone, some of them kept there for where no signal is.
+GUIDE_FOLDER = ROOT / "plant" / "static" / "plant" / "guide"
+MOST_GUIDE_BYTES = 40_000
+GUIDE_COLOURS = 24
+# As the pages of the guides leave room for them: plant/help_texts.py.
+SHOT_SIZES = {"phone": (360, 700), "desk": (1100, 700)}
 PHONE: ViewportSize = {"width": 360, "height": 640}
 # What the fitter finds on the bench.
 MEASURED = {
@@ -46,14 +53,23 @@ def main() -> None:
     told = argparse.ArgumentParser(description=__doc__)
     told.add_argument("address", nargs="?", default="http://localhost:8000")
     told.add_argument("--chromium", default="/usr/bin/chromium")
+    told.add_argument("--only", default="", help="those whose name begins so")
     given = told.parse_args()
     FOLDER.mkdir(exist_ok=True)
+    GUIDE_FOLDER.mkdir(exist_ok=True)
     with sync_playwright() as play:
         browser = play.chromium.launch(
             executable_path=given.chromium, args=["--no-sandbox", "--disable-gpu"]
         )
         for name, take in STEPS.items():
-            keep(name, take(browser, given.address))
+            if name.startswith(given.only):
+                keep(name, take(browser, given.address))
+        for name, (who, at, then) in GUIDE_PAGES.items():
+            if name.startswith(given.only):
+                keep_small(name, guide_page(browser, given.address, name, who, at, then))
+        if "phone-check".startswith(given.only):
+            for name, picture in checked(browser, given.address).items():
+                keep_small(name, picture)
 
 
 def opened(browser: Browser, address: str, size: ViewportSize) -> BrowserContext:
@@ -87,7 +103,7 @@ def machine(browser: Browser, address: str) -> bytes:
 def check(browser: Browser, address: str) -> bytes:
     """A check on a phone: the question, a wrong answer, what comes of it."""
     page = signed_in(browser, address, name="kofi", size=PHONE)
-    page.goto("/machines?q=PC-101")
+    page.goto("/find?q=PC-101")
     page.get_by_role("link", name="Start check").click()
     questions = page.locator("fieldset.question")
     questions.first.wait_for()
@@ -106,8 +122,8 @@ def check(browser: Browser, address: str) -> bytes:
 def drive(browser: Browser, address: str) -> bytes:
     """The drive worked out: the answer first, then the belt in its groove, drawn to scale."""
     page = signed_in(browser, address, name="lukasz", size={"width": 1240, "height": 900})
-    page.goto("/machines?q=MX-203")
-    page.get_by_role("link", name="Belt drive", exact=True).click()
+    page.goto("/find?q=MX-203")
+    page.get_by_role("link", name="Drive", exact=True).click()
     page.get_by_role("link", name="The drive’s data").click()
     for label, typed in MEASURED.items():
         page.get_by_label(label).first.fill(typed)
@@ -133,7 +149,7 @@ def due(browser: Browser, address: str) -> bytes:
 def sheet(browser: Browser, address: str) -> bytes:
     """The service sheet, with the calculations of the drive."""
     page = signed_in(browser, address, name="marit", size=DESK)
-    page.goto("/machines?q=MX-203")
+    page.goto("/find?q=MX-203")
     page.get_by_role("button", name="Service sheet").click()
     take = page.get_by_role("link", name="Take the file (PDF)")
     while not take.count():
@@ -145,6 +161,61 @@ def sheet(browser: Browser, address: str) -> bytes:
     out = io.BytesIO()
     leaf.render(scale=1.3, grayscale=True).to_pil().save(out, "PNG")
     return out.getvalue()
+
+
+# Of a guide: who looks, at which page, and the words at its upper edge, "" for the top of the page.
+# The name says on what: it tells the page how large the picture is (plant/help_texts.py).
+GUIDE_PAGES: dict[str, tuple[str, str, str]] = {
+    "phone-machine": ("kofi", "/find?q=PC-102", ""),
+    "phone-job": ("lukasz", "/jobs", "J-"),
+    "phone-drive": ("lukasz", "/find?q=MX-203", "Drive"),
+    "desk-today": ("sorcha", "/", ""),
+    "desk-day": ("sorcha", "/jobs/day?depot=1", "Day after#Not given out"),
+    "desk-out": ("dragan", "/out-and-in?q=mx", ""),
+    "desk-held": ("marit", "/held", ""),
+    "desk-due": ("petra", "/due", ""),
+    "desk-office": ("tobiah", "/office", ""),
+    "desk-paper": ("marit", "/find?q=MX-205", "#Paper"),
+    "desk-tests": ("marit", "/tests", ""),
+    "desk-health": ("tobiah", "/health", ""),
+}
+
+
+def guide_page(browser: Browser, address: str, name: str, who: str, at: str, then: str) -> bytes:
+    """A page as its user finds it; then: a link that is followed, # and the heading looked at."""
+    page = signed_in(browser, address, name=who, size=size_of(name))
+    page.goto(at)
+    link, _, heading = then.partition("#")
+    if link:
+        exact = not link.endswith("-")
+        page.locator("main").get_by_role("link", name=link, exact=exact).first.click()
+        page.wait_for_load_state()
+    if heading:
+        page.get_by_role("heading", name=heading, exact=True).evaluate(
+            "e => e.scrollIntoView({block: 'start'})"
+        )
+    return page.screenshot()
+
+
+def checked(browser: Browser, address: str) -> dict[str, bytes]:
+    """A check answered, and what comes of it; of a machine that another picture does not show."""
+    page = signed_in(browser, address, name="kofi", size=size_of("phone-check"))
+    page.goto("/find?q=PC-102")
+    page.get_by_role("link", name="Start check").click()
+    questions = page.locator("fieldset.question")
+    questions.first.wait_for()
+    for question in questions.all():
+        question.get_by_text("OK", exact=True).click()
+    questions.first.scroll_into_view_if_needed()
+    asked = page.screenshot()
+    page.get_by_role("button", name="Send").click()
+    page.get_by_text(re.compile("^Sent and sealed")).wait_for()
+    return {"phone-check": asked, "phone-sent": page.screenshot()}
+
+
+def size_of(name: str) -> ViewportSize:
+    width, height = SHOT_SIZES[name.partition("-")[0]]
+    return {"width": width, "height": height}
 
 
 STEPS: dict[str, Callable[[Browser, str], bytes]] = {
@@ -195,6 +266,17 @@ def keep(name: str, picture: bytes) -> None:
     size = file.stat().st_size
     if size > MOST_BYTES:
         raise SystemExit(f"{file.name} weighs {size} bytes; {MOST_BYTES} is the most.")
+    print(f"{file.relative_to(ROOT)}: {small.width} x {small.height}, {size} bytes")
+
+
+def keep_small(name: str, picture: bytes) -> None:
+    """Saves a picture of a guide, and refuses what a phone would wait for."""
+    small = Image.open(io.BytesIO(picture)).convert("RGB").quantize(GUIDE_COLOURS).convert("RGB")
+    file = GUIDE_FOLDER / f"{name}.webp"
+    small.save(file, "WEBP", lossless=True, method=6)
+    size = file.stat().st_size
+    if size > MOST_GUIDE_BYTES:
+        raise SystemExit(f"{file.name} weighs {size} bytes; {MOST_GUIDE_BYTES} is the most.")
     print(f"{file.relative_to(ROOT)}: {small.width} x {small.height}, {size} bytes")
 
 

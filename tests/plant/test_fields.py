@@ -5,6 +5,7 @@ from django import forms
 
 from plant import units
 from plant.fields import QuantityField
+from plant.length_words import told_in
 from plant.units import Typed
 
 
@@ -18,7 +19,7 @@ def test_plain_number_is_in_the_unit_that_is_shown() -> None:
 
     assert form.is_valid()
     assert form.cleaned_data == {"width": Typed("12.5", 0.0125, "mm"), "force": None}
-    assert '<span class="unit" aria-hidden="true">mm</span>' in str(form["width"])
+    assert '<span aria-hidden="true">mm</span>' in str(form["width"])
 
 
 def test_fraction_of_an_inch_is_taken() -> None:
@@ -84,3 +85,72 @@ def test_same_text_again_is_no_change() -> None:
 def test_phone_offers_figures_unless_told_otherwise() -> None:
     assert 'inputmode="decimal"' in str(ReadingForm()["width"])
     assert QuantityField(units.WIDTH, keypad="text").widget.attrs["inputmode"] == "text"
+
+
+# --- for who reads inches ------------------------------------------------------------------------
+
+
+def test_a_plain_number_of_who_reads_inches_is_kept_with_its_unit() -> None:
+    with told_in("in"):
+        form = ReadingForm({"width": "0.485", "width-unit": "in", "force": "24"})
+
+        assert form.is_valid()
+        typed = form.cleaned_data["width"]
+        # 0.485 in is 12.319 mm exactly.
+        assert (typed.text_as_typed, typed.unit) == ("0.485 in", "in")
+        assert typed.value_si == pytest.approx(0.012319, rel=1e-15)
+        assert form.cleaned_data["force"] == Typed("24", 24.0, "N")
+
+
+def test_the_unit_stands_beside_the_box_and_goes_with_the_form() -> None:
+    with told_in("in"):
+        form = ReadingForm()
+        drawn = str(form["width"])
+        assert str(form["width"].help_text) == "In inches, or write the unit: mm, cm, m."
+
+    assert '<span aria-hidden="true">in</span>' in drawn
+    assert '<input type="hidden" name="width-unit" value="in">' in drawn
+    assert "width-unit" not in str(ReadingForm()["force"])
+
+
+@pytest.mark.parametrize(
+    ("reader", "stood", "typed", "kept"),
+    [
+        ("mm", "in", "0.485", "0.485 in"),  # chosen otherwise since the page was opened
+        ("in", "mm", "12.5", "12.5 mm"),
+        ("in", None, "12.5", "12.5 mm"),  # a form from before the choice was there
+        ("mm", None, "12.5", "12.5"),
+        ("in", "in", "31/64", "31/64 in"),
+        ("in", "in", "12.5 mm", "12.5 mm"),
+        ("in", "ft", "12.5", "12.5 mm"),
+    ],
+)
+def test_a_number_means_what_stood_beside_it(
+    reader: str, stood: str | None, typed: str, kept: str
+) -> None:
+    sent = {"width": typed} | ({"width-unit": stood} if stood else {})
+
+    with told_in(reader):
+        form = ReadingForm(sent)
+        assert form.is_valid(), form.errors
+        assert form.cleaned_data["width"].text_as_typed == kept
+        assert f'value="{kept}"' in str(form["width"])
+
+
+def test_what_was_kept_without_a_unit_is_shown_with_it() -> None:
+    with told_in("in"):
+        assert 'value="80 mm"' in str(ReadingForm(initial={"width": "80"})["width"])
+    assert 'value="80"' in str(ReadingForm(initial={"width": "80"})["width"])
+
+
+def test_a_refusal_names_inches_to_who_reads_them() -> None:
+    with told_in("in"):
+        (far,) = ReadingForm({"width": "900", "width-unit": "in"}).errors["width"]
+        (word,) = ReadingForm({"width": "wide", "width-unit": "in"}).errors["width"]
+
+    # 10 m is 393.7007... in; what is named is accepted.
+    assert far == "Enter 0 to 393.7 in. Write 900 in if that is meant." or far.startswith(
+        "Enter 0 to 393.7 in."
+    )
+    assert word == "Enter a number alone or with in, mm, cm or m, for example 0.485 in."
+    assert units.read("393.7", units.led_by(units.WIDTH, "in")).value_si <= 10

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from django.db.models import DateTimeField, QuerySet
 
 from make import make_machine
-from plant.kept import Given, Kept
+from plant.kept import Given, GivenKeys, Kept, KeptRows
 from plant.models import Depot, Machine, Membership, Role, User
 
 MONDAY = datetime(2026, 11, 23, 7, tzinfo=UTC)
@@ -47,3 +47,22 @@ def test_other_rights_see_other_rows(
     assert kept.rows(User.objects.get(pk=manager.pk)) == [ours, theirs]
     Membership.objects.filter(user=manager).delete()
     assert kept.rows(User.objects.get(pk=manager.pk)) == []
+
+
+def test_rows_by_keys_are_those_of_the_query_each_time(depot: Depot) -> None:
+    machines = [make_machine(depot, f"MX-30{number}") for number in range(1, 4)]
+    keys = [each.pk for each in machines]
+    numbers = KeptRows(
+        lambda: (
+            Machine.objects.filter(pk__in=GivenKeys()).order_by("pk").values_list("pk", "number")
+        )
+    )
+    whole = KeptRows(lambda: Machine.objects.filter(pk__in=GivenKeys()).order_by("-pk"))
+
+    assert numbers(keys[:2]) == [(keys[0], "MX-301"), (keys[1], "MX-302")]
+    assert numbers([]) == []
+    assert whole.objects(keys[1:]) == [machines[2], machines[1]]
+
+    Machine.objects.filter(pk=keys[2]).update(number="MX-400")
+    assert numbers([keys[2]]) == [(keys[2], "MX-400")]
+    assert [each.number for each in whole.objects([keys[2]])] == ["MX-400"]

@@ -5,6 +5,7 @@ import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
+from string import ascii_lowercase, digits
 
 import pytest
 from hypothesis import given
@@ -124,13 +125,17 @@ def test_a_tail_cut_off_is_found_by_the_head() -> None:
 
 
 texts = st.text(st.characters(exclude_categories=["Cs"]))
+# A letter and what may follow it: drawn in a third of the time that a pattern takes.
+keys = st.builds(
+    str.__add__, st.sampled_from(ascii_lowercase), st.text(f"{ascii_lowercase}{digits}_")
+)
 trees = st.recursive(
     st.none() | st.booleans() | texts,
-    lambda part: st.lists(part) | st.dictionaries(st.from_regex(r"\A[a-z][a-z0-9_]*\Z"), part),
+    lambda part: st.lists(part) | st.dictionaries(keys, part),
 )
 
 
-@given(st.dictionaries(st.from_regex(r"\A[a-z][a-z0-9_]*\Z"), trees))
+@given(st.dictionaries(keys, trees))
 def test_reading_the_canonical_form_back_and_writing_it_again_changes_nothing(content) -> None:
     once = canonical(content)
 

@@ -140,6 +140,8 @@ def test_what_we_wrote_comes_back() -> None:
         (b"a,b\n1,2,3\n", "Row 2 has more cells"),
         (b'a,b\n1,2\n1,"2\n', "Row 3: a quotation mark"),
         (b'a,b\n1,"2"x\n', "Row 2: a quotation mark"),
+        (b"a,b\n1," + b"2" * 200_000, "Row 2: a cell has more than 131072 characters. Shorten it"),
+        (b"a;b\n1;" + b"2" * 200_000, "Row 2: a cell has more than 131072 characters. Shorten it"),
         (b"a,,c\n1,2,3\n", "Column 2 has no heading"),
         (b"a,A\n1,2\n", 'Two columns are called "A"'),
         (b"a,b\n1," + b"x" * 1001, 'Row 2, column "b": more than 1000 characters'),

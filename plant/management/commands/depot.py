@@ -11,10 +11,28 @@ import psutil
 from django.conf import settings
 from django.core.management import BaseCommand, CommandError, call_command
 
+from plant.actions.set_up import is_wanted
 from plant.models import Depot
 from plant.supervisor import Process, run
 
 _EVERYWHERE = {"0.0.0.0", "::"}  # noqa: S104
+
+
+def web_command(
+    *, host: str, port: int, workers: int, tls: list[str], site: str = "plant.config.wsgi"
+) -> list[str]:
+    """Several web processes; asked to stop, each finishes the requests that it has."""
+    web = [sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws"]
+    web += ["--host", host, "--port", str(port), "--workers", str(workers)]
+    web += ["--blocking-threads", "4", "--respawn-failed-workers", "--log-level", "warning"]
+    return [*web, "--workers-kill-timeout", "20", *tls, f"{site}:application"]
+
+
+def worker_command() -> list[str]:
+    """One worker of two processes, so the timer may live inside it."""
+    worker = [sys.executable, "-m", "celery", "-q", "-A", "plant.config", "worker"]
+    worker += ["-B", "--concurrency", "2", "--loglevel", "WARNING", "--without-gossip"]
+    return [*worker, "--without-mingle", "--schedule", settings.CELERY_BEAT_SCHEDULE_FILENAME]
 
 
 class Command(BaseCommand):
@@ -28,13 +46,14 @@ class Command(BaseCommand):
         parser.add_argument("--certificate", type=Path, help="TLS certificate, PEM")
         parser.add_argument("--key", type=Path, help="its key, PEM (PKCS#8)")
         parser.add_argument("--workers", type=int, default=2, help="web processes")
+        parser.add_argument(
+            "--no-backup", action="store_true", help="bring the database up to date without one"
+        )
 
     def handle(self, *, demo: bool, host: str, port: int, **options: Any) -> None:
         tls = self._certificate(options["certificate"], options["key"])
         self._free(host, port)
-        call_command("migrate", verbosity=0, interactive=False)
-        call_command("collectstatic", verbosity=0, interactive=False)
-        call_command("rule_sheets", verbosity=0)
+        call_command("bring_up_to_date", no_backup=options["no_backup"], stdout=self.stdout)
         if demo and not Depot.objects.exists():
             call_command("demo", stdout=self.stdout)
         self._announce(demo=demo, host=host, port=port, tls=bool(tls))
@@ -49,16 +68,12 @@ class Command(BaseCommand):
             "C_FORCE_ROOT": "1",
             "PYTHONWARNINGS": "ignore:You're running the worker with superuser",
         }
-        web = [sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws"]
-        web += ["--host", host, "--port", str(port), "--workers", str(options["workers"])]
-        web += ["--blocking-threads", "4", "--respawn-failed-workers", "--log-level", "warning"]
-        web += ["--workers-kill-timeout", "10", *tls, "plant.config.wsgi:application"]
-        # One worker process, so the timer may live inside it.
-        worker = [sys.executable, "-m", "celery", "-q", "-A", "plant.config", "worker"]
-        worker += ["-B", "--concurrency", "2", "--loglevel", "WARNING", "--without-gossip"]
-        worker += ["--without-mingle", "--schedule", settings.CELERY_BEAT_SCHEDULE_FILENAME]
+        web = web_command(host=host, port=port, workers=options["workers"], tls=tls)
         run(
-            [Process("web", web, environment), Process("worker and timer", worker, environment)],
+            [
+                Process("web", web, environment),
+                Process("worker and timer", worker_command(), environment),
+            ],
             say=self.stdout.write,
         )
 
@@ -101,6 +116,8 @@ class Command(BaseCommand):
         self.stdout.write(f"\nOpen {scheme}://{self._shown(host)}:{port}/ in a browser.")
         if demo:
             call_command("demo", names=True, stdout=self.stdout)
+        if is_wanted():
+            call_command("set_up", f"{scheme}://{self._shown(host)}:{port}", stdout=self.stdout)
         if not tls:
             self.stdout.write(
                 "\nWithout a certificate this works on this computer alone, or for pages with a "

@@ -378,6 +378,10 @@
     if (dial && dial.value.trim() && !/^(\d{1,6}(\.\d{1,6})?( ?(h|min))?|\d{1,6}:[0-5]\d)$/.test(dial.value.trim())) {
       problems.push([dial.closest(".field"), "Type it as 1204.5 or 120:30, or leave it empty."]);
     }
+    for (const count of form.querySelectorAll("[name^=count_]")) {
+      if (/^\d{0,8}$/.test(count.value.trim())) continue;
+      problems.push([count.closest(".field"), "Type a whole number of up to 8 figures, or leave it empty."]);
+    }
     if (Object.keys(photosToSend(form)).length > MOST_PHOTOS) {
       problems.push([form.elements.photo.closest(".field"), `At most ${MOST_PHOTOS} photos. Take some off.`]);
     }
@@ -395,11 +399,12 @@
   }
 
   function showProblems(form, problems) {
-    for (const old of form.querySelectorAll(".errorlist.here")) old.remove();
+    for (const old of form.querySelectorAll(".errorlist[data-here]")) old.remove();
     for (const old of form.querySelectorAll(".field-wrong")) old.classList.remove("field-wrong");
     for (const [near, words] of problems) {
       const line = document.createElement("p");
-      line.className = "errorlist here";
+      line.className = "errorlist";
+      line.dataset.here = "";
       line.textContent = words;
       near.classList.add("field-wrong");
       (near.querySelector("legend, label") || near).after(line);
@@ -410,7 +415,7 @@
   function entryOf(form) {
     const entry = {
       id: form.dataset.id || newId(),
-      schema: "2",
+      schema: "3",
       kind: form.dataset.entry,
       machine: form.dataset.machine,
       permit: form.dataset.permit,
@@ -429,6 +434,10 @@
         if (tenths >= 0) entry.pace[question.dataset.item] = tenths;
       }
       if (form.elements.dial) entry.dial = form.elements.dial.value.trim();
+      entry.counts = {};
+      for (const count of form.querySelectorAll("[name^=count_]")) {
+        if (count.value.trim()) entry.counts[count.name.slice("count_".length)] = count.value.trim();
+      }
     } else {
       entry.told = form.elements.told.value.trim();
     }
@@ -637,6 +646,17 @@
     if (!machine.meter) {
       for (const dial of page.querySelectorAll("[name=dial]")) dial.closest(".field").remove();
     }
+    const blank = page.querySelector("[data-count]");
+    for (const measure of blank ? machine.counts || [] : []) {
+      const one = blank.cloneNode(true);
+      const count = one.querySelector("input");
+      count.name = `count_${measure}`;
+      count.id = count.name;
+      one.querySelector("label").htmlFor = count.id;
+      one.querySelector("[data-counted]").textContent = measure;
+      blank.before(one);
+    }
+    if (blank) blank.remove();
     const questions = page.querySelector("[data-questions]");
     for (const key of questions ? machine.items : []) {
       const asked = pack.questions[key];
@@ -663,6 +683,9 @@
       const label = set.querySelector("[data-photo]");
       label.htmlFor = photo.id;
       label.prepend(`${asked.short}: `);
+      const whys = document.getElementById("bare-whys").content;
+      const why = whys.querySelector(`[data-why="${CSS.escape(`check.${key}`)}"]`);
+      if (why) set.append(document.importNode(why, true));
       questions.append(one);
     }
     const parts = page.querySelector("select[name=part]");

@@ -7,7 +7,6 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.timezone import localtime
 
 from reports.contents.sealed import Found, by_file, by_number
-from reports.forms import MOST_PDF
 
 
 class Command(BaseCommand):
@@ -34,6 +33,5 @@ def _of_file(path: str) -> Found:
     file = Path(path)
     if not file.is_file():
         raise CommandError(f"There is no file {path}.", returncode=2)
-    if file.stat().st_size > MOST_PDF:
-        raise CommandError("The file is larger than 10 MB, so it is none of ours.", returncode=3)
-    return by_file(file.read_bytes())
+    with file.open("rb") as opened:
+        return by_file(opened)

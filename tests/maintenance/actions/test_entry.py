@@ -9,6 +9,7 @@ import pytest
 
 from maintenance.actions.check import questions
 from maintenance.actions.entry import take
+from maintenance.actions.meter import record_meter
 from maintenance.actions.permit import permit_for_label, permit_for_person
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import Check, MeterReading, Stop
@@ -200,8 +201,8 @@ def test_a_check_of_a_machine_that_is_gone_is_kept_and_says_so(
     assert json.loads(result.record.content)["data"]["phone"]["machine_was"] == "gone"
 
 
-@pytest.mark.parametrize("schema", ["1", "2"])
-def test_the_present_and_the_previous_form_of_entry_are_taken(
+@pytest.mark.parametrize("schema", ["1", "2", "3"])
+def test_the_present_and_the_previous_forms_of_entry_are_taken(
     machine: Machine, by_person: str, schema: str
 ) -> None:
     assert send(entry(machine, by_person, schema=schema)).state == "kept"
@@ -218,6 +219,36 @@ def test_a_meter_figure_kept_without_signal_is_questioned_and_blocks_nothing(
     reading = MeterReading.objects.get()
     assert (reading.dial_tenths, bool(reading.questioned)) == (401, True)
     assert Record.objects.count() == 2
+
+
+def test_what_the_counters_show_is_kept_each_as_a_reading_and_blocks_nothing(
+    machine: Machine, by_person: str, fitter: User
+) -> None:
+    record_meter(
+        machine=machine, dial_tenths=12_000, typed="1200", measure="starts",
+        at=MONDAY - timedelta(days=1), by=fitter,
+    )  # fmt: skip
+    told = {"starts": "1240", "lifts": "7"}
+    given = entry(machine, by_person, schema="3", counts=told)
+    assert {send(given).state for _ in range(2)} == {"kept"}
+    # No check starts a counter; lower than the last is questioned, and no figure is a note.
+    send(entry(machine, by_person, schema="3", counts={"starts": "124"}))
+    last = send(entry(machine, by_person, schema="3", counts={"starts": "lots"}))
+
+    read = MeterReading.objects.exclude(dial_tenths=12_000).order_by("-dial_tenths")
+    assert [(r.meter.measure, r.dial_tenths, bool(r.questioned)) for r in read] == [
+        ("starts", 12_400, False), ("starts", 1_240, True)
+    ]  # fmt: skip
+    assert machine.counters.get().total_tenths == 12_400
+    sealed = Record.objects.get(pk=given["id"])
+    starts = {"si": "1240", "typed": "1240", "unit": "1"}
+    assert json.loads(sealed.content)["data"]["counters"] == {"starts": starts}
+    assert "counter of lifts, but not kept: 7" in sealed.texts.get(name="note").text
+    assert last.record is not None
+    assert "counter of starts, but not kept: lots" in last.record.texts.get(name="note").text
+    assert "counters" not in json.loads(last.record.content)["data"]
+    for odd in ({"counts": 5}, {"counts": {"starts": 5}}):
+        assert send(entry(machine, by_person, schema="3", **odd)).state == "attention"
 
 
 @pytest.mark.parametrize("typed", ["40,1", "lots", "1e9", "-5", "9" * 99, "٤٠"])

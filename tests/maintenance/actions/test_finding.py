@@ -8,6 +8,7 @@ import pytest
 from maintenance.actions.finding import (
     answer_test,
     begin_finding,
+    count_reading,
     end_finding,
     find_fault,
     isolate_for,
@@ -18,7 +19,7 @@ from maintenance.actions.job import ISOLATED, close_job, finish_job, open_job, s
 from maintenance.actions.reading import record_width
 from maintenance.actions.slot import record_slot
 from maintenance.contents.finding import cause_choices, finding_now, judge_turns
-from maintenance.models import Finding, FindingStep, Job, RuleSheet, Stop
+from maintenance.models import Finding, FindingStep, Job, RuleSheet, Stop, WidthReading
 from make import MONDAY, make_drive, make_kind, make_machine, make_user
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
@@ -380,3 +381,46 @@ def test_a_sealed_finding_stands_in_the_chain_under_its_own_kind(
 
     assert record.kind == Record.Kind.FINDING
     assert json.loads(record.content)["data"]["ended_in"] == "not certain"
+
+
+def test_a_reading_of_the_same_visit_answers_only_once_the_fitter_counts_it(
+    finding: Finding, fitter: User, foreman: User, machine: Machine
+) -> None:
+    drive = make_drive(machine, belt_fitted_on=MONDAY.date() - timedelta(days=90))
+
+    def width(figure: str, **before: float) -> WidthReading:
+        return record_width(
+            drive=drive, widths=[read(figure, WIDTH)], tool="calliper", by=fitter,
+            at=MONDAY - timedelta(**before),
+        )  # fmt: skip
+
+    width("8.0", hours=5)
+    assert finding_now(fresh(finding), at=LATER).offers == ()
+    with pytest.raises(Refused, match="No reading of this visit"):
+        count_reading(finding=finding, test="width", at=LATER, by=fitter)
+    taken = width("8.1", hours=1, minutes=10)
+    now = finding_now(fresh(finding), at=LATER)
+    assert ([(o.test.key, o.answer, o.age) for o in now.offers], now.given) == (
+        [("width", "worn", "read 1 h 10 min before this finding began")], (),
+    )  # fmt: skip
+
+    # Two phones at once: it counts once, for both, and can be taken back.
+    for by in (fitter, foreman):
+        step = count_reading(finding=finding, test="width", at=LATER, by=by)
+    now = finding_now(fresh(finding), at=LATER)
+    assert [(g.answer, g.reading, g.step) for g in now.given] == [("worn", taken.record, step)]
+    assert now.offers == ()
+    take_back(finding=finding, step=step.pk, at=LATER, by=fitter)
+    assert finding_now(fresh(finding), at=LATER).given == ()
+    count_reading(finding=finding, test="width", at=LATER, by=fitter)
+    sealed = json.loads(end_finding(finding=finding, at=LATER, by=fitter).content)["data"]["steps"]
+    assert [each["kind"] for each in sealed] == ["reading", "earlier", "earlier"]
+    assert sealed[0]["figures"].endswith("read 1 h 10 min before this finding began")
+
+    # What was read of the belt before the one that is on tells nothing of this one.
+    again = begin_finding(job=finding.job, symptom="no_turn", at=LATER, by=fitter)
+    assert finding_now(fresh(again), at=LATER).offers != ()
+    Drive.objects.filter(pk=drive.pk).update(
+        belt_fitted_on=LATER.date(), entries={"belt_fitted_on": {"told": MONDAY.isoformat()}}
+    )
+    assert finding_now(fresh(again), at=LATER).offers == ()

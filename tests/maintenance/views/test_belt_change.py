@@ -36,8 +36,9 @@ def test_a_belt_is_changed_in_three_pages_each_kept_for_whoever_goes_on(
     assert client.post(address, {"tool": "calliper"}).status_code == 422
     kept = client.post(address, {"width_1": "10.9", "tool": "calliper"})
     assert kept["Location"].endswith("step=new")
-    # Who writes over it without having seen it reads it first.
-    late = other.post(f"{address}?step=old", {"width_1": "11.2", "tool": "calliper"})
+    # Who writes over it without having seen it reads it first, with his own figure still there.
+    late = other.post(address, {"step": "old", "width_1": "11.2", "tool": "calliper"})
+    assert 'value="11.2"' in late.content.decode()
     assert "saved this step meanwhile" in late.content.decode()
     assert "<dt>Top width of the old belt</dt><dd>10.9</dd>" in late.content.decode()
     new = {"mark": "13A690", "width": "11.0", "tool": "calliper", "motor_in": "on"}

@@ -1,5 +1,7 @@
 """The page Running out: worst first, with days, order and how old; and the days to get a belt."""
 
+import csv
+import io
 from datetime import date, timedelta
 from unittest.mock import patch
 
@@ -10,8 +12,8 @@ from django.utils.timezone import now
 from maintenance.actions.belt_life import raise_belt_work, rework_belts
 from maintenance.models import BeltLife, BeltLook, Job
 from maintenance.rules.words import day_text
-from make import make_drive, make_machine
-from plant.models import Depot, User
+from make import make_drive, make_machine, make_user
+from plant.models import Depot, Role, User
 
 
 def page(user: User, query: str = "") -> str:
@@ -84,10 +86,27 @@ def test_due_work_names_each_belt_to_order_and_to_look_at_with_its_day_and_reaso
     for job in Job.objects.filter(machine__depot=depot):
         assert reverse("maintenance:job", args=[job.pk]) in shown
     assert belts("?state=soon") == ""
+    # The file holds them too, all of them, and by the same filters.
+    client.force_login(make_user("Maja", (depot, Role.MANAGER)))
+    with patch("maintenance.contents.belt_life.MOST_DUE", 1):
+        told = in_file(client, "")
+    assert [row["Machine"] for row in told] == ["B-3", "B-1", "LOOK-1"]
+    assert (told[0]["Do by"], told[0]["How it stands"]) == (
+        (today - timedelta(days=3)).isoformat(), "overdue",
+    )  # fmt: skip
+    assert "Take-up ends." in told[0]["Why"]
+    assert in_file(client, "soon") == []
+    client.force_login(fitter)
     assert "B-1" not in belts("?q=look")
     with patch("maintenance.contents.belt_life.MOST_DUE", 2):
         assert "1 more: " in belts()
         assert "LOOK-1" not in belts()
+
+
+def in_file(client: Client, state: str) -> list[dict[str, str]]:
+    answer = client.get(reverse("maintenance:due_list"), {"csv": "1", "state": state})
+    rows = csv.DictReader(io.StringIO(answer.getvalue().decode("utf-8-sig")))
+    return [row for row in rows if "belt" in row["Work"].lower()]
 
 
 def test_days_that_are_old_are_said_aloud(depot: Depot, fitter: User) -> None:

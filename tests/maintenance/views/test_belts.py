@@ -2,13 +2,12 @@
 
 from datetime import UTC, datetime, timedelta
 
-import pytest
 from django.test import Client
 from django.urls import reverse
 
 from maintenance.actions.reading import record_width
-from make import make_drive, make_machine, make_user
-from plant.models import Depot, Drive, Role, User
+from make import make_drive, make_machine
+from plant.models import Depot, Drive, User
 from plant.units import LENGTH, read
 
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
@@ -63,17 +62,3 @@ def test_another_depots_belts_are_not_there(
     make_drive(make_machine(depot, "OURS-1"))
     assert "THEIRS-1" not in page(fitter)
     assert "OURS-1" not in page(outsider)
-
-
-@pytest.mark.parametrize(
-    ("role", "in_menu"),
-    [(Role.FITTER, True), (Role.FOREMAN, True), (Role.MANAGER, False), (Role.OPERATOR, False)],
-)
-def test_who_works_on_belts_has_them_in_the_menu_of_five(
-    depot: Depot, role: Role, in_menu: bool
-) -> None:
-    shown = page(make_user("Nobody Yet", (depot, role)))
-    menu = shown.split('aria-label="Pages"')[1].split("</nav>")[0]
-    assert (">Belts<" in menu) is in_menu
-    assert menu.count("<li>") <= 5
-    assert ">Belts<" in shown.split("<footer")[1]

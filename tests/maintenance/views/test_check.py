@@ -2,6 +2,7 @@
 
 import re
 import uuid
+from datetime import timedelta
 from io import BytesIO
 from typing import Any
 
@@ -14,8 +15,9 @@ from django.utils.timezone import now
 from PIL import Image
 
 from maintenance.actions.check import questions
+from maintenance.actions.meter import record_meter
 from maintenance.models import Check, Job, Stop
-from make import make_machine
+from make import MONDAY, make_machine
 from plant.models import Depot, Machine, MachineKind, Record, RecordPhoto, User
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
@@ -335,6 +337,26 @@ def test_a_decimal_comma_in_the_meter_is_said_and_nothing_is_lost(
     assert response.status_code == 422
     assert 'value="40,1"' in response.content.decode()
     assert not Record.objects.exists()
+
+
+def test_a_machine_that_counts_is_asked_for_each_count(
+    machine: Machine, operator: User, fitter: User
+) -> None:
+    record_meter(
+        machine=machine, dial_tenths=12_000, typed="1200", measure="starts",
+        at=MONDAY - timedelta(days=1), by=fitter,
+    )  # fmt: skip
+    client = signed_in(operator)
+    assert "What the counter shows, starts" in client.get(address(machine)).content.decode()
+    wrong = client.post(address(machine), filled(machine, count_starts="12,4"))
+    assert wrong.status_code == 422
+    assert "12,4" in wrong.content.decode()
+    client.post(address(machine), filled(machine, count_starts="1240"))
+
+    assert machine.counters.get().total_tenths == 12_400
+    check = Check.objects.get()
+    shown = client.get(reverse("maintenance:record", args=[check.record_id])).content.decode()
+    assert "On the counter: starts" in shown
 
 
 def test_a_machine_without_a_meter_is_not_asked_for_one(machine: Machine, operator: User) -> None:

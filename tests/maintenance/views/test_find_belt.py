@@ -8,10 +8,10 @@ from django.test import Client
 from django.urls import reverse
 from scipy.optimize import brentq
 
-from maintenance.actions.rack import add_place, receive, save_part, show_rack
+from maintenance.actions.rack import add_place, receive, save_part
 from maintenance.models import StockPlace
 from make import MONDAY, make_drive, make_machine
-from plant.models import Depot, User
+from plant.models import Depot, Firm, User
 
 PULLEYS = {"driver": "80 mm", "driven": "180 mm"}
 SLOT = {"centres": "165 mm", "slot_in": "6 mm", "slot_out": "14 mm"}
@@ -139,7 +139,7 @@ def test_where_it_lies_and_what_it_serves_stand_with_each_result(
     assert "Van 2, North yard" in page
     assert "MX-203" in page
     assert "South yard" not in page
-    show_rack(depot=other_depot, shown=True, by=outsider)
+    Firm.objects.create(pk=1, depots_seen=True)
     page = found(fitter_client, way="mark", mark="A26")
-    assert "Van at South yard" in page
+    assert "At South yard: <b>3</b>" in page
     assert "Ed's" not in page

@@ -13,9 +13,9 @@ from maintenance.actions import keep
 from maintenance.actions.fault import report_fault
 from maintenance.actions.place import write_off
 from maintenance.models import KeepHold, KeepListing, RuleSheet
-from maintenance.tasks import keep_times
 from make import make_machine
 from plant.models import Depot, Machine, Record, User
+from reports.tasks import keep_times
 
 SOLD = datetime(2020, 5, 3, 10, tzinfo=UTC)
 
@@ -124,7 +124,7 @@ def test_a_file_that_will_not_go_keeps_nothing_else_back(
     def fails() -> int:
         raise OSError("the disk is away")
 
-    monkeypatch.setattr("maintenance.tasks.remove_left_files", fails)
+    monkeypatch.setattr("reports.tasks.remove_left_files", fails)
     with time_machine.travel(datetime(2026, 3, 2, 8, tzinfo=UTC), tick=False):
         keep_times()
 

@@ -89,6 +89,22 @@ def test_an_account_of_another_depot_gets_no_more_than_anybody(
     assert client.get(at(machine.label_code, "label")).status_code == 302
 
 
+def test_meter_and_test_are_one_press_from_the_label_for_who_may_enter_them(
+    machine: Machine, operator: User, fitter: User
+) -> None:
+    meter = reverse("maintenance:add_meter_figure", args=[machine.pk])
+    test = reverse("maintenance:add_test", args=[machine.pk])
+    offered = {}
+    for who in (None, operator, fitter):
+        client = Client()
+        if who is not None:
+            client.force_login(who)
+        page = client.get(at(machine.label_code, "label")).content.decode()
+        offered[who] = (f'href="{meter}"' in page, f'href="{test}"' in page)
+
+    assert offered == {None: (False, False), operator: (True, False), fitter: (True, True)}
+
+
 def test_no_page_behind_a_label_names_anybody_or_another_machine(
     depot: Depot, operator: User, foreman: User
 ) -> None:

@@ -293,14 +293,3 @@ def test_written_off_from_the_page(machine: Machine, manager: User, operator: Us
 
     machine.refresh_from_db()
     assert machine.place == Place.GONE
-
-
-def test_the_menu_has_five_pages_at_most_and_the_desk_begins_with_out_and_in(
-    desk: User, foreman: User, operator: User, manager: User
-) -> None:
-    for person in (desk, foreman, operator, manager):
-        response = signed_in(person).get(reverse("maintenance:machine_list"))
-        words = [word for word, _ in response.context["pages"]]
-        assert len(words) <= 5
-        assert (words[0] == "Out and in") == (person == desk)
-        assert (reverse("maintenance:out_in") in text(response)) == (person != operator)

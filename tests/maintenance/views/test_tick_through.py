@@ -125,7 +125,8 @@ def test_many_checks_cost_as_many_queries_as_few(
             client.get(PAGE)
         counts.append(len(asked))
 
-    assert counts[0] == counts[1]
+    # A list with nothing in it asks once whether the depot has a machine at all.
+    assert counts[1] <= counts[0]
 
 
 def test_old_seconds_are_forgotten_and_their_checks_stay(machine: Machine, operator: User) -> None:

@@ -8,9 +8,10 @@ from xml.etree import ElementTree
 import pytest
 from scipy.optimize import brentq
 
-from plant.contents.workout import belt_words, mm, pictures, told
+from plant.contents.workout import belt_words, pictures, told
 from plant.drives.outcome import DriveGiven, Verdict
 from plant.drives.workout import work_out
+from plant.length_words import length_text
 
 # Belt examples V14 and V24: 80 and 180 mm pulleys, a 690 mm A belt worn from 13 to 10.4 mm.
 WORN = DriveGiven(
@@ -127,6 +128,29 @@ def test_a_guessed_depth_gives_the_answer_for_the_deeper_groove_too() -> None:
     # DIN 2211 grooves of section A are 11.2 mm deep, 2.5 mm more than the ISO minimum of 8.7 mm.
     assert room.value == "−0.3 mm"
     assert "2.2 mm if 11.2 mm deep" in room.note
+
+
+def test_a_belt_read_tight_is_told_by_the_slot_and_a_new_one_by_its_nominal_length() -> None:
+    """Used, left and the place when new are of one belt: its true length, not the nominal one."""
+    tight = replace(
+        WORN, driver_depth=0.0112, driven_depth=0.0112, slot_in=0.008, slot_out=0.006,
+        belt_tight=True, width_now=0.0118, width_placed=0.0124, width_placed_u=0.0001,
+    )  # fmt: skip
+    workout = work_out(tight)
+    said = told(workout)
+    assert workout.wear is not None
+    slot = workout.wear.take_up
+    assert slot is not None
+    assert slot.since is not None
+    needed = said.result("centres_needed")
+    assert needed is not None
+    when_new = tight.centres + slot.since.value - slot.used.value
+    assert needed.note.startswith(f"{when_new * 1e3:.1f} mm when it was new; ")
+    assert needed.note.endswith("for a new belt, by its nominal length")
+    # The travel of that belt when it was new is to the same end of the slot.
+    assert slot.travel.value == pytest.approx(slot.high - when_new)
+    line = next(each for each in said.in_short if each[0] == "Slot")[1]
+    assert re.search(r"mm used by the wear, [\d.]+ mm of that since the slot was read; ", line)
 
 
 def test_forces_are_told_in_every_unit_of_a_gauge() -> None:
@@ -265,4 +289,4 @@ def test_several_belts_are_counted_in_the_words() -> None:
     ("value", "text"), [(-0.00033, "−0.3 mm"), (-0.00001, "0.0 mm"), (0.0104, "10.4 mm")]
 )
 def test_millimetres_have_a_true_minus_and_no_minus_nought(value: float, text: str) -> None:
-    assert mm(value) == text
+    assert length_text(value) == text

@@ -65,3 +65,12 @@ def test_nothing_leaves_the_sheet(reads: list[WidthRead], slope: float, ends: li
 def test_nothing_to_draw_is_refused(reads: list[WidthRead]) -> None:
     with pytest.raises(ValueError, match="read"):
         width_over_hours(reads)
+
+
+def test_a_reading_tells_its_figure_where_the_pointer_rests() -> None:
+    reads = [WidthRead(100.0, 0.0125, 0.0002), WidthRead(1300.0, 0.0119, 0.0002)]
+
+    drawn = to_svg(width_over_hours(reads), title="t", description="d")
+
+    assert "<g><title>12.5 ± 0.2 mm at 100.0 h</title>" in drawn
+    assert "<title>11.9 ± 0.2 mm at 1,300.0 h</title>" in drawn

@@ -15,6 +15,7 @@ from plant.drives.doubt import (
     Doubtful,
     agree,
     average,
+    odds_words,
     probability_above,
     probability_below,
     propagate,
@@ -31,6 +32,11 @@ def _drop(*, new: float, now: float, angle: float) -> float:
 
 VALUES = {"new": 13.0, "now": 10.4, "angle": 0.593}
 DOUBTS = {"new": 0.1, "now": 0.32, "angle": 0.01}
+
+
+def test_odds_are_never_told_as_sure() -> None:
+    told = [odds_words(share) for share in (0.0, 0.0099, 0.01, 0.5, 0.99, 0.9901, 1.0)]
+    assert told == ["under 1 %", "under 1 %", "1 %", "50 %", "99 %", "over 99 %", "over 99 %"]
 
 
 def test_carried_doubt_agrees_with_the_uncertainties_library() -> None:

@@ -4,7 +4,7 @@ from math import inf, nan
 
 import pytest
 
-from plant.drives.errors import DriveError, OutOfRange, finite
+from plant.drives.errors import DriveError, OutOfRange, finite, mm
 
 
 def test_a_figure_in_its_range_is_returned_and_both_ends_are_accepted() -> None:
@@ -14,8 +14,12 @@ def test_a_figure_in_its_range_is_returned_and_both_ends_are_accepted() -> None:
 
 @pytest.mark.parametrize("value", [1.999999, 5.000001, nan, inf, -inf])
 def test_anything_else_is_refused_with_the_range(value: float) -> None:
-    with pytest.raises(OutOfRange, match=r"span is .* m; accepted: 2 to 5 m"):
+    with pytest.raises(OutOfRange, match=r"span is .* mm; accepted: 2000 to 5000 mm"):
         finite("span", value, low=2, high=5, unit="m")
+
+
+def test_lengths_are_refused_in_millimetres() -> None:
+    assert [mm(value) for value in (0.13, 0.7459552, 2.0)] == ["130 mm", "746 mm", "2000 mm"]
 
 
 def test_every_refusal_is_a_value_error() -> None:

@@ -197,7 +197,7 @@ def test_rims_touch_where_circles_of_the_rim_overlap(centres):
 def test_refusals():
     with pytest.raises(OutOfRange, match="slot"):
         what_fits("A", system=ISO, **{**DRIVE, "farthest": 0.25})
-    with pytest.raises(PulleysOverlap):
+    with pytest.raises(PulleysOverlap, match="with the motor fully in, pulleys of"):
         what_fits("A", system=ISO, **{**DRIVE, "closest": 0.12})
     with pytest.raises(NotSourced, match="no V-belt"):
         what_fits("PK", system=ISO, **DRIVE)

@@ -205,7 +205,7 @@ def test_usual_centres_bracket_a_common_drive():
 def test_pulleys_that_touch_are_refused_even_where_the_formula_would_answer(centres):
     # (D - d)/2 = 0.05 < C: the tangent exists, the pulleys do not fit
     for sum_ in (geometry.open_length, geometry.open_length_series, geometry.span):
-        with pytest.raises(PulleysOverlap, match=r"accepted: more than 0\.13"):
+        with pytest.raises(PulleysOverlap, match=r"80 mm and 180 mm .* more than 130 mm"):
             sum_(small=0.08, large=0.18, centres=centres)
 
 

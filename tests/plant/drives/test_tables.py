@@ -192,7 +192,8 @@ def test_toothed_belts() -> None:
         assert belt.pitch is not None
         assert belt.cord_rise is not None
         assert (belt.pitch.value, belt.cord_rise.value) == (mm(row["pitch"]), mm(row["cord_rise"]))
-        assert f" {row['height']:g} mm high" in belt.note
+        assert f" {row['height']:g} mm (" in belt.note
+        assert " high:" in belt.note
 
 
 def test_every_flank_stands_at_twenty_degrees() -> None:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ EXAMPLES = ROOT / "fixtures" / "worked_examples"
 # Function -> the test, in the test file of its module, that works it out anew with a general
 # library, from a printed table or by hand, where no published example is held in a file.
 RECOMPUTED: dict[str, str] = {
+    "doubt.odds_words": "test_odds_are_never_told_as_sure",
     "doubt.agree": "test_two_figures_agree_within_twice_their_joint_doubt",
     "doubt.average": "test_average_of_repeated_readings",
     "doubt.probability_above": "test_odds_agree_with_scipy",
@@ -38,6 +40,7 @@ RECOMPUTED: dict[str, str] = {
     "driven.slip_heat": "test_slip_heat_is_the_difference_of_the_powers",
     "driven.speed_from_turns": "test_counted_turns",
     "driven.torque": "test_torque_in_the_printed_units",
+    "errors.mm": "test_lengths_are_refused_in_millimetres",
     "errors.finite": "test_a_figure_in_its_range_is_returned_and_both_ends_are_accepted",
     "fits.allowances": "test_the_sources_for_fitting_and_take_up_disagree_and_all_stand",
     "fits.cautions": "test_wrong_belts_for_the_pulley",
@@ -206,17 +209,23 @@ def test_every_public_function_is_proved() -> None:
     assert not unproved, f"no worked example and no recomputation: {sorted(unproved)}"
 
 
+@cache
+def bodies_of(module: str) -> dict[str, str]:
+    """The functions of the tests of that module, as they are written."""
+    source = (Path(__file__).parent / f"test_{module}.py").read_text(encoding="utf-8")
+    return {
+        node.name: ast.get_source_segment(source, node) or ""
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.FunctionDef)
+    }
+
+
 def test_the_table_of_recomputed_functions_is_true() -> None:
     """Each entry names a test that exists and uses the function, itself or through a helper."""
     for name, test in RECOMPUTED.items():
         assert name in FUNCTIONS, f"there is no {name}"
         module, _, function = name.partition(".")
-        source = (Path(__file__).parent / f"test_{module}.py").read_text(encoding="utf-8")
-        bodies = {
-            node.name: ast.get_source_segment(source, node) or ""
-            for node in ast.walk(ast.parse(source))
-            if isinstance(node, ast.FunctionDef)
-        }
+        bodies = bodies_of(module)
         assert test in bodies, f"{name}: there is no {test}"
         helpers = [
             body
@@ -260,9 +269,10 @@ def test_the_mathematics_load_fast_and_bring_no_framework() -> None:
     assert min(float(answer.split()[-1]) for answer in answers) < 1.0
 
 
-def test_no_module_of_the_package_imports_outside_the_standard_library() -> None:
-    for stem in MODULES:
-        tree = ast.parse((PACKAGE / f"{stem}.py").read_text(encoding="utf-8"))
+def test_no_module_imports_more_than_the_standard_library_and_words_of_lengths() -> None:
+    words = PACKAGE.parent / "length_words.py"
+    for file in (*PACKAGE.rglob("*.py"), words):
+        tree = ast.parse(file.read_text(encoding="utf-8"))
         for node in ast.walk(tree):
             names = []
             if isinstance(node, ast.Import):
@@ -271,6 +281,5 @@ def test_no_module_of_the_package_imports_outside_the_standard_library() -> None
                 names = [node.module or ""]
             for name in names:
                 top = name.partition(".")[0]
-                assert name.startswith("plant.drives") or top in sys.stdlib_module_names, (
-                    f"{stem} imports {name}"
-                )
+                ours = name.startswith("plant.drives") or name == "plant.length_words"
+                assert ours or top in sys.stdlib_module_names, f"{file.stem} imports {name}"

@@ -1021,3 +1021,45 @@ def test_on_the_floor_the_doubt_of_the_ride_is_that_of_the_floor() -> None:
     assert found.driver.bottoms
     assert found.driver.ride.u == pytest.approx(sqrt(cord**2 + depth**2 + cord**2))
     assert found.driven.ride.u == pytest.approx(sqrt(cord**2 + found.driven.drop_free.u**2))
+
+
+def warned(**what: object) -> str:
+    given = DriveGiven(
+        **{
+            "driver": 0.080, "driven": 0.180, "section": "A", "length": 0.690, "centres": 0.1312,
+            "motor_power": 550.0, "motor_speed": 1400 * pi / 30,
+        }
+        | what
+    )  # fmt: skip
+    found = work_out(given)
+    return " ".join([*found.warnings, *(found.power.words if found.power else ())])
+
+
+def test_a_worn_belt_as_wide_as_a_smaller_section_may_be_of_it() -> None:
+    """A belt of 10 mm on an A pulley is a worn A or a Z, SPZ or 3V fitted by mistake (belt
+    reference, section 3); the widths: DIN 2215 and DIN 7753-1, 10 and 9.7 mm; RMA IP-22, 3/8 in."""
+    words = warned(width_now=0.0099, width_now_u=0.0001)
+    assert "It is as wide as a new Z, SPZ or 3V belt. Read its mark and measure its height" in words
+    assert "as wide as" not in warned(width_now=0.0112, width_now_u=0.0001)
+
+
+def test_a_short_contact_and_an_idler_are_said() -> None:
+    """120 degrees on the small pulley without an idler (common practice, no source)."""
+    # 180 - 2 asin((500 - 71) / (2 x 330)) = 99 degrees, worked by hand.
+    short = warned(driver=0.071, driven=0.500, length=None, centres=0.330)
+    assert "holds only 99° of the small pulley; under 120°" in short
+    assert "holds only" not in warned()
+    assert "as if it were not there" in warned(idler="outside slack")
+    assert "idler" not in warned()
+
+
+def test_under_the_smallest_pulley_no_number_of_belts_is_made_up() -> None:
+    """A B belt on 90 mm, the smallest being 125 mm (DIN 2215): the form of 1955 gives nearly
+    nothing there, and would ask for dozens of belts."""
+    small = warned(
+        section="B", driver=0.090, driven=0.220, length=1.107, centres=0.3, belts=2,
+        motor_power=4100.0, motor_speed=3600 * pi / 30, load="extra heavy",
+    )  # fmt: skip
+    assert "under the smallest for the section: no method is sure there." in small
+    assert "it would be" not in small
+    assert "it would be 2 belts" in warned()

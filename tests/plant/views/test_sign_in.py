@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from statistics import median
+from time import process_time
 from typing import Any
 from unittest import mock
 
@@ -288,3 +290,34 @@ def test_signing_out_is_a_post_and_ends_the_session(client: Client, person: User
 
     assert answer["Location"] == reverse("plant:sign_in")
     assert not signed_in(client)
+
+
+def cpu_of(client: Client, name: str) -> float:
+    """[s] of this process for one try; a busy computer makes it wait, not work."""
+    SignInAttempt.objects.all().delete()
+    before = process_time()
+    assert send(client, name, WRONG).status_code == 422
+    return process_time() - before
+
+
+def test_an_unknown_a_left_an_invited_and_a_known_name_cost_the_same_time(
+    client: Client, depot: Depot, settings: Any
+) -> None:
+    """Medians of 25 within 15 %, on the hasher of the real site, in turns so that all meet the
+    same computer."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+    make_user("Known", (depot, Role.FITTER), password=PASSWORD)
+    User.objects.filter(pk=make_user("Gone", (depot, Role.FITTER), password=PASSWORD).pk).update(
+        is_active=False
+    )
+    make_user("Invited", (depot, Role.FITTER), password=None)
+    told: dict[str, list[float]] = {name: [] for name in ("known", "gone", "invited", "nobody")}
+    for name in told:
+        cpu_of(client, name)  # what is loaded once
+    for _ in range(25):
+        for name, times in told.items():
+            times.append(cpu_of(client, name))
+
+    medians = {name: median(times) for name, times in told.items()}
+    assert max(medians.values()) < 1.15 * min(medians.values()), medians
+    assert min(medians.values()) > 0.02, "no password was worked on"

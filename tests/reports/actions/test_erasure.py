@@ -12,15 +12,18 @@ from django.db import transaction
 from django.db.models import CharField, JSONField, TextField
 
 from addresses import ADDRESSES, NOW, World, body, signed_in
+from maintenance.actions.fault import report_fault
+from maintenance.actions.practice import practice_depot, practice_machine
 from maintenance.models import Competence, Job, JobStep, KeepHold, StepAnswer, Stop
 from make import make_machine, make_user
 from plant.actions.erase import remove_left_files
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Depot, MachineKind, Membership, Record, RecordText, Role, User
-from plant.rights import NotAllowed
+from plant.rights import NotAllowed, practise_in
 from reports.actions import erasure as action
-from reports.actions.sheet import ask_sheets, print_batch
+from reports.actions.erased_paper import WORDS_ERASED, take_released
+from reports.actions.sheet import Wanted, ask_paper, ask_sheets, print_batch
 from reports.actions.verify import verify_depot
 from reports.contents.erasure import hindrances
 from reports.models import Batch, Erasure, Sheet, TimedPrint
@@ -490,3 +493,75 @@ def test_a_batch_whose_kept_files_went_ends_and_is_not_tried_for_ever(
     print_batch(batch.pk, clock=lambda: NOW, until=NOW.replace(hour=20))
 
     assert Batch.objects.get(pk=batch.pk).state == Batch.State.FAILED
+
+
+def test_what_was_written_in_practice_goes_too_and_hinders_nothing(
+    ours: World, leaver: User
+) -> None:
+    depot = practice_depot(person=leaver, at=NOW)
+    practising = User.objects.get(pk=leaver.pk)
+    practise_in(practising, depot)
+    job = report_fault(
+        machine=practice_machine(depot), part="something_else", told="Zworble in the drum",
+        stop_now=True, at=NOW, by=practising,
+    )  # fmt: skip
+    Job.objects.filter(pk=job.pk).update(given_to=leaver, has_it=leaver)
+    assert found("Zworble")
+
+    erased(ours, leaver, **ALL)
+
+    assert not found("Zworble", leaver.name)
+
+
+def test_paper_that_shows_own_words_goes_with_them_whatever_is_ticked_for_files(
+    ours: World, leaver: User
+) -> None:
+    """The sheet that only names the person keeps its file; the bundle shows words, and goes."""
+    days = (NOW.date().replace(month=1, day=1), NOW.date())
+    bundle = ask_paper(
+        depot=ours.depot, wanted=[Wanted(ours.machine)], by=ours.people[Role.MANAGER], at=NOW,
+        kind=Batch.Kind.BUNDLE, days=days,
+    )  # fmt: skip
+    print_batch(bundle.pk, clock=lambda: NOW, until=NOW.replace(hour=20))
+    shown = Sheet.objects.get(batch=bundle)
+    own = RecordText.objects.filter(
+        record__by=leaver, record__machine=ours.machine, name="note", text__startswith="Measured"
+    )
+    assert own.exists()
+    assert own[0].text in json.dumps(shown.content, ensure_ascii=False)
+
+    erased(ours, leaver, **NOTHING | {"own_words": True})
+    remove_left_files()
+
+    gone = Sheet.objects.get(pk=shown.pk)
+    assert (gone.content, gone.file.name, gone.why) == (None, "", WORDS_ERASED)
+    assert not default_storage.exists(shown.file.name)
+    named = Sheet.objects.get(batch__asked_by=leaver)
+    assert named.content is None
+    assert default_storage.exists(named.file.name)
+    assert well([ours.depot])
+
+
+def test_paper_of_a_machine_that_is_held_goes_once_it_is_released(
+    ours: World, leaver: User
+) -> None:
+    sheet = Sheet.objects.get(batch__asked_by=leaver)
+    KeepHold.objects.create(machine=ours.machine, record=ours.record)
+
+    erased(ours, leaver, **NOTHING | {"files": True})
+    assert take_released(at=NOW) == 0
+    remove_left_files()
+
+    kept = Sheet.objects.get(pk=sheet.pk)
+    assert (kept.content, kept.file.name) == (sheet.content, sheet.file.name)
+    assert default_storage.exists(sheet.file.name)
+    assert well([ours.depot])
+
+    KeepHold.objects.filter(machine=ours.machine).update(released=ours.record)
+    assert take_released(at=NOW) > 0
+    assert take_released(at=NOW) == 0
+    remove_left_files()
+    gone = Sheet.objects.get(pk=sheet.pk)
+    assert (gone.content, gone.file.name) == (None, "")
+    assert not default_storage.exists(sheet.file.name)
+    assert well([ours.depot])

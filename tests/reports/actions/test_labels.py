@@ -3,6 +3,7 @@
 import hashlib
 import io
 from datetime import timedelta
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -87,11 +88,12 @@ def test_a_reprint_of_labels_is_equal_to_the_byte_and_changes_no_link(
         Leaf(sheet.machine.number, Path(sheet.file.path), sheet.content)
         for sheet in batch.sheets.select_related("machine")
     ]
-    again = actions.bind(batch, leaves)
+    again = BytesIO()
+    actions.bind(batch, leaves, again)
     Batch.objects.filter(pk=batch.pk).update(state="asked", attempts=0)
     run(batch)
 
-    assert hashlib.sha256(again).hexdigest() == first == batch.sha256
+    assert hashlib.sha256(again.getvalue()).hexdigest() == first == batch.sha256
     assert hashlib.sha256(content(batch.file)).hexdigest() == first
     for machine, before in zip(machines, links, strict=True):
         machine.refresh_from_db()

@@ -1,8 +1,11 @@
 """Sheets are sealed and printed once each, whoever dies, stalls or runs twice meanwhile."""
 
 import hashlib
+import json
 import os
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from threading import Thread
@@ -12,23 +15,25 @@ import pytest
 from django.conf import settings
 from django.db import connection, connections
 from django.db.models.fields.files import FieldFile
+from django.test import Client
+from django.urls import reverse
 from django.utils.timezone import now
 from pypdf import PdfReader
 
 from maintenance.actions.fault import report_fault
-from maintenance.actions.reference import load_reference
 from maintenance.models import Job
-from make import MONDAY, make_depot, make_drive, make_machine, make_user
+from make import MONDAY, make_depot, make_drive, make_machine, make_reference, make_user
 from plant.actions.refusal import Refused
+from plant.length_words import told_in
 from plant.models import Chain, Depot, Machine, Membership, Record, Role, User
-from plant.models.work import LEASE, MOST_ATTEMPTS
+from plant.models.work import LEASE, LONG_LEASE, MOST_ATTEMPTS
 from plant.sealing import Link, verify
 from reports.actions import sheet as actions
 from reports.actions.sheet import ask_again, ask_sheets, left_behind, print_batch
 from reports.contents.paper import PAPERS
 from reports.models import Batch, Sheet
 from reports.pdf.service_sheet import ServiceSheet, render
-from reports.tasks import STRETCH
+from reports.tasks import BOOK_HARD_S, BOOK_SOFT_S, STRETCH, print_book
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 AFTER_LEASE = LEASE + timedelta(seconds=1)
@@ -55,6 +60,11 @@ def run(batch: Batch, *, after: timedelta = timedelta()) -> bool:
     return print_batch(
         batch.pk, clock=lambda: now() + after, until=now() + after + timedelta(seconds=60)
     )
+
+
+def one_at_a_time(patch: pytest.MonkeyPatch) -> None:
+    service = PAPERS[Batch.Kind.SERVICE]
+    patch.setitem(PAPERS, Batch.Kind.SERVICE, replace(service, together=1))
 
 
 def states(batch: Batch) -> list[str]:
@@ -85,7 +95,13 @@ def assert_each_printed_once(batch: Batch, media: Path) -> None:
     assert sorted(records.values_list("pk", flat=True)) == sorted(s.record_id for s in sheets)
     for sheet in sheets:
         assert hashlib.sha256(content(sheet.file)).hexdigest() == sheet.sha256
+        assert sheet.file_record is not None
+        told = json.loads(sheet.file_record.content)["data"]["sheets"]
+        assert {"number": str(sheet.pk), "sha256": sheet.sha256} in told
     assert hashlib.sha256(content(batch.file)).hexdigest() == batch.sha256
+    assert batch.file_record is not None
+    of_all = {"batch": str(batch.pk), "sha256": batch.sha256}
+    assert json.loads(batch.file_record.content)["data"] == of_all
     bookmarks = PdfReader(Path(batch.file.path)).outline
     assert [getattr(entry, "title", "") for entry in bookmarks] == [
         sheet.machine.number for sheet in sheets
@@ -202,6 +218,7 @@ def test_killed_between_any_two_steps_it_is_finished_by_the_next(
 def test_a_dead_workers_sheet_is_left_alone_until_its_lease_is_over(
     batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    one_at_a_time(monkeypatch)
     with monkeypatch.context() as patch:
         patch.setattr(actions, "draw", _raises(Killed))
         with pytest.raises(Killed):
@@ -302,7 +319,9 @@ def test_a_sheet_that_kills_three_workers_is_parked_and_the_others_are_merged(
                 run(batch, after=turn * AFTER_LEASE)
         run(batch, after=MOST_ATTEMPTS * AFTER_LEASE)
 
+    # The others were taken with it once, and alone after that.
     assert states(batch) == ["done", "failed", "done"]
+    assert list(batch.sheets.values_list("attempts", flat=True)) == [2, 3, 2]
     assert "Tried three times" in batch.sheets.get(position=2).why
     batch.refresh_from_db()
     assert batch.state == "done"
@@ -398,7 +417,10 @@ def test_nothing_is_drawn_gathered_or_merged_inside_a_transaction(
     assert states(batch) == ["done"] * 3
 
 
-def test_many_workers_at_once_print_each_sheet_once(transactional_db: None, media: Path) -> None:
+def test_many_workers_at_once_print_each_sheet_once(
+    transactional_db: None, media: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one_at_a_time(monkeypatch)
     batch = _three_sheets(12)
     wrong: list[BaseException] = []
 
@@ -421,7 +443,25 @@ def test_many_workers_at_once_print_each_sheet_once(transactional_db: None, medi
     assert set(batch.sheets.values_list("attempts", flat=True)) == {1}
 
 
-def test_it_stops_in_time_and_leaves_the_rest_to_a_later_run(batch: Batch, media: Path) -> None:
+def test_paper_states_millimetres_whoever_asks_for_it(
+    depot: Depot, machine: Machine, foreman: User, media: Path
+) -> None:
+    make_drive(machine)
+    batch = ask_sheets(depot=depot, machines=[machine], by=foreman, at=now())
+
+    with told_in("in"):
+        run(batch)
+
+    (sheet,) = batch.sheets.all()
+    text = PdfReader(Path(sheet.file.path)).pages[0].extract_text()
+    assert " mm" in text
+    assert not re.search(r"\d\.\d+ in\b", text)
+
+
+def test_it_stops_in_time_and_leaves_the_rest_to_a_later_run(
+    batch: Batch, media: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one_at_a_time(monkeypatch)
     ticks = iter(range(100))
     start = now()
 
@@ -443,6 +483,28 @@ def test_the_times_fit_into_one_another() -> None:
     hard = timedelta(seconds=settings.CELERY_TASK_TIME_LIMIT)
 
     assert STRETCH + timedelta(seconds=30) <= soft < hard <= LEASE
+    assert BOOK_SOFT_S < BOOK_HARD_S <= LONG_LEASE.total_seconds()
+    assert (print_book.soft_time_limit, print_book.time_limit) == (BOOK_SOFT_S, BOOK_HARD_S)
+
+
+def test_a_depot_that_asks_without_end_is_held_back_for_a_minute(
+    depot: Depot, machines: list[Machine], foreman: User
+) -> None:
+    at = now()
+    for n in range(actions.MOST_PRINTS):
+        ask_sheets(depot=depot, machines=machines[:1], by=foreman, at=at + timedelta(seconds=n))
+    client = Client()
+    client.force_login(foreman)
+    Batch.objects.update(asked_at=now())
+
+    answer = client.post(reverse("reports:ask_sheet", args=[machines[0].pk]))
+
+    assert answer.status_code == 429
+    assert 0 < int(answer.headers["Retry-After"]) <= 60
+    assert "asked for paper 30 times within a minute. Nothing was saved." in answer.content.decode()
+    assert Batch.objects.count() == actions.MOST_PRINTS
+    later = now() + timedelta(seconds=61)
+    ask_sheets(depot=depot, machines=machines[:1], by=foreman, at=later)
 
 
 def test_who_may_no_longer_print_gets_no_sheet(batch: Batch, foreman: User) -> None:
@@ -520,7 +582,7 @@ def test_who_has_no_right_asks_for_nothing(
 
 
 def _three_sheets(count: int = 3) -> Batch:
-    load_reference()
+    make_reference()
     depot = make_depot()
     machines = [make_machine(depot, f"PC-{n:03d}") for n in range(1, count + 1)]
     foreman = make_user("Freya Foreman", (depot, Role.FOREMAN))

@@ -3,6 +3,7 @@
 import io
 import re
 import subprocess
+from base64 import b64encode
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime
@@ -11,17 +12,19 @@ from typing import Any
 
 import pypdfium2
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
+from PIL import Image
 from pypdf import PdfReader
 
 from inspected import FIRST, LAST, NOTE, PRINTED, inspected, on
-from maintenance.actions.reference import load_reference
 from maintenance.actions.stop import decide_stop
 from maintenance.models import Skill, Stop
-from make import make_competence, make_depot, make_user
+from make import make_competence, make_depot, make_reference, make_user
+from plant import seals
 from plant.models import Depot, Machine, Record, Role, User
 from reports.contents.bundle import bundle
 from reports.pdf.bundle import Bundle, Section, render
+from reports.pdf.record import Photo
 from stranger import count
 
 pytestmark = pytest.mark.django_db
@@ -31,7 +34,7 @@ pytestmark = pytest.mark.django_db
 def _lived(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """Lived once for all tests here, and rolled back after them."""
     with django_db_blocker.unblock(), transaction.atomic():
-        load_reference()
+        make_reference()
         depot = make_depot("north")
         people = {
             name: make_user(full, (depot, role))
@@ -164,7 +167,14 @@ def test_what_was_entered_later_questioned_and_sealed_with_whom_is_told(
     assert "release checks, without a last day" in kept["Release check"]
     assert {row[2] for row in rows(found, "tested with")} == {"31 Dec 2026"}
     assert rows(found, "belts")[0][4].startswith("Put right since")
-    assert any(label == "Safety tests late" for label, _ in found.missing)
+    # By hand: due on 9 Mar and 2 Apr, not done by 1 Jun: 84 and 60 days, out on 21 of the first.
+    assert (rows(found, "gap tests"), dict(found.missing)["Safety tests late"]) == ((), "0")
+    assert [row[3:] for row in rows(found, "gap services")] == [
+        ("84", "21", "63"), ("60", "0", "60"),
+    ]  # fmt: skip
+    assert dict(found.missing)["Services late"] == "2: 21 days in use, 123 days not in use"
+    words = part(found, "gap checks").words
+    assert len([each for each in words if each.startswith("Rule: ")]) == 1
 
 
 def test_a_period_with_nothing_says_none_and_does_not_pretend_to_know(
@@ -193,17 +203,18 @@ def test_another_depots_records_of_the_machine_come_with_it_and_no_others(
 
 
 def test_a_record_that_was_changed_in_the_database_is_named_first(
-    lived: Machine, foreman: User, monkeypatch: pytest.MonkeyPatch
+    lived: Machine, foreman: User
 ) -> None:
     odd = Record.objects.filter(machine=lived, kind=Record.Kind.TEST).first()
     assert odd is not None
-    monkeypatch.setattr(
-        "reports.contents.bundle.check_record", lambda each: "the hash" if each == odd else ""
-    )
+    seals.lift(connection)
+    Record.objects.filter(pk=odd.pk).update(role="desk")
 
     found = told(lived, foreman)
 
-    assert [row[2] for row in rows(found, "gap seal")] == [odd.number]
+    assert [row[1:] for row in rows(found, "gap seal")] == [
+        ("changed: the column role is not what was sealed", odd.number)
+    ]
     assert any("1 are NOT" in each for each in found.sealed)
 
 
@@ -227,6 +238,25 @@ def test_the_contents_lead_to_the_pages_that_they_name(lived: Machine, foreman: 
     assert reader.metadata.title == "Inspector's bundle: MX-203, 1 Feb 2026 to 1 Jun 2026"
     assert reader.metadata.author == "Freya Foreman"
     assert render(told(lived, foreman)) == data
+
+
+def test_photos_stand_small_with_their_record_and_erased_ones_are_said_to_be(
+    lived: Machine, foreman: User
+) -> None:
+    found = told(lived, foreman)
+    file = io.BytesIO()
+    Image.new("RGB", (36, 27), "red").save(file, "JPEG")
+    small = Photo("1", "item 3", jpeg=b64encode(file.getvalue()).decode())
+    gone = Photo("2", "the machine", why="Erased on 3 May 2026 10:00.")
+    last = replace(found.entries[-1], photos=(small, gone))
+
+    data = render(replace(found, entries=(*found.entries[:-1], last)))
+
+    seen = PdfReader(io.BytesIO(data)).pages
+    assert [len(page.images) for page in seen if page.images] == [1]
+    words = letters("".join(page.extract_text() for page in seen))
+    assert letters(f"{last.number}, photo 1: item 3.") in words
+    assert letters(f"{last.number}, photo 2: the machine. Erased on 3 May 2026 10:00.") in words
 
 
 def test_two_readers_and_a_third_find_every_record_with_its_hash_and_its_words_as_typed(
@@ -267,7 +297,7 @@ def test_long_words_and_european_names_are_not_clipped(lived: Machine, depot: De
             assert top <= page.get_height()
     words = letters("".join(page.get_textpage().get_text_range() for page in document))
     for entry in longer(found).entries:
-        assert letters(entry.summary) in words or len(entry.summary) > 400
+        assert letters(entry.summary) in words
     assert letters(name) in words
 
 

@@ -1,6 +1,7 @@
 """Job lists and the wall board say what the day sheet says, and a wall no more than it may."""
 
 import io
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -14,6 +15,7 @@ from plant.actions.record import seal
 from plant.models import Depot, Machine, Place, Record, Role, User
 from reports.actions.day_paper import ask_board, ask_job_lists
 from reports.actions.sheet import print_batch, stop_batch
+from reports.contents.paper import PAPERS
 from reports.models import Batch, Sheet
 from reports.pdf import board as board_pdf
 from reports.pdf import job_list as job_list_pdf
@@ -127,6 +129,24 @@ def test_a_board_holds_any_number_on_one_page_and_counts_the_rest() -> None:
     )
 
 
+def test_the_longest_names_stand_whole_on_the_board() -> None:
+    person = "Wolfeschlegelstein-Przybyszewska Konstantinopolitanopoulou Jaroslava the Younger"
+    number, depot = "MX-203/EXTRA-LONG-NUMBER-2026.77", "The yard behind the old brickworks " * 2
+    where = "In workshop at the far end of the yard, since 2 November, J-1042 and one more"
+    lines = (Line(f"{number} {person}", where), Line("MX-1", "In yard"))
+    board = Board(
+        depot, "Wednesday 25 November 2026", "07:31", PRINTED,
+        tuple(BoardColumn(head, lines, 2, "none") for head in ("One", "Two", "Three")),
+    )  # fmt: skip
+
+    text = PdfReader(io.BytesIO(board_pdf.render(board))).pages[0].extract_text()
+
+    assert "…" not in text
+    for words in (number, person, where, depot):
+        # A name without a space breaks where the line ends.
+        assert "".join(words.split()) in "".join(text.split())
+
+
 def test_what_is_read_at_three_metres_is_large_enough() -> None:
     """Capitals of a four-hundredth of the distance (common practice, no source)."""
     from reports.pdf.fonts import MONO_BOLD, capital_of
@@ -145,8 +165,11 @@ def test_a_list_at_three_times_the_length_of_its_words_goes_on_and_loses_nothing
 
 
 def test_printing_is_stopped_and_what_is_printed_stays(
-    depot: Depot, machine: Machine, fitters: list[User], foreman: User
-) -> None:
+    depot: Depot, machine: Machine, fitters: list[User], foreman: User,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    one = replace(PAPERS[Batch.Kind.JOB_LIST], together=1)
+    monkeypatch.setitem(PAPERS, Batch.Kind.JOB_LIST, one)
     for person in fitters:
         given(machine, person, "Work")
     batch = ask_job_lists(depot=depot, on=TODAY, by=foreman, at=MONDAY)

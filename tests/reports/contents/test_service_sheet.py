@@ -63,7 +63,13 @@ def test_two_open_faults_still_leave_it_on_one_leaf(mixer: Machine, operator: Us
     assert "wheel loose" in words
 
 
-def test_work_whose_steps_do_not_fit_is_named_and_not_lost(mixer: Machine) -> None:
+def test_work_whose_steps_do_not_fit_is_named_with_its_job_and_not_lost(mixer: Machine) -> None:
+    raised = [
+        Job.objects.create(
+            machine=mixer, kind="service", title="x", opened_at=LATER, due_line=line, cycle=1
+        )
+        for line in DueLine.objects.filter(machine=mixer)
+    ]
     sheet = service_sheet(mixer, at=LATER, by="Finn Fitter", sheet_number="4471")
 
     due = list(DueLine.objects.filter(machine=mixer).select_related("line"))
@@ -72,7 +78,8 @@ def test_work_whose_steps_do_not_fit_is_named_and_not_lost(mixer: Machine) -> No
     told = " ".join(sheet.why_now)
     for line in due:
         assert line.line.title in told
-    assert "on a sheet of its own each:" in told
+    others = told.partition("on the sheet of its job each:")[2]
+    assert any(f"({job.number})" in others for job in raised)
 
 
 def test_a_sheet_for_a_job_has_the_steps_of_that_job(mixer: Machine) -> None:

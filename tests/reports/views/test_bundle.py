@@ -16,6 +16,8 @@ from maintenance.rules.check import Given
 from make import MONDAY
 from plant.models import Machine, Record, User
 from reports import tasks
+from reports.actions import sheet as action
+from reports.actions.sheet import Wanted, ask_paper
 from reports.models import Batch
 
 pytestmark = pytest.mark.usefixtures("rule_sheet")
@@ -63,6 +65,60 @@ def test_a_hundred_records_from_the_machine_to_the_file(
     assert (record.machine, record.by) == (machine, foreman)
     # The promise is 60 s for a hundred records; processor time, since others share this computer.
     assert taken_s < 60
+
+
+def test_a_long_paper_says_how_far_it_is_and_a_second_worker_only_draws(
+    machine: Machine, operator: User, foreman: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, asked = questions(machine, at=MONDAY)
+    given = {q.key: Given(answer="ok") for q in asked}
+    for n in range(3):
+        at = now() - timedelta(days=3 - n, hours=1)
+        record_check(machine=machine, answers=given, at=at, by=operator)
+    days = ((now() - timedelta(days=30)).date(), now().date())
+    batch = ask_paper(
+        depot=machine.depot, wanted=[Wanted(machine)], by=foreman, at=now(),
+        kind=Batch.Kind.BUNDLE, days=days,
+    )  # fmt: skip
+    address = reverse("reports:batch_progress", args=[batch.pk])
+    client, pages = signed_in(foreman), []
+    telling = action._telling
+
+    def watched(held: Any) -> Any:
+        tell = telling(held)
+
+        def each(doing: str, done: int, of: int) -> None:
+            tell(doing, done, of)
+            pages.append(" ".join(client.get(address).content.decode().split()))
+            if len(pages) == kill_at:
+                raise SystemExit  # as a worker that is killed
+
+        return each
+
+    monkeypatch.setattr(action, "EACH_S", 0.0)
+    monkeypatch.setattr(action, "_telling", watched)
+    kill_at = 6  # while the first record is set on its page
+    with pytest.raises(SystemExit):
+        action.print_batch(batch.pk, clock=now, until=now() + timedelta(minutes=1))
+    assert 'value="0" max="6"' in pages[1]
+    assert "Looking for gaps. You may leave" in pages[1]
+    assert 'value="2" max="6"' in pages[3]
+    assert "Gathered: record 2 of 3. You" in pages[3]
+    assert 'value="4" max="6"' in pages[5]
+    assert "Set on pages: record 1 of 3. You" in pages[5]
+
+    # Another message for it takes nothing from the worker that may still be alive.
+    action.print_batch(batch.pk, clock=now, until=now() + timedelta(minutes=1))
+    assert len(pages) == kill_at
+
+    pages.clear()
+    kill_at = 0
+    later = now() + timedelta(hours=1)
+    action.print_batch(batch.pk, clock=lambda: later, until=later + timedelta(minutes=1))
+    assert [re.findall("(Gathered|Set on pages): record (\\d)", page) for page in pages] == [
+        [("Set on pages", str(n))] for n in (1, 2, 3)
+    ]
+    assert "1 of 1 bundle printed" in client.get(address).content.decode()
 
 
 @pytest.mark.parametrize(

@@ -66,7 +66,7 @@ def test_it_is_not_waited_for_where_nobody_prints(machine: Machine, desk: User) 
     batch = Batch.objects.get()
     assert (answer.status_code, batch.state) == (302, "asked")
     shown = signed_in(desk).get(answer["Location"]).content.decode()
-    assert "0 of 1 passports printed" in shown
+    assert "0 of 1 passport printed" in shown
     Batch.objects.update(asked_at=now() - timedelta(minutes=1))
     assert tasks.sweep_prints() == 1
     batch.refresh_from_db()

@@ -1,5 +1,6 @@
 """A stranger asks whether a paper of ours is as it was sealed."""
 
+import hashlib
 import io
 import re
 from pathlib import Path
@@ -16,7 +17,7 @@ from addresses import World
 from plant import seals
 from plant.models import Record
 from reports.actions.sheet import draw
-from reports.models import Sheet
+from reports.models import Batch, Sheet
 
 
 @pytest.fixture
@@ -111,6 +112,19 @@ def test_a_sheet_whose_content_was_changed_behind_our_back_is_said_to_be_changed
     _, page = asked(file=SimpleUploadedFile("sheet.pdf", data))
     assert "<strong>No.</strong> This file was printed here, but record" in page
     assert "the content of its sheet is not what was sealed" in page
+
+
+def test_a_made_up_file_put_into_the_rows_is_not_as_it_was_sealed(sheet: Sheet) -> None:
+    forged = b"%PDF-1.4 another"
+    digest = hashlib.sha256(forged).hexdigest()
+    batch = Batch.objects.filter(pk=sheet.batch_id)
+    for row in (Sheet.objects.filter(pk=sheet.pk), batch):
+        was = row.values_list("sha256", flat=True)[0]
+        row.update(sha256=digest, file_record=sheet.file_record)
+        status, page = asked(file=SimpleUploadedFile("sheet.pdf", forged))
+        assert (status, "<strong>No.</strong>" in page) == (200, True)
+        assert "the hash of its file is not what was sealed" in page
+        row.update(sha256=was)
 
 
 def test_the_command_says_the_same_with_its_exit_code(sheet: Sheet, tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ def test_one_sheet_from_the_machine_to_the_file(
     batch = Batch.objects.get()
     assert answer.headers["Location"] == url("batch", batch.pk)
     shown = page(desk, "batch", batch.pk)
-    for part in ("Service sheet of MX-203", "1 of 1 sheets printed", "NORTH-1", batch.sha256):
+    for part in ("Service sheet of MX-203", "1 of 1 sheet printed", "NORTH-1", batch.sha256):
         assert part in shown
     sheet = batch.sheets.get()
     for name, pk, sha256 in (("batch_file", batch.pk, batch.sha256),
@@ -71,7 +71,9 @@ def test_one_sheet_from_the_machine_to_the_file(
         assert hashlib.sha256(b"".join(taken.streaming_content)).hexdigest() == sha256
         assert taken.headers["Content-Disposition"].startswith("attachment")
         assert "sandbox" in taken.headers["Content-Security-Policy"]
-    assert Record.objects.get().by == desk
+    printed, kept = Record.objects.order_by("seq")
+    assert (printed.kind, kept.kind) == (Record.Kind.SHEET, Record.Kind.FILES)
+    assert printed.by == kept.by == desk
 
 
 def test_all_that_is_due_is_printed(

@@ -12,9 +12,9 @@ from django.utils.timezone import localdate, now
 from maintenance.actions.answer import answer_report
 from maintenance.actions.fault import report_fault
 from maintenance.models import DueLine, Job, PlanLine, Skill
-from make import make_competence, make_machine
+from make import MONDAY, make_competence, make_machine, make_user
 from plant.actions.heartbeat import beat
-from plant.models import Depot, Machine, Place, User
+from plant.models import Chore, Depot, Machine, Place, Role, User
 from reports import tasks
 from reports.actions.sheet import ask_sheets
 from reports.models import Batch
@@ -87,6 +87,25 @@ def test_what_needs_somebody_now_stands_in_its_part(
     assert "MX-304" not in page
 
 
+def test_a_fitters_own_job_stands_before_older_ones(
+    depot: Depot, fitter: User, foreman: User
+) -> None:
+    for n in range(12):
+        Job.objects.create(
+            machine=make_machine(depot, f"MX-4{n:02}"), kind=Job.Kind.FAULT, title="Older",
+            state=Job.State.LOOKED_AT, state_since=MONDAY, opened_at=MONDAY,
+        )  # fmt: skip
+    later = MONDAY + timedelta(hours=1)
+    mine = Job.objects.create(
+        machine=make_machine(depot, "MX-499"), kind=Job.Kind.BELT, title="Change the belt",
+        state=Job.State.UNDER_WAY, state_since=later, opened_at=later, given_to=fitter,
+    )  # fmt: skip
+
+    listed = section(shown(fitter), "Faults and other open jobs")
+    assert mine.number in listed[: listed.index("Older")]
+    assert mine.number not in section(shown(foreman), "Faults and other open jobs")
+
+
 def test_another_depots_machines_faults_and_prints_are_not_there(
     depot: Depot, other_depot: Depot, operator: User, outsider: User
 ) -> None:
@@ -117,7 +136,7 @@ def test_own_prints_are_shown_until_they_are_done(
     depot: Depot, machine: Machine, foreman: User, manager: User
 ) -> None:
     batch = ask_sheets(depot=depot, machines=[machine], by=foreman, at=now())
-    assert "0 of 1 sheets printed" in shown(foreman)
+    assert "0 of 1 sheet printed" in shown(foreman)
     assert "every 2s" in shown(foreman, "prints")
     assert "Prints in progress" not in shown(manager)
 
@@ -141,9 +160,15 @@ def test_a_failed_print_is_shown_for_a_day_and_not_asked_for_every_two_seconds(
 
 
 def test_today_asks_the_same_queries_however_large_the_fleet(
-    depot: Depot, operator: User, foreman: User, fitter: User
+    depot: Depot, operator: User, fitter: User
 ) -> None:
-    """Three of them say who is signed in; answers, prints and competences ask for none more."""
+    """Three of them say who is signed in; answers, prints, competences and the file of everything
+    ask for none more."""
+    foreman = make_user("Both", (depot, Role.FOREMAN), (depot, Role.MANAGER))
+    Chore.objects.create(
+        kind=Chore.Kind.ARCHIVE, state=Chore.State.WORKING, asked_by=foreman, asked_at=now(),
+        not_before=now(), done=3, total=20,
+    )  # fmt: skip
 
     def grow(count: int) -> None:
         for n in range(count):
@@ -162,7 +187,7 @@ def test_today_asks_the_same_queries_however_large_the_fleet(
         client.force_login(foreman)
         with CaptureQueriesContext(connection) as caught:
             page = client.get(reverse("reports:today")).content.decode()
-        for part in ("is on order.", "Prints in progress", "Competence ending"):
+        for part in ("is on order.", "Prints in progress", "Competence ending", "3 of 20 rows"):
             assert part in page
         return len(caught)
 

@@ -1,0 +1,663 @@
+"""Finding anything by a word: machines, belts, parts, jobs and records, each with why it was found.
+
+Nothing is copied into an index of its own: what is looked through are the columns that pages show,
+so a result is never older than the page that it opens, and a name that is erased is gone from here
+too. Each group is the same query as the list page that shows all of it.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from difflib import get_close_matches
+from typing import Any, TypeVar
+from urllib.parse import urlencode
+
+from django.db.models import (
+    Case,
+    Count,
+    Func,
+    IntegerField,
+    Model,
+    Q,
+    QuerySet,
+    Value,
+    When,
+    Window,
+)
+from django.db.models.functions import Replace, Upper
+
+from maintenance.contents.belts import belt_drives
+from maintenance.contents.fitness import due_state_of_many, fitness_of_many
+from maintenance.contents.rack import SAME_M, belts_like, equal_sections, stock_of
+from maintenance.models import Job, Part, PartNumber, Stay
+from maintenance.models.job import FIRST_NUMBER, JobQuerySet
+from maintenance.rules.belt import kept_length
+from plant.contents.workout import VERDICTS
+from plant.drives import marks
+from plant.drives.errors import DriveError
+from plant.drives.outcome import Verdict
+from plant.drives.sections import System
+from plant.models import Depot, Drive, Machine, MachineKind, Place, Record, User
+from plant.models.machine import SHORT_CODE_LETTERS
+from plant.rights import depots_of
+
+M = TypeVar("M", bound=Model)
+Rows = TypeVar("Rows", bound=QuerySet[Any])
+
+LONGEST = 100
+# Words after these are left out: nobody types more to find one thing.
+MOST_WORDS = 8
+# Of each group so many stand on the page; its list shows the rest.
+SHOWN = 6
+NEAR_SHOWN = 6
+# A serial or a mark is compared without its dashes from so many letters and figures on.
+LEAST_KEY = 3
+# Numbers of these lengths are tried with one slip; a longer one would ask for too many.
+SLIP_LENGTHS = range(3, 13)
+_LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_NOUGHTS = 6
+_BIGGEST = 2**63 - 1
+
+# Field of a machine: what it is called in the reason.
+_FIELDS = {
+    "serial": "serial",
+    "nickname": "nickname",
+    "maker": "maker",
+    "type_name": "type",
+    "site": "at",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hit:
+    """One thing found. page, key: its address; why: which words of it fit; states: its marks."""
+
+    page: str
+    key: Any
+    name: str
+    what: str
+    why: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Group:
+    """Things of one sort, the most telling first. list_page, query: the list of them all."""
+
+    title: str
+    noun: str
+    nouns: str
+    hits: tuple[Hit, ...]
+    total: int
+    list_page: str
+    query: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def more(self) -> int:
+        return self.total - len(self.hits)
+
+    @property
+    def address(self) -> str:
+        """The query that shows all of them on their list."""
+        return urlencode(self.query)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """All that was found. exact: what carries just this number or code; near: numbers that differ
+    by one slip, where no machine has this one."""
+
+    exact: tuple[Hit, ...]
+    groups: tuple[Group, ...]
+    near: tuple[Hit, ...] = ()
+
+    @property
+    def only(self) -> Hit | None:
+        """What is opened at once: the one thing that has this number or code."""
+        return self.exact[0] if len(self.exact) == 1 else None
+
+    @property
+    def total(self) -> int:
+        exact = {(hit.page, hit.key) for hit in self.exact}
+        shown = {(hit.page, hit.key) for group in self.groups for hit in group.hits}
+        return sum(group.total for group in self.groups) + len(exact - shown)
+
+
+def find(user: User, words: str, *, on: date, codes: bool = True) -> Found:
+    """Everything of the person's depots that the words fit.
+
+    Args:
+        words: as they were typed, cleaned; at most LONGEST characters.
+        codes: whether the four characters of a label are looked up too.
+    """
+    if not key_of(words) and not words.strip():
+        return Found(exact=(), groups=())
+    sought = Sought.of(user, words)
+    exact_machines = _exact_machines(user, sought, codes=codes)
+    machines = _machines(user, sought, on=on, gone=False)
+    jobs = _jobs(user, sought)
+    parts = _parts(user, sought, on=on)
+    groups = (
+        machines,
+        _belts(user, sought),
+        parts,
+        jobs,
+        _machines(user, sought, on=on, gone=True),
+    )
+    exact = [
+        *_machine_hits(exact_machines, sought, on=on),
+        # Bare figures are the usual way to a machine; they mean a job where no machine has them.
+        *_exact_jobs(user, sought, bare=not machines.total),
+        *_exact_records(user, sought),
+        *_exact_parts(user, sought, on=on),
+    ]
+    near: tuple[Hit, ...] = ()
+    if not exact and not any(_by_number(hit) for hit in machines.hits):
+        near = _near(user, sought, on=on)
+    return Found(exact=tuple(exact), groups=tuple(each for each in groups if each.total), near=near)
+
+
+def key_of(words: str) -> str:
+    """Letters and figures alone, in capitals: "mx 203" and "MX-203" are one."""
+    return "".join(each for each in words.upper() if each.isascii() and each.isalnum())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sought:
+    """What is looked for: the words, what they have in common as a number, and their kinds."""
+
+    words: tuple[str, ...]
+    key: str
+    numbers: tuple[str, ...]
+    kinds: dict[str, frozenset[int]]
+    near_kinds: frozenset[int]
+    depots: dict[str, frozenset[int]]
+    belts: tuple[tuple[str, float], ...]
+
+    @classmethod
+    def of(cls, user: User, words: str) -> "Sought":
+        parts = tuple(dict.fromkeys(words.split()))[:MOST_WORDS]
+        key = key_of(words)
+        names = {kind.pk: kind.name.casefold() for kind in MachineKind.objects.all()}
+        depots = {depot.pk: depot.name.casefold() for depot in depots_of(user)}
+        kinds: dict[str, frozenset[int]] = {}
+        near_kinds: set[int] = set()
+        for word in parts:
+            fits = frozenset(pk for pk, name in names.items() if word.casefold() in name)
+            if not fits:
+                fits = _spelt_nearly(word, names)
+                near_kinds |= fits
+            kinds[word] = fits
+        system = next((System(depot.length_system) for depot in depots_of(user)), System.ISO_DIN)
+        return cls(
+            words=parts,
+            key=key,
+            numbers=_with_noughts(key),
+            kinds=kinds,
+            near_kinds=frozenset(near_kinds),
+            depots={
+                word: frozenset(pk for pk, name in depots.items() if word.casefold() in name)
+                for word in parts
+            },
+            belts=belts_of(words, system),
+        )
+
+
+def _spelt_nearly(word: str, names: dict[int, str]) -> frozenset[int]:
+    """Kinds of which one word differs from this by a slip or so: "mixr", "compacter"."""
+    if len(word) < 4:
+        return frozenset()
+    return frozenset(
+        pk
+        for pk, name in names.items()
+        if get_close_matches(word.casefold(), re.split(r"[\s,/()-]+", name), n=1, cutoff=0.78)
+    )
+
+
+def _with_noughts(key: str) -> tuple[str, ...]:
+    """The number with more or fewer noughts before its figures: MX203, MX0203, MX00203."""
+    told = re.fullmatch(r"([A-Z]*)0*([1-9][0-9]*)", key)
+    if told is None:
+        return (key,) if key else ()
+    before, figures = told.groups()
+    return tuple(
+        dict.fromkeys((key, *(f"{before}{'0' * n}{figures}" for n in range(_NOUGHTS + 1))))
+    )
+
+
+def belts_of(words: str, system: System) -> tuple[tuple[str, float], ...]:
+    """The belts, by section and length [m], that the words can mean as a mark; mostly none."""
+    try:
+        found = marks.read(words, system=system)
+    except DriveError:
+        return ()
+    lengths = {
+        (each.section, length)
+        for each in found.readings
+        if (length := kept_length(each)) is not None
+    }
+    return tuple(sorted(lengths))
+
+
+# --- What fits, said once for the find box and for the lists ---------------------------------
+
+
+def machines_with(machines: Rows, user: User, words: str) -> Rows:
+    """Of these machines those whose number holds the words, or that hold each word somewhere."""
+    return _machines_fitting(machines, Sought.of(user, words))
+
+
+def drives_with(drives: Rows, user: User, words: str) -> Rows:
+    """Of these drives those whose machine's number or belt mark holds the words, and those that
+    run the belt which the words name in any form."""
+    return _drives_fitting(drives, Sought.of(user, words))
+
+
+def jobs_with(jobs: JobQuerySet, words: str) -> JobQuerySet:
+    """Of these jobs the one of that number, those of a machine of which the number holds the words,
+    and those that hold each word in what is to be done."""
+    return jobs.filter(_job_fits(words))
+
+
+def parts_with(parts: Rows, user: User, words: str) -> Rows:
+    """Of these parts those of which the name or any number holds the words, or that are the belt
+    which the words name in any form."""
+    return _parts_fitting(parts, Sought.of(user, words))
+
+
+def _machines_fitting(machines: Rows, sought: Sought) -> Rows:
+    each_word = Q()
+    for word in sought.words:
+        fits = Q(number_key__contains=key_of(word)) if key_of(word) else Q(pk__in=())
+        for field in _FIELDS:
+            fits |= Q(**{f"{field}__icontains": word})
+        if sought.kinds[word]:
+            fits |= Q(kind__in=sought.kinds[word])
+        if sought.depots[word]:
+            fits |= Q(depot__in=sought.depots[word])
+        if places := places_of(word):
+            fits |= Q(place__in=places)
+        with_hirer = Stay.objects.open().filter(hirer__name__icontains=word)
+        fits |= Q(pk__in=with_hirer.values("machine"))
+        each_word &= fits
+    found = each_word
+    if sought.key:
+        found |= Q(number_key__contains=sought.key) | Q(number_key__in=sought.numbers)
+    if len(sought.key) >= LEAST_KEY:
+        machines = machines.alias(bare_serial=_bare("serial"))
+        found |= Q(bare_serial__contains=sought.key)
+    return machines.filter(found)
+
+
+def _drives_fitting(drives: Rows, sought: Sought) -> Rows:
+    found = Q(belt_mark__icontains=" ".join(sought.words))
+    if sought.key:
+        found |= Q(machine__number_key__contains=sought.key)
+    if len(sought.key) >= LEAST_KEY:
+        drives = drives.alias(bare_mark=_bare("belt_mark"))
+        found |= Q(bare_mark__contains=sought.key)
+    return drives.filter(found | _runs(sought.belts))
+
+
+def _runs(belts: Iterable[tuple[str, float]]) -> Q:
+    """Drives on which one of these belts runs, by section or one of equal size."""
+    found = Q(pk__in=())
+    for section, length in belts:
+        near = (length - SAME_M, length + SAME_M)
+        found |= Q(section__in=equal_sections(section), belt_datum_m__range=near)
+    return found
+
+
+def _job_fits(words: str) -> Q:
+    each_word = Q()
+    for word in words.split()[:MOST_WORDS]:
+        each_word &= Q(title__icontains=word)
+    key = key_of(words)
+    return each_word | _job_numbered(words) | (Q(machine__number_key__contains=key) if key else Q())
+
+
+def _job_numbered(words: str) -> Q:
+    told = _JOB.fullmatch(words)
+    pk = int(told[2]) - FIRST_NUMBER if told else 0
+    return Q(pk=pk) if 0 < pk < _BIGGEST else Q(pk__in=())
+
+
+def _parts_fitting(parts: Rows, sought: Sought) -> Rows:
+    found = Q(pk__in=Part.objects.matching(" ".join(sought.words)).values("pk"))
+    for section, length in sought.belts:
+        found |= Q(pk__in=belts_like(section, length).values("pk"))
+    return parts.filter(found)
+
+
+def places_of(word: str) -> list[str]:
+    return [value for value, label in Place.choices if word.casefold() in label.casefold().split()]
+
+
+def _bare(field: str) -> Func:
+    """The column without what people leave out or put in: dashes, spaces, strokes and points."""
+    said: Func = Upper(field)
+    for mark in "- /.":
+        said = Replace(said, Value(mark), Value(""))
+    return said
+
+
+# --- Machines ---------------------------------------------------------------------------------
+
+
+def _exact_machines(user: User, sought: Sought, *, codes: bool) -> list[Machine]:
+    """Those of just this number, else of these figures, and those with this code on the label."""
+    if not sought.key:
+        return []
+    seen = Machine.objects.visible_to(user).select_related("kind", "depot")
+    meant = Q(number_key__in=sought.numbers)
+    if codes and is_code(sought.key):
+        meant |= Q(short_code=sought.key)
+    found = list(seen.filter(meant).order_by("number_key"))
+    just = [each for each in found if sought.key in (each.number_key, each.short_code)]
+    if just or found:
+        return just or found[:SHOWN]
+    if sought.key.isdigit() and len(sought.key) >= LEAST_KEY:
+        # The figures of a number are how it is said: "203" for MX-203.
+        ends = seen.in_fleet().filter(number_key__endswith=sought.key)
+        figures = re.compile(rf"[A-Z]+0*{sought.key.lstrip('0') or '0'}")
+        near = ends.order_by("number_key")[: 5 * SHOWN]
+        return [each for each in near if figures.fullmatch(each.number_key)][:SHOWN]
+    return []
+
+
+def is_code(key: str) -> bool:
+    """Whether it may be the four characters of a label."""
+    return len(key) == 4 and set(key) <= set(SHORT_CODE_LETTERS)
+
+
+def _machines(user: User, sought: Sought, *, on: date, gone: bool) -> Group:
+    seen = Machine.objects.visible_to(user)
+    seen = seen.filter(place=Place.GONE) if gone else seen.in_fleet()
+    key = sought.key
+    ranks = []
+    if key:
+        ranks = [
+            When(number_key__in=sought.numbers, then=Value(0)),
+            When(number_key__endswith=key, then=Value(1)),
+            When(number_key__startswith=key, then=Value(2)),
+            When(number_key__contains=key, then=Value(3)),
+        ]
+    for word in sought.words:
+        ranks.append(When(serial__iexact=word, then=Value(4)))
+        ranks.append(When(nickname__icontains=word, then=Value(5)))
+    rank = Case(*ranks, default=Value(6), output_field=IntegerField())
+    pks, total = _first(_machines_fitting(seen, sought), rank, "number_key")
+    rows = _in_order(Machine.objects.select_related("kind", "depot"), pks)
+    where = {"q": " ".join(sought.words)} | ({"place": Place.GONE.value} if gone else {})
+    return Group(
+        title="Machines that are gone" if gone else "Machines",
+        noun="machine", nouns="machines",
+        hits=tuple(_machine_hits(rows, sought, on=on)),
+        total=total, list_page="maintenance:machine_list", query=tuple(where.items()),
+    )  # fmt: skip
+
+
+def _first(rows: QuerySet[Any], rank: Any, then: str) -> tuple[list[int], int]:
+    """The keys of the first few and how many there are in all, in one walk of the table."""
+    counted = rows.annotate(rank=rank, total=Window(Count("*"))).order_by("rank", then)
+    first = list(counted.values_list("pk", "total")[:SHOWN])
+    return [pk for pk, _ in first], first[0][1] if first else 0
+
+
+def _in_order(rows: QuerySet[M], pks: Sequence[int]) -> list[M]:
+    found = {row.pk: row for row in rows.filter(pk__in=pks)} if pks else {}
+    return [found[pk] for pk in pks if pk in found]
+
+
+def _machine_hits(machines: Sequence[Machine], sought: Sought, *, on: date) -> list[Hit]:
+    if not machines:
+        return []
+    fitness, due = fitness_of_many(machines, on), due_state_of_many(machines, on)
+    stays = {
+        stay.machine_id: stay
+        for stay in Stay.objects.open().filter(machine__in=machines).select_related("hirer")
+    }
+    return [
+        Hit(
+            page="maintenance:machine",
+            key=machine.pk,
+            name=machine.number,
+            what=f"{machine.kind.name}, {machine.nickname}"
+            if machine.nickname
+            else machine.kind.name,
+            why=_why(machine, stays.get(machine.pk), sought),
+            states=(machine.place, fitness[machine.pk].mark, due[machine.pk]),
+            note=machine.site,
+        )
+        for machine in machines
+    ]
+
+
+def _why(machine: Machine, stay: Stay | None, sought: Sought) -> tuple[str, ...]:
+    """Which of its words fit, the most telling first."""
+    why = []
+    key = sought.key
+    if key and machine.short_code == key:
+        why.append(f"code {machine.short_code} on its label")
+    if key and (key in machine.number_key or machine.number_key in sought.numbers):
+        why.append("number")
+    serial = key_of(machine.serial)
+    for word in sought.words:
+        low = word.casefold()
+        if not why and key_of(word) and key_of(word) in machine.number_key:
+            why.append("number")
+        for field, called in _FIELDS.items():
+            value = str(getattr(machine, field))
+            bare = field == "serial" and len(key) >= LEAST_KEY and key in serial
+            if low in value.casefold() or bare:
+                why.append(f"{called} {value}")
+        if machine.kind_id in sought.kinds[word]:
+            nearly = machine.kind_id in sought.near_kinds
+            why.append(f"kind, spelt nearly like “{word}”" if nearly else "kind")
+        if machine.depot_id in sought.depots[word]:
+            why.append(f"depot {machine.depot.name}")
+        if stay is not None and stay.hirer is not None and low in stay.hirer.name.casefold():
+            why.append(f"out with {stay.hirer.name}")
+        if machine.place in places_of(word):
+            why.append(f"where it is: {Place(machine.place).label}")
+    return tuple(dict.fromkeys(why))
+
+
+def _by_number(hit: Hit) -> bool:
+    return any(each == "number" or each.startswith("code ") for each in hit.why)
+
+
+def _near(user: User, sought: Sought, *, on: date) -> tuple[Hit, ...]:
+    """Machines whose number is one slip away: a sign more, fewer, another, or two changed over."""
+    key = sought.key
+    if len(key) not in SLIP_LENGTHS or not any(each.isdigit() for each in key):
+        return ()
+    seen = Machine.objects.visible_to(user).select_related("kind", "depot")
+    found = list(seen.filter(number_key__in=_slips(key)).order_by("number_key")[:NEAR_SHOWN])
+    return tuple(_machine_hits(found, sought, on=on))
+
+
+def _slips(key: str) -> set[str]:
+    """All that is one slip from it: the optimal string alignment distance is 1."""
+    cut = [(key[:n], key[n:]) for n in range(len(key) + 1)]
+    slips = {a + b[1:] for a, b in cut if b}
+    slips |= {a + b[1] + b[0] + b[2:] for a, b in cut if len(b) > 1}
+    slips |= {a + each + b[1:] for a, b in cut if b for each in _LETTERS}
+    slips |= {a + each + b for a, b in cut for each in _LETTERS}
+    return slips - {key, ""}
+
+
+# --- Belts, parts -----------------------------------------------------------------------------
+
+
+def _belts(user: User, sought: Sought) -> Group:
+    seen = Drive.objects.visible_to(user).filter(kind=Drive.Kind.BELT)
+    seen = seen.exclude(machine__place=Place.GONE)
+    ranks = [When(belt_mark__iexact=" ".join(sought.words), then=Value(0))]
+    if sought.belts:
+        ranks.append(When(_runs(sought.belts), then=Value(1)))
+    rank = Case(*ranks, default=Value(2), output_field=IntegerField())
+    pks, total = _first(_drives_fitting(seen, sought), rank, "machine__number_key")
+    drives = _in_order(belt_drives(user, among=pks), pks) if pks else []
+    hits = tuple(
+        Hit(
+            page="maintenance:drive",
+            key=drive.pk,
+            name=str(drive),
+            what=drive.machine.kind.name,
+            why=_why_belt(drive, sought),
+            note=_verdict(drive),
+        )
+        for drive in drives
+    )
+    return Group(
+        title="Belts on machines", noun="belt", nouns="belts", hits=hits, total=total,
+        list_page="maintenance:belts", query=(("q", " ".join(sought.words)),),
+    )  # fmt: skip
+
+
+def _why_belt(drive: Drive, sought: Sought) -> tuple[str, ...]:
+    if sought.key and sought.key in key_of(drive.belt_mark):
+        return (f"mark {drive.belt_mark}",)
+    if any(
+        drive.section in equal_sections(section)
+        and abs((drive.belt_datum_m or 0.0) - length) <= SAME_M
+        for section, length in sought.belts
+    ):
+        return (f"the same belt, marked {drive.belt_mark}" if drive.belt_mark else "the same belt",)
+    return ("number of its machine",)
+
+
+def _verdict(drive: Any) -> str:
+    return VERDICTS[Verdict(drive.verdict)][0] if drive.verdict else "Not measured yet"
+
+
+def _parts(user: User, sought: Sought, *, on: date) -> Group:
+    fits = _parts_fitting(Part.objects.visible_to(user).kept(), sought)
+    rank = Case(
+        When(name_key__startswith=sought.key, then=Value(0)) if sought.key else When(pk=0, then=0),
+        default=Value(1),
+        output_field=IntegerField(),
+    )
+    pks, total = _first(fits, rank, "name")
+    rows = Part.objects.select_related("depot").prefetch_related("numbers")
+    return Group(
+        title="Parts", noun="part", nouns="parts",
+        hits=tuple(_part_hits(_in_order(rows, pks), sought, on=on)), total=total,
+        list_page="maintenance:rack", query=(("q", " ".join(sought.words)),),
+    )  # fmt: skip
+
+
+def _part_hits(parts: Sequence[Part], sought: Sought, *, on: date) -> list[Hit]:
+    stock = stock_of(parts, on=on) if parts else {}
+    return [
+        Hit(
+            page="maintenance:part",
+            key=part.pk,
+            name=part.name,
+            what=part.depot.name,
+            why=_why_part(part, sought),
+            note=f"{stock[part.pk].total} here" if stock[part.pk].total > 0 else "none here",
+        )
+        for part in parts
+    ]
+
+
+def _why_part(part: Part, sought: Sought) -> tuple[str, ...]:
+    words = " ".join(sought.words).casefold()
+    why = [
+        f"number {each.number}"
+        for each in part.numbers.all()
+        if sought.key and sought.key in each.key
+    ]
+    if words in part.name.casefold() or (sought.key and sought.key in part.name_key):
+        why.insert(0, "name")
+    if words in part.bought_from.casefold() and part.bought_from:
+        why.append(f"bought from {part.bought_from}")
+    return tuple(why) or ("the same belt",)
+
+
+def _exact_parts(user: User, sought: Sought, *, on: date) -> list[Hit]:
+    """The parts of which this is the whole name or a whole number, with a figure in it."""
+    if len(sought.key) < LEAST_KEY or not any(each.isdigit() for each in sought.key):
+        return []
+    numbers = PartNumber.objects.filter(key=sought.key).values("part")
+    parts = Part.objects.visible_to(user).kept().filter(pk__in=numbers)
+    rows = parts.select_related("depot").prefetch_related("numbers").order_by("name", "pk")
+    return _part_hits(list(rows[:SHOWN]), sought, on=on)
+
+
+# --- Jobs and records -------------------------------------------------------------------------
+
+_JOB = re.compile(r"\s*(J?)[\s-]*([0-9]{1,12})\s*", re.IGNORECASE | re.ASCII)
+# As on paper: the depot's code and the number in its chain.
+_RECORD = re.compile(
+    r"\s*([A-Z0-9_-]{1,12})-([0-9]{1,15})\s*|\s*([A-Z_-]{1,12})\s*([0-9]{1,15})\s*",
+    re.IGNORECASE | re.ASCII,
+)
+
+
+def _jobs(user: User, sought: Sought) -> Group:
+    words = " ".join(sought.words)
+    numbered = When(_job_numbered(words), then=Value(0))
+    rank = Case(numbered, default=Value(1), output_field=IntegerField())
+    fits = jobs_with(Job.objects.visible_to(user).open(), words)
+    pks, total = _first(fits, rank, "-pk")
+    rows = _in_order(Job.objects.select_related("machine", "given_to"), pks)
+    return Group(
+        title="Open jobs", noun="job", nouns="jobs",
+        hits=tuple(_job_hit(each, sought) for each in rows), total=total,
+        list_page="maintenance:job_list", query=(("q", words),),
+    )  # fmt: skip
+
+
+def _job_hit(job: Job, sought: Sought) -> Hit:
+    why = []
+    told = _JOB.fullmatch(" ".join(sought.words))
+    if told and int(told[2]) == FIRST_NUMBER + job.pk:
+        why.append("number")
+    if sought.key and sought.key in job.machine.number_key:
+        why.append(f"machine {job.machine.number}")
+    if sought.words and all(each.casefold() in job.title.casefold() for each in sought.words):
+        why.append("what is to be done")
+    return Hit(
+        page="maintenance:job",
+        key=job.pk,
+        name=job.number,
+        what=f"{job.title}, {job.machine.number}",
+        why=tuple(why),
+        states=(job.state,),
+        note=f"with {job.given_to.name}" if job.given_to else "",
+    )
+
+
+def _exact_jobs(user: User, sought: Sought, *, bare: bool) -> list[Hit]:
+    words = " ".join(sought.words)
+    told = _JOB.fullmatch(words)
+    if told is None or not (told[1] or bare):
+        return []
+    jobs = Job.objects.visible_to(user).select_related("machine", "given_to")
+    return [_job_hit(each, sought) for each in jobs.filter(_job_numbered(words))]
+
+
+def _exact_records(user: User, sought: Sought) -> list[Hit]:
+    """The record of this number: the number that stands on a sheet, a tag, a passport."""
+    told = _RECORD.fullmatch(" ".join(sought.words))
+    if told is None:
+        return []
+    code, seq = told[1] or told[3], int(told[2] or told[4])
+    depots = Depot.objects.filter(code__iexact=code.strip("-"))
+    records = Record.objects.visible_to(user).filter(depot__in=depots, seq=seq)
+    return [
+        Hit(
+            page="maintenance:record",
+            key=record.pk,
+            name=record.number,
+            what=record.get_kind_display()
+            + (f", {record.machine.number}" if record.machine else ""),
+            why=("record number",),
+        )
+        for record in records.select_related("depot", "machine")[:SHOWN]
+    ]

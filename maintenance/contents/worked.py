@@ -1,0 +1,290 @@
+"""Worked examples for the help, each worked by the functions that work out the real thing.
+
+Nothing is written down but the inputs; so an example cannot say what the sums no longer say.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from math import degrees, radians
+
+from maintenance.rules import due, electrical, usage
+from maintenance.rules import sheet as rule_sheet
+from maintenance.rules.sheet import RuleSheet
+from maintenance.rules.words import day_text
+from plant.contents.workout import Picture, pictures, told
+from plant.drives import geometry, identify, lengths, tension, wear
+from plant.drives.doubt import Doubtful
+from plant.drives.lengths import System
+from plant.drives.workout import DriveGiven, work_out
+from plant.help_texts import FILE
+from plant.length_words import as_kept
+from plant.length_words import length_text as mm
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the working: what, by which formula, with which figures, what comes out."""
+
+    what: str
+    formula: str
+    figures: str
+    result: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """One example a person can repeat. results: the figures [SI] that a test holds against others.
+
+    checked: against what, outside this program, the test holds them.
+    """
+
+    key: str
+    title: str
+    asks: str
+    care: str
+    inputs: tuple[tuple[str, str], ...]
+    lines: tuple[Line, ...]
+    answer: str
+    checked: str
+    results: Mapping[str, object]
+    picture: Picture | None = None
+
+
+@cache
+def worked() -> tuple[Example, ...]:
+    """All of them, worked once a process, in millimetres as their sources have them."""
+    # The sheet that comes with the program; a depot's own may be a later one.
+    text = FILE.with_name("rule_sheet_gb.json").read_text(encoding="utf-8")
+    limits = electrical_limits(rule_sheet.read(json.loads(text)))
+    with as_kept():
+        return (worn_belt(), tension_set(), hours_or_months(), limits, blank_belt())
+
+
+def worn_belt() -> Example:
+    """A worn belt: how deep it sits, and whether the slot can still tighten it."""
+    new, now, travel = 13.0e-3, 10.4e-3, 12.0e-3
+    small, large, length, depth = 80e-3, 180e-3, 690e-3, 8.7e-3
+    below = lengths.below_cord("A").value
+    angles = {"motor pulley": radians(34), "driven pulley": radians(38)}
+    lines, held = [], []
+    for name, angle in angles.items():
+        free = wear.drop(width_new=new, width_now=now, groove_angle=angle)
+        drop = wear.capped_drop(drop=free, groove_depth=depth, below_cord=below)
+        held.append(drop)
+        lines.append(
+            Line(f"drop, {name}", "(new width − width now) / (2 tan(groove angle / 2))",
+                 f"({mm(new)} − {mm(now)}) / (2 tan({degrees(angle) / 2:.0f}°))", mm(free, 2),
+                 "geometry of a wedge")
+        )  # fmt: skip
+        lines.append(
+            Line(f"held by the floor, {name}", "the lesser of drop and depth − cord to base",
+                 f"{mm(free, 2)}, and {mm(depth)} − {mm(below, 2)}", mm(drop, 2),
+                 "groove depth: least of ISO 4183:1995, from memory")
+        )  # fmt: skip
+    worn = wear.worn_drive(
+        small=small, large=large, length=length, drop_small=held[0], drop_large=held[1]
+    )
+    slot = wear.take_up(travel=Doubtful(travel, 0.0), extra=Doubtful(worn.extra_centres, 0.0))
+    lines += [
+        Line("centre distance, new belt", "exact length of an open belt, solved",
+             f"{mm(small)}, {mm(large)}, {mm(length)}",
+             mm(geometry.open_centres(small=small, large=large, length=length), 2),
+             "plane geometry"),
+        Line("take-up that the wear uses", "the same with each pulley smaller by 2 × drop",
+             f"drops {mm(held[0], 2)} and {mm(held[1], 2)}", mm(worn.extra_centres, 2),
+             "plane geometry"),
+        Line("take-up left", "room of a new belt − what the wear uses",
+             f"{mm(travel)} − {mm(worn.extra_centres, 2)}", mm(slot.left.value, 2),
+             "difference of two lengths"),
+    ]  # fmt: skip
+    given = DriveGiven(
+        section="A", length=length, driver=small, driven=large,
+        driver_angle=angles["motor pulley"], driven_angle=angles["driven pulley"],
+        driver_depth=depth, driven_depth=depth, width_new=new, width_now=now,
+    )  # fmt: skip
+    return Example(
+        key="worn-belt",
+        title="A belt that is worn, and a slot that is used up",
+        asks="An A belt, 13.0 mm wide when new, measures 10.4 mm. Can it be tightened again?",
+        care="The belt can pull fingers in. Isolate before the guard comes off.",
+        inputs=(
+            ("motor pulley, driven pulley", f"{mm(small)}, {mm(large)} datum diameter"),
+            ("groove angles", "34° and 38°"),
+            ("groove depth below the datum line", mm(depth)),
+            ("datum length of the belt", mm(length, 0)),
+            ("room in the slot with a new belt", mm(travel)),
+        ),
+        lines=tuple(lines),
+        answer=f"{slot.words} It would need {mm(worn.extra_centres, 2)} and the slot gives "
+        f"{mm(travel)}.",
+        checked="the length of an open belt written down again and solved by a general root-finder",
+        results={
+            "drop_free": wear.drop(width_new=new, width_now=now, groove_angle=radians(34)),
+            "drop_small": held[0], "drop_large": held[1], "extra": worn.extra_centres,
+            "left": slot.left.value, "ended": slot.ended,
+        },
+        picture=pictures(told(work_out(given)))[0],
+    )  # fmt: skip
+
+
+def tension_set() -> Example:
+    """How hard to press a span for a wanted tension."""
+    small, large, centres, wanted, factor = 80e-3, 180e-3, 140e-3, 72.0, 1.3
+    span = geometry.span(small=small, large=large, centres=centres)
+    depth = tension.deflection(span=span)
+    stiff = tension.stiffness(section="A", form="GB/T")
+    force = tension.deflection_force(
+        tension=wanted, span=span, length=690e-3, stiffness=stiff.value, form="GB/T", factor=factor
+    )
+    return Example(
+        key="tension",
+        title="Tension by pressing the span",
+        asks="An A belt that has run in should carry 72 N in each strand. How hard is that?",
+        care="Never press a belt that can start. Isolate first, guard back after.",
+        inputs=(
+            ("pulleys, centre distance", f"{mm(small)}, {mm(large)}, {mm(centres)}"),
+            ("static tension wanted, F0", f"{wanted:.0f} N"),
+            ("factor of a belt that has run in, k", f"{factor:g}"),
+            ("stiffness term of section A, dF0", f"{stiff.value:.0f} N"),
+        ),
+        lines=(
+            Line("span", "√(C² − ((D − d) / 2)²)",
+                 "√(140² − 50²) mm", mm(span), "right-angled triangle"),
+            Line("press it in by", "span / 64", f"{mm(span)} / 64", mm(depth),
+                 "US Army TM 5-4310-339-15, section 5-5, seen"),
+            Line("force at mid-span", "(k F0 + dF0) / 16",
+                 f"({factor:g} × {wanted:.0f} + {stiff.value:.0f}) / 16 N", f"{force:.2f} N",
+                 "GB/T 13575.1, from memory"),
+        ),
+        answer=f"Press the middle of the span in by {mm(depth)}: it should take {force:.1f} N. "
+        "Less means slack, more means too tight.",
+        checked="a calculation by hand, with the span from the theorem of Pythagoras",
+        results={"span": span, "deflection": depth, "force": force},
+    )  # fmt: skip
+
+
+def hours_or_months() -> Example:
+    """A service by hours or months, whichever comes first."""
+    rule = due.DueRule(every_tenths=1500, every_months=12)
+    done = ((date(2026, 5, 4), 215),)
+    start = date(2025, 5, 4)
+    point = due.next_due(rule, start_on=start, start_tenths=0, done=done)
+    readings = [(0.0, 1365), (30 * 86400.0, 1575), (45 * 86400.0, 1680)]
+    pace = usage.rate(readings)
+    read_on, shown = date(2026, 11, 25), 1680
+    assert point.tenths is not None
+    assert point.on is not None
+    coming = usage.forecast(due_tenths=point.tenths, last=(read_on, shown), rate=pace)
+    assert coming is not None
+    plan = usage.plan_day(due_on=point.on, forecast=coming)
+    month_end = due.add_months(date(2026, 1, 31), 1)
+    return Example(
+        key="hours-or-months",
+        title="A due date by hours against months",
+        asks="A service is wanted every 150 h or 12 months. It was done on 4 May 2026 at 21.5 h; "
+        "on 25 Nov 2026 the meter shows 168.0 h. When is the next one?",
+        care="",
+        inputs=(
+            ("last done", "4 May 2026 at 21.5 h"),
+            ("meter figures", "136.5 h, 30 days on 157.5 h, 15 days on 168.0 h"),
+        ),
+        lines=(
+            Line("due by hours", "figure when done + interval", "21.5 h + 150 h",
+                 f"{point.tenths / 10:.1f} h", "the plan line"),
+            Line("due by months", "the same day of the month, 12 months on", "4 May 2026",
+                 day_text(point.on), "the plan line"),
+            Line("use", "middle of the slopes between all pairs of figures",
+                 "21.0 h / 30 d; 31.5 h / 45 d; 10.5 h / 15 d", f"{pace.likely:.2f} h a day",
+                 "Sen 1968, from memory"),
+            Line("hours likely up", "whole days until the hours are run",
+                 f"({point.tenths / 10:.1f} h − {shown / 10:.1f} h) / {pace.likely:.2f} h a day",
+                 day_text(coming.likely), "our own rule"),
+            Line("a short month", "31 Jan + 1 month: the last day stands in", "31 Jan 2026",
+                 day_text(month_end), "common practice, no source"),
+        ),
+        answer=f"The hours come first: plan it for {day_text(plan or coming.likely)}. "
+        + due.sentence(rule, point, start_on=start, start_tenths=0, done=done,
+                       a_day=pace.likely, likely_on=coming.likely),
+        checked="a calculation by hand, and the months by a general-purpose date library",
+        results={"tenths": point.tenths, "on": point.on, "likely": coming.likely,
+                 "a_day": pace.likely, "month_end": month_end},
+    )  # fmt: skip
+
+
+def electrical_limits(sheet: RuleSheet) -> Example:
+    """Readings of an RCD, an earth path and insulation against their limits."""
+    device = sheet.profile("general_61008")
+    form = sheet.test_form("class_1_mains")
+    insulation = next(each for each in form.asked if each.key == "insulation").limit
+    assert insulation is not None
+    five = electrical.judge_trip(device, factor=5, trip_ms=28)
+    once = electrical.judge_trip(device, factor=1, trip_ms=310)
+    earth = electrical.judge_earth_path(sheet.earth, ohms=0.21, length_m=10, core_mm2=1.5)
+    apart = electrical.judge_limit(insulation, 0.8)
+    most = electrical.earth_path_limit(sheet.earth, length_m=10, core_mm2=1.5)
+    judged = (
+        ("RCD at five times its current", "28 ms", five),
+        ("RCD at its rated current", "310 ms", once),
+        ("earth path with a lead of 10 m, 1.5 mm²", "0.21 ohm", earth),
+        ("insulation resistance, class I", "0.8 Mohm", apart),
+    )
+    return Example(
+        key="test-limits",
+        title="Electrical readings against their limits",
+        asks="A class I machine for 230 V and its RCD were tested. Which readings pass?",
+        care="Live parts can kill. Isolate, prove dead. Only a competent person tests.",
+        inputs=(("device", device.name), ("lead", "10 m long, earth core 1.5 mm²")),
+        lines=tuple(
+            Line(what, each.limit, reading, "passed" if each.passed else "failed",
+                 f"{each.source}, {each.trust}")
+            for what, reading, each in judged
+        ),
+        answer="Two fail, so the whole test fails and the machine is stopped: "
+        f"{once.reason} {apart.reason}",
+        checked="the printed tables of tripping times and of conductor resistance",
+        results={"five": five.passed, "once": once.passed, "earth": earth.passed,
+                 "insulation": apart.passed, "earth_most": most},
+    )  # fmt: skip
+
+
+def blank_belt() -> Example:
+    """A belt without a mark, told by three measures."""
+    measured = {
+        "top width": (12.2e-3, 0.3e-3), "height": (8.0e-3, 0.3e-3),
+        "outside length": (711e-3, 2e-3),
+    }  # fmt: skip
+    found = identify.identify(measured, system=System.ISO_DIN, cogged=False, most=3)
+    first = found.candidates[0]
+    inside, datum, outside = first.inside, first.datum, first.outside
+    assert inside is not None
+    assert datum is not None
+    assert outside is not None
+    return Example(
+        key="blank-belt",
+        title="A belt told by measuring it",
+        asks="Nothing can be read on a used belt without cogs. Which one is it?",
+        care="Measure it off the machine. Never roll a belt over a rim.",
+        inputs=(
+            ("top width, with a calliper", "12.2 ± 0.6 mm"),
+            ("height, with a calliper", "8.0 ± 0.6 mm"),
+            ("outside length, with a tape", "711 ± 4 mm"),
+        ),
+        lines=(
+            Line("inside length", "inches of the mark × 25.4 mm", "26 × 25.4 mm", mm(inside),
+                 "the inch, 25.4 mm"),
+            Line("datum length", "inside + 30 mm for section A", f"{mm(inside)} + 30 mm",
+                 mm(datum), "DIN 2215 and ISO 4184"),
+            Line("outside length", "datum + 2π × cord below the top", f"from {mm(datum)}",
+                 mm(outside), "DIN 2215 and ISO 4184"),
+            *(Line(f"odds of {each.mark}", "Bayes’ rule over all belts that are kept", "",
+                   f"{each.odds * 100:.0f} in 100", "common practice, no source")
+              for each in found.candidates),
+        ),
+        answer=found.words,
+        checked="the length printed for A26 in the tables, and how a belt of that size must rank",
+        results={"mark": first.mark, "datum": datum, "outside": outside, "odds": first.odds},
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""The steps of one work-out, for ``plant.drives.workout`` alone."""

@@ -1,0 +1,236 @@
+"""What is odd about a drive, and what is missing of it."""
+
+from math import degrees, pi
+
+from plant.drives import (
+    fits,
+    lengths,
+    power,
+)
+from plant.drives.errors import NotSourced
+from plant.drives.facts import Fact, Trust
+from plant.drives.outcome import (
+    LABELS,
+    DrivenPart,
+    Geometry,
+    Missing,
+    PowerPart,
+    WearPart,
+)
+from plant.drives.parts.known import Known
+from plant.drives.parts.power import small_wrap
+from plant.drives.parts.tension import was_read
+from plant.drives.sections import SECTIONS, Family
+from plant.length_words import length_text
+
+LEAST_WRAP = Fact(2 * pi / 3, "contact on the small pulley without an idler", Trust.PRACTICE)
+# A belt this near to the new width of a section, and so much narrower than its own, may be of it.
+AS_WIDE = Fact(0.5e-3, "spread of the width of new belts of several makes", Trust.PRACTICE)
+ANOTHER_SECTION = Fact(2e-3, "least step from one section's width to the next", Trust.PRACTICE)
+_COMMON = (Family.CLASSICAL, Family.NARROW, Family.INCH_NARROW)
+
+
+def warn(
+    drive: Known,
+    worn: WearPart | None,
+    shape: Geometry | None,
+    rated: PowerPart | None,
+    turned: DrivenPart | None,
+) -> None:
+    said, given, belt = drive.warnings, drive.given, drive.belt
+    if belt is not None and not belt.wedges:
+        said.append(
+            f"{belt.code} is a {belt.family} belt: it does not sink into a groove as it wears, and "
+            "it must not run in V grooves. Only the geometry is worked out."
+        )
+    if belt is not None and belt.note:
+        said.append(f"{belt.code}: {belt.note}")
+    if belt is not None and shape is not None and shape.speed_new is not None and given.length:
+        assert drive.driver is not None
+        assert drive.driven is not None
+        try:
+            found = power.limit_warnings(
+                family=belt.family.value,
+                speed=shape.speed_new,
+                length=given.length,
+                small=min(drive.driver.diameter.value, drive.driven.diameter.value),
+                min_diameter=belt.min_diameter,
+            )
+            said.extend(one.words for one in found)
+        except NotSourced:
+            pass
+    wrap = None if shape is None else small_wrap(shape, worn=False)
+    if wrap is not None and wrap < LEAST_WRAP.value:
+        said.append(
+            f"The belt holds only {degrees(wrap):.0f}° of the small pulley; under "
+            f"{degrees(LEAST_WRAP.value):.0f}° it slips early ({LEAST_WRAP.trust}). See the grip."
+        )
+    if given.idler != "none":
+        said.append(
+            "An idler bends this belt. Centre distance, take-up, contact angle and span are worked "
+            "out as if it were not there: read the slot and the tension instead."
+        )
+    said.extend(_rims(drive, shape))
+    if worn is not None and (others := _as_wide(drive)):
+        said.append(
+            f"It is as wide as a new {others} belt. Read its mark and measure its height before "
+            f"you call it worn ({Trust.PRACTICE})."
+        )
+    if shape is not None and given.sized_at in ("rim", "effective"):
+        said.extend(_sized_elsewhere(drive, shape))
+    for side in (drive.driver, drive.driven):
+        if side is not None and side.depth_guessed and side.groove is not None:
+            said.append(
+                f"The groove depth of the {side.name} is a guess "
+                f"({length_text(side.groove.depth)} below the datum line, the least of the "
+                "standard). Whether the belt stands on the floor hangs on it: measure it."
+            )
+    if (
+        drive.given.width_new is None
+        and drive.width_new is not None
+        and drive.width_now is not None
+    ):
+        said.append(
+            f"The width when new is the nominal {length_text(drive.width_new.value)}, not this "
+            "belt's own: half a millimetre less would be half a millimetre of wear that is not "
+            "there. Measure the next belt when it is fitted."
+        )
+    if worn is not None:
+        for seat in (worn.driver, worn.driven):
+            if seat.groove_worn is not None and seat.groove_worn.shown:
+                said.append(f"{seat.name.capitalize()}: {seat.groove_worn.words}")
+            if seat.deeper_bottoms is not None and seat.deeper_bottoms is not seat.bottoms:
+                assert seat.deeper_depth is not None
+                said.append(
+                    f"In the {seat.name}'s groove the belt stands on the floor if the groove is "
+                    f"{length_text(seat.depth)} deep below the datum line, and does not if it is "
+                    f"{length_text(seat.deeper_depth)} ({seat.deeper_system})."
+                )
+        if worn.shown and worn.loss is not None:
+            said.append("A worn belt is narrow, not long: do not fit the next shorter length.")
+    if rated is not None and (rated.belts_needed or 0) > rated.belts_fitted:
+        said.append(
+            f"By {rated.chosen} the design power needs {rated.belts_needed} belts and "
+            f"{rated.belts_fitted} {'is' if rated.belts_fitted == 1 else 'are'} fitted. The "
+            "methods differ by up to a factor of two: judge by how long belts last here."
+        )
+    if given.belts > 1:
+        said.append("Change all belts of a drive together, as a matched set.")
+    if turned is not None and turned.words and (turned.slip_measured or 0) > 0:
+        said.append(turned.words)
+
+
+def _as_wide(drive: Known) -> str:
+    """Smaller wedge sections whose new belts are as wide as this one is now; empty: none."""
+    belt, now = drive.belt, drive.width_now
+    if belt is None or now is None or not belt.wedges:
+        return ""
+    found = [
+        other.code
+        for other in SECTIONS.values()
+        if other.wedges
+        and other.sizes
+        and other.family in _COMMON
+        and "X" not in other.code
+        and belt.top_width - other.top_width >= ANOTHER_SECTION.value
+        and abs(other.top_width - now.value) <= max(2 * now.u, AS_WIDE.value)
+    ]
+    return f"{', '.join(found[:-1])} or {found[-1]}" if len(found) > 1 else "".join(found)
+
+
+def _rims(drive: Known, shape: Geometry | None) -> tuple[str, ...]:
+    """Whether the pulley rims would touch where the shafts stand, or with the slot fully in."""
+    given, belt = drive.given, drive.belt
+    if belt is None or shape is None or drive.driver is None or drive.driven is None:
+        return ()
+    places: list[tuple[str, float]] = []
+    if given.centres is not None:
+        places.append(("At the centre distance given", given.centres))
+        if given.slot_in is not None:
+            places.append(("With the slot fully in", given.centres - given.slot_in))
+    if shape.centres_new is not None:
+        places.append(("At the centres that this belt asks for when new", shape.centres_new.value))
+    for where, centres in places:
+        if centres <= 1e-3:
+            continue
+        found = fits.rims_touch(
+            belt.code,
+            small=drive.driver.diameter.value,
+            large=drive.driven.diameter.value,
+            centres=centres,
+            where=where,
+        )
+        if found:
+            return found
+    return ()
+
+
+def _sized_elsewhere(drive: Known, shape: Geometry) -> tuple[str, ...]:
+    """How far off the ratio is for pulleys sized at the rim, inside or outside of the cords."""
+    assert drive.belt is not None
+    assert drive.driver is not None
+    assert drive.driven is not None
+    d1, d2 = drive.driver.diameter.value, drive.driven.diameter.value
+    # On every pulley the cords run on a circle smaller by this much; lengths differ by pi times it.
+    inward = (1.0 - lengths.cord_from_effective(drive.belt.code, 1.0)) / pi
+    if inward >= min(d1, d2):
+        return ()
+    speeds = abs(inward) / min(d1, d2)
+    ratio = abs((d2 - inward) / (d1 - inward) / (d2 / d1) - 1)
+    return (
+        f"{drive.belt.code} pulleys go by {'outside' if inward > 0 else 'effective'} diameter and "
+        f"effective length; the cords run {length_text(abs(inward) / 2, 2)} "
+        f"{'inside' if inward > 0 else 'outside'} of that line. Centres come out right; belt speed "
+        f"is out by {speeds * 100:.1f} % and the ratio by {ratio * 100:.1f} %.",
+    )
+
+
+# Field, what it would settle, what stands in for it.
+_SETTLES: tuple[tuple[str, str, str], ...] = (
+    ("driver", "every sum on the drive", ""),
+    ("driven", "every sum on the drive", ""),
+    ("section", "how the belt sits in its grooves, what it weighs and carries", ""),
+    ("length", "centre distance, take-up, and how far the belt still reaches", ""),
+    ("width_now", "how far the belt has worn, how deep it rides and the take-up it uses", ""),
+    ("width_new", "how much of the narrowness is wear", "the nominal of its length system"),
+    ("driver_depth", "whether the belt stands on the floor", "the least depth of the standard"),
+    ("driven_depth", "whether the belt stands on the floor", "the least depth of the standard"),
+    ("driver_angle", "how far the belt drops for each mm of width", "the angle of the standard"),
+    ("driven_angle", "how far the belt drops for each mm of width", "the angle of the standard"),
+    ("centres", "where the motor stands in its slot", ""),
+    ("slot_out", "how much take-up is left", ""),
+    ("slot_in", "whether a new belt can be put on without force", ""),
+    ("motor_power", "the tension that the belt needs", ""),
+    ("motor_speed", "belt speed, tension and driven speed", ""),
+)
+
+
+# What settles nothing for a section whose seat in the groove cannot be worked out.
+_OF_SEAT = (
+    "width_now",
+    "width_new",
+    "driver_depth",
+    "driven_depth",
+    "driver_angle",
+    "driven_angle",
+)
+
+
+def what_is_missing(drive: Known) -> tuple[Missing, ...]:
+    given = drive.given
+    found: list[Missing] = []
+    of_seat = () if drive.seat_known else _OF_SEAT
+    rides = given.driver_ride is not None and given.driven_ride is not None
+    for name, settles, instead in _SETTLES:
+        value = getattr(given, name)
+        if (value is not None and value != "") or name in of_seat:
+            continue
+        if name == "width_now" and rides:
+            instead = "the ride measured on both pulleys"
+        assumed = any(one.field == name for one in drive.used)
+        found.append(Missing(name, given.label(name), settles, instead if assumed or rides else ""))
+    if not was_read(given):
+        found.append(
+            Missing("reading_force", LABELS["reading_force"], "whether the belt is tight enough")
+        )
+    return tuple(found)

@@ -276,7 +276,12 @@ def _restore_there(file: Path, scratch: Path, address: str, sign: _Sign) -> str:
 
 def _take_out(row: Chore, sign: _Sign) -> dict[str, Any]:
     at = sign.clock()
-    path = Path(settings.DATA_DIR) / "archives" / f"everything-{at.astimezone(UTC):{_TAIL}}.zip"
+    # Two asked for in one second never meet under one name, and one begun again after a kill
+    # leaves nothing of the first behind.
+    place, mine = Path(settings.DATA_DIR) / "archives", f"-{row.pk}.zip"
+    for earlier in place.glob(f"*{mine}"):
+        earlier.unlink()
+    path = place / f"everything-{at.astimezone(UTC):{_TAIL}}{mine}"
     taken = make_archive(path, at=at, tick=sign)
     records = sum(seq for seq, _ in taken.chains.values())
     told = f"{sum(taken.counts.values())} rows in {len(taken.counts)} tables, {records} records."

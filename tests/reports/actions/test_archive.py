@@ -5,6 +5,7 @@ import io
 import json
 import re
 import zipfile
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,7 @@ from plant.actions.refusal import Refused
 from plant.csv_out import safe_cell
 from plant.models import Chore, Depot, Machine, Record, Role, User
 from reports.actions.archive import bring_in, make_archive
+from reports.actions.chore import carry_out
 from reports.exports import everything
 from reports.models import Sheet
 from reports.tasks import chore_by_the_clock
@@ -207,6 +209,12 @@ def test_the_page_makes_it_in_the_background_and_gives_it_whole(
     assert "ready, " in client.get(today).content.decode()
     row = Chore.objects.get(kind="archive")
     assert (row.state, row.why) == ("done", "")
+    # Begun again, as after a kill, within the second or later: it is made anew, and alone.
+    for moment in (row.began_at, row.began_at + timedelta(minutes=40)):
+        Chore.objects.filter(pk=row.pk).update(state="asked", ended_at=None)
+        assert carry_out(row.pk, clock=lambda moment=moment: moment)
+        row = Chore.objects.get(kind="archive")
+        assert list(Path(row.file).parent.iterdir()) == [Path(row.file)]
     assert "Take the file" in client.get(page).content.decode()
     answer: Any = client.get(reverse("reports:take_out_file"))
     assert b"".join(answer.streaming_content) == Path(row.file).read_bytes()

@@ -33,6 +33,8 @@ _OCTAGON = (
     'd="M7.4 1h9.2L23 7.4v9.2L16.6 23H7.4L1 16.6V7.4zM5 9.8v4.4h14V9.8z"/>'
 )
 _CUT_CORNER = '<path d="M3.5 3.5h10.3l6.7 6.7v10.3h-17z"/>'
+_TICK = '<path class="thick" d="M3.5 12.5 9.5 19 20.5 5.5"/>'
+_CROSS = '<path class="thick" d="M5 5l14 14M19 5 5 19"/>'
 _DOTTED_CIRCLE = '<circle class="dots" cx="12" cy="12" r="9"/>'
 
 # In sets: of one set no two may look alike without colour (tests/browser/test_grey.py).
@@ -89,13 +91,17 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
         Mark("Called off", '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
     ),
     "Answers, and the three strong words": (
-        Mark("OK", '<path class="thick" d="M3.5 12.5 9.5 19 20.5 5.5"/>', "fine"),
-        Mark("Wrong", '<path class="thick" d="M5 5l14 14M19 5 5 19"/>', "stop"),
+        Mark("OK", _TICK, "fine"),
+        Mark("Wrong", _CROSS, "stop"),
         Mark("Could not check", _DOTTED_CIRCLE),
         Mark("None on it", '<path d="M6 12h12"/>'),
         Mark("Stop", _OCTAGON, "stop"),
         Mark("Take care", '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"),
         Mark("Note", _CUT_CORNER),
+    ),
+    "How a part of the system is": (
+        Mark("Well", _TICK, "fine"),
+        Mark("Not well", _CROSS, "stop"),
     ),
 }
 # The keys under which the models and rules keep some of these words.

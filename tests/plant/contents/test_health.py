@@ -1,5 +1,6 @@
 """Health tells each part apart: how it is, since when, and what to do."""
 
+import re
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -121,6 +122,22 @@ def test_the_broker_is_tried_itself(db: None, settings: Any, tmp_path: Path) -> 
     settings.CELERY_BROKER_URL = "redis://127.0.0.1:1/0"  # nobody listens there
     broker = part("Broker", now())
     assert (broker.well, "Start Redis" in broker.words) == (False, True)
+
+
+def test_the_page_says_of_each_part_in_a_mark_and_words_whether_it_is_well(
+    db: None, client: Client, administrator: User
+) -> None:
+    client.force_login(administrator)
+    page = client.get(reverse("plant:health")).content.decode()
+    told = {
+        name: (word, "<svg" in drawn)
+        for name, drawn, word in re.findall(
+            r'class="what">([^<]*)</span> <span class="mark[^>]*>(.*?)<span>([^<]*)<', page
+        )
+    }
+    # Nothing beats in a test, so that the one who asks for work is silent.
+    assert (told["Database"], told["Timer"]) == (("Well", True), ("Not well", True))
+    assert told.keys() == {each.name for each in health(now())}
 
 
 def test_machines_ask_alive_and_ready_without_learning_anything(

@@ -17,6 +17,7 @@ SETS: dict[str, list[str]] = {
     "job": [state.label for state in Job.State],
     "answers": ["OK", "Wrong", "Could not check"],
     "cautions": ["Stop", "Take care", "Note"],
+    "system": ["Well", "Not well"],
 }
 
 

@@ -1,4 +1,4 @@
-"""Finding anything by a word: machines, belts, parts, jobs and records, each with why it was found.
+"""Finding anything by a word: machines, belts, parts, instruments, jobs and records, each with why.
 
 Nothing is copied into an index of its own: what is looked through are the columns that pages show,
 so a result is never older than the page that it opens, and a name that is erased is gone from here
@@ -30,7 +30,7 @@ from django.db.models.functions import Replace, Upper
 from maintenance.contents.belts import belt_drives
 from maintenance.contents.fitness import due_state_of_many, fitness_of_many
 from maintenance.contents.rack import SAME_M, belts_like, equal_sections, stock_of
-from maintenance.models import Job, Part, PartNumber, Stay
+from maintenance.models import ElectricalTest, Instrument, Job, Part, PartNumber, Stay
 from maintenance.models.job import FIRST_NUMBER, JobQuerySet
 from maintenance.rules.belt import kept_length
 from plant.contents.workout import VERDICTS
@@ -40,7 +40,7 @@ from plant.drives.outcome import Verdict
 from plant.drives.sections import System
 from plant.models import Depot, Drive, Machine, MachineKind, Place, Record, User
 from plant.models.machine import SHORT_CODE_LETTERS
-from plant.rights import depots_of
+from plant.rights import Right, depots_of
 
 M = TypeVar("M", bound=Model)
 Rows = TypeVar("Rows", bound=QuerySet[Any])
@@ -58,6 +58,8 @@ SLIP_LENGTHS = range(3, 13)
 _LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NOUGHTS = 6
 _BIGGEST = 2**63 - 1
+# Tests of a part with a plate of its own, such as an RCD: its machine is found by that serial too.
+_OWN_SERIAL = ElectricalTest.objects.filter(item_serial__gt="")
 
 # Field of a machine: what it is called in the reason.
 _FIELDS = {
@@ -143,6 +145,7 @@ def find(user: User, words: str, *, on: date, codes: bool = True) -> Found:
         machines,
         _belts(user, sought),
         parts,
+        _instruments(user, sought),
         jobs,
         _machines(user, sought, on=on, gone=True),
     )
@@ -267,6 +270,17 @@ def parts_with(parts: Rows, user: User, words: str) -> Rows:
     return _parts_fitting(parts, Sought.of(user, words))
 
 
+def instruments_with(instruments: Rows, words: str) -> Rows:
+    """Of these instruments those of which name, description or serial holds the words."""
+    found = Q()
+    for field in ("name", "description", "serial"):
+        found |= Q(**{f"{field}__icontains": words})
+    if len(key := key_of(words)) >= LEAST_KEY:
+        instruments = instruments.alias(bare_serial=_bare("serial"))
+        found |= Q(bare_serial__contains=key)
+    return instruments.filter(found)
+
+
 def _machines_fitting(machines: Rows, sought: Sought) -> Rows:
     each_word = Q()
     for word in sought.words:
@@ -281,6 +295,7 @@ def _machines_fitting(machines: Rows, sought: Sought) -> Rows:
             fits |= Q(place__in=places)
         with_hirer = Stay.objects.open().filter(hirer__name__icontains=word)
         fits |= Q(pk__in=with_hirer.values("machine"))
+        fits |= Q(pk__in=_OWN_SERIAL.filter(item_serial__icontains=word).values("machine"))
         each_word &= fits
     found = each_word
     if sought.key:
@@ -288,6 +303,8 @@ def _machines_fitting(machines: Rows, sought: Sought) -> Rows:
     if len(sought.key) >= LEAST_KEY:
         machines = machines.alias(bare_serial=_bare("serial"))
         found |= Q(bare_serial__contains=sought.key)
+        own = _OWN_SERIAL.alias(bare_serial=_bare("item_serial"))
+        found |= Q(pk__in=own.filter(bare_serial__contains=sought.key).values("machine"))
     return machines.filter(found)
 
 
@@ -419,6 +436,10 @@ def _machine_hits(machines: Sequence[Machine], sought: Sought, *, on: date) -> l
         stay.machine_id: stay
         for stay in Stay.objects.open().filter(machine__in=machines).select_related("hirer")
     }
+    own: dict[int, set[str]] = {}
+    tested = _OWN_SERIAL.filter(machine__in=machines).values_list("machine", "item_serial")
+    for pk, serial in tested.distinct():
+        own.setdefault(pk, set()).add(serial)
     return [
         Hit(
             page="maintenance:machine",
@@ -427,7 +448,7 @@ def _machine_hits(machines: Sequence[Machine], sought: Sought, *, on: date) -> l
             what=f"{machine.kind.name}, {machine.nickname}"
             if machine.nickname
             else machine.kind.name,
-            why=_why(machine, stays.get(machine.pk), sought),
+            why=_why(machine, stays.get(machine.pk), own.get(machine.pk, ()), sought),
             states=(machine.place, fitness[machine.pk].mark, due[machine.pk]),
             note=machine.site,
         )
@@ -435,7 +456,9 @@ def _machine_hits(machines: Sequence[Machine], sought: Sought, *, on: date) -> l
     ]
 
 
-def _why(machine: Machine, stay: Stay | None, sought: Sought) -> tuple[str, ...]:
+def _why(
+    machine: Machine, stay: Stay | None, own: Iterable[str], sought: Sought
+) -> tuple[str, ...]:
     """Which of its words fit, the most telling first."""
     why = []
     key = sought.key
@@ -453,6 +476,9 @@ def _why(machine: Machine, stay: Stay | None, sought: Sought) -> tuple[str, ...]
             bare = field == "serial" and len(key) >= LEAST_KEY and key in serial
             if low in value.casefold() or bare:
                 why.append(f"{called} {value}")
+        for each in sorted(own):
+            if low in each.casefold() or (len(key) >= LEAST_KEY and key in key_of(each)):
+                why.append(f"serial {each} of what was tested")
         if machine.kind_id in sought.kinds[word]:
             nearly = machine.kind_id in sought.near_kinds
             why.append(f"kind, spelt nearly like “{word}”" if nearly else "kind")
@@ -587,6 +613,44 @@ def _exact_parts(user: User, sought: Sought, *, on: date) -> list[Hit]:
     parts = Part.objects.visible_to(user).kept().filter(pk__in=numbers)
     rows = parts.select_related("depot").prefetch_related("numbers").order_by("name", "pk")
     return _part_hits(list(rows[:SHOWN]), sought, on=on)
+
+
+# --- Instruments ------------------------------------------------------------------------------
+
+
+def _instruments(user: User, sought: Sought) -> Group:
+    """Those in use, of the depots where the person works with them."""
+    words = " ".join(sought.words)
+    seen = Instrument.objects.visible_to(user, Right.WORK).in_use()
+    rank = Case(
+        When(serial__iexact=words, then=Value(0)), default=Value(1), output_field=IntegerField()
+    )
+    pks, total = _first(instruments_with(seen, words), rank, "name")
+    return Group(
+        title="Test instruments", noun="instrument", nouns="instruments",
+        hits=tuple(
+            Hit(
+                page="maintenance:instrument", key=each.pk, name=each.name,
+                what=each.depot.name, why=_why_instrument(each, sought),
+            )
+            for each in _in_order(Instrument.objects.select_related("depot"), pks)
+        ),
+        total=total, list_page="maintenance:instrument_list", query=(("q", words),),
+    )  # fmt: skip
+
+
+def _why_instrument(instrument: Instrument, sought: Sought) -> tuple[str, ...]:
+    words = " ".join(sought.words).casefold()
+    why = []
+    if words in instrument.serial.casefold() or (
+        len(sought.key) >= LEAST_KEY and sought.key in key_of(instrument.serial)
+    ):
+        why.append(f"serial {instrument.serial}")
+    if words in instrument.name.casefold():
+        why.append("name")
+    if words in instrument.description.casefold():
+        why.append(instrument.description)
+    return tuple(why)
 
 
 # --- Jobs and records -------------------------------------------------------------------------

@@ -132,6 +132,10 @@ class ElectricalFilter(DepotFilter):
     q = forms.CharField(required=False, max_length=80, label="Number, serial or kind")
 
 
+class InstrumentFilter(DepotFilter):
+    q = forms.CharField(required=False, max_length=100, label="Name or serial")
+
+
 class BeltFilter(DepotFilter):
     NOT_READ = "not measured"
     verdict = forms.ChoiceField(

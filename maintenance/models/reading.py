@@ -304,6 +304,11 @@ class ElectricalTest(models.Model):
         ordering = ("-at",)
         indexes = (
             models.Index(fields=("machine", "form", "-at"), name="test_by_machine_and_form"),
+            models.Index(
+                fields=("item_serial", "machine"),
+                condition=Q(item_serial__gt=""),
+                name="test_by_own_serial",
+            ),
         )
 
     def __str__(self) -> str:

@@ -11,8 +11,9 @@ from django.views.decorators.http import require_safe
 from maintenance.actions.instrument import add_instrument as add
 from maintenance.actions.instrument import calibrate, withdraw_instrument
 from maintenance.actions.instrument import strike_calibration as strike_out
+from maintenance.contents.find import instruments_with
 from maintenance.forms.entry import sent
-from maintenance.forms.filters import DepotFilter
+from maintenance.forms.filters import InstrumentFilter
 from maintenance.forms.instrument import CalibrationForm, InstrumentForm, StrikeForm, WithdrawForm
 from maintenance.models import Calibration, ElectricalTest, Instrument
 from maintenance.rules.words import day_text
@@ -29,11 +30,13 @@ SHOWN = 200
 def instrument_list(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.WORK)
     at = now()
-    form = DepotFilter(request.GET, user=request.user)
+    form = InstrumentFilter(request.GET, user=request.user)
     form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
     instruments = _seen(request, Right.WORK)
     if form.cleaned_data.get("depot"):
         instruments = instruments.filter(depot=form.cleaned_data["depot"])
+    if words := form.cleaned_data.get("q"):
+        instruments = instruments_with(instruments, words)
     table = InstrumentTable(instruments, on=today_at(request.user, at))
     return render(
         request,

@@ -7,12 +7,13 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from maintenance.actions.instrument import withdraw_instrument
 from maintenance.contents.find import LONGEST, _slips, belts_of, find
-from maintenance.models import Hirer, Job, Part, PartNumber, Stay
-from make import MONDAY, make_drive, make_kind, make_machine, make_user
+from maintenance.models import ElectricalTest, Hirer, Job, Part, PartNumber, Stay
+from make import MONDAY, make_drive, make_instrument, make_kind, make_machine, make_user
 from plant.actions.record import seal
 from plant.drives.sections import System
-from plant.models import Depot, Drive, Machine, Record, User
+from plant.models import Depot, Drive, Machine, Record, Role, User
 
 TODAY = date(2026, 3, 2)
 
@@ -184,6 +185,46 @@ def test_another_depots_things_do_not_exist_here(
     assert set(why(outsider, "tarnhow")) == {"MX-204"}
     nobody = make_user("Nobody Here")
     assert asked(nobody, "MX-203")[0] == 403
+
+
+def test_an_instrument_and_a_machine_by_its_own_rcd_are_found_by_their_serials(
+    fleet: dict[str, Machine], manager: User, outsider: User, operator: User, depot: Depot,
+    other_depot: Depot, foreman: User,
+) -> None:  # fmt: skip
+    ours = make_instrument(depot, foreman, serial="TT 31-905", name="Bench tester")
+    make_instrument(
+        other_depot, make_user("Far Foreman", (other_depot, Role.FOREMAN)), serial="TT 31-906"
+    )
+    gone = make_instrument(depot, foreman, serial="TT 31-907")
+    withdraw_instrument(instrument=gone, reason="Dropped from a roof.", at=MONDAY, by=foreman)
+    near = {"made_with": ours, "passed": True, "at": MONDAY}
+    for number, serial in (("SW-9", "RB-7718/2"), ("theirs", "RB-7719"), ("MX-2031", "")):
+        machine = fleet[number]
+        sealed = seal(
+            kind=Record.Kind.TEST, depot=machine.depot, machine=machine, data={}, by=manager,
+            role="manager", happened_at=MONDAY, received_at=MONDAY,
+        )  # fmt: skip
+        ElectricalTest.objects.create(machine=machine, item_serial=serial, record=sealed, **near)
+
+    for words in ("TT 31-905", "tt31905", "31905", "tt 31"):
+        assert names(manager, words) == {"Test instruments": ["Bench tester"]}, words
+    assert why(manager, "31905") == {"Bench tester": ("serial TT 31-905",)}
+    for words in ("RB-7718/2", "rb77182", "7718"):
+        assert why(manager, words) == {"SW-9": ("serial RB-7718/2 of what was tested",)}, words
+    assert why(manager, "saw rb-7718") == {
+        "SW-9": ("kind", "serial RB-7718/2 of what was tested")
+    }  # fmt: skip
+    # Another depot's are not among them, nor are instruments for who does not work with them.
+    assert names(outsider, "31905") == names(outsider, "7718") == {}
+    assert names(manager, "7719") == {}
+    assert names(operator, "31905") == {}
+    assert names(operator, "7718") == {"Machines": ["SW-9"]}
+
+    client = Client()
+    client.force_login(manager)
+    for words, listed in (("31905", 1), ("31906", 0), ("bench", 2), ("tt 31-90", 2)):
+        page = client.get(reverse("maintenance:instrument_list"), {"q": words})
+        assert page.context["table"].paginator.count == listed, words
 
 
 def test_show_all_leads_to_a_list_of_just_these(depot: Depot, manager: User) -> None:

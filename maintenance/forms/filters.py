@@ -30,6 +30,21 @@ class DepotFilter(forms.Form):
             *((each.pk, str(each)) for each in depots_of(user)),
         ]
 
+    def chosen(self) -> list[str]:
+        """What is set, each in words, for the line behind which the filters are folded."""
+        return [
+            f"{self[name].label}: {self._shown(name, value)}"
+            for name, value in getattr(self, "cleaned_data", {}).items()
+            if value
+        ]
+
+    def _shown(self, name: str, value: Any) -> Any:
+        field = self.fields[name]
+        if isinstance(field, forms.ModelChoiceField) or not isinstance(field, forms.ChoiceField):
+            return value
+        words: Any = field.choices
+        return dict(words)[value]
+
 
 class OneDepot(forms.Form):
     """One of the depots where the person has a right; the first, where none is chosen."""

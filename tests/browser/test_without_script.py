@@ -53,3 +53,34 @@ def test_a_print_is_looked_at_again_by_a_press(open_page: Opener, depot: Depot) 
         page.get_by_role("link", name="Look again").click()
         page.wait_for_timeout(300)
     expect(take).to_be_visible()
+
+
+def test_filters_fold_behind_one_line_on_a_phone_and_stand_open_at_a_desk(
+    open_page: Opener, depot: Depot
+) -> None:
+    page = open_page(phone=True, script=False)
+    sign_in(page, "marit")
+    page.goto("/jobs")
+    first = page.locator(".listing tbody tr").first
+    menu = page.locator(".pages").bounding_box()
+    name = first.locator("th").bounding_box()
+    assert menu
+    assert name
+    assert name["y"] + name["height"] < menu["y"]
+    fold, state = page.locator(".folded summary"), page.get_by_label("How far it is")
+    expect(fold).to_have_text("Filters: none set")
+    expect(state).to_be_hidden()
+    fold.press("Enter")
+    state.select_option(label="Waiting")
+    page.get_by_role("button", name="Show these").tap()
+    page.wait_for_url(lambda address: "state=waiting" in address)
+    expect(fold).to_have_text("Filters: How far it is: Waiting")
+    expect(state).to_be_hidden()
+    # The address alone brings the same list, at a desk too.
+    desk = open_page(script=False)
+    sign_in(desk, "marit")
+    desk.goto(page.url)
+    expect(desk.locator(".folded summary")).to_be_hidden()
+    expect(desk.get_by_label("How far it is")).to_have_value("waiting")
+    desk.get_by_label("How far it is").press("Tab")
+    expect(desk.get_by_label("Whose")).to_be_focused()

@@ -1,6 +1,8 @@
 """The list of jobs by what is asked for, its order, its file; how often trouble returns."""
 
+import re
 from datetime import timedelta
+from html import unescape
 from typing import Any
 
 import pytest
@@ -177,3 +179,26 @@ def test_today_says_what_the_workshop_has_to_look_at(
     assert "Workshop" not in signed_in(operator).get("/").content.decode()
     countersign_job(job=job, at=now(), by=foreman)
     assert f"Countersign {job.number}" not in signed_in(foreman).get("/").content.decode()
+
+
+def test_the_line_before_the_folded_filters_says_which_are_set(
+    machine: Machine, fitter: User, learner: User
+) -> None:
+    client = signed_in(fitter)
+
+    def line(query: str = "") -> tuple[str, bool]:
+        page = client.get(reverse("maintenance:job_list") + query).content.decode()
+        found = re.search(
+            r'<details class="folded not-on-paper"( open)?>\s*<summary>(.*?)</summary>', page
+        )
+        assert found
+        return unescape(found[2]), bool(found[1])
+
+    assert line() == ("Filters: none set", False)
+    assert line(f"?state=waiting&person={learner.pk}&depot={machine.depot.pk}&q=mixer") == (
+        f"Filters: Depot: {machine.depot}; How far it is: Waiting; With: Lena Learner; "
+        "Job, machine or words: mixer",
+        False,
+    )
+    # What cannot be read is told beside its field, so the fold is open.
+    assert line("?depot=0&mine=1") == ("Filters: Whose: Given to me", True)

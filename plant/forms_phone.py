@@ -1,12 +1,15 @@
 """The forms of shared phones: a place for one, its enrolment, codes, and signing in by them."""
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from plant import phone_codes
-from plant.models import Depot, User
+from plant.actions.phone import people_on_phones
+from plant.models import Depot, Phone, User
 from plant.rights import Right, depots_where
 
 
@@ -101,3 +104,9 @@ class FirstCodeForm(CodeSignInForm, NewCodeForm):
         if refused := phone_codes.refusal(code):
             raise ValidationError(refused, code="easy")
         return code
+
+
+def code_form(phone: Phone, changes: bool = False) -> Callable[..., CodeSignInForm]:
+    """The form of this phone, with the names of its depot."""
+    people = list(people_on_phones(phone.depot_id).values_list("pk", "name"))
+    return partial(FirstCodeForm if changes else CodeSignInForm, people=people)

@@ -8,6 +8,8 @@ from django import forms
 from plant.fields import WordsField
 from plant.models import Depot
 
+CODE_LETTERS = "Only letters a to z and figures, such as qm."
+
 
 def _zones() -> list[tuple[str, str]]:
     """Places of the world's clocks; what is written without a place is left out, but for UTC."""
@@ -33,6 +35,7 @@ class SetUpForm(forms.Form):
         help_text="2 to 12 small letters or figures, such as qm. It begins the number of every "
         "record and cannot be changed.",
         min_length=2,
+        error_messages={"invalid": CODE_LETTERS},
         widget=forms.TextInput(attrs={"autocapitalize": "none", "spellcheck": "false"}),
     )
     time_zone = forms.ChoiceField(
@@ -95,7 +98,7 @@ class SetUpForm(forms.Form):
     def clean_code(self) -> str:
         code: str = self.cleaned_data["code"].lower()
         if not code.isascii() or not code.isalnum():
-            raise forms.ValidationError("Only letters a to z and figures, such as qm.")
+            raise forms.ValidationError(CODE_LETTERS)
         return code
 
     def clean(self) -> dict[str, Any]:

@@ -76,6 +76,8 @@ def headers(get_response: Answer) -> Answer:
             if response.status_code == 405 and not response.content:
                 page = get_template("405.html").render()
                 response.content = b"" if request.method == "HEAD" else page.encode()
+                # The empty answer had a length already, by which a browser would read no more.
+                response.headers["Content-Length"] = str(len(response.content))
             if "Content-Disposition" in response.headers and not kind.startswith("image/"):
                 note("file taken out", kind=kind)
         finally:

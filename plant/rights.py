@@ -198,6 +198,11 @@ def depots_in_sight(user: User) -> QuerySet[Depot]:
     return Depot.objects.real().exclude(pk__in=own).filter(opened)
 
 
+def has_others(user: User) -> bool:
+    """Whether the firm has a depot in which the person has no role."""
+    return Depot.objects.real().exclude(pk__in=depots_where(user, Right.SEE)).exists()
+
+
 def may(user: User, right: Right, depot_id: int) -> bool:
     """Whether this person has this right in this depot."""
     return bool(roles(user).get(depot_id, frozenset()) & TABLE[right][0])

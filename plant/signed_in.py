@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from math import ceil
 from typing import Any
+from urllib.parse import urlencode, urlsplit
 
 from django import forms
 from django.contrib.auth import logout
@@ -17,6 +18,7 @@ from django.utils.timezone import now
 from plant import passwords
 from plant.actions import session
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
+from plant.forms_phone import code_form
 from plant.hashing import hashing
 from plant.models import User
 from plant.security_log import note
@@ -43,7 +45,7 @@ def lifetime(get_response: Answer) -> Answer:
     def answer(request: HttpRequest) -> HttpResponse:
         user, at = request.user, now()
         if not isinstance(user, User):
-            return get_response(request)
+            return _to_its_page(request, get_response(request))
         ends = session.ends_at(request.session, user)
         if ends is not None and at >= ends:
             note("session ended by time", request=request, user=user)
@@ -69,12 +71,31 @@ def _open_without_codes() -> frozenset[str]:
     return frozenset(reverse(f"plant:{name}") for name in names)
 
 
-def _kept(request: HttpRequest, response: HttpResponse, user: User) -> HttpResponse:
-    """In the place of the way to the sign-in page: that page, holding what was typed."""
-    to_door = response.status_code == 302 and response.headers["Location"].startswith(
+def _is_to_door(response: HttpResponse) -> bool:
+    return response.status_code == 302 and response.headers["Location"].startswith(
         reverse("plant:sign_in")
     )
-    if request.method != "POST" or request.content_type not in _FORMS or not to_door:
+
+
+def _to_its_page(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Who sent a form and is not signed in comes back to its page, not to where it was sent: that
+    may answer nothing but forms."""
+    if request.method != "POST" or not _is_to_door(response):
+        return response
+    try:
+        came_from = urlsplit(request.headers.get("Referer", ""))
+    except ValueError:
+        return response
+    if came_from.netloc == request.get_host():
+        page = came_from._replace(scheme="", netloc="", fragment="").geturl()
+        response.headers["Location"] = f"{reverse('plant:sign_in')}?{urlencode({'next': page})}"
+    return response
+
+
+def _kept(request: HttpRequest, response: HttpResponse, user: User) -> HttpResponse:
+    """In the place of the way to the sign-in page: that page, holding what was typed."""
+    sent = request.method == "POST" and request.content_type in _FORMS
+    if not sent or not _is_to_door(response):
         return response
     fields = [
         (name, value)
@@ -86,6 +107,8 @@ def _kept(request: HttpRequest, response: HttpResponse, user: User) -> HttpRespo
     page = {
         "kept": signing.dumps(told, salt=_SALT, compress=True),
         "files": any(one for one in request.FILES.values()),
+        # Who came in on a shared phone by name and code may have no password at all.
+        "form": code_form(user.on_phone)(initial={"person": user.pk}) if user.on_phone else None,
     }
     return render(request, "plant/signed_out.html", page, status=403)
 

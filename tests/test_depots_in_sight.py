@@ -110,8 +110,14 @@ def test_by_default_no_depot_is_in_sight(ours: World, theirs: There) -> None:
     user = everybody_of(ours)
     assert not depots_in_sight(user)
     page = visit(signed_in(user), "GET", LIST).all.decode()
-    assert "There is no other depot that you may look into" in page
+    assert "An administrator of every depot opens them" in page
     assert THEIRS not in page.lower()
+    # Who is everywhere is not sent to somebody who could open no more.
+    for depot in (theirs.depot, *Depot.objects.exclude(pk__in=(theirs.depot.pk, ours.depot.pk))):
+        Membership.objects.create(user=user, depot=depot, role=Role.OPERATOR)
+    page = visit(signed_in(user), "GET", LIST).all.decode()
+    assert "You have a role in every depot" in page
+    assert "An administrator of every depot opens them" not in page
 
 
 def test_the_list_holds_the_four_columns_of_each_machine_and_no_way_in(

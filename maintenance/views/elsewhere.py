@@ -11,7 +11,7 @@ from maintenance.forms.filters import ElsewhereFilter
 from maintenance.tables import paged
 from maintenance.tables_elsewhere import ElsewhereTable
 from plant.http import UserRequest, anywhere, today_at
-from plant.rights import Right, depots_in_sight
+from plant.rights import Right, depots_in_sight, has_others
 
 
 @login_required
@@ -34,5 +34,11 @@ def elsewhere(request: UserRequest) -> HttpResponse:
     if kept.get("can"):
         machines = contents.that_can_go(machines, on, depots)
     table = ElsewhereTable(machines.values(*contents.TOLD, "number_key"), on=on, depots=depots)
-    page = {"form": form, "table": paged(table, request, at=at), "open": bool(depots)}
+    page = {
+        "form": form,
+        "table": paged(table, request, at=at),
+        "open": bool(depots),
+        "practising": request.user.practising is not None,
+        "others": bool(depots) or has_others(request.user),
+    }
     return render(request, "maintenance/elsewhere.html", page)

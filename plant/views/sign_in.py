@@ -1,8 +1,6 @@
 """Signing in and out."""
 
-from collections.abc import Callable
 from datetime import datetime, timedelta
-from functools import partial
 from math import ceil
 from typing import Any
 
@@ -21,14 +19,13 @@ from plant.actions.phone import (
     begin_code_attempt,
     known_by_code,
     note_seen,
-    people_on_phones,
     set_own_code,
 )
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
 from plant.forms import SignInForm
 from plant.forms_people import OneTimeForm
-from plant.forms_phone import CodeSignInForm, FirstCodeForm
+from plant.forms_phone import CodeSignInForm, code_form
 from plant.hashing import hashing
 from plant.http import PHONE_IN_SESSION, form_page, phone_of
 from plant.models import Phone, User
@@ -130,6 +127,10 @@ def _come_in(request: HttpRequest, user: User, onward: str) -> HttpResponse:
     request.session.pop(PHONE_IN_SESSION, None)
     session.begin(request, user, at=now())
     note("signed in", user=user.pk)
+    return _onward(request, user, onward)
+
+
+def _onward(request: HttpRequest, user: User, onward: str) -> HttpResponse:
     told = typed_before(request.POST.get("kept", ""), user)
     if told is not None:
         return render(request, "plant/send_again.html", {"told": told, "onward": onward})
@@ -156,7 +157,7 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return _code_page(request, phone, None, onward)
     changes = "new_code" in request.POST
-    form = _code_form(phone, changes)(request.POST)
+    form = code_form(phone, changes)(request.POST)
     if not form.is_valid():
         return _code_page(request, phone, form, onward, status=422)
     person, at = form.cleaned_data["person"], now()
@@ -178,7 +179,7 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
     kept = known.code
     if known.first:
         if not changes:
-            again = _code_form(phone, True)(initial={"person": person})
+            again = code_form(phone, True)(initial={"person": person})
             return _code_page(request, phone, again, onward)
         try:
             with hashing:
@@ -195,12 +196,7 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
     }
     note_seen(phone, at=at)
     note("signed in on a phone", user=known.user.pk, phone=phone.pk)
-    return redirect(onward)
-
-
-def _code_form(phone: Phone, changes: bool) -> Callable[..., CodeSignInForm]:
-    people = list(people_on_phones(phone.depot_id).values_list("pk", "name"))
-    return partial(FirstCodeForm if changes else CodeSignInForm, people=people)
+    return _onward(request, known.user, onward)
 
 
 def _code_page(
@@ -211,8 +207,14 @@ def _code_page(
     *,
     status: int = 200,
 ) -> HttpResponse:
-    form = form or _code_form(phone, False)()
-    page = {"phone": phone, "form": form, "next": onward, "changes": "new_code" in form.fields}
+    form = form or code_form(phone, False)()
+    page = {
+        "phone": phone,
+        "form": form,
+        "next": onward,
+        "changes": "new_code" in form.fields,
+        "kept": request.POST.get("kept", ""),
+    }
     return render(request, "plant/code_sign_in.html", page, status=status)
 
 

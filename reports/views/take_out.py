@@ -58,7 +58,11 @@ def take_out(request: UserRequest) -> HttpResponse:
 def take_out_progress(request: UserRequest) -> HttpResponse:
     """How far it is; when it has ended the whole page is asked for once more."""
     anywhere(request.user, Right.TAKE_OUT)
-    archive = _newest()
+    try:
+        refuse_archive(request.user)
+        archive = _newest()
+    except Refused:
+        archive = None
     response = render(request, "reports/_take_out_progress.html", {"archive": archive})
     if archive is None or not archive.is_open:
         response.headers["HX-Refresh"] = "true"

@@ -1,6 +1,7 @@
 """Shared phones: enrolled once, signed in on by name and code, guessed by nobody, ended at once."""
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -605,3 +606,22 @@ def test_the_security_log_tells_each_act_and_no_code(
     told = [record.msg for record in caplog.records if record.name == "security"]
     assert told == ["code failed", "signed in on a phone", "phone session ended"]
     assert not any(CODE in str(vars(record)) for record in caplog.records)
+
+
+def test_what_was_typed_when_the_session_ended_is_sent_after_the_code(
+    box: Client, coded: User, clock: Any
+) -> None:
+    """Who has figures alone has no password to come back by."""
+    send(box, coded.pk)
+    clock.shift(timedelta(hours=12, seconds=1))
+    ended = box.post("/you/lengths", {"lengths": "in"}).content.decode()
+    assert "Signed out in the meantime" in ended
+    assert f'action="{reverse("plant:code_sign_in")}"' in ended
+    assert 'name="password"' not in ended
+    kept = re.search(r'name="kept" value="([^"]+)"', ended)
+    assert kept is not None
+    wrong = send(box, coded.pk, WRONG, kept=kept[1])
+    assert f'name="kept" value="{kept[1]}"' in wrong.content.decode()
+    again = send(box, coded.pk, kept=kept[1]).content.decode()
+    assert 'action="/you/lengths"' in again
+    assert 'name="lengths" value="in"' in again

@@ -6,6 +6,7 @@ from statistics import median
 from time import process_time
 from typing import Any
 from unittest import mock
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 import time_machine
@@ -321,3 +322,17 @@ def test_an_unknown_a_left_an_invited_and_a_known_name_cost_the_same_time(
     medians = {name: median(times) for name, times in told.items()}
     assert max(medians.values()) < 1.15 * min(medians.values()), medians
     assert min(medians.values()) > 0.02, "no password was worked on"
+
+
+def test_a_form_sent_when_signed_out_leads_back_to_its_page_and_not_to_where_it_was_sent(
+    client: Client, person: User
+) -> None:
+    for referer, onward in (
+        ("http://testserver/machines?q=mx&page=2", "/machines?q=mx&page=2"),
+        ("http://elsewhere.example/machines", "/you/lengths"),
+        ("http://testserver@elsewhere.example/", "/you/lengths"),
+        ("http://[", "/you/lengths"), ("", "/you/lengths"),
+    ):  # fmt: skip
+        sent = client.post("/you/lengths", {"lengths": "in"}, headers={"Referer": referer})
+        assert sent.status_code == 302
+        assert parse_qs(urlsplit(sent["Location"]).query)["next"] == [onward], referer

@@ -223,3 +223,14 @@ def test_the_page_makes_it_in_the_background_and_gives_it_whole(
     assert client.post(page).status_code == 422
     assert client.get(reverse("reports:take_out_file")).status_code == 302
     assert "every depot" in client.get(page).content.decode()
+
+
+def test_who_may_not_take_everything_is_not_told_how_far_somebody_elses_is(
+    depot: Depot, other_depot: Depot, manager: User
+) -> None:
+    asked = {"kind": Chore.Kind.ARCHIVE, "asked_at": now(), "not_before": now()}
+    Chore.objects.create(state="working", done=30, total=120, **asked)
+    progress = reverse("reports:take_out_progress")
+    everywhere = make_user("Everywhere", *((each, Role.MANAGER) for each in (depot, other_depot)))
+    assert "30 of 120" in signed_in(everywhere).get(progress).content.decode()
+    assert "120" not in signed_in(manager).get(progress).content.decode()

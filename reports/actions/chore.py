@@ -16,7 +16,7 @@ from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import Max, Q
 
 from plant.actions.refusal import Refused
@@ -94,6 +94,7 @@ def _moment(day: Any, clock: time, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
 
 
+@transaction.atomic
 def ask_archive(*, by: User, at: datetime) -> Chore:
     """Everything as one file, made in the background; one that is under way is the answer.
 
@@ -101,6 +102,8 @@ def ask_archive(*, by: User, at: datetime) -> Chore:
         Refused: the person may not take out what every depot has.
     """
     refuse_archive(by)
+    # Held until it stands there, so that of several who ask at once one begins it.
+    list(Depot.objects.select_for_update().order_by("pk").values_list("pk")[:1])
     under_way: Chore | None = Chore.objects.filter(kind=Chore.Kind.ARCHIVE).open().first()
     return under_way or Chore.objects.create(
         kind=Chore.Kind.ARCHIVE, asked_at=at, asked_by=by, not_before=at

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+import threading
 import zipfile
 from datetime import timedelta
 from pathlib import Path
@@ -32,7 +33,7 @@ from plant.actions.refusal import Refused
 from plant.csv_out import safe_cell
 from plant.models import Chore, Depot, Machine, Record, Role, User
 from reports.actions.archive import bring_in, make_archive
-from reports.actions.chore import carry_out
+from reports.actions.chore import ask_archive, carry_out
 from reports.exports import everything
 from reports.models import Sheet
 from reports.tasks import chore_by_the_clock
@@ -234,3 +235,24 @@ def test_who_may_not_take_everything_is_not_told_how_far_somebody_elses_is(
     everywhere = make_user("Everywhere", *((each, Role.MANAGER) for each in (depot, other_depot)))
     assert "30 of 120" in signed_in(everywhere).get(progress).content.decode()
     assert "120" not in signed_in(manager).get(progress).content.decode()
+
+
+def test_asked_for_by_several_at_once_it_is_made_once(transactional_db: None) -> None:
+    depot = make_depot()
+    several = [make_user(f"Boss {n}", (depot, Role.MANAGER)) for n in range(4)]
+    gate, rows = threading.Barrier(len(several)), []
+
+    def ask(user: User) -> None:
+        try:
+            gate.wait(10)
+            rows.append(ask_archive(by=user, at=now()).pk)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=ask, args=[user]) for user in several]
+    for each in threads:
+        each.start()
+    for each in threads:
+        each.join()
+    assert len(rows) == len(several)
+    assert list(Chore.objects.values_list("pk", flat=True)) == [rows[0]]

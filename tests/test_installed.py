@@ -5,6 +5,7 @@ clean installation falls over and no other test tells.
 """
 
 import os
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -82,3 +83,25 @@ def test_web_worker_and_timer_start_with_nothing_but_what_is_asked_for(
         cwd=ROOT, env=environment, capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr[-2000:]
+
+
+def test_an_install_that_is_no_link_to_the_tree_brings_all_that_is_read(tmp_path: Path) -> None:
+    tree, built = tmp_path / "tree", tmp_path / "built"
+    tree.mkdir()
+    for name in ("pyproject.toml", "README.md"):
+        shutil.copy(ROOT / name, tree)
+    read = ("plant", "maintenance", "reports", "fixtures/demo", "fixtures/reference")
+    for name in read:
+        shutil.copytree(ROOT / name, tree / name, ignore=shutil.ignore_patterns("__pycache__"))
+    build = "from setuptools import setup; setup()"
+    done = subprocess.run(
+        [sys.executable, "-c", build, "-q", "build_py", "--build-lib", str(built)],
+        cwd=tree, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr[-2000:]
+
+    def files(top: Path) -> set[Path]:
+        found = (each for name in read for each in (top / name).rglob("*") if each.is_file())
+        return {each.relative_to(top) for each in found}
+
+    assert files(tree) - files(built) == set()

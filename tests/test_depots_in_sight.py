@@ -17,6 +17,7 @@ from maintenance.actions.plan import give_plans
 from maintenance.actions.rack import add_place, receive, save_part
 from maintenance.contents.elsewhere import that_can_go
 from maintenance.contents.out_in import can_go_many
+from maintenance.forms.filters import ElsewhereFilter
 from maintenance.models import DueLine, Part, StockPlace
 from make import make_machine, make_user
 from plant.models import Depot, Firm, Machine, MachineKind, Membership, Place, Role, User
@@ -315,3 +316,9 @@ def test_a_filter_that_cannot_be_is_said_and_breaks_nothing(
     client = signed_in(everybody_of(ours))
     for given in ({"depot": "x"}, {"kind": "99999999"}, {"place": "gone"}, {"q": "x" * 101}):
         assert b"At other depots" in asks(client, **given)
+
+
+def test_filters_that_are_set_stand_in_words_and_a_tick_by_its_name(db: None) -> None:
+    form = ElsewhereFilter({"can": "on", "place": "yard", "depot": ""}, depots=[])
+    assert form.is_valid()
+    assert form.chosen() == ["Where it is: In yard", "Can go out"]

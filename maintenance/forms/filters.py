@@ -14,7 +14,25 @@ from plant.models import Depot, MachineKind, Place, User
 from plant.rights import Right, depots_of, depots_where
 
 
-class DepotFilter(forms.Form):
+class Filter(forms.Form):
+    """What any list is filtered by."""
+
+    def chosen(self) -> list[str]:
+        """What is set, each in words, for the line behind which the filters are folded."""
+        given = getattr(self, "cleaned_data", {})
+        return [self._told(name, value) for name, value in given.items() if value]
+
+    def _told(self, name: str, value: Any) -> str:
+        field, label = self.fields[name], str(self[name].label)
+        if isinstance(field, forms.BooleanField):
+            return label
+        if isinstance(field, forms.ChoiceField) and not isinstance(field, forms.ModelChoiceField):
+            words: Any = field.choices
+            value = dict(words)[value]
+        return f"{label}: {value}"
+
+
+class DepotFilter(Filter):
     """One depot of the person's own, or all of them."""
 
     depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label="All depots")
@@ -29,21 +47,6 @@ class DepotFilter(forms.Form):
             ("", field.empty_label),
             *((each.pk, str(each)) for each in depots_of(user)),
         ]
-
-    def chosen(self) -> list[str]:
-        """What is set, each in words, for the line behind which the filters are folded."""
-        return [
-            f"{self[name].label}: {self._shown(name, value)}"
-            for name, value in getattr(self, "cleaned_data", {}).items()
-            if value
-        ]
-
-    def _shown(self, name: str, value: Any) -> Any:
-        field = self.fields[name]
-        if isinstance(field, forms.ModelChoiceField) or not isinstance(field, forms.ChoiceField):
-            return value
-        words: Any = field.choices
-        return dict(words)[value]
 
 
 class OneDepot(forms.Form):
@@ -83,7 +86,7 @@ class MachineFilter(DepotFilter):
     )
 
 
-class ElsewhereFilter(forms.Form):
+class ElsewhereFilter(Filter):
     """Over machines of other depots, by what is told of them."""
 
     q = forms.CharField(required=False, max_length=100, label="Number, kind or depot")

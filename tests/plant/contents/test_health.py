@@ -163,5 +163,8 @@ def test_the_pages_for_the_wall_name_what_lies_where(
     for name in ("plant:start_and_stop", "plant:restore_page"):
         page = client.get(reverse(name)).content.decode()
         assert f"DATA_DIR={settings.DATA_DIR}" in page
+        # Without it a command of the paper would be about another place.
+        for command in re.findall(r"<code>([^<]*manage\.py[^<]*)</code>", page):
+            assert f"DATA_DIR={settings.DATA_DIR} " in command, command
     assert str(settings.CHECKPOINT_KEY) in page
     assert "walk the yard" in page

@@ -622,6 +622,7 @@ def test_what_was_typed_when_the_session_ended_is_sent_after_the_code(
     assert kept is not None
     wrong = send(box, coded.pk, WRONG, kept=kept[1])
     assert f'name="kept" value="{kept[1]}"' in wrong.content.decode()
+    assert "What you typed is kept still" in wrong.content.decode()
     again = send(box, coded.pk, kept=kept[1]).content.decode()
     assert 'action="/you/lengths"' in again
     assert 'name="lengths" value="in"' in again

@@ -133,7 +133,8 @@ class BatchForm(forms.Form):
                 self.add_error("numbers", str(refused))
                 return
         if not wanted:
-            self.add_error("numbers", "Write at least one machine number.")
+            if "numbers" not in self.errors:  # what could not be read is not called missing too
+                self.add_error("numbers", "Write at least one machine number.")
             return
         self._machines = list(
             Machine.objects.filter(depot=depot, number_key__in=wanted).order_by("number_key")

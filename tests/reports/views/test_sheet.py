@@ -139,6 +139,13 @@ def test_what_cannot_be_printed_is_said_and_what_was_typed_stays(
     assert not Batch.objects.exists()
 
 
+def test_a_list_that_is_far_too_long_is_not_called_empty_too(depot: Depot, foreman: User) -> None:
+    asked = {"depot": depot.pk, "kind": "service", "which": "listed", "numbers": "MX-1, " * 5000}
+    shown = signed_in(foreman).post(url("ask_batch"), asked).content.decode()
+    assert "Keep it to 20000" in shown
+    assert "Write at least one machine number" not in shown
+
+
 def test_too_many_and_nothing_due_are_said_at_the_choice(
     depot: Depot, foreman: User, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.timezone import localdate, localtime
+from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.belt_life import BeltWork
 from maintenance.contents.due import listed, why, with_depots
@@ -26,6 +27,7 @@ from maintenance.rules.tick_through import Look
 from maintenance.rules.words import day_text
 from plant.addresses import address_of, link_to
 from plant.http import UserRequest
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, User
 from plant.rights import Right, may
 from plant.tables import ImportTable
@@ -73,17 +75,21 @@ def _machine_link(machine: Machine) -> SafeString:
 class MachineTable(tables.Table):
     """Machines with their three marks, which are read for the page that is shown."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key", empty_values=())
-    kind = tables.Column(accessor="kind__name", verbose_name="Kind", empty_values=())
-    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    place = tables.Column(verbose_name="Where it is", empty_values=())
-    fitness = tables.Column(verbose_name="May it be used", orderable=False, empty_values=())
-    due = tables.Column(verbose_name="What is due", orderable=False, empty_values=())
+    number = tables.Column(
+        verbose_name=gettext_lazy("Machine"), order_by="number_key", empty_values=()
+    )
+    kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"), empty_values=())
+    depot = tables.Column(accessor="depot__name", verbose_name=gettext_lazy("Depot"))
+    place = tables.Column(verbose_name=gettext_lazy("Where it is"), empty_values=())
+    fitness = tables.Column(
+        verbose_name=gettext_lazy("May it be used"), orderable=False, empty_values=()
+    )
+    due = tables.Column(verbose_name=gettext_lazy("What is due"), orderable=False, empty_values=())
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 
     class Meta:
-        empty_text = "No machine fits. Take a filter off, or look for another number."
+        empty_text = gettext_lazy("No machine fits. Take a filter off, or look for another number.")
         order_by = "number"
 
     def __init__(self, machines: QuerySet[Machine], *, on: date, **more: Any) -> None:
@@ -115,21 +121,27 @@ class MachineTable(tables.Table):
 class HeldTable(tables.Table):
     """Machines that must not be used, held longest first, each with what would free it."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key", empty_values=())
-    kind = tables.Column(accessor="kind__name", verbose_name="Kind", empty_values=())
-    place = tables.Column(verbose_name="Where it is", empty_values=())
-    since = DayColumn(verbose_name="Since", attrs=DAY)
-    stopped = tables.Column(verbose_name="What stopped it", orderable=False, empty_values=())
-    steps = tables.Column(verbose_name="What would free it", orderable=False, empty_values=())
+    number = tables.Column(
+        verbose_name=gettext_lazy("Machine"), order_by="number_key", empty_values=()
+    )
+    kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"), empty_values=())
+    place = tables.Column(verbose_name=gettext_lazy("Where it is"), empty_values=())
+    since = DayColumn(verbose_name=gettext_lazy("Since"), attrs=DAY)
+    stopped = tables.Column(
+        verbose_name=gettext_lazy("What stopped it"), orderable=False, empty_values=()
+    )
+    steps = tables.Column(
+        verbose_name=gettext_lazy("What would free it"), orderable=False, empty_values=()
+    )
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
     CSV = (
         "Machine", "Kind", "Depot", "Where it is", "Site", "Since", "What stopped it", "Jobs",
         "What would free it",
     )  # fmt: skip
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "No machine is held like that. One that somebody stops, or that fails a check or a "
             "test, stands here until a release check frees it."
         )
@@ -179,7 +191,7 @@ class HeldTable(tables.Table):
         ]
         ready = len(self.held[record.pk].steps) == 1
         if ready and may(self.user, Right.RELEASE, record.depot_id):
-            links = [link_to("maintenance:release", record.pk, "Release check")]
+            links = [link_to("maintenance:release", record.pk, gettext("Release check"))]
         return format_html("{}<p>{}</p>", told, format_html_join(" ", "{}", ((e,) for e in links)))
 
 
@@ -196,16 +208,20 @@ class DueTable(tables.Table):
     machine = tables.Column(
         accessor="machine__number", order_by="machine__number_key", empty_values=()
     )
-    title = tables.Column(accessor="line__title", verbose_name="Work", empty_values=())
-    plan_on = tables.Column(verbose_name="Do by", empty_values=())
-    due_on = tables.Column(verbose_name="Due on", empty_values=(), attrs=DAY)
-    state = tables.Column(verbose_name="How it stands", orderable=False, empty_values=())
-    why = tables.Column(verbose_name="Why", orderable=False, empty_values=())
+    title = tables.Column(
+        accessor="line__title", verbose_name=gettext_lazy("Work"), empty_values=()
+    )
+    plan_on = tables.Column(verbose_name=gettext_lazy("Do by"), empty_values=())
+    due_on = tables.Column(verbose_name=gettext_lazy("Due on"), empty_values=(), attrs=DAY)
+    state = tables.Column(
+        verbose_name=gettext_lazy("How it stands"), orderable=False, empty_values=()
+    )
+    why = tables.Column(verbose_name=gettext_lazy("Why"), orderable=False, empty_values=())
 
-    noun, nouns = "line of work", "lines of work"
+    noun, nouns = gettext_lazy("line of work"), gettext_lazy("lines of work")
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "Nothing is due here. Work stands here from its notice until it is done. The plan of "
             "its kind begins on the day a machine is added."
         )
@@ -248,7 +264,7 @@ class DueTable(tables.Table):
     def belt_row(belt: BeltWork) -> tuple[object, ...]:
         """A belt to order or to look at again, as the list below the table has it."""
         job, machine, day = belt.job, belt.job.machine, belt.job.due_on
-        stands = "overdue" if belt.is_late else "due" if day else "by the meter alone"
+        stands = "overdue" if belt.is_late else "due" if day else gettext("by the meter alone")
         return (
             machine.number, machine.kind.name, machine.depot.name, job.title, day, day, None, "",
             None, None, stands, belt.why,
@@ -266,12 +282,12 @@ class DueTable(tables.Table):
     def render_plan_on(self, record: DueLine) -> str:
         day = self.day_to_do(record)
         if day is None:
-            return "by the meter alone"
+            return gettext("by the meter alone")
         likely = "" if record.put_off_to or record.plan_on == record.due_on else ", likely"
         return format_html('<span class="nowrap">{}{}</span>', day_text(day), likely)
 
     def render_due_on(self, record: DueLine) -> str:
-        return day_text(record.due_on) if record.due_on else "by the meter alone"
+        return day_text(record.due_on) if record.due_on else gettext("by the meter alone")
 
     def render_machine(self, record: DueLine) -> SafeString:
         return _machine_link(record.machine)
@@ -286,24 +302,26 @@ class DueTable(tables.Table):
 class JobTable(tables.Table):
     """Jobs with how far they are, since when, and in whose hands."""
 
-    number = tables.Column(accessor="pk", verbose_name="Job", empty_values=())
+    number = tables.Column(accessor="pk", verbose_name=gettext_lazy("Job"), empty_values=())
     machine = tables.Column(
         accessor="machine__number",
         order_by="machine__number_key",
-        verbose_name="Machine",
+        verbose_name=gettext_lazy("Machine"),
         empty_values=(),
     )
-    title = tables.Column(verbose_name="What", empty_values=())
-    kind = tables.Column(verbose_name="Kind of work", empty_values=())
-    state = tables.Column(verbose_name="How far it is", empty_values=())
-    opened_at = DayColumn(verbose_name="Since", attrs=DAY)
-    due_on = DayColumn(verbose_name="Due on", default="no day", attrs=DAY)
-    given_to = tables.Column(accessor="given_to__name", verbose_name="With", default="nobody")
+    title = tables.Column(verbose_name=gettext_lazy("What"), empty_values=())
+    kind = tables.Column(verbose_name=gettext_lazy("Kind of work"), empty_values=())
+    state = tables.Column(verbose_name=gettext_lazy("How far it is"), empty_values=())
+    opened_at = DayColumn(verbose_name=gettext_lazy("Since"), attrs=DAY)
+    due_on = DayColumn(verbose_name=gettext_lazy("Due on"), default="no day", attrs=DAY)
+    given_to = tables.Column(
+        accessor="given_to__name", verbose_name=gettext_lazy("With"), default="nobody"
+    )
 
-    noun, nouns = "job", "jobs"
+    noun, nouns = gettext_lazy("job"), gettext_lazy("jobs")
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "No job is like that. A fault reported, a wrong answer at a check, or work that comes "
             "due stands here by itself; others are opened on a machine's page."
         )
@@ -335,32 +353,36 @@ class JobTable(tables.Table):
     def render_state(self, record: Job) -> SafeString:
         shown = mark(record.state)
         if record.state == Job.State.WAITING:
-            told = f"for {record.waiting_for}"
+            told = gettext("for {waiting_for}").format(waiting_for=record.waiting_for)
             if record.state_since:
-                told += f" since {localdate(record.state_since):%-d %b %Y}"
+                told += gettext(" since {state_since}").format(
+                    state_since=f"{localdate(record.state_since):%-d %b %Y}"
+                )
             if record.expected_on:
-                told += f", expected {record.expected_on:%-d %b %Y}"
+                told += gettext(", expected {expected_on}").format(
+                    expected_on=f"{record.expected_on:%-d %b %Y}"
+                )
             late = ", late" if is_late(record, self.on) else ""
             return format_html("{} {}<strong>{}</strong>", shown, told, late)
         if record.countersign_wanted and record.state == Job.State.DONE:
-            return format_html("{} to be countersigned", shown)
+            return format_html(gettext("{} to be countersigned"), shown)
         return shown
 
 
 class LookTable(tables.Table):
     """Patterns in checks, one a person and kind of pattern, for a foreman's eyes alone."""
 
-    person = tables.Column(verbose_name="Done by")
-    pattern = tables.Column(verbose_name="Pattern")
-    words = tables.Column(verbose_name="What was seen", orderable=False)
+    person = tables.Column(verbose_name=gettext_lazy("Done by"))
+    pattern = tables.Column(verbose_name=gettext_lazy("Pattern"))
+    words = tables.Column(verbose_name=gettext_lazy("What was seen"), orderable=False)
     newest = tables.Column(
-        accessor="newest__at", verbose_name="Newest", order_by="newest__at", attrs=DAY
+        accessor="newest__at", verbose_name=gettext_lazy("Newest"), order_by="newest__at", attrs=DAY
     )
 
-    noun, nouns = "pattern", "patterns"
+    noun, nouns = gettext_lazy("pattern"), gettext_lazy("patterns")
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "Nothing stands out. Checks that were very quick, answered in one rhythm, done in one "
             "sitting or at sites far apart would stand here, with their figures."
         )
@@ -375,18 +397,20 @@ class LookTable(tables.Table):
 class ElectricalTable(tables.Table):
     """Machines that are tested: the last test, what came of it, and the day of the next."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key")
-    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
-    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    last_title = tables.Column(verbose_name="Last test", default="not tested yet")
-    last_at = DayColumn(verbose_name="On", default="never", attrs=DAY)
-    result = tables.Column(verbose_name="Result", orderable=False, empty_values=())
-    test_due_on = DayColumn(verbose_name="Next test due", default="by no plan", attrs=DAY)
+    number = tables.Column(verbose_name=gettext_lazy("Machine"), order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"))
+    depot = tables.Column(accessor="depot__name", verbose_name=gettext_lazy("Depot"))
+    last_title = tables.Column(verbose_name=gettext_lazy("Last test"), default="not tested yet")
+    last_at = DayColumn(verbose_name=gettext_lazy("On"), default="never", attrs=DAY)
+    result = tables.Column(verbose_name=gettext_lazy("Result"), orderable=False, empty_values=())
+    test_due_on = DayColumn(
+        verbose_name=gettext_lazy("Next test due"), default="by no plan", attrs=DAY
+    )
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "No machine is like that. Begin with “Test” on the page of a machine; machines that "
             "a test falls due on stand here by themselves."
         )
@@ -400,20 +424,24 @@ class ElectricalTable(tables.Table):
         return _machine_link(record)
 
     def render_last_title(self, record: Any) -> str:
-        serial = f", serial {record.last_serial}" if record.last_serial else ""
+        serial = (
+            gettext(", serial {last_serial}").format(last_serial=record.last_serial)
+            if record.last_serial
+            else ""
+        )
         return f"{record.last_title}{serial}"
 
     def render_result(self, record: Any) -> str | SafeString:
         if record.last_at is None:
             return "none"
-        told = "Passed" if record.last_passed else "Failed"
+        told = gettext("Passed") if record.last_passed else gettext("Failed")
         if record.last_doubted is not None:
-            told = f"{told}; a test is in doubt, test again"
+            told = gettext("{told}; a test is in doubt, test again").format(told=told)
         return link_to("maintenance:machine_tests", record.pk, told)
 
     def render_test_due_on(self, record: Any) -> str:
         if record.test_due_on is None:
-            return "by no plan"
+            return gettext("by no plan")
         day = f"{record.test_due_on:%-d %b %Y}"
         return f"{day}, past" if record.test_due_on < self.on else day
 
@@ -421,17 +449,25 @@ class ElectricalTable(tables.Table):
 class InstrumentTable(tables.Table):
     """The test instruments of the person's depots, and whether their readings count."""
 
-    name = tables.Column(verbose_name="Instrument")
-    serial = tables.Column(verbose_name="Serial")
-    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    reads = tables.Column(accessor="reads_words", verbose_name="Reads", orderable=False)
-    until = tables.Column(verbose_name="Calibrated until", orderable=False, empty_values=())
-    state = tables.Column(verbose_name="How it stands", orderable=False, empty_values=())
+    name = tables.Column(verbose_name=gettext_lazy("Instrument"))
+    serial = tables.Column(verbose_name=gettext_lazy("Serial"))
+    depot = tables.Column(accessor="depot__name", verbose_name=gettext_lazy("Depot"))
+    reads = tables.Column(
+        accessor="reads_words", verbose_name=gettext_lazy("Reads"), orderable=False
+    )
+    until = tables.Column(
+        verbose_name=gettext_lazy("Calibrated until"), orderable=False, empty_values=()
+    )
+    state = tables.Column(
+        verbose_name=gettext_lazy("How it stands"), orderable=False, empty_values=()
+    )
 
-    noun, nouns = "instrument", "instruments"
+    noun, nouns = gettext_lazy("instrument"), gettext_lazy("instruments")
 
     class Meta:
-        empty_text = "No instrument is entered yet. Without one nothing passes. A foreman adds it."
+        empty_text = gettext_lazy(
+            "No instrument is entered yet. Without one nothing passes. A foreman adds it."
+        )
         order_by = "name"
 
     def __init__(self, instruments: QuerySet[Instrument], *, on: date, **more: Any) -> None:
@@ -443,34 +479,42 @@ class InstrumentTable(tables.Table):
 
     def render_until(self, record: Instrument) -> str:
         until = record.valid_until(self.on)
-        return f"{until:%-d %b %Y}" if until else "not calibrated"
+        return f"{until:%-d %b %Y}" if until else gettext("not calibrated")
 
     def render_state(self, record: Instrument) -> str:
         if record.withdrawn_by_id is not None:
-            return "Withdrawn"
-        return record.refusal(self.on) or "Its readings count"
+            return gettext("Withdrawn")
+        return record.refusal(self.on) or gettext("Its readings count")
 
 
 class StayTable(tables.Table):
     """What is out: with whom, where, and until when."""
 
     machine = tables.Column(
-        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+        accessor="machine__number",
+        order_by="machine__number_key",
+        verbose_name=gettext_lazy("Machine"),
     )
-    kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
-    hirer = tables.Column(accessor="hirer__name", verbose_name="With", default="our own site")
-    site = tables.Column(verbose_name="Site")
+    kind = tables.Column(accessor="machine__kind__name", verbose_name=gettext_lazy("Kind"))
+    hirer = tables.Column(
+        accessor="hirer__name", verbose_name=gettext_lazy("With"), default="our own site"
+    )
+    site = tables.Column(verbose_name=gettext_lazy("Site"))
     site_phone = tables.Column(
-        verbose_name="Site phone", default="not told", orderable=False, attrs=DAY
+        verbose_name=gettext_lazy("Site phone"), default="not told", orderable=False, attrs=DAY
     )
-    due_back_on = DayColumn(verbose_name="Due back", attrs=DAY)
-    fitness = tables.Column(verbose_name="May it be used", orderable=False, empty_values=())
-    due = tables.Column(verbose_name="What is due", orderable=False, empty_values=())
+    due_back_on = DayColumn(verbose_name=gettext_lazy("Due back"), attrs=DAY)
+    fitness = tables.Column(
+        verbose_name=gettext_lazy("May it be used"), orderable=False, empty_values=()
+    )
+    due = tables.Column(verbose_name=gettext_lazy("What is due"), orderable=False, empty_values=())
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 
     class Meta:
-        empty_text = "Nothing stands here. A machine that is issued stands here until it is back."
+        empty_text = gettext_lazy(
+            "Nothing stands here. A machine that is issued stands here until it is back."
+        )
         order_by = "due_back_on"
 
     def __init__(self, stays: QuerySet[Stay], *, on: date, **more: Any) -> None:
@@ -490,7 +534,9 @@ class StayTable(tables.Table):
         day = f"{record.due_back_on:%-d %b %Y}"
         if late <= 0:
             return day
-        return f"{day}, {late} day{'' if late == 1 else 's'} late"
+        return ngettext("{day}, {late} day late", "{day}, {late} days late", late).format(
+            day=day, late=late
+        )
 
     def render_fitness(self, record: Stay) -> SafeString:
         return mark(self.fitness_of[record.machine_id].mark)
@@ -502,15 +548,15 @@ class StayTable(tables.Table):
 class OutTable(tables.Table):
     """Machines that are out with no word of who has them."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key")
-    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
-    site = tables.Column(verbose_name="Site", default="not told")
-    tell = tables.Column(verbose_name="What to do", orderable=False, empty_values=())
+    number = tables.Column(verbose_name=gettext_lazy("Machine"), order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"))
+    site = tables.Column(verbose_name=gettext_lazy("Site"), default="not told")
+    tell = tables.Column(verbose_name=gettext_lazy("What to do"), orderable=False, empty_values=())
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 
     class Meta:
-        empty_text = "Of every machine that is out it is known who has it."
+        empty_text = gettext_lazy("Of every machine that is out it is known who has it.")
         order_by = "number"
 
     def render_number(self, record: Machine) -> SafeString:
@@ -525,19 +571,23 @@ class TransferTable(tables.Table):
     """What is on the way between depots, with what stands open on it."""
 
     machine = tables.Column(
-        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+        accessor="machine__number",
+        order_by="machine__number_key",
+        verbose_name=gettext_lazy("Machine"),
     )
-    kind = tables.Column(accessor="machine__kind__name", verbose_name="Kind")
-    from_depot = tables.Column(accessor="from_depot__name", verbose_name="From")
-    to_depot = tables.Column(accessor="to_depot__name", verbose_name="To")
-    sent_at = DayColumn(verbose_name="Sent", attrs=DAY)
-    stands = tables.Column(verbose_name="Goes with it", orderable=False, empty_values=())
-    act = tables.Column(verbose_name="What to do", orderable=False, empty_values=())
+    kind = tables.Column(accessor="machine__kind__name", verbose_name=gettext_lazy("Kind"))
+    from_depot = tables.Column(accessor="from_depot__name", verbose_name=gettext_lazy("From"))
+    to_depot = tables.Column(accessor="to_depot__name", verbose_name=gettext_lazy("To"))
+    sent_at = DayColumn(verbose_name=gettext_lazy("Sent"), attrs=DAY)
+    stands = tables.Column(
+        verbose_name=gettext_lazy("Goes with it"), orderable=False, empty_values=()
+    )
+    act = tables.Column(verbose_name=gettext_lazy("What to do"), orderable=False, empty_values=())
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 
     class Meta:
-        empty_text = "Nothing is on the way. Begin with “Move” on a machine's page."
+        empty_text = gettext_lazy("Nothing is on the way. Begin with “Move” on a machine's page.")
         order_by = "sent_at"
 
     def __init__(self, transfers: QuerySet[Transfer], *, user: User, **more: Any) -> None:
@@ -552,12 +602,14 @@ class TransferTable(tables.Table):
     def render_stands(self, record: Transfer) -> str:
         told: Any = record
         stops, jobs = told.stop_count or 0, told.job_count or 0
-        return f"{stops} fault{'' if stops == 1 else 's'}, {jobs} job{'' if jobs == 1 else 's'}"
+        faults = ngettext("{count} fault", "{count} faults", stops).format(count=stops)
+        work = ngettext("{count} job", "{count} jobs", jobs).format(count=jobs)
+        return gettext("{faults}, {jobs}").format(faults=faults, jobs=work)
 
     def render_act(self, record: Transfer) -> SafeString:
-        name, word = ("turn_back", "Take in again")
+        name, word = ("turn_back", gettext("Take in again"))
         if may(self.user, Right.MOVE, record.to_depot_id):
-            name, word = ("receive", "Receive")
+            name, word = ("receive", gettext("Receive"))
         address = address_of(f"maintenance:{name}", record.pk)
         return format_html('<a href="{}">{} {}</a>', address, word, record.machine.number)
 
@@ -565,18 +617,20 @@ class TransferTable(tables.Table):
 class MissingTable(tables.Table):
     """Machines that are not where they should be: since when, and who said so."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key")
-    kind = tables.Column(accessor="kind__name", verbose_name="Kind")
-    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    site = tables.Column(verbose_name="Last known at", default="not told")
-    since = DayColumn(verbose_name="Since", default="not told", attrs=DAY)
-    told_by = tables.Column(verbose_name="Told by", default="not told")
-    told = tables.Column(verbose_name="What is known", default="nothing")
+    number = tables.Column(verbose_name=gettext_lazy("Machine"), order_by="number_key")
+    kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"))
+    depot = tables.Column(accessor="depot__name", verbose_name=gettext_lazy("Depot"))
+    site = tables.Column(verbose_name=gettext_lazy("Last known at"), default="not told")
+    since = DayColumn(verbose_name=gettext_lazy("Since"), default="not told", attrs=DAY)
+    told_by = tables.Column(verbose_name=gettext_lazy("Told by"), default="not told")
+    told = tables.Column(verbose_name=gettext_lazy("What is known"), default="nothing")
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 
     class Meta:
-        empty_text = "Nothing is missing. Anybody signed in can say so, by “Move” on its page."
+        empty_text = gettext_lazy(
+            "Nothing is missing. Anybody signed in can say so, by “Move” on its page."
+        )
         order_by = "-since"
 
     def render_number(self, record: Machine) -> SafeString:
@@ -588,25 +642,31 @@ class RunningOutTable(tables.Table):
 
     machine = tables.Column(
         accessor="drive__machine__number", order_by="drive__machine__number_key",
-        verbose_name="Machine",
+        verbose_name=gettext_lazy("Machine"),
     )  # fmt: skip
-    belt = tables.Column(accessor="drive__belt_mark", verbose_name="Belt", empty_values=())
-    state = tables.Column(
-        verbose_name="How it stands", order_by=("rank", "order_by_on", "drive"), empty_values=()
+    belt = tables.Column(
+        accessor="drive__belt_mark", verbose_name=gettext_lazy("Belt"), empty_values=()
     )
-    order_by_on = DayColumn(verbose_name="Order by", default="no day", attrs=DAY)
-    likely_on = DayColumn(verbose_name="Likely ends", default="no day", attrs=DAY)
-    early_on = tables.Column(verbose_name="Early to late", empty_values=(), orderable=False)
-    order_job = tables.Column(verbose_name="Order", orderable=False, empty_values=())
+    state = tables.Column(
+        verbose_name=gettext_lazy("How it stands"),
+        order_by=("rank", "order_by_on", "drive"),
+        empty_values=(),
+    )
+    order_by_on = DayColumn(verbose_name=gettext_lazy("Order by"), default="no day", attrs=DAY)
+    likely_on = DayColumn(verbose_name=gettext_lazy("Likely ends"), default="no day", attrs=DAY)
+    early_on = tables.Column(
+        verbose_name=gettext_lazy("Early to late"), empty_values=(), orderable=False
+    )
+    order_job = tables.Column(verbose_name=gettext_lazy("Order"), orderable=False, empty_values=())
 
-    noun, nouns = "belt", "belts"
+    noun, nouns = gettext_lazy("belt"), gettext_lazy("belts")
     CSV = (
         "Machine", "Kind", "Depot", "Drive", "Belt", "How it stands", "Ends by", "Order by",
         "Early", "Likely", "Late", "Estimated", "Days to get one", "Why", "Worked out",
     )  # fmt: skip
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "No belt is like that. Each belt drive stands here once it is entered; three widths of "
             "one belt give it a day."
         )
@@ -635,19 +695,21 @@ class RunningOutTable(tables.Table):
     def render_state(self, record: BeltLife) -> str:
         if record.state != BeltLife.State.DATED:
             return record.get_state_display()
-        estimated = ", by estimated hours" if record.is_estimate else ""
+        estimated = gettext(", by estimated hours") if record.is_estimate else ""
         return f"{record.get_ends_by_display()}{estimated}"
 
     def render_early_on(self, record: BeltLife) -> str:
         if record.early_on is None:
             return ""
-        late = day_text(record.late_on) if record.late_on else "no end"
-        return f"{day_text(record.early_on)} to {late}"
+        late = day_text(record.late_on) if record.late_on else gettext("no end")
+        return gettext("{early_on} to {late}").format(early_on=day_text(record.early_on), late=late)
 
     def render_order_job(self, record: Any) -> str | SafeString:
         if record.order_job is None:
             return ""
-        word = {"closed": "ordered", "called off": "called off"}.get(record.order_state, "to order")
+        word = {"closed": "ordered", "called off": gettext("called off")}.get(
+            record.order_state, "to order"
+        )
         number = Job(pk=record.order_job).number
         address = address_of("maintenance:job", record.order_job)
         return format_html('<a href="{}">{}</a> {}', address, number, word)
@@ -659,7 +721,7 @@ class ReadingsFileTable(ImportTable):
     opens = "maintenance:readings_file"
 
     class Meta:
-        empty_text = (
+        empty_text = gettext_lazy(
             "No file was brought in yet. Here stands each file of an instrument with what became "
             "of its rows. Begin with “Bring in a file”."
         )
@@ -669,44 +731,50 @@ class ReadingsFileTable(ImportTable):
 class ReadingsRowTable(tables.Table):
     """Rows of one file of readings: what is made of each, and why."""
 
-    number = tables.Column(verbose_name="Machine", empty_values=())
-    row = tables.Column(verbose_name="Row", attrs={"td": {"class": "number"}})
-    test = tables.Column(verbose_name="Test", orderable=False, empty_values=())
-    verdict = tables.Column(verbose_name="Sorted as")
-    passes = tables.Column(verbose_name="Worked out", empty_values=())
-    reasons = tables.Column(verbose_name="Why", orderable=False, empty_values=())
-    readings = tables.Column(verbose_name="Readings", orderable=False, empty_values=())
+    number = tables.Column(verbose_name=gettext_lazy("Machine"), empty_values=())
+    row = tables.Column(verbose_name=gettext_lazy("Row"), attrs={"td": {"class": "number"}})
+    test = tables.Column(verbose_name=gettext_lazy("Test"), orderable=False, empty_values=())
+    verdict = tables.Column(verbose_name=gettext_lazy("Sorted as"))
+    passes = tables.Column(verbose_name=gettext_lazy("Worked out"), empty_values=())
+    reasons = tables.Column(verbose_name=gettext_lazy("Why"), orderable=False, empty_values=())
+    readings = tables.Column(
+        verbose_name=gettext_lazy("Readings"), orderable=False, empty_values=()
+    )
 
-    noun, nouns = "row", "rows"
+    noun, nouns = gettext_lazy("row"), gettext_lazy("rows")
 
     class Meta:
-        empty_text = "No row is like that. Choose another count above."
+        empty_text = gettext_lazy("No row is like that. Choose another count above.")
         order_by = "row"
 
     def render_number(self, record: ReadingsRow) -> str | SafeString:
-        number = record.number or "no number"
+        number = record.number or gettext("no number")
         return _machine_link(record.machine) if record.machine else number
 
     def render_test(self, record: ReadingsRow) -> str | SafeString:
         title = record.values.get("title")
         if not title:
-            return record.values["typed"].get("item", "") or "not known"
+            return record.values["typed"].get("item", "") or gettext("not known")
         serial = record.values["item_serial"]
-        told = f"{title}, serial {serial}" if serial else str(title)
+        told = (
+            gettext("{title}, serial {serial}").format(title=title, serial=serial)
+            if serial
+            else str(title)
+        )
         if record.test is not None:
             address = reverse("maintenance:record", args=[record.test.record_id])
             told = format_html('<a href="{}">{}</a>', address, told)
         at = localtime(datetime.fromisoformat(record.values["at"]))
-        when = f"{at:%H:%M}" if record.values["timed"] else "hour estimated: noon"
+        when = f"{at:%H:%M}" if record.values["timed"] else gettext("hour estimated: noon")
         return format_html("{}<br>{}, {}", told, day_text(at.date()), when)
 
     def render_verdict(self, record: ReadingsRow) -> str:
-        return "Saved" if record.test else str(record.get_verdict_display())
+        return gettext("Saved") if record.test else str(record.get_verdict_display())
 
     def render_passes(self, record: ReadingsRow) -> str | SafeString:
         if record.passes is None:
-            return "not known"
-        ours = "Passes" if record.passes else "Fails"
+            return gettext("not known")
+        ours = gettext("Passes") if record.passes else gettext("Fails")
         if not record.differs:
             return ours
         return format_html(

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
+from django.utils.translation import gettext
 
 from maintenance.contents.rack import PartStock, serves, stock_of
 from maintenance.models import Part
@@ -18,6 +19,7 @@ from maintenance.rules.rack import store_words
 from maintenance.rules.words import day_text
 from plant.contents.workout import VERDICTS
 from plant.drives.outcome import Verdict
+from plant.lazy_text import gettext_lazy as _
 from plant.length_words import length_text
 from plant.models import Drive, User
 
@@ -30,25 +32,25 @@ class BeltTable(tables.Table):
     """Belt drives with the last verdict on each, worst first; each leads to its page."""
 
     machine = tables.Column(
-        accessor="machine__number", order_by="machine__number_key", verbose_name="Machine"
+        accessor="machine__number", order_by="machine__number_key", verbose_name=_("Machine")
     )
-    name = tables.Column(verbose_name="Drive", order_by=("name", "pk"))
-    belt_mark = tables.Column(verbose_name="Belt", default="mark not known")
+    name = tables.Column(verbose_name=_("Drive"), order_by=("name", "pk"))
+    belt_mark = tables.Column(verbose_name=_("Belt"), default="mark not known")
     verdict = tables.Column(
-        verbose_name="Last verdict", order_by=("rank", "machine__number_key"), empty_values=()
+        verbose_name=_("Last verdict"), order_by=("rank", "machine__number_key"), empty_values=()
     )
     read_width_m = tables.Column(
-        verbose_name="Width", default="not measured", attrs={"td": {"class": "number"}}
+        verbose_name=_("Width"), default="not measured", attrs={"td": {"class": "number"}}
     )
     read_at = tables.DateTimeColumn(
-        format="j M Y", verbose_name="Measured", default="never", attrs=DAY
+        format="j M Y", verbose_name=_("Measured"), default="never", attrs=DAY
     )
 
-    noun, nouns = "belt drive", "belt drives"
+    noun, nouns = _("belt drive"), _("belt drives")
     CSV = ("Machine", "Kind", "Depot", "Drive", "Belt", "Last verdict", "Width (mm)", "Measured")
 
     class Meta:
-        empty_text = (
+        empty_text = _(
             "No belt drive is like that. A machine’s drive is entered on its page, under “Drive”."
         )
         order_by = "verdict"
@@ -69,7 +71,9 @@ class BeltTable(tables.Table):
         return format_html('<a href="{}">{}</a>', address, record.machine.number)
 
     def render_verdict(self, record: Any) -> str:
-        return VERDICTS[Verdict(record.verdict)][0] if record.verdict else "Not measured yet."
+        return (
+            VERDICTS[Verdict(record.verdict)][0] if record.verdict else gettext("Not measured yet.")
+        )
 
     def render_read_width_m(self, value: float) -> str:
         return length_text(value)
@@ -78,22 +82,24 @@ class BeltTable(tables.Table):
 class RackTable(tables.Table):
     """Parts with what lies of each and where, read for the page that is shown."""
 
-    name = tables.Column(verbose_name="Part", order_by=("name", "pk"))
-    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    total = tables.Column(verbose_name="On hand", attrs=NUMBER)
-    where = tables.Column(verbose_name="Where", orderable=False, empty_values=())
-    lowest = tables.Column(verbose_name="At least", orderable=False, empty_values=(), attrs=NUMBER)
-    note = tables.Column(verbose_name="What to know", orderable=False, empty_values=())
-    serves = tables.Column(verbose_name="Serves", orderable=False, empty_values=())
+    name = tables.Column(verbose_name=_("Part"), order_by=("name", "pk"))
+    depot = tables.Column(accessor="depot__name", verbose_name=_("Depot"))
+    total = tables.Column(verbose_name=_("On hand"), attrs=NUMBER)
+    where = tables.Column(verbose_name=_("Where"), orderable=False, empty_values=())
+    lowest = tables.Column(
+        verbose_name=_("At least"), orderable=False, empty_values=(), attrs=NUMBER
+    )
+    note = tables.Column(verbose_name=_("What to know"), orderable=False, empty_values=())
+    serves = tables.Column(verbose_name=_("Serves"), orderable=False, empty_values=())
 
-    noun, nouns = "part", "parts"
+    noun, nouns = _("part"), _("parts")
     CSV = (
         "Part", "Other numbers", "Depot", "Section", "Length (mm)", "Place", "Pieces",
         "Counted at", "Counted by", "On hand", "At least", "Ordered", "Serves",
     )  # fmt: skip
 
     class Meta:
-        empty_text = (
+        empty_text = _(
             "No part is like that. Begin with “Add a part”; then say how many lie where by a count."
         )
         order_by = "name"
@@ -136,17 +142,21 @@ class RackTable(tables.Table):
     def render_name(self, record: Part) -> SafeString:
         address = reverse("maintenance:part", args=[record.pk])
         numbers = ", ".join(each.number for each in record.numbers.all())
-        also = f" also {numbers}" if numbers else ""
+        also = gettext(" also {numbers}").format(numbers=numbers) if numbers else ""
         return format_html('<a href="{}">{}</a>{}', address, record.name, also)
 
     def render_where(self, record: Part) -> str | SafeString:
         places = self.stock[record.pk].places
         if not places:
-            return "nowhere yet"
+            return gettext("nowhere yet")
         told = (
             (
                 f"{each.place}: {each.count}",
-                f", counted {localtime(each.counted_at):%-d %b %Y}" if each.counted_at else "",
+                gettext(", counted {counted_at}").format(
+                    counted_at=f"{localtime(each.counted_at):%-d %b %Y}"
+                )
+                if each.counted_at
+                else "",
             )
             for each in places
         )
@@ -158,14 +168,21 @@ class RackTable(tables.Table):
     def render_note(self, record: Part) -> str:
         stock, told = self.stock[record.pk], []
         if stock.total < 0:
-            told.append("More were taken than are known: count it.")
+            told.append(gettext("More were taken than are known: count it."))
         if record.withdrawn_at is not None:
             return f"Withdrawn, {localtime(record.withdrawn_at):%-d %b %Y}."
         if stock.is_low:
-            told.append("Too few.")
-        told += [f"Too few in {each.place}: {each.count}." for each in stock.low_places]
+            told.append(gettext("Too few."))
+        told += [
+            gettext("Too few in {place}: {count}.").format(place=each.place, count=each.count)
+            for each in stock.low_places
+        ]
         if stock.ordered and stock.ordered_for:
-            told.append(f"{stock.ordered} ordered, for {day_text(stock.ordered_for)}.")
+            told.append(
+                gettext("{ordered} ordered, for {ordered_for}.").format(
+                    ordered=stock.ordered, ordered_for=day_text(stock.ordered_for)
+                )
+            )
         if record.is_belt and (old := store_words(stock.oldest, on=self.on)):
             told.append(old)
         return " ".join(told) or "nothing"
@@ -173,7 +190,7 @@ class RackTable(tables.Table):
     def render_serves(self, record: Part) -> str | SafeString:
         drives = self.served(record)
         if not drives:
-            return "no drive of this depot" if record.is_belt else "not a belt"
+            return gettext("no drive of this depot") if record.is_belt else gettext("not a belt")
         shown = format_html_join(
             ", ", '<a href="{}">{}</a>',
             (
@@ -182,4 +199,4 @@ class RackTable(tables.Table):
             ),
         )  # fmt: skip
         more = len(drives) - MOST_SERVED
-        return format_html("{} and {} more", shown, more) if more > 0 else shown
+        return format_html(gettext("{} and {} more"), shown, more) if more > 0 else shown

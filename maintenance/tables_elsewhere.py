@@ -6,24 +6,26 @@ from typing import Any
 
 import django_tables2 as tables
 from django.http import HttpRequest
+from django.utils.translation import gettext
 
 from maintenance.contents.elsewhere import told
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Place
 
 
 class ElsewhereTable(tables.Table):
     """Rows of ``maintenance.contents.elsewhere.TOLD``; whether each can go is read for the page."""
 
-    number = tables.Column(verbose_name="Machine", order_by="number_key")
-    kind__name = tables.Column(verbose_name="Kind")
-    depot__name = tables.Column(verbose_name="Depot")
-    place = tables.Column(verbose_name="Where it is")
-    can_go = tables.Column(verbose_name="Can it go out", orderable=False, empty_values=())
+    number = tables.Column(verbose_name=_("Machine"), order_by="number_key")
+    kind__name = tables.Column(verbose_name=_("Kind"))
+    depot__name = tables.Column(verbose_name=_("Depot"))
+    place = tables.Column(verbose_name=_("Where it is"))
+    can_go = tables.Column(verbose_name=_("Can it go out"), orderable=False, empty_values=())
 
-    noun, nouns = "machine", "machines"
+    noun, nouns = _("machine"), _("machines")
 
     class Meta:
-        empty_text = "No machine of another depot fits. Take a filter off."
+        empty_text = _("No machine of another depot fits. Take a filter off.")
         order_by = "number"
 
     def __init__(self, rows: Any, *, on: date, depots: Sequence[Depot], **more: Any) -> None:
@@ -39,4 +41,4 @@ class ElsewhereTable(tables.Table):
         return str(Place(value).label)
 
     def render_can_go(self, record: dict[str, Any]) -> str:
-        return "Yes" if self.going[record["pk"]] else "No"
+        return gettext("Yes") if self.going[record["pk"]] else gettext("No")

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.functional import lazy
+from django.utils.translation import gettext as _
 
 from plant.length_words import IN, MM, UNITS, length_unit
 from plant.text import TextRefused, clean
@@ -182,9 +183,9 @@ def _units_of(measure: Measure) -> str:
     others = [_spoken(symbol) for symbol in measure.symbols[1:]]
     own = "inches" if measure.unit == IN else measure.unit
     if not others:
-        return f"In {own}."
-    return f"In {own}, or write the unit: {', '.join(others)}."
+        return _("In {own}.").format(own=own)
+    return _("In {own}, or write the unit: {others}.").format(own=own, others=", ".join(others))
 
 
 def _spoken(symbol: str) -> str:
-    return "4:30 for hours and minutes" if symbol == CLOCK else symbol
+    return _("4:30 for hours and minutes") if symbol == CLOCK else symbol

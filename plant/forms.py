@@ -5,8 +5,11 @@ from typing import Any
 from django import forms
 from django.core import validators
 from django.forms.renderers import TemplatesSetting
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from plant.columns import Columns, date_ways, day_words
+from plant.lazy_text import gettext_lazy
 from plant.machine_columns import TABLE
 from plant.models import BroughtFile, Depot, MachineImport, MachineKind, Supply, User
 from plant.rights import Right, depots_where
@@ -21,16 +24,27 @@ class Renderer(TemplatesSetting):
 
 
 _WORDS: dict[type[forms.Field], dict[str, str]] = {
-    forms.Field: {"required": "Fill this in."},
-    forms.BooleanField: {"required": "Tick this first."},
-    forms.ChoiceField: {"required": "Choose one.", "invalid_choice": "Choose one of these."},
-    forms.ModelChoiceField: {"required": "Choose one.", "invalid_choice": "Choose one of these."},
-    forms.FileField: {"required": "Choose a file.", "empty": "This file is empty."},
-    forms.IntegerField: {"invalid": "Write a whole number."},
-    forms.DecimalField: {"invalid": "Write a number, with a point for the decimals."},
-    forms.DateField: {"invalid": "Write the day like this: 25 Nov 2026."},
-    forms.DateTimeField: {"invalid": "Write day and time like this: 25 Nov 2026 07:31."},
-    forms.TimeField: {"invalid": "Write the time like this: 07:31."},
+    forms.Field: {"required": gettext_lazy("Fill this in.")},
+    forms.BooleanField: {"required": gettext_lazy("Tick this first.")},
+    forms.ChoiceField: {
+        "required": gettext_lazy("Choose one."),
+        "invalid_choice": gettext_lazy("Choose one of these."),
+    },
+    forms.ModelChoiceField: {
+        "required": gettext_lazy("Choose one."),
+        "invalid_choice": gettext_lazy("Choose one of these."),
+    },
+    forms.FileField: {
+        "required": gettext_lazy("Choose a file."),
+        "empty": gettext_lazy("This file is empty."),
+    },
+    forms.IntegerField: {"invalid": gettext_lazy("Write a whole number.")},
+    forms.DecimalField: {"invalid": gettext_lazy("Write a number, with a point for the decimals.")},
+    forms.DateField: {"invalid": gettext_lazy("Write the day like this: 25 Nov 2026.")},
+    forms.DateTimeField: {
+        "invalid": gettext_lazy("Write day and time like this: 25 Nov 2026 07:31.")
+    },
+    forms.TimeField: {"invalid": gettext_lazy("Write the time like this: 07:31.")},
 }
 
 
@@ -38,11 +52,11 @@ def use_our_words() -> None:
     """Makes every form say what to do in the words of this site; called once, at the start."""
     for field, words in _WORDS.items():
         field.default_error_messages = {**field.__dict__.get("default_error_messages", {}), **words}
-    validators.MaxLengthValidator.message = (
+    validators.MaxLengthValidator.message = _(
         "That is %(show_value)d letters. Keep it to %(limit_value)d."
     )
-    validators.MaxValueValidator.message = "It must be %(limit_value)s or less."
-    validators.MinValueValidator.message = "It must be %(limit_value)s or more."
+    validators.MaxValueValidator.message = _("It must be %(limit_value)s or less.")
+    validators.MinValueValidator.message = _("It must be %(limit_value)s or more.")
 
 
 # Fields take their words when their form is defined, so these come before the forms below; the
@@ -52,7 +66,7 @@ use_our_words()
 
 class SignInForm(forms.Form):
     sign_in = forms.CharField(
-        label="Sign-in name",
+        label=gettext_lazy("Sign-in name"),
         max_length=254,
         widget=forms.TextInput(
             attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
@@ -70,8 +84,10 @@ class FileForm(forms.Form):
 
     right: Right
     file = forms.FileField(
-        label="File",
-        help_text="CSV in UTF-8 or .xlsx, up to 5 MiB and 10 000 rows, headings in the first row.",
+        label=gettext_lazy("File"),
+        help_text=gettext_lazy(
+            "CSV in UTF-8 or .xlsx, up to 5 MiB and 10 000 rows, headings in the first row."
+        ),
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
     )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
@@ -91,8 +107,8 @@ class ImportForm(FileForm):
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, user=user, **more)
-        self.fields["file"].label = "Spreadsheet of machines"
-        self.fields["depot"].help_text = "For rows that name no depot of their own."
+        self.fields["file"].label = _("Spreadsheet of machines")
+        self.fields["depot"].help_text = _("For rows that name no depot of their own.")
 
 
 class ColumnsForm(forms.Form):
@@ -109,16 +125,16 @@ class ColumnsForm(forms.Form):
         example = asked["examples"][0]
         ways = date_ways(example)
         seems = {
-            "day": "The other dates have the day first.",
-            "month": "The other dates have the month first.",
+            "day": _("The other dates have the day first."),
+            "month": _("The other dates have the month first."),
         }
         self.fields["dates"] = forms.ChoiceField(
-            label=f"How are the dates written, for example {example}?",
+            label=_("How are the dates written, for example {example}?").format(example=example),
             help_text=seems.get(asked["seems"], ""),
             required=False,
             choices=[
-                ("day", f"Day first: {day_words(ways['day'])}"),
-                ("month", f"Month first: {day_words(ways['month'])}"),
+                ("day", _("Day first: {ways}").format(ways=day_words(ways["day"]))),
+                ("month", _("Month first: {ways}").format(ways=day_words(ways["month"]))),
             ],
             initial=self.run.answers.get("dates"),
             widget=forms.RadioSelect(attrs={"class": "choices"}),
@@ -127,11 +143,13 @@ class ColumnsForm(forms.Form):
     def add_unit(self, name: str, *, what: str, measure: Measure, examples: list[str]) -> None:
         """Asks in which unit the plain numbers of a column, or of a sort of column, are."""
         self.fields[f"unit:{name}"] = forms.ChoiceField(
-            label=f"{what}: which unit is meant?",
-            help_text=f"In the file without a unit: {', '.join(examples)}.",
+            label=_("{what}: which unit is meant?").format(what=what),
+            help_text=_("In the file without a unit: {examples}.").format(
+                examples=", ".join(examples)
+            ),
             required=False,
             choices=[
-                ("", "Choose a unit"),
+                ("", _("Choose a unit")),
                 *((one.symbol, one.symbol) for one in measure.units),
             ],
             initial=self.run.answers.get("units", {}).get(name),
@@ -139,7 +157,7 @@ class ColumnsForm(forms.Form):
 
     def add_columns(self) -> None:
         fields = ((column.field, column.name) for column in self.known.by_field.values())
-        choices = [("", "Leave out"), *fields]
+        choices = [("", _("Leave out")), *fields]
         for at, heading in enumerate(self.run.headings):
             self.fields[f"column:{at}"] = forms.ChoiceField(
                 label=heading,
@@ -165,13 +183,14 @@ class ColumnsForm(forms.Form):
             if field and field in held.values():
                 self.add_error(
                     f"column:{at}",
-                    f"{self.known.by_field[field].name} is another column already. "
-                    "Choose one of the two.",
+                    _("{by_field} is another column already. Choose one of the two.").format(
+                        by_field=self.known.by_field[field].name
+                    ),
                 )
             elif field:
                 held[heading] = field
         if "number" not in held.values():
-            self.add_error(None, "One column has to hold the machine number. Choose which.")
+            self.add_error(None, _("One column has to hold the machine number. Choose which."))
         return held
 
 
@@ -179,7 +198,11 @@ class SortForm(ColumnsForm):
     """What each column of a file of machines holds, and the answers that its rows wait for."""
 
     _ASKED = {"power": POWER, "mass": MASS, "length": LENGTH}
-    _WORDS = {"power": "Power", "mass": "Mass", "length": "Lengths of the drive"}
+    _WORDS = {
+        "power": gettext_lazy("Power"),
+        "mass": gettext_lazy("Mass"),
+        "length": gettext_lazy("Lengths of the drive"),
+    }
 
     def __init__(self, *args: Any, run: MachineImport, **more: Any) -> None:
         super().__init__(*args, run=run, columns=TABLE, **more)
@@ -198,16 +221,16 @@ class SortForm(ColumnsForm):
         for folded, asked in sorted(self.run.questions.get(subject, {}).items()):
             near = [pair for pair in choices if pair[0] in asked["nearest"]]
             rest = [pair for pair in choices if pair not in near]
-            rows = "1 row" if asked["rows"] == 1 else f"{asked['rows']} rows"
-            typed = f"“{asked['typed']}”" if asked["typed"] else "nothing written"
+            rows = ngettext("In {count} row.", "In {count} rows.", asked["rows"])
+            typed = f"“{asked['typed']}”" if asked["typed"] else _("nothing written")
             self.fields[f"{subject}:{folded}"] = forms.ChoiceField(
-                label=f"Which {word} is {typed}?"
+                label=_("Which {word} is {typed}?").format(word=word, typed=typed)
                 if asked["typed"]
-                else f"Which {word}, where there is {typed}?",
-                help_text=f"In {rows}.",
+                else _("Which {word}, where there is {typed}?").format(word=word, typed=typed),
+                help_text=rows.format(count=asked["rows"]),
                 required=False,
                 choices=[
-                    ("", f"Choose a {word}"),
+                    ("", _("Choose a {word}").format(word=word)),
                     *([("Nearest", near)] if near else []),
                     *([("Others", rest)] if near else rest),
                 ],
@@ -218,8 +241,8 @@ class SortForm(ColumnsForm):
         examples = self.run.questions.get("large")
         if examples:
             self.fields["large"] = forms.BooleanField(
-                label="Figures far above the usual are right as they stand",
-                help_text=f"For example {', '.join(examples)}.",
+                label=_("Figures far above the usual are right as they stand"),
+                help_text=_("For example {examples}.").format(examples=", ".join(examples)),
                 required=False,
                 initial=self.run.answers.get("large") == "right",
             )

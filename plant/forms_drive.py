@@ -9,6 +9,7 @@ from plant.drives import grooves, power
 from plant.drives.outcome import LABELS, DriveGiven
 from plant.drives.sections import SECTIONS, System
 from plant.fields import QuantityField, WholeField
+from plant.lazy_text import gettext_lazy
 from plant.typed_drive import CHOICES, MEASURES, NotReadable, given_from_typed
 
 # Figures that people often only guess; a tick says so, and the sums then carry more doubt.
@@ -45,21 +46,29 @@ SELDOM: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Methods and speed", (*_METHODS, "driven_speed")),
 )
 
-_RIM = "For 3V, 5V and 8V the outside diameter, for ribbed belts the effective one."
+_RIM = gettext_lazy("For 3V, 5V and 8V the outside diameter, for ribbed belts the effective one.")
 _HINTS = {
     "driver": _RIM,
     "driven": _RIM,
-    "length": "For 3V, 5V, 8V and ribbed belts the effective length.",
-    "driver_depth": "Below the datum line. Left empty, the standard's least depth is a guess.",
-    "driven_depth": "Below the datum line. Left empty, the standard's least depth is a guess.",
-    "width_new": "This belt's own, measured when it was fitted. Left empty, the nominal is taken.",
-    "driver_ride": "Top of the belt above the rim; below the rim with a minus.",
-    "driven_ride": "Top of the belt above the rim; below the rim with a minus.",
-    "centres": "Between the middles of the two shafts, as they stand now.",
-    "slot_in": "How far the motor can move inwards from where it stands.",
-    "slot_out": "How far the motor can still move outwards.",
-    "reading_depth": "How far you pressed the belt in at mid-span. Left empty: span / 64.",
-    "driven_speed": "Counted or by tachometer, to tell slip from wear.",
+    "length": gettext_lazy("For 3V, 5V, 8V and ribbed belts the effective length."),
+    "driver_depth": gettext_lazy(
+        "Below the datum line. Left empty, the standard's least depth is a guess."
+    ),
+    "driven_depth": gettext_lazy(
+        "Below the datum line. Left empty, the standard's least depth is a guess."
+    ),
+    "width_new": gettext_lazy(
+        "This belt's own, measured when it was fitted. Left empty, the nominal is taken."
+    ),
+    "driver_ride": gettext_lazy("Top of the belt above the rim; below the rim with a minus."),
+    "driven_ride": gettext_lazy("Top of the belt above the rim; below the rim with a minus."),
+    "centres": gettext_lazy("Between the middles of the two shafts, as they stand now."),
+    "slot_in": gettext_lazy("How far the motor can move inwards from where it stands."),
+    "slot_out": gettext_lazy("How far the motor can still move outwards."),
+    "reading_depth": gettext_lazy(
+        "How far you pressed the belt in at mid-span. Left empty: span / 64."
+    ),
+    "driven_speed": gettext_lazy("Counted or by tachometer, to tell slip from wear."),
 }
 
 
@@ -69,19 +78,21 @@ class WorkOutForm(forms.Form):
     belt_mark = forms.CharField(
         required=False,
         max_length=200,
-        label="What stands on the belt",
-        help_text="All of it, for example A26 or 13x660 Li. It gives section and length.",
+        label=gettext_lazy("What stands on the belt"),
+        help_text=gettext_lazy(
+            "All of it, for example A26 or 13x660 Li. It gives section and length."
+        ),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )
     section = forms.ChoiceField(
         required=False,
-        label="Section, by hand",
-        choices=[("", "Read it from the mark"), *((code, code) for code in SECTIONS)],
+        label=gettext_lazy("Section, by hand"),
+        choices=[("", gettext_lazy("Read it from the mark")), *((code, code) for code in SECTIONS)],
     )
     length_system = forms.ChoiceField(
         required=False,
-        label="How lengths are reckoned",
-        help_text="An inch number gives a different length in each.",
+        label=gettext_lazy("How lengths are reckoned"),
+        help_text=gettext_lazy("An inch number gives a different length in each."),
         choices=[(system.value, system.value) for system in System],
     )
     belts = WholeField(
@@ -89,77 +100,99 @@ class WorkOutForm(forms.Form):
         min_value=1,
         max_value=50,
         initial=1,
-        label="Number of belts",
+        label=gettext_lazy("Number of belts"),
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )
     width_now_tool = forms.ChoiceField(
-        required=False, label="Read with", choices=[(t, t) for t in ("steel rule", "calliper")]
+        required=False,
+        label=gettext_lazy("Read with"),
+        choices=[(t, t) for t in ("steel rule", "calliper")],
     )
     width_new_tool = forms.ChoiceField(
-        required=False, label="Read with", choices=[(t, t) for t in ("calliper", "steel rule")]
+        required=False,
+        label=gettext_lazy("Read with"),
+        choices=[(t, t) for t in ("calliper", "steel rule")],
     )
     groove_system = forms.ChoiceField(
         required=False,
-        label="Groove standard",
-        help_text="Stands in for an angle or depth that was not measured.",
+        label=gettext_lazy("Groove standard"),
+        help_text=gettext_lazy("Stands in for an angle or depth that was not measured."),
         choices=[(name, name) for name in CHOICES["groove_system"]],
         initial=grooves.ISO,
     )
     belt_tight = forms.ChoiceField(
         required=False,
-        label="Was the belt tight when the slot was read?",
-        choices=[("", "Not sure"), ("yes", "Yes, tight"), ("no", "No, slack")],
+        label=gettext_lazy("Was the belt tight when the slot was read?"),
+        choices=[
+            ("", gettext_lazy("Not sure")),
+            ("yes", gettext_lazy("Yes, tight")),
+            ("no", gettext_lazy("No, slack")),
+        ],
     )
     load = forms.ChoiceField(
         required=False,
-        label="Load",
-        help_text="Concrete mixer, compactor, piston compressor: heavy. Saw, generator: medium.",
+        label=gettext_lazy("Load"),
+        help_text=gettext_lazy(
+            "Concrete mixer, compactor, piston compressor: heavy. Saw, generator: medium."
+        ),
         choices=[(name, name) for name in CHOICES["load"]],
         initial="medium",
     )
-    hard_start = forms.BooleanField(required=False, label="Starts hard: high starting torque")
+    hard_start = forms.BooleanField(
+        required=False, label=gettext_lazy("Starts hard: high starting torque")
+    )
     gears = forms.CharField(
         required=False,
         max_length=80,
-        label="Gears behind the belt",
-        help_text="Teeth in and out of each stage, for example 15:60, 12:84.",
+        label=gettext_lazy("Gears behind the belt"),
+        help_text=gettext_lazy("Teeth in and out of each stage, for example 15:60, 12:84."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     stage = forms.ChoiceField(
-        required=False, label="The belt is", choices=[("run-in", "run in"), ("new", "new")]
+        required=False,
+        label=gettext_lazy("The belt is"),
+        choices=[("run-in", gettext_lazy("run in")), ("new", "new")],
     )
     reading_force_tool = forms.ChoiceField(
         required=False,
-        label="Read with",
+        label=gettext_lazy("Read with"),
         choices=[(t, t) for t in ("spring gauge", "tension pen")],
     )
     guessed = forms.MultipleChoiceField(
         required=False,
-        label="Which of these figures did you guess?",
+        label=gettext_lazy("Which of these figures did you guess?"),
         choices=[(name, LABELS[name]) for name in GUESSABLE],
         widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
     )
     power_method = forms.ChoiceField(
         required=False,
-        label="Rating that counts",
-        choices=[("", "The first that holds"), *((k, m.title) for k, m in power.METHODS.items())],
+        label=gettext_lazy("Rating that counts"),
+        choices=[
+            ("", gettext_lazy("The first that holds")),
+            *((k, m.title) for k, m in power.METHODS.items()),
+        ],
     )
     tension_method = forms.ChoiceField(
         required=False,
-        label="Tension by",
-        choices=[("RMA", "RMA, 450 with kW"), ("theory", "theory and GB/T, 500 with kW")],
+        label=gettext_lazy("Tension by"),
+        choices=[
+            ("RMA", gettext_lazy("RMA, 450 with kW")),
+            ("theory", gettext_lazy("theory and GB/T, 500 with kW")),
+        ],
     )
     force_form = forms.ChoiceField(
-        required=False, label="Force formula", choices=[(n, n) for n in CHOICES["force_form"]]
+        required=False,
+        label=gettext_lazy("Force formula"),
+        choices=[(n, n) for n in CHOICES["force_form"]],
     )
     idler = forms.ChoiceField(
-        required=False, label="Idler", choices=[(n, n) for n in CHOICES["idler"]]
+        required=False, label=gettext_lazy("Idler"), choices=[(n, n) for n in CHOICES["idler"]]
     )
     friction = forms.CharField(
         required=False,
         max_length=10,
-        label="Friction of belt on flank",
-        help_text="Left empty, 0.3 is assumed.",
+        label=gettext_lazy("Friction of belt on flank"),
+        help_text=gettext_lazy("Left empty, 0.3 is assumed."),
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
 

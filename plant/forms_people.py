@@ -6,11 +6,13 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from plant import passwords
 from plant.actions.account import LONGEST_NAME, LONGEST_REASON, SHORTEST_REASON, Told
 from plant.actions.depot import FIELDS
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Firm, Lengths, Role, User
 from plant.rights import gives
 from plant.signed_in import ProofForm
@@ -32,17 +34,21 @@ class TellForm(RefusingForm):
         max_length=LONGEST_NAME, widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
     sign_in = forms.CharField(
-        label="Sign-in name",
+        label=gettext_lazy("Sign-in name"),
         max_length=40,
-        help_text="Small letters and figures, for example ida.brandt. Nobody else has it.",
+        help_text=gettext_lazy(
+            "Small letters and figures, for example ida.brandt. Nobody else has it."
+        ),
         widget=forms.TextInput(attrs=_PLAIN),
     )
     email = forms.CharField(
-        label="E-mail",
+        label=gettext_lazy("E-mail"),
         max_length=254,
         required=False,
-        help_text="For messages that the person chooses, and for a link that you send. Everything "
-        "works without.",
+        help_text=gettext_lazy(
+            "For messages that the person chooses, and for a link that you send. Everything "
+            "works without."
+        ),
         widget=forms.EmailInput(attrs={"autocomplete": "off"}),
     )
 
@@ -55,10 +61,12 @@ class LengthsForm(forms.Form):
     """The unit in which one reads and types lengths."""
 
     lengths = forms.ChoiceField(
-        label="Lengths in",
+        label=gettext_lazy("Lengths in"),
         choices=Lengths.choices,
-        help_text="Also what a plain number means that you type as a length; the unit stands "
-        "beside it. Records, paper and files stay in millimetres.",
+        help_text=gettext_lazy(
+            "Also what a plain number means that you type as a length; the unit stands "
+            "beside it. Records, paper and files stay in millimetres."
+        ),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
 
@@ -67,9 +75,9 @@ class RolesPart(forms.Form):
     """A tick for each role in each depot; those that the giver does not give are shown as held."""
 
     learner = forms.BooleanField(
-        label="Learner",
+        label=gettext_lazy("Learner"),
         required=False,
-        help_text="Works under somebody's eye, and never releases a machine alone.",
+        help_text=gettext_lazy("Works under somebody's eye, and never releases a machine alone."),
     )
 
     def add_roles(
@@ -84,7 +92,9 @@ class RolesPart(forms.Form):
                 has = role in held.get(depot.pk, ())
                 if role in may_give:
                     self.fields[name] = forms.BooleanField(
-                        label=f"{role.label} at {depot}", required=False, initial=has
+                        label=gettext("{role} at {depot}").format(role=role.label, depot=depot),
+                        required=False,
+                        initial=has,
                     )
                 cells.append((role, name if role in may_give else "", has))
             self.grid.append((depot, cells))
@@ -121,9 +131,9 @@ class InviteForm(TellForm, RolesPart):
         self.add_roles(depots, by=by, held={})
         if settings.MAIL_ON:
             self.fields["mail"] = forms.BooleanField(
-                label="Send the link to this address",
+                label=gettext("Send the link to this address"),
                 required=False,
-                help_text="You see it on the next page all the same, to hand it over.",
+                help_text=gettext("You see it on the next page all the same, to hand it over."),
             )
 
 
@@ -134,9 +144,9 @@ class LinkForm(RefusingForm):
         super().__init__(*args, **more)
         if settings.MAIL_ON and person.email:
             self.fields["mail"] = forms.BooleanField(
-                label=f"Send it to {person.email} too",
+                label=gettext("Send it to {email} too").format(email=person.email),
                 required=False,
-                help_text="You see it here all the same, to hand it over.",
+                help_text=gettext("You see it here all the same, to hand it over."),
             )
 
 
@@ -154,12 +164,14 @@ class RolesForm(RefusingForm, RolesPart):
         self.add_roles(depots, by=by, held=held)
         if by.pk == person.pk:
             self.fields["reason"] = forms.CharField(
-                label="Why do you change your own roles?",
+                label=gettext("Why do you change your own roles?"),
                 required=False,
                 max_length=LONGEST_REASON,
                 widget=forms.Textarea(attrs={"rows": 2}),
-                help_text=f"Only in a one-person depot, in {SHORTEST_REASON} letters or more. "
-                "It stands on record.",
+                help_text=gettext(
+                    "Only in a one-person depot, in {shortest_reason} letters or more. "
+                    "It stands on record."
+                ).format(shortest_reason=SHORTEST_REASON),
             )
 
 
@@ -171,15 +183,17 @@ class NewPasswordForm(forms.Form):
     """A password of one's own, typed twice, since nobody can tell it again."""
 
     new_password = forms.CharField(
-        label="Your new password",
+        label=gettext_lazy("Your new password"),
         strip=False,
         max_length=4 * passwords.LONGEST,
-        help_text=f"{passwords.SHORTEST} to {passwords.LONGEST} characters, any of them, also "
-        "spaces. Four words that have nothing to do with each other are good.",
+        help_text=gettext_lazy(
+            "{shortest} to {longest} characters, any of them, also spaces. "
+            "Four words that have nothing to do with each other are good."
+        ).format(shortest=passwords.SHORTEST, longest=passwords.LONGEST),
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
-        label="The same again",
+        label=gettext_lazy("The same again"),
         strip=False,
         max_length=4 * passwords.LONGEST,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
@@ -189,7 +203,7 @@ class NewPasswordForm(forms.Form):
         cleaned = super().clean() or {}
         one, two = cleaned.get("new_password"), cleaned.get("again")
         if one and two and one != two:
-            self.add_error("again", "This is not the same. Type both again.")
+            self.add_error("again", gettext("This is not the same. Type both again."))
         return cleaned
 
 
@@ -207,69 +221,90 @@ class OneTimeForm(forms.Form):
     """The second step at the door."""
 
     code = one_time_field(
-        "One-time code",
-        help_text="The six figures that your device shows now, or one of your spare codes.",
+        gettext_lazy("One-time code"),
+        help_text=gettext_lazy(
+            "The six figures that your device shows now, or one of your spare codes."
+        ),
     )
 
 
 class ConfirmCodesForm(RefusingForm):
-    code = one_time_field("The six figures that it shows now")
+    code = one_time_field(gettext_lazy("The six figures that it shows now"))
 
 
 class FirmForm(RefusingForm):
     codes_asked = forms.BooleanField(
-        label="Managers and administrators sign in with a one-time code",
+        label=gettext_lazy("Managers and administrators sign in with a one-time code"),
         required=False,
         help_text=str(Firm._meta.get_field("codes_asked").help_text),
     )
     depots_seen = forms.BooleanField(
-        label="Depots see what stands at each other's",
+        label=gettext_lazy("Depots see what stands at each other's"),
         required=False,
-        help_text="On: everybody who sees the machines of one depot sees of each machine of the "
-        "others its number, kind, place and whether it can go out, and how many of a belt lie "
-        "there. Nothing else: no hirer, site, record or name, and no page of theirs opens. Off: "
-        "another depot's things do not exist for who has no role there.",
+        help_text=gettext_lazy(
+            "On: everybody who sees the machines of one depot sees of each machine of the "
+            "others its number, kind, place and whether it can go out, and how many of a belt lie "
+            "there. Nothing else: no hirer, site, record "
+            "or name, and no page of theirs opens. Off: "
+            "another depot's things do not exist for who has no role there."
+        ),
     )
 
 
 class DepotForm(RefusingForm):
     """A depot and what holds for it, each with its effect."""
 
-    name = forms.CharField(max_length=80, help_text="As it stands on pages and paper.")
+    name = forms.CharField(
+        max_length=80, help_text=gettext_lazy("As it stands on pages and paper.")
+    )
     code = forms.SlugField(
         max_length=12,
-        help_text="Short, such as qm. It stands in each record's number, so it stays for good.",
+        help_text=gettext_lazy(
+            "Short, such as qm. It stands in each record's number, so it stays for good."
+        ),
         widget=forms.TextInput(attrs=_PLAIN),
     )
-    address = forms.CharField(max_length=200, required=False, help_text="Stands on sheets.")
+    address = forms.CharField(
+        max_length=200, required=False, help_text=gettext_lazy("Stands on sheets.")
+    )
     phone = forms.CharField(
-        max_length=40, required=False, help_text="Stands on labels and passports: whom to ring."
+        max_length=40,
+        required=False,
+        help_text=gettext_lazy("Stands on labels and passports: whom to ring."),
     )
     time_zone = forms.CharField(
         max_length=64,
         initial="Europe/London",
-        help_text="Days begin and end by this clock: when work is due, overdue, checked. Such as "
-        "Europe/London.",
+        help_text=gettext_lazy(
+            "Days begin and end by this clock: when work is due, overdue, checked. Such as "
+            "Europe/London."
+        ),
     )
     checks_by_label = forms.BooleanField(
-        label="Checks by label",
+        label=gettext_lazy("Checks by label"),
         required=False,
         initial=True,
-        help_text="On: whoever holds a machine's label checks it, reports a fault and stops it, "
-        "without an account. Off: the label asks to sign in.",
+        help_text=gettext_lazy(
+            "On: whoever holds a machine's label checks it, reports a fault and stops it, "
+            "without an account. Off: the label asks to sign in."
+        ),
     )
     one_person = forms.BooleanField(
-        label="One-person depot",
+        label=gettext_lazy("One-person depot"),
         required=False,
-        help_text="On: where two people are asked for, one may act alone with a written reason, "
-        "which the record shows. Off: always two.",
+        help_text=gettext_lazy(
+            "On: where two people are asked for, one may act alone with a written reason, "
+            "which the record shows. Off: always two."
+        ),
     )
     length_system = forms.ChoiceField(
-        label="Belt marked with a bare inch number",
+        label=gettext_lazy("Belt marked with a bare inch number"),
         choices=Depot.LengthSystem.choices,
         initial=Depot.LengthSystem.ISO_DIN,
-        help_text="How the datum length follows from such a mark. A mark that states a length "
-        "outranks it; belts entered before stay as they are.",
+        help_text=gettext_lazy(
+            "How the datum length follows from such a mark. A mark that states a length "
+            "outranks it; belts entered before stay as they are."
+        ),
     )
 
     def __init__(self, *args: Any, code_stays: bool = False, **more: Any) -> None:
@@ -279,7 +314,7 @@ class DepotForm(RefusingForm):
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
         if not name.strip():
-            raise ValidationError("Write the name of the depot.")
+            raise ValidationError(gettext("Write the name of the depot."))
         return name
 
     def clean_code(self) -> str:

@@ -6,9 +6,11 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from plant import phone_codes
 from plant.actions.phone import people_on_phones
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Phone, User
 from plant.rights import Right, depots_where
 
@@ -22,9 +24,9 @@ def code_field(label: str, **given: Any) -> forms.CharField:
 
 class AskPhoneForm(forms.Form):
     name = forms.CharField(
-        label="Name of the phone",
+        label=_("Name of the phone"),
         max_length=40,
-        help_text="After its box or van, for example Site box 2. Not after a person.",
+        help_text=_("After its box or van, for example Site box 2. Not after a person."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
@@ -38,9 +40,9 @@ class AskPhoneForm(forms.Form):
 
 class EnrolForm(forms.Form):
     code = forms.CharField(
-        label="Code",
+        label=_("Code"),
         max_length=64,
-        help_text="The twelve letters and figures that the manager sees.",
+        help_text=_("The twelve letters and figures that the manager sees."),
         widget=forms.TextInput(
             attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
         ),
@@ -51,15 +53,15 @@ class NewCodeForm(forms.Form):
     """A code of one's own, typed twice."""
 
     new_code = code_field(
-        "Your new code", help_text="Six figures that only you know. Not a birthday."
+        _("Your new code"), help_text=_("Six figures that only you know. Not a birthday.")
     )
-    again = code_field("The same again")
+    again = code_field(_("The same again"))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         code, again = cleaned.get("new_code"), cleaned.get("again")
         if code and again and code != again:
-            self.add_error("again", "This is not the same. Type both again.")
+            self.add_error("again", gettext("This is not the same. Type both again."))
         return cleaned
 
 
@@ -67,7 +69,7 @@ class OwnCodeForm(NewCodeForm):
     """Asks first for what the person signed in with: the page may have been left open."""
 
     proof = forms.CharField(
-        label="Your password",
+        label=_("Your password"),
         max_length=128,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
@@ -77,7 +79,7 @@ class OwnCodeForm(NewCodeForm):
     def __init__(self, *args: Any, on_phone: bool, **more: Any) -> None:
         super().__init__(*args, **more)
         if on_phone:
-            self.fields["proof"] = code_field("Your code now")
+            self.fields["proof"] = code_field(gettext("Your code now"))
         self.order_fields(self.field_order)
 
 
@@ -85,12 +87,12 @@ class CodeSignInForm(forms.Form):
     """A person of the depot by name, and their six figures."""
 
     # Whoever is named is answered alike, so what is sent is not held against the list.
-    person = forms.IntegerField(label="Your name", min_value=1, max_value=2**31)
-    code = code_field("Your code")
+    person = forms.IntegerField(label=_("Your name"), min_value=1, max_value=2**31)
+    code = code_field(_("Your code"))
 
     def __init__(self, *args: Any, people: list[tuple[int, str]], **more: Any) -> None:
         super().__init__(*args, **more)
-        choices = [("", "Choose your name"), *people]
+        choices = [("", gettext("Choose your name")), *people]
         self.fields["person"].widget = forms.Select(choices=choices)
 
 

@@ -4,11 +4,13 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
+from django.utils.translation import gettext
 
 from plant.fields import WordsField
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot
 
-CODE_LETTERS = "Only letters a to z and figures, such as qm."
+CODE_LETTERS = _("Only letters a to z and figures, such as qm.")
 
 
 def _zones() -> list[tuple[str, str]]:
@@ -20,76 +22,80 @@ class SetUpForm(forms.Form):
     """Three parts: the firm and its first depot, how checks are done, who looks after it all."""
 
     firm = WordsField(
-        label="Name of the firm",
+        label=_("Name of the firm"),
         high=80,
         widget=forms.TextInput(attrs={"autocomplete": "organization"}),
     )
     depot = WordsField(
-        label="Name of the first depot",
+        label=_("Name of the first depot"),
         high=80,
-        help_text="The yard or workshop where the machines stand. More can be added later.",
+        help_text=_("The yard or workshop where the machines stand. More can be added later."),
     )
     code = forms.SlugField(
-        label="Its short code",
+        label=_("Its short code"),
         max_length=Depot._meta.get_field("code").max_length,
-        help_text="2 to 12 small letters or figures, such as qm. It begins the number of every "
-        "record and cannot be changed.",
+        help_text=_(
+            "2 to 12 small letters or figures, such as qm. It begins the number of every "
+            "record and cannot be changed."
+        ),
         min_length=2,
         error_messages={"invalid": CODE_LETTERS},
         widget=forms.TextInput(attrs={"autocapitalize": "none", "spellcheck": "false"}),
     )
     time_zone = forms.ChoiceField(
-        label="Whose clock the depot goes by",
+        label=_("Whose clock the depot goes by"),
         choices=_zones,
         initial="Europe/London",
-        help_text="Days, due dates and morning messages follow it.",
+        help_text=_("Days, due dates and morning messages follow it."),
     )
     one_person = forms.BooleanField(
-        label="One person does everything here",
+        label=_("One person does everything here"),
         required=False,
-        help_text="Then you have every role, and where two people are asked for you go on alone "
-        "with a reason in writing, which the record shows.",
+        help_text=_(
+            "Then you have every role, and where two people are asked for you go on alone "
+            "with a reason in writing, which the record shows."
+        ),
     )
     checks_by_label = forms.TypedChoiceField(
-        label="Checks by label, without an account?",
+        label=_("Checks by label, without an account?"),
         coerce=lambda value: value == "yes",
         choices=[
-            ("yes", "Yes: who holds a machine's label checks it and reports faults"),
-            ("no", "No: only people who sign in"),
+            ("yes", _("Yes: who holds a machine's label checks it and reports faults")),
+            ("no", _("No: only people who sign in")),
         ],
         initial="yes",
-        help_text="A label opens its one machine and frees nothing. It can be changed later.",
+        help_text=_("A label opens its one machine and frees nothing. It can be changed later."),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
     name = WordsField(
-        label="Your name",
+        label=_("Your name"),
         high=80,
-        help_text="As it is to stand on records and paper.",
+        help_text=_("As it is to stand on records and paper."),
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
     sign_in = WordsField(
-        label="Your sign-in name",
+        label=_("Your sign-in name"),
         high=40,
         widget=forms.TextInput(
             attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
         ),
     )
     email = forms.EmailField(
-        label="Your e-mail address",
+        label=_("Your e-mail address"),
         required=False,
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
     )
     password = forms.CharField(
-        label="Your password",
+        label=_("Your password"),
         min_length=15,
         max_length=128,
         strip=False,
-        help_text="15 letters or more. Four words that do not belong together are good.",
-        error_messages={"min_length": "That is too short: 15 letters or more."},
+        help_text=_("15 letters or more. Four words that do not belong together are good."),
+        error_messages={"min_length": _("That is too short: 15 letters or more.")},
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
-        label="The same password again",
+        label=_("The same password again"),
         max_length=128,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
@@ -104,7 +110,7 @@ class SetUpForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         told = super().clean() or {}
         if "password" in told and "again" in told and told["password"] != told["again"]:
-            self.add_error("again", "The two passwords are not the same. Type both again.")
+            self.add_error("again", gettext("The two passwords are not the same. Type both again."))
         return told
 
     def part(self, *names: str) -> list[forms.BoundField]:

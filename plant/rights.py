@@ -4,7 +4,9 @@ from enum import StrEnum
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import Exists, QuerySet
+from django.utils.translation import gettext
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.people import Depot, Firm, Membership, Role, User
 
 O, D, F, M, X, A = (  # noqa: E741 - one letter a column keeps the table readable
@@ -64,43 +66,55 @@ class Right(StrEnum):
 
 # Right: who has it, and what it lets them do, in one line.
 TABLE: dict[Right, tuple[frozenset[Role], str]] = {
-    Right.SEE: (frozenset({O, D, F, M, X, A}), "See machines, their marks and their records."),
-    Right.CHECK: (frozenset({O, D, F, M, X}), "Do checks, report faults, enter meter figures."),
-    Right.STOP: (frozenset({O, D, F, M, X}), "Stop a machine at once."),
-    Right.DECIDE: (frozenset({M, X}), "Decide on a fault: stop it, or carry on with a note."),
-    Right.MOVE: (frozenset({D, M, X}), "Issue, take back, send and receive machines."),
-    Right.LAY_UP: (frozenset({M, X}), "Lay machines up, bring them back, take in the found."),
-    Right.WRITE_OFF: (frozenset({X}), "Write a machine off: it is gone for good."),
-    Right.WORK: (frozenset({F, M, X}), "Work on jobs, measure belts, enter drives, test."),
-    Right.RELEASE: (frozenset({F, M, X}), "Do the release check that frees a stopped machine."),
-    Right.GIVE_OUT: (frozenset({M, X}), "Give out jobs, call them off, accept questioned meters."),
-    Right.KEEP_INSTRUMENTS: (frozenset({M, X}), "Add test instruments, calibrate, withdraw them."),
-    Right.STOCK: (frozenset({F, M, X}), "Count, receive, move and take parts."),
-    Right.KEEP_PARTS: (frozenset({M, X}), "Say which numbers are one part; add places for parts."),
-    Right.MONEY: (frozenset({X}), "See and enter money: rates, prices, what jobs cost."),
-    Right.SHARED_MONEY: (frozenset({M}), "The same, where the manager of the depot shares it."),
-    Right.PLAN: (frozenset({X}), "Change plans and rule sheets."),
-    Right.REGISTER: (frozenset({X}), "Add and change machines."),
-    Right.IMPORT: (frozenset({X, A}), "Bring in machines from a spreadsheet; send lists out."),
-    Right.PRINT: (frozenset({D, F, M, X}), "Print a sheet of a machine."),
-    Right.PRINT_MANY: (frozenset({M, X}), "Print sheets for many machines at once."),
-    Right.PASSPORT: (frozenset({O, D, F, M, X}), "Print the passport of a machine."),
-    Right.LABEL: (frozenset({D, F, M, X, A}), "Print labels of machines, one or many."),
+    Right.SEE: (frozenset({O, D, F, M, X, A}), _("See machines, their marks and their records.")),
+    Right.CHECK: (frozenset({O, D, F, M, X}), _("Do checks, report faults, enter meter figures.")),
+    Right.STOP: (frozenset({O, D, F, M, X}), _("Stop a machine at once.")),
+    Right.DECIDE: (frozenset({M, X}), _("Decide on a fault: stop it, or carry on with a note.")),
+    Right.MOVE: (frozenset({D, M, X}), _("Issue, take back, send and receive machines.")),
+    Right.LAY_UP: (frozenset({M, X}), _("Lay machines up, bring them back, take in the found.")),
+    Right.WRITE_OFF: (frozenset({X}), _("Write a machine off: it is gone for good.")),
+    Right.WORK: (frozenset({F, M, X}), _("Work on jobs, measure belts, enter drives, test.")),
+    Right.RELEASE: (frozenset({F, M, X}), _("Do the release check that frees a stopped machine.")),
+    Right.GIVE_OUT: (
+        frozenset({M, X}),
+        _("Give out jobs, call them off, accept questioned meters."),
+    ),
+    Right.KEEP_INSTRUMENTS: (
+        frozenset({M, X}),
+        _("Add test instruments, calibrate, withdraw them."),
+    ),
+    Right.STOCK: (frozenset({F, M, X}), _("Count, receive, move and take parts.")),
+    Right.KEEP_PARTS: (
+        frozenset({M, X}),
+        _("Say which numbers are one part; add places for parts."),
+    ),
+    Right.MONEY: (frozenset({X}), _("See and enter money: rates, prices, what jobs cost.")),
+    Right.SHARED_MONEY: (frozenset({M}), _("The same, where the manager of the depot shares it.")),
+    Right.PLAN: (frozenset({X}), _("Change plans and rule sheets.")),
+    Right.REGISTER: (frozenset({X}), _("Add and change machines.")),
+    Right.IMPORT: (frozenset({X, A}), _("Bring in machines from a spreadsheet; send lists out.")),
+    Right.PRINT: (frozenset({D, F, M, X}), _("Print a sheet of a machine.")),
+    Right.PRINT_MANY: (frozenset({M, X}), _("Print sheets for many machines at once.")),
+    Right.PASSPORT: (frozenset({O, D, F, M, X}), _("Print the passport of a machine.")),
+    Right.LABEL: (frozenset({D, F, M, X, A}), _("Print labels of machines, one or many.")),
     Right.REPLACE_LABEL: (
         frozenset({M, X}),
-        "Replace a label's link: the old labels stop opening.",
+        _("Replace a label's link: the old labels stop opening."),
     ),
-    Right.CORRECT: (frozenset({F, M, X}), "Correct a record by a new one, with a reason."),
+    Right.CORRECT: (frozenset({F, M, X}), _("Correct a record by a new one, with a reason.")),
     Right.PEOPLE: (
         frozenset({X, A}),
-        "Invite people, give roles and competences, end accounts; enrol and withdraw phones.",
+        _("Invite people, give roles and competences, end accounts; enrol and withdraw phones."),
     ),
-    Right.KEEP: (frozenset({X, A}), "See which words and photos will go; hold them back."),
-    Right.ASK_ERASURE: (frozenset({X}), "Ask for a person's name and account to be erased."),
-    Right.ERASE: (frozenset({A}), "Carry out the erasure of a person that a manager asked for."),
-    Right.RUN_SYSTEM: (frozenset({A}), "See and run the system itself."),
-    Right.TAKE_OUT: (frozenset({X, A}), "Take everything out as one file, who has it everywhere."),
-    Right.DEPOTS: (frozenset({A}), "Add depots, and change what holds for a depot or the firm."),
+    Right.KEEP: (frozenset({X, A}), _("See which words and photos will go; hold them back.")),
+    Right.ASK_ERASURE: (frozenset({X}), _("Ask for a person's name and account to be erased.")),
+    Right.ERASE: (frozenset({A}), _("Carry out the erasure of a person that a manager asked for.")),
+    Right.RUN_SYSTEM: (frozenset({A}), _("See and run the system itself.")),
+    Right.TAKE_OUT: (
+        frozenset({X, A}),
+        _("Take everything out as one file, who has it everywhere."),
+    ),
+    Right.DEPOTS: (frozenset({A}), _("Add depots, and change what holds for a depot or the firm.")),
 }
 
 # Which roles the holder of each role may give and take in the same depot. Nobody gives to
@@ -244,4 +258,6 @@ def role_for(user: User, right: Right, depot_id: int) -> Role:
     for role in Role:
         if role in held:
             return role
-    raise NotAllowed(f"No role here carries the right to {right.value}.")
+    raise NotAllowed(
+        gettext("No role here carries the right to {right}.").format(right=right.value)
+    )

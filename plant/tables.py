@@ -7,8 +7,10 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from plant.contents.people import Account
+from plant.lazy_text import gettext_lazy as _
 from plant.models import BroughtFile, MachineImportRow
 
 PAGE = 50
@@ -23,17 +25,17 @@ def paged(table: tables.Table, request: HttpRequest) -> Any:
 class ImportTable(tables.Table):
     """The spreadsheets that were brought, newest first."""
 
-    file_name = tables.Column(verbose_name="File", order_by=("file_name", "pk"))
-    depot = tables.Column(accessor="depot__name", verbose_name="Depot")
-    asked_by = tables.Column(accessor="asked_by__name", verbose_name="Brought by")
-    asked_at = tables.DateTimeColumn(format="j M Y H:i", verbose_name="When")
-    step = tables.Column(verbose_name="How far it is")
+    file_name = tables.Column(verbose_name=_("File"), order_by=("file_name", "pk"))
+    depot = tables.Column(accessor="depot__name", verbose_name=_("Depot"))
+    asked_by = tables.Column(accessor="asked_by__name", verbose_name=_("Brought by"))
+    asked_at = tables.DateTimeColumn(format="j M Y H:i", verbose_name=_("When"))
+    step = tables.Column(verbose_name=_("How far it is"))
 
-    noun, nouns = "file", "files"
+    noun, nouns = _("file"), _("files")
     opens = "plant:machine_import"
 
     class Meta:
-        empty_text = (
+        empty_text = _(
             "No file was brought in yet. Here stands each spreadsheet of machines with what became "
             "of its rows. Begin with “Bring in a file”."
         )
@@ -52,17 +54,17 @@ class ImportTable(tables.Table):
 class ImportRowTable(tables.Table):
     """Rows of one file: what we make of each, and why."""
 
-    number = tables.Column(verbose_name="Machine", empty_values=())
-    row = tables.Column(verbose_name="Row", attrs={"td": {"class": "number"}})
-    kind = tables.Column(verbose_name="Kind", orderable=False, empty_values=())
-    verdict = tables.Column(verbose_name="Sorted as")
-    reasons = tables.Column(verbose_name="Why", orderable=False, empty_values=())
-    figures = tables.Column(verbose_name="Figures", orderable=False, empty_values=())
+    number = tables.Column(verbose_name=_("Machine"), empty_values=())
+    row = tables.Column(verbose_name=_("Row"), attrs={"td": {"class": "number"}})
+    kind = tables.Column(verbose_name=_("Kind"), orderable=False, empty_values=())
+    verdict = tables.Column(verbose_name=_("Sorted as"))
+    reasons = tables.Column(verbose_name=_("Why"), orderable=False, empty_values=())
+    figures = tables.Column(verbose_name=_("Figures"), orderable=False, empty_values=())
 
-    noun, nouns = "row", "rows"
+    noun, nouns = _("row"), _("rows")
 
     class Meta:
-        empty_text = "No row is like that. Choose another count above."
+        empty_text = _("No row is like that. Choose another count above.")
         order_by = "row"
 
     def __init__(self, *args: Any, kinds: dict[str, str], **more: Any) -> None:
@@ -70,7 +72,7 @@ class ImportRowTable(tables.Table):
         self.kinds = kinds
 
     def render_number(self, record: MachineImportRow) -> str | SafeString:
-        number = record.number or "no number"
+        number = record.number or gettext("no number")
         if record.machine_id is None:
             return number
         try:
@@ -100,19 +102,21 @@ class ImportRowTable(tables.Table):
 class AccountTable(tables.Table):
     """The people of the depots that somebody looks after, with their roles."""
 
-    name = tables.Column(accessor="user__name", verbose_name="Name")
-    sign_in = tables.Column(accessor="user__sign_in", verbose_name="Sign-in name")
-    roles = tables.Column(accessor="roles_words", verbose_name="Roles", orderable=False)
-    last = tables.Column(accessor="user__last_login", verbose_name="Last sign-in", empty_values=())
-    codes = tables.BooleanColumn(
-        accessor="user__has_codes", verbose_name="One-time codes", yesno="yes,no"
+    name = tables.Column(accessor="user__name", verbose_name=_("Name"))
+    sign_in = tables.Column(accessor="user__sign_in", verbose_name=_("Sign-in name"))
+    roles = tables.Column(accessor="roles_words", verbose_name=_("Roles"), orderable=False)
+    last = tables.Column(
+        accessor="user__last_login", verbose_name=_("Last sign-in"), empty_values=()
     )
-    state = tables.Column(accessor="state_words", verbose_name="Account", orderable=False)
+    codes = tables.BooleanColumn(
+        accessor="user__has_codes", verbose_name=_("One-time codes"), yesno="yes,no"
+    )
+    state = tables.Column(accessor="state_words", verbose_name=_("Account"), orderable=False)
 
-    noun, nouns = "person", "people"
+    noun, nouns = _("person"), _("people")
 
     class Meta:
-        empty_text = "Nobody is like that. Take a word out, or choose all."
+        empty_text = _("Nobody is like that. Take a word out, or choose all.")
         order_by = "name"
 
     def render_name(self, record: Account) -> SafeString:

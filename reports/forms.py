@@ -4,11 +4,13 @@ from datetime import date, datetime, time
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.contents.due import announced
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.rules.due import add_months
 from maintenance.rules.words import day_text
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Machine, MessageChoice, Role, User
 from plant.rights import Right, depots_where, may, roles
 from plant.signed_in import ProofForm
@@ -27,15 +29,15 @@ class BatchForm(forms.Form):
 
     DUE, ALL, LISTED = "due", "all", "listed"
     kind = forms.ChoiceField(
-        label="What is printed", widget=forms.RadioSelect(attrs={"class": "choices"})
+        label=_("What is printed"), widget=forms.RadioSelect(attrs={"class": "choices"})
     )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
     which = forms.ChoiceField(
-        label="Machines",
+        label=_("Machines"),
         choices=(
-            (DUE, "All that are due soon or past"),
-            (ALL, "All, or those whose number begins as written below"),
-            (LISTED, "The numbers written below"),
+            (DUE, _("All that are due soon or past")),
+            (ALL, _("All, or those whose number begins as written below")),
+            (LISTED, _("The numbers written below")),
         ),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
         initial=DUE,
@@ -43,16 +45,18 @@ class BatchForm(forms.Form):
     begins = forms.CharField(
         required=False,
         max_length=LONGEST_NUMBER,
-        label="Number begins with",
-        help_text="For example MX. Empty for all machines of the depot.",
+        label=_("Number begins with"),
+        help_text=_("For example MX. Empty for all machines of the depot."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     numbers = forms.CharField(
         required=False,
         max_length=20_000,
         widget=forms.Textarea(attrs={"rows": 5}),
-        label="Machine numbers",
-        help_text=f"One a line, or with a space or comma between; at most {MOST_SHEETS}.",
+        label=_("Machine numbers"),
+        help_text=_("One a line, or with a space or comma between; at most {most_sheets}.").format(
+            most_sheets=MOST_SHEETS
+        ),
     )
 
     def __init__(self, *args: Any, user: User, at: datetime, **more: Any) -> None:
@@ -77,7 +81,9 @@ class BatchForm(forms.Form):
         if depot is None or which is None or kind is None:
             return cleaned
         if not may(self.user, RIGHTS[Batch.Kind(kind)][1], depot.pk):
-            self.add_error("kind", f"Your role at {depot} prints others of these.")
+            self.add_error(
+                "kind", gettext("Your role at {depot} prints others of these.").format(depot=depot)
+            )
         elif which == self.DUE:
             self._due(depot)
         elif which == self.ALL:
@@ -102,7 +108,12 @@ class BatchForm(forms.Form):
             ]
         )
         if not self._machines:
-            self.add_error("which", f"Nothing is due at {depot}. Write machine numbers instead.")
+            self.add_error(
+                "which",
+                gettext("Nothing is due at {depot}. Write machine numbers instead.").format(
+                    depot=depot
+                ),
+            )
 
     def _beginning(self, depot: Depot, begins: str) -> None:
         machines = Machine.objects.filter(depot=depot).in_fleet().order_by("number_key")
@@ -114,11 +125,16 @@ class BatchForm(forms.Form):
                 return
         count = machines.count()
         if not count:
-            self.add_error("begins", f"No machine of {depot} has such a number.")
+            self.add_error(
+                "begins", gettext("No machine of {depot} has such a number.").format(depot=depot)
+            )
         elif count > MOST_SHEETS:
             self.add_error(
                 "begins",
-                f"{count} machines fit; at most {MOST_SHEETS} at a time. Write more of the number.",
+                gettext(
+                    "{count} machines fit; at most {most_sheets} at a time. Write more "
+                    "of the number."
+                ).format(count=count, most_sheets=MOST_SHEETS),
             )
         self._machines = list(machines[: MOST_SHEETS + 1])
 
@@ -134,7 +150,7 @@ class BatchForm(forms.Form):
                 return
         if not wanted:
             if "numbers" not in self.errors:  # what could not be read is not called missing too
-                self.add_error("numbers", "Write at least one machine number.")
+                self.add_error("numbers", gettext("Write at least one machine number."))
             return
         self._machines = list(
             Machine.objects.filter(depot=depot, number_key__in=wanted).order_by("number_key")
@@ -142,7 +158,12 @@ class BatchForm(forms.Form):
         missing = wanted.keys() - {machine.number_key for machine in self._machines}
         if missing:
             named = ", ".join(sorted(wanted[key] for key in missing)[:10])
-            self.add_error("numbers", f"Not at {depot}: {named}. Nothing was asked for.")
+            self.add_error(
+                "numbers",
+                gettext("Not at {depot}: {named}. Nothing was asked for.").format(
+                    depot=depot, named=named
+                ),
+            )
 
 
 class BundleForm(forms.Form):
@@ -150,12 +171,12 @@ class BundleForm(forms.Form):
 
     YEAR, TWO_YEARS, ALL, DAYS = "12", "24", "all", "days"
     period = forms.ChoiceField(
-        label="Which time",
+        label=_("Which time"),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
         initial=TWO_YEARS,
     )
-    first = DayField(label="From", required=False, help_text="For the days below alone.")
-    last = DayField(label="To, that day included", required=False)
+    first = DayField(label=_("From"), required=False, help_text=_("For the days below alone."))
+    last = DayField(label=_("To, that day included"), required=False)
 
     def __init__(self, *args: Any, today: date, begins: date, **more: Any) -> None:
         """Args: today: at the depot; begins: the day of the machine's first record."""
@@ -164,10 +185,10 @@ class BundleForm(forms.Form):
         asked = self.fields["period"]
         assert isinstance(asked, forms.ChoiceField)
         asked.choices = [
-            (self.TWO_YEARS, "The last 24 months"),
-            (self.YEAR, "The last 12 months"),
-            (self.ALL, f"Since its first record, {day_text(begins)}"),
-            (self.DAYS, "The days below"),
+            (self.TWO_YEARS, gettext("The last 24 months")),
+            (self.YEAR, gettext("The last 12 months")),
+            (self.ALL, gettext("Since its first record, {begins}").format(begins=day_text(begins))),
+            (self.DAYS, gettext("The days below")),
         ]
 
     def clean(self) -> dict[str, Any]:
@@ -177,12 +198,17 @@ class BundleForm(forms.Form):
         first, last = cleaned.get("first"), cleaned.get("last")
         for name, day in (("first", first), ("last", last)):
             if day is None and name not in self.errors:
-                self.add_error(name, "Write the day, or choose one of the ready times above.")
+                self.add_error(
+                    name, gettext("Write the day, or choose one of the ready times above.")
+                )
         if first is not None and last is not None:
             if last < first:
-                self.add_error("last", f"It lies before the first day, {day_text(first)}.")
+                self.add_error(
+                    "last",
+                    gettext("It lies before the first day, {first}.").format(first=day_text(first)),
+                )
             elif first > self.today:
-                self.add_error("first", "That day is still to come.")
+                self.add_error("first", gettext("That day is still to come."))
         return cleaned
 
     def days(self) -> tuple[date, date]:
@@ -199,41 +225,49 @@ class MessagesForm(forms.Form):
     """Where messages go, and which."""
 
     mail = forms.EmailField(
-        label="Your address for messages",
+        label=_("Your address for messages"),
         required=False,
         max_length=254,
-        help_text="Empty: nobody writes to you. A new address gets a link that proves it is yours.",
+        help_text=_(
+            "Empty: nobody writes to you. A new address gets a link that proves it is yours."
+        ),
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
-        error_messages={"invalid": "Write it like this: name@firm.example."},
+        error_messages={"invalid": _("Write it like this: name@firm.example.")},
     )
     morning = forms.BooleanField(
-        label="A message in the morning",
+        label=_("A message in the morning"),
         required=False,
-        help_text="At 06:30, once a day, when something waits for you. On a day when your depot is "
-        "closed, only when a machine is stopped where it is used.",
+        help_text=_(
+            "At 06:30, once a day, when something waits for you. On a day when your depot is "
+            "closed, only when a machine is stopped where it is used."
+        ),
     )
     when_well = forms.BooleanField(
-        label="Also when all is well",
+        label=_("Also when all is well"),
         required=False,
-        help_text="On open days. Then no message means a fault.",
+        help_text=_("On open days. Then no message means a fault."),
     )
     at_once = forms.BooleanField(
-        label="At once, when a machine is stopped where it is used",
+        label=_("At once, when a machine is stopped where it is used"),
         required=False,
-        help_text="Stopped while it is out, or failed its test before issue. Within two minutes.",
+        help_text=_(
+            "Stopped while it is out, or failed its test before issue. Within two minutes."
+        ),
     )
     passed_up = forms.BooleanField(
-        label="When nobody has taken a stop",
+        label=_("When nobody has taken a stop"),
         required=False,
-        help_text="Once, 15 minutes after it was told, on open days from 07:00 to 17:00 "
-        "(common practice, no source).",
+        help_text=_(
+            "Once, 15 minutes after it was told, on open days from 07:00 to 17:00 "
+            "(common practice, no source)."
+        ),
     )
     weekly_for = forms.ModelChoiceField(
         Depot.objects.none(),
-        label="A weekly note on Monday",
+        label=_("A weekly note on Monday"),
         required=False,
-        empty_label="No weekly note",
-        help_text="At most five things to do, with reason, minutes and parts.",
+        empty_label=_("No weekly note"),
+        help_text=_("At most five things to do, with reason, minutes and parts."),
     )
 
     def __init__(self, *args: Any, user: User, choice: MessageChoice, **more: Any) -> None:
@@ -261,7 +295,7 @@ class FeedForm(forms.Form):
 
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
     what = forms.ChoiceField(
-        label="What is in it", choices=Feed.What.choices, initial=Feed.What.ALL
+        label=_("What is in it"), choices=Feed.What.choices, initial=Feed.What.ALL
     )
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
@@ -277,22 +311,22 @@ class SealedForm(forms.Form):
     number = forms.CharField(
         required=False,
         max_length=40,
-        label="Record number",
-        help_text="As it stands at the foot of the paper, for example QM-1042.",
+        label=_("Record number"),
+        help_text=_("As it stands at the foot of the paper, for example QM-1042."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )
     digits = forms.CharField(
         required=False,
         max_length=100,
-        label="Hash",
-        help_text="The sixteen figures and letters beside it; spaces do not matter.",
+        label=_("Hash"),
+        help_text=_("The sixteen figures and letters beside it; spaces do not matter."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )
     file = forms.FileField(
         required=False,
         max_length=200,
-        label="Or the file itself",
-        help_text="The PDF as it came to you, at most 10 MB. It is read and not kept.",
+        label=_("Or the file itself"),
+        help_text=_("The PDF as it came to you, at most 10 MB. It is read and not kept."),
         widget=forms.FileInput(attrs={"accept": "application/pdf"}),
     )
 
@@ -303,56 +337,61 @@ class SealedForm(forms.Form):
         file = cleaned.get("file")
         if file is not None:
             if file.size > MOST_PDF:
-                self.add_error("file", "The file is larger than 10 MB. It was not read.")
+                self.add_error("file", gettext("The file is larger than 10 MB. It was not read."))
         elif not cleaned["number"]:
-            self.add_error("number", "Type the number of the record, or choose the file.")
+            self.add_error("number", gettext("Type the number of the record, or choose the file."))
         elif not cleaned["digits"]:
-            self.add_error("digits", "Type the hash too: the number alone proves nothing.")
+            self.add_error("digits", gettext("Type the hash too: the number alone proves nothing."))
         return cleaned
 
 
 class AskErasureForm(forms.Form):
     reason = words_field(
-        "Reason", high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
-        help_text="For example: left in March, asked for it by letter. Do not write the name.",
+        _("Reason"), high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
+        help_text=_("For example: left in March, asked for it by letter. Do not write the name."),
     )  # fmt: skip
 
 
 class CarryOutForm(ProofForm, EntryForm):
     own_words = forms.BooleanField(
-        label="Also the words and photos that the person left",
+        label=_("Also the words and photos that the person left"),
         required=False,
-        help_text="Notes, causes and actions of jobs, reasons. Answers and figures stay.",
+        help_text=_("Notes, causes and actions of jobs, reasons. Answers and figures stay."),
     )
     others_words = forms.BooleanField(
-        label="Also where somebody else wrote the whole name",
+        label=_("Also where somebody else wrote the whole name"),
         required=False,
-        help_text="Sealed words that hold it go whole; elsewhere the new name takes its place.",
+        help_text=_("Sealed words that hold it go whole; elsewhere the new name takes its place."),
     )
     kept_files = forms.BooleanField(
-        label="Also the kept files of printed sheets that hold the name",
+        label=_("Also the kept files of printed sheets that hold the name"),
         required=False,
-        help_text="They cannot be printed again. The sheet's row then says: file erased.",
+        help_text=_("They cannot be printed again. The sheet's row then says: file erased."),
     )
-    sure = forms.BooleanField(label="I know that this cannot be undone")
+    sure = forms.BooleanField(label=_("I know that this cannot be undone"))
 
     def __init__(self, *args: Any, alone: bool, **more: Any) -> None:
         super().__init__(*args, **more)
         if alone:
             self.fields["alone_because"] = words_field(
-                "Why does nobody else carry it out?", high=LONGEST_REASON, rows=2, required=False,
-                help_text="Only in a one-person depot, in 10 letters or more. It stands on record.",
-            )  # fmt: skip
+                gettext("Why does nobody else carry it out?"),
+                high=LONGEST_REASON,
+                rows=2,
+                required=False,
+                help_text=gettext(
+                    "Only in a one-person depot, in 10 letters or more. It stands on record."
+                ),
+            )
 
 
 class DayPaperForm(forms.Form):
     """Which paper of which day of which depot."""
 
     kind = forms.ChoiceField(
-        label="What is printed", widget=forms.RadioSelect(attrs={"class": "choices"})
+        label=_("What is printed"), widget=forms.RadioSelect(attrs={"class": "choices"})
     )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
-    on = DayField(label="Day")
+    on = DayField(label=_("Day"))
 
     def __init__(self, *args: Any, user: User, at: datetime, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -373,22 +412,22 @@ class TimedPrintForm(forms.Form):
     """What is printed by itself, on which days and when."""
 
     kind = forms.ChoiceField(
-        label="What is printed",
+        label=_("What is printed"),
         choices=TimedPrint.What.choices,
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
     days = forms.MultipleChoiceField(
-        label="Days of the week",
+        label=_("Days of the week"),
         choices=[(str(place), word) for place, word in enumerate(DAYS)],
         widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
-        error_messages={"required": "Choose at least one day of the week."},
+        error_messages={"required": _("Choose at least one day of the week.")},
     )
     at = forms.TimeField(
-        label="Time of day",
-        help_text="Of the depot's clock, for example 06:00.",
+        label=_("Time of day"),
+        help_text=_("Of the depot's clock, for example 06:00."),
         input_formats=["%H:%M"],
-        error_messages={"invalid": "Write the time as 06:00, from 00:00 to 23:59."},
+        error_messages={"invalid": _("Write the time as 06:00, from 00:00 to 23:59.")},
         widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
     )
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from maintenance.actions.answer import LONGEST_ANSWER, SHORTEST_ANSWER
 from maintenance.forms.entry import EntryForm, words_field
@@ -12,8 +13,12 @@ def answer_field(**given: Any) -> forms.CharField:
     """The answer to the one who told it, in the words that he reads."""
     given.setdefault("help_text", "Who told this reads it as you write it: 10 letters or more.")
     given["min_length"] = SHORTEST_ANSWER
-    given["error_messages"] = {"min_length": f"Write {SHORTEST_ANSWER} letters or more."}
-    return words_field("Answer to the one who told it", high=LONGEST_ANSWER, rows=2, **given)
+    given["error_messages"] = {
+        "min_length": _("Write {shortest_answer} letters or more.").format(
+            shortest_answer=SHORTEST_ANSWER
+        )
+    }
+    return words_field(_("Answer to the one who told it"), high=LONGEST_ANSWER, rows=2, **given)
 
 
 class AnswerForm(EntryForm):

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from maintenance.actions.check import LONGEST_WORD, MOST_PHOTOS, AnswersRefused, Dial
 from maintenance.forms.entry import EntryForm, PhotoField, name_field, words_field
@@ -14,8 +15,13 @@ from maintenance.rules.sheet import Question
 from plant import units
 from plant.actions.refusal import Refused
 from plant.fields import QuantityField, WholeField
+from plant.lazy_text import gettext_lazy
 
-_ANSWERS = ((rule.OK, "OK"), (rule.WRONG, "Wrong"), (rule.COULD_NOT, "Could not check"))
+_ANSWERS = (
+    (rule.OK, "OK"),
+    (rule.WRONG, gettext_lazy("Wrong")),
+    (rule.COULD_NOT, gettext_lazy("Could not check")),
+)
 SOMETHING_ELSE = "Something else"
 
 
@@ -48,36 +54,40 @@ class CheckForm(EntryForm):
                 label=each.words,
                 choices=_ANSWERS,
                 widget=forms.RadioSelect(attrs={"class": "answers"}),
-                error_messages={"required": "Answer this: OK, Wrong or Could not check."},
+                error_messages={"required": _("Answer this: OK, Wrong or Could not check.")},
             )
             self.fields[f"word_{each.key}"] = forms.CharField(
-                label=f"{each.short}: say in a word what is wrong, or why not checked",
+                label=_("{short}: say in a word what is wrong, or why not checked").format(
+                    short=each.short
+                ),
                 required=False,
                 max_length=LONGEST_WORD,
                 widget=forms.TextInput(attrs={"autocomplete": "off"}),
             )
             self.fields[f"photo_{each.key}"] = PhotoField(
-                label=f"{each.short}: photo", help_text=""
+                label=_("{short}: photo").format(short=each.short), help_text=""
             )
         if ask_meter:
             self.fields["dial"] = QuantityField(
                 units.HOURS,
-                label="What the meter shows",
+                label=_("What the meter shows"),
                 required=False,
-                help_text="In h, or 4:30. Leave it empty if you cannot read it.",
+                help_text=_("In h, or 4:30. Leave it empty if you cannot read it."),
             )
         self.counts = counts
         for measure in counts:
             self.fields[f"count_{measure}"] = WholeField(
-                label=f"What the counter shows, {measure}",
+                label=_("What the counter shows, {measure}").format(measure=measure),
                 required=False,
                 max_value=MOST_COUNTED,
-                help_text="A whole number. Leave it empty if you cannot read it.",
+                help_text=_("A whole number. Leave it empty if you cannot read it."),
                 widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
             )
         self.fields["photo"] = PhotoField(
-            label="Photo of the whole machine",
-            help_text=f"Up to {MOST_PHOTOS} photos in all. Place and time are removed.",
+            label=_("Photo of the whole machine"),
+            help_text=_("Up to {most_photos} photos in all. Place and time are removed.").format(
+                most_photos=MOST_PHOTOS
+            ),
         )
         if ask_name:
             self.fields["by_name"] = name_field()
@@ -94,10 +104,13 @@ class CheckForm(EntryForm):
             word = cleaned.get(f"word_{each.key}", "")
             if answer in (rule.WRONG, rule.COULD_NOT) and not word.strip():
                 self.add_error(
-                    f"word_{each.key}", "Say in a word what is wrong, or why not checked."
+                    f"word_{each.key}", _("Say in a word what is wrong, or why not checked.")
                 )
         if len(self._photos(cleaned)) > MOST_PHOTOS:
-            self.add_error("photo", f"At most {MOST_PHOTOS} photos. Take some off.")
+            self.add_error(
+                "photo",
+                _("At most {most_photos} photos. Take some off.").format(most_photos=MOST_PHOTOS),
+            )
         return cleaned
 
     def given(self) -> dict[str, rule.Given]:
@@ -151,13 +164,16 @@ class FaultForm(EntryForm):
     """What part, what is wrong with it, and whether to stop the machine now."""
 
     STOP, DECIDE = "stop", "decide"
-    part = forms.ChoiceField(label="What part is it?")
-    told = words_field("What is wrong?", high=400)
+    part = forms.ChoiceField(label=gettext_lazy("What part is it?"))
+    told = words_field(gettext_lazy("What is wrong?"), high=400)
     photo = PhotoField()
     stop = forms.ChoiceField(
-        label="What should happen now?",
-        help_text="Either way nobody uses it before a foreman has seen this.",
-        choices=((STOP, "Stop this machine now"), (DECIDE, "Let a foreman decide")),
+        label=gettext_lazy("What should happen now?"),
+        help_text=gettext_lazy("Either way nobody uses it before a foreman has seen this."),
+        choices=(
+            (STOP, gettext_lazy("Stop this machine now")),
+            (DECIDE, gettext_lazy("Let a foreman decide")),
+        ),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
 
@@ -168,9 +184,9 @@ class FaultForm(EntryForm):
         field = self.fields["part"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [
-            ("", "Choose the part"),
+            ("", _("Choose the part")),
             *((each.key, each.short) for each in questions),
-            (SOMETHING_ELSE, SOMETHING_ELSE),
+            (SOMETHING_ELSE, _("Something else")),
         ]
         if ask_name:
             self.fields["by_name"] = name_field()
@@ -179,7 +195,7 @@ class FaultForm(EntryForm):
 class StopForm(EntryForm):
     """Why a machine is stopped."""
 
-    told = words_field("Why must nobody use it?", high=400)
+    told = words_field(gettext_lazy("Why must nobody use it?"), high=400)
 
     def __init__(self, *args: Any, ask_name: bool = False, **more: Any) -> None:
         super().__init__(*args, **more)

@@ -7,9 +7,11 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from maintenance.forms.entry import DayField, EntryForm
 from maintenance.models import MoneySetting, PartUsed
+from plant.lazy_text import gettext_lazy as _
 
 
 class MoneyField(forms.CharField):
@@ -24,9 +26,13 @@ class MoneyField(forms.CharField):
         if not text:
             return None
         if "," in text:
-            raise ValidationError("Use a point for decimals, for example 12.50.", code="comma")
+            raise ValidationError(
+                gettext("Use a point for decimals, for example 12.50."), code="comma"
+            )
         if not re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,2})?", text, re.ASCII):
-            raise ValidationError("Write an amount like 12.50, up to 999999.99.", code="form")
+            raise ValidationError(
+                gettext("Write an amount like 12.50, up to 999999.99."), code="form"
+            )
         return Decimal(text)
 
 
@@ -38,13 +44,16 @@ class JobCostsForm(EntryForm):
         self.parts = parts
         for part in parts:
             self.fields[f"price_{part.pk}"] = MoneyField(
-                label=f"{part.what}: price of one, in {currency}", required=False
+                label=gettext("{what}: price of one, in {currency}").format(
+                    what=part.what, currency=currency
+                ),
+                required=False,
             )
         self.fields["outside"] = forms.CharField(
-            label="Outside repair: what was done", required=False, max_length=120
+            label=gettext("Outside repair: what was done"), required=False, max_length=120
         )
         self.fields["outside_amount"] = MoneyField(
-            label=f"What it cost, in {currency}", required=False
+            label=gettext("What it cost, in {currency}").format(currency=currency), required=False
         )
 
     def prices(self) -> dict[int, Decimal]:
@@ -54,10 +63,10 @@ class JobCostsForm(EntryForm):
 
 class MoneyForm(EntryForm):
     currency = forms.CharField(
-        label="Currency, three letters", max_length=3, min_length=3, initial="GBP",
-        help_text="After ISO 4217, for example GBP or EUR.",
+        label=_("Currency, three letters"), max_length=3, min_length=3, initial=_("GBP"),
+        help_text=_("After ISO 4217, for example GBP or EUR."),
         validators=[MoneySetting._meta.get_field("currency").validators[0]],
     )  # fmt: skip
-    rate = MoneyField(label="An hour of work costs", required=False)
-    from_on = DayField(label="From this day on", required=False)
-    foremen_see = forms.BooleanField(label="Foremen see and enter money too", required=False)
+    rate = MoneyField(label=_("An hour of work costs"), required=False)
+    from_on = DayField(label=_("From this day on"), required=False)
+    foremen_see = forms.BooleanField(label=_("Foremen see and enter money too"), required=False)

@@ -3,12 +3,14 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.actions.job import MOST_MINUTES
 from maintenance.contents.day import workers
 from maintenance.forms.entry import FIRST_DAY, DayField, EntryForm
 from maintenance.models import Job
 from plant.fields import WholeField
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, User
 from plant.rights import Right, depots_where
 
@@ -20,18 +22,26 @@ class DayForm(EntryForm):
 
     job = forms.ModelChoiceField(
         Job.objects.none(),
-        label="Job",
-        error_messages={"required": "Choose a job first.", "invalid_choice": "Choose a job here."},
+        label=_("Job"),
+        error_messages={
+            "required": _("Choose a job first."),
+            "invalid_choice": _("Choose a job here."),
+        },
     )
     to = forms.ModelChoiceField(
-        User.objects.none(), label="To", required=False, empty_label="Choose a person"
+        User.objects.none(), label=_("To"), required=False, empty_label=_("Choose a person")
     )
-    for_day = DayField(label="For the day")
+    for_day = DayField(label=_("For the day"))
     act = forms.ChoiceField(
         required=False,
-        choices=[(GIVE, "Give out"), (BACK, "Take back"), (EARLIER, "Earlier"), (LATER, "Later"),
-                 (OPEN, "Open the job")],
-    )  # fmt: skip
+        choices=[
+            (GIVE, _("Give out")),
+            (BACK, _("Take back")),
+            (EARLIER, _("Earlier")),
+            (LATER, _("Later")),
+            (OPEN, _("Open the job")),
+        ],
+    )
 
     def __init__(self, *args: Any, depot: Depot, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -45,7 +55,7 @@ class DayForm(EntryForm):
         cleaned = super().clean() or {}
         cleaned["act"] = cleaned.get("act") or GIVE
         if cleaned["act"] == GIVE and not cleaned.get("to") and "to" not in self.errors:
-            self.add_error("to", "Choose a person first.")
+            self.add_error("to", gettext("Choose a person first."))
         return cleaned
 
 
@@ -53,7 +63,7 @@ class DayFilter(forms.Form):
     """Which day of which depot; a depot of one's own."""
 
     depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label=None)
-    on = DayField(label="Day", required=False)
+    on = DayField(label=_("Day"), required=False)
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -64,31 +74,33 @@ class DayFilter(forms.Form):
 
 class FitterDayForm(EntryForm):
     minutes = WholeField(
-        label="Minutes there on this day",
+        label=_("Minutes there on this day"),
         required=False,
         min_value=0,
         max_value=MOST_MINUTES,
-        help_text="0: off this day. Leave it empty to go by the depot's week.",
+        help_text=_("0: off this day. Leave it empty to go by the depot's week."),
     )
 
 
 class PlanJobForm(EntryForm):
     minutes = WholeField(
-        label="Expected to take, in minutes",
+        label=_("Expected to take, in minutes"),
         required=False,
         min_value=1,
         max_value=MOST_MINUTES,
-        help_text="Leave it empty to go by the plan of the service.",
+        help_text=_("Leave it empty to go by the plan of the service."),
     )
     promised_at = forms.DateTimeField(
-        label="Promised for",
+        label=_("Promised for"),
         required=False,
-        help_text="When somebody counts on the machine. Leave it empty where nothing is promised.",
+        help_text=_(
+            "When somebody counts on the machine. Leave it empty where nothing is promised."
+        ),
         widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}),
     )
 
     def clean_promised_at(self) -> Any:
         promised = self.cleaned_data["promised_at"]
         if promised is not None and promised.date() < FIRST_DAY:
-            raise forms.ValidationError("Give a later moment.")
+            raise forms.ValidationError(gettext("Give a later moment."))
         return promised

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.forms import BoundField
+from django.utils.translation import gettext
 
 from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, TOOLS, DriveEntry, Figure
 from maintenance.contents.drive import MOVED, place_now
@@ -17,37 +18,78 @@ from plant.drives import grooves
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField, WordsField, is_length
+from plant.lazy_text import gettext_lazy
 from plant.length_words import length_text
 from plant.models import Drive, Machine
 from plant.units import HOURS, Typed
 
 # Figures that may be taken from the rim, since the datum line is not seen on a pulley.
 FROM_RIM = {
-    "driver_m": ("datum diameter, as stamped", "across the rim"),
-    "driven_m": ("datum diameter, as stamped", "across the rim"),
-    "driver_depth_m": ("below the datum line", "from the rim, the whole groove"),
-    "driven_depth_m": ("below the datum line", "from the rim, the whole groove"),
+    "driver_m": (gettext_lazy("datum diameter, as stamped"), gettext_lazy("across the rim")),
+    "driven_m": (gettext_lazy("datum diameter, as stamped"), gettext_lazy("across the rim")),
+    "driver_depth_m": (
+        gettext_lazy("below the datum line"),
+        gettext_lazy("from the rim, the whole groove"),
+    ),
+    "driven_depth_m": (
+        gettext_lazy("below the datum line"),
+        gettext_lazy("from the rim, the whole groove"),
+    ),
 }
 # Field, label, hint (empty: the hint of the units).
 _FIGURES = (
-    ("belt_datum_m", "Datum length of the belt, by hand", "Leave empty when the mark says it."),
-    ("belt_new_width_m", "This belt's own top width when new", "Measured when it was fitted."),
-    ("driver_m", "Motor pulley, diameter", ""),
-    ("driver_angle_rad", "Motor pulley, groove angle", "Leave empty for the standard's angle."),
+    (
+        "belt_datum_m",
+        gettext_lazy("Datum length of the belt, by hand"),
+        gettext_lazy("Leave empty when the mark says it."),
+    ),
+    (
+        "belt_new_width_m",
+        gettext_lazy("This belt's own top width when new"),
+        gettext_lazy("Measured when it was fitted."),
+    ),
+    ("driver_m", gettext_lazy("Motor pulley, diameter"), ""),
+    (
+        "driver_angle_rad",
+        gettext_lazy("Motor pulley, groove angle"),
+        gettext_lazy("Leave empty for the standard's angle."),
+    ),
     (
         "driver_depth_m",
-        "Motor pulley, groove depth",
-        "Decides whether a worn belt stands on the floor. Left empty, the least depth of the "
-        "standard is taken, as a guess.",
+        gettext_lazy("Motor pulley, groove depth"),
+        gettext_lazy(
+            "Decides whether a worn belt stands on the floor. Left empty, the least depth of the "
+            "standard is taken, as a guess."
+        ),
     ),
-    ("driven_m", "Driven pulley, diameter", ""),
-    ("driven_angle_rad", "Driven pulley, groove angle", "Leave empty for the standard's angle."),
-    ("driven_depth_m", "Driven pulley, groove depth", "Left empty, the standard's least, a guess."),
-    ("centres_m", "Centre distance now", "Shaft to shaft."),
-    ("slot_in_m", "Slot: room inwards from here", "For putting a belt on without force."),
-    ("slot_out_m", "Slot: room left outwards from here", "What is left for taking up."),
-    ("motor_power_w", "Motor power", ""),
-    ("motor_speed_rpm", "Motor speed", "As on the motor's plate, under load."),
+    ("driven_m", gettext_lazy("Driven pulley, diameter"), ""),
+    (
+        "driven_angle_rad",
+        gettext_lazy("Driven pulley, groove angle"),
+        gettext_lazy("Leave empty for the standard's angle."),
+    ),
+    (
+        "driven_depth_m",
+        gettext_lazy("Driven pulley, groove depth"),
+        gettext_lazy("Left empty, the standard's least, a guess."),
+    ),
+    ("centres_m", gettext_lazy("Centre distance now"), gettext_lazy("Shaft to shaft.")),
+    (
+        "slot_in_m",
+        gettext_lazy("Slot: room inwards from here"),
+        gettext_lazy("For putting a belt on without force."),
+    ),
+    (
+        "slot_out_m",
+        gettext_lazy("Slot: room left outwards from here"),
+        gettext_lazy("What is left for taking up."),
+    ),
+    ("motor_power_w", gettext_lazy("Motor power"), ""),
+    (
+        "motor_speed_rpm",
+        gettext_lazy("Motor speed"),
+        gettext_lazy("As on the motor's plate, under load."),
+    ),
 )
 _PLATE_FIRST = ("driver_m", "driven_m", "motor_power_w", "motor_speed_rpm", "belt_datum_m")
 
@@ -64,41 +106,52 @@ def known_choices(name: str) -> list[tuple[str, str]]:
 
 class DriveForm(EntryForm):
     seen = forms.DateTimeField(required=False, widget=forms.HiddenInput)
-    name = forms.CharField(max_length=60, label="Name of this drive")
+    name = forms.CharField(max_length=60, label=gettext_lazy("Name of this drive"))
     belt_mark = forms.CharField(
-        max_length=200, required=False, label="What stands on the belt",
-        help_text="All of it, as it stands, for example A26 or 13x660 Li.",
+        max_length=200, required=False, label=gettext_lazy("What stands on the belt"),
+        help_text=gettext_lazy("All of it, as it stands, for example A26 or 13x660 Li."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )  # fmt: skip
     belt_choice = WordsField(
-        high=60, required=False, label="Which belt is it?", widget=forms.HiddenInput
+        high=60, required=False, label=gettext_lazy("Which belt is it?"), widget=forms.HiddenInput
     )
     section = forms.ChoiceField(
-        required=False, label="Section, by hand",
-        choices=[("", "Read it from the mark"), *((code, code) for code in SECTIONS)],
+        required=False, label=gettext_lazy("Section, by hand"),
+        choices=[("", gettext_lazy("Read it from the mark")), *((code, code) for code in SECTIONS)],
     )  # fmt: skip
     belts = WholeField(
-        min_value=1, max_value=50, initial=1, label="Number of belts",
+        min_value=1, max_value=50, initial=1, label=gettext_lazy("Number of belts"),
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )  # fmt: skip
     fitted_on = DayField(
         required=False,
-        label="Day this belt was fitted",
-        help_text="Readings from before that day are of another belt.",
+        label=gettext_lazy("Day this belt was fitted"),
+        help_text=gettext_lazy("Readings from before that day are of another belt."),
     )
     groove_system = forms.ChoiceField(
-        label="Groove standard of the pulleys",
-        help_text="Stands in for an angle or depth that was not measured. DIN grooves are deeper.",
-        choices=[(name, name) for name in grooves.SYSTEMS], initial=grooves.ISO,
-    )  # fmt: skip
+        label=gettext_lazy("Groove standard of the pulleys"),
+        help_text=gettext_lazy(
+            "Stands in for an angle or depth that was not measured. DIN grooves are deeper."
+        ),
+        choices=[(name, name) for name in grooves.SYSTEMS],
+        initial=grooves.ISO,
+    )
     belt_tight = forms.ChoiceField(
-        required=False, label="Was the belt tight when you read centre distance and slot?",
-        choices=[("yes", "Yes, tight"), ("no", "No, slack"), ("", "Not sure")], initial="",
+        required=False,
+        label=gettext_lazy("Was the belt tight when you read centre distance and slot?"),
+        choices=[
+            ("yes", gettext_lazy("Yes, tight")),
+            ("no", gettext_lazy("No, slack")),
+            ("", gettext_lazy("Not sure")),
+        ],
+        initial="",
         widget=forms.RadioSelect(attrs={"class": "choices"}),
-    )  # fmt: skip
-    load = forms.ChoiceField(choices=Drive.Load.choices, label="What it drives")
-    hard_start = forms.BooleanField(required=False, label="It starts hard: high starting torque")
-    hours_a_day = QuantityField(HOURS, label="Hours a day, on a working day")
+    )
+    load = forms.ChoiceField(choices=Drive.Load.choices, label=gettext_lazy("What it drives"))
+    hard_start = forms.BooleanField(
+        required=False, label=gettext_lazy("It starts hard: high starting torque")
+    )
+    hours_a_day = QuantityField(HOURS, label=gettext_lazy("Hours a day, on a working day"))
 
     def __init__(self, *args: Any, entered: Mapping[str, str] | None = None, **more: Any) -> None:
         """entered: field -> how and when that figure was entered, in words."""
@@ -110,21 +163,30 @@ class DriveForm(EntryForm):
             self.fields[name] = field
             first = Drive.Mark.PLATE if name in _PLATE_FIRST else Drive.Mark.MEASURED
             self.fields[f"{name}_mark"] = forms.ChoiceField(
-                label="How known", choices=known_choices(name), initial=first, required=False
+                label=gettext("How known"),
+                choices=known_choices(name),
+                initial=first,
+                required=False,
             )
             if name in FROM_RIM:
                 datum, rim = FROM_RIM[name]
                 self.fields[f"{name}_from"] = forms.ChoiceField(
-                    label="Taken", choices=[(DATUM, datum), (RIM, rim)], required=False,
+                    label=gettext("Taken"),
+                    choices=[(DATUM, datum), (RIM, rim)],
+                    required=False,
                     initial=RIM if "depth" in name else DATUM,
-                )  # fmt: skip
+                )
         for stage in range(1, MOST_GEARS + 1):
             for end, words in (("in", "driving"), ("out", "driven")):
                 self.fields[f"gear_{stage}_{end}"] = WholeField(
-                    required=False, min_value=5, max_value=500,
-                    label=f"Gear stage {stage}: teeth of the {words} gear",
+                    required=False,
+                    min_value=5,
+                    max_value=500,
+                    label=gettext("Gear stage {stage}: teeth of the {words} gear").format(
+                        stage=stage, words=words
+                    ),
                     widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
-                )  # fmt: skip
+                )
 
     def clean(self) -> None:
         for stage in range(1, MOST_GEARS + 1):
@@ -132,7 +194,7 @@ class DriveForm(EntryForm):
             given = [name for name in names if self.cleaned_data.get(name)]
             if len(given) == 1 and not set(names) & set(self.errors):
                 other = next(name for name in names if name not in given)
-                self.add_error(other, "Give the teeth of both gears, or of none.")
+                self.add_error(other, gettext("Give the teeth of both gears, or of none."))
 
     def look_again(self, drive: Drive) -> None:
         """Takes the drive as it is now for what was seen, so that the next saving counts."""
@@ -146,7 +208,7 @@ class DriveForm(EntryForm):
             attrs={"class": "choices"},
             choices=[(key_of(reading), reading.words) for reading in readings],
         )
-        field.help_text = "The mark can be read in more than one way."
+        field.help_text = gettext("The mark can be read in more than one way.")
 
     def told(self) -> DriveEntry:
         """What was told, for ``save_drive``; of a form that is still wrong, what is right in it."""
@@ -187,7 +249,7 @@ class DriveForm(EntryForm):
     def groups(self) -> Iterator[tuple[str, list[list[BoundField]]]]:
         """The fields in the order in which a fitter meets them; fields of a row stand together."""
         yield (
-            "Belt",
+            gettext("Belt"),
             [
                 [self["name"]],
                 [self["belt_mark"]],
@@ -197,19 +259,22 @@ class DriveForm(EntryForm):
                 self._figure("belt_new_width_m"),
             ],
         )
-        for which, title in (("driver", "Motor pulley"), ("driven", "Driven pulley")):
+        for which, title in (
+            ("driver", gettext("Motor pulley")),
+            ("driven", gettext("Driven pulley")),
+        ):
             names = (f"{which}_m", f"{which}_angle_rad", f"{which}_depth_m")
             yield title, [self._figure(name) for name in names]
-        yield "Grooves", [[self["groove_system"]]]
+        yield gettext("Grooves"), [[self["groove_system"]]]
         yield (
-            "Shafts and slot",
+            gettext("Shafts and slot"),
             [
                 *(self._figure(name) for name in ("centres_m", "slot_in_m", "slot_out_m")),
                 [self["belt_tight"]],
             ],
         )
         yield (
-            "Motor and work",
+            gettext("Motor and work"),
             [
                 self._figure("motor_power_w"),
                 self._figure("motor_speed_rpm"),
@@ -218,7 +283,7 @@ class DriveForm(EntryForm):
             ],
         )
         yield (
-            "Gears behind the belt",
+            gettext("Gears behind the belt"),
             [
                 [self[f"gear_{stage}_in"], self[f"gear_{stage}_out"]]
                 for stage in range(1, MOST_GEARS + 1)
@@ -234,14 +299,16 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
     """What the form of a drive begins with: what is known already is never asked for again."""
     if drive is None:
         return {
-            "name": "Belt drive",
+            "name": gettext("Belt drive"),
             "hours_a_day": "8 h",
             "load": Drive.Load.MEDIUM,
-            "motor_power_w": "" if machine.power_w is None else units.show(
-                machine.power_w, MEASURES["motor_power_w"][0]
-            ),
-            "motor_speed_rpm": "" if machine.speed_rpm is None else f"{machine.speed_rpm:g} rpm",
-        }  # fmt: skip
+            "motor_power_w": ""
+            if machine.power_w is None
+            else units.show(machine.power_w, MEASURES["motor_power_w"][0]),
+            "motor_speed_rpm": ""
+            if machine.speed_rpm is None
+            else gettext("{speed_rpm} rpm").format(speed_rpm=f"{machine.speed_rpm:g}"),
+        }
     found: dict[str, Any] = {
         "seen": drive.changed_at.isoformat(),
         "name": drive.name,
@@ -262,7 +329,11 @@ def initial_of(machine: Machine, drive: Drive | None) -> dict[str, Any]:
         entry = place.entries.get(name, {})
         if value is None or (name == "belt_datum_m" and entry.get("typed") == drive.belt_mark):
             continue
-        shown = f"{value:g} rpm" if name == "motor_speed_rpm" else _shown(value, measure)
+        shown = (
+            gettext("{value} rpm").format(value=f"{value:g}")
+            if name == "motor_speed_rpm"
+            else _shown(value, measure)
+        )
         found[name] = entry.get("typed") or shown
         known = (entry.get("mark", Drive.Mark.GUESS), entry.get("tool", ""))
         found[f"{name}_mark"] = " ".join(filter(None, known))
@@ -294,5 +365,7 @@ def entered_of(drive: Drive | None) -> dict[str, str]:
             day = drive.machine.depot.day_of(datetime.fromisoformat(told))
             how = " ".join(filter(None, (KNOWN[entry.get("mark", "guess")], entry.get("tool", ""))))
             moved = f", {MOVED}" if entry.get("how") == MOVED else ""
-            found[name] = f"Entered {day:%-d %b %Y}, {how}{moved}."
+            found[name] = gettext("Entered {day}, {how}{moved}.").format(
+                day=f"{day:%-d %b %Y}", how=how, moved=moved
+            )
     return found

@@ -4,24 +4,39 @@ from collections.abc import Iterator
 from typing import Any
 
 from django import forms
+from django.utils.translation import ngettext
 
 from maintenance.contents.open_days import WORKING_WEEK, OpenDays
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from plant.fields import QuantityField, WholeField, WordsField
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Measure
 from plant.units import HOURS, tenths_of_hour
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+WEEKDAYS = (
+    _("Monday"),
+    _("Tuesday"),
+    _("Wednesday"),
+    _("Thursday"),
+    _("Friday"),
+    _("Saturday"),
+    _("Sunday"),
+)
 
 
 class PutOffForm(EntryForm):
-    to = DayField(label="Put off to")
-    reason = words_field("Why", high=400, help_text="10 letters or more. It stands on the record.")
+    to = DayField(label=_("Put off to"))
+    reason = words_field(
+        _("Why"), high=400, help_text=_("10 letters or more. It stands on the record.")
+    )
 
     def __init__(self, *args: Any, limit_days: int, **more: Any) -> None:
         super().__init__(*args, **more)
-        days = "1 day" if limit_days == 1 else f"{limit_days} days"
-        self.fields["to"].help_text = f"At most {days} after the day it is due."
+        self.fields["to"].help_text = ngettext(
+            "At most {days} day after the day it is due.",
+            "At most {days} days after the day it is due.",
+            limit_days,
+        ).format(days=limit_days)
 
 
 class CorrectDoneForm(EntryForm):
@@ -29,18 +44,20 @@ class CorrectDoneForm(EntryForm):
 
     DONE, NOT_DONE = "done", "not done"
     what = forms.ChoiceField(
-        label="What is right?",
-        choices=((DONE, "It was done on another day"), (NOT_DONE, "It was not done")),
+        label=_("What is right?"),
+        choices=((DONE, _("It was done on another day")), (NOT_DONE, _("It was not done"))),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
-    on = DayField(label="Day it was done", required=False)
-    hours = QuantityField(HOURS, label="Running hours then", required=False)
-    reason = words_field("Why", high=500, help_text="10 letters or more. It stands on the record.")
+    on = DayField(label=_("Day it was done"), required=False)
+    hours = QuantityField(HOURS, label=_("Running hours then"), required=False)
+    reason = words_field(
+        _("Why"), high=500, help_text=_("10 letters or more. It stands on the record.")
+    )
 
     def __init__(self, *args: Any, measure: str = Measure.HOURS, **more: Any) -> None:
         super().__init__(*args, **more)
         if measure != Measure.HOURS:
-            label = f"{Measure(measure).label} then"
+            label = gettext("{label} then").format(label=Measure(measure).label)
             self.fields["hours"] = WholeField(label=label, required=False, max_value=99_999_999)
             self.order_fields(["what", "on", "hours", "reason"])
 
@@ -48,7 +65,7 @@ class CorrectDoneForm(EntryForm):
         cleaned = super().clean() or {}
         done = cleaned.get("what") == self.DONE
         if done and not cleaned.get("on") and "on" not in self.errors:
-            self.add_error("on", "Give the day it was done.")
+            self.add_error("on", gettext("Give the day it was done."))
         if not done:
             cleaned["on"] = cleaned["hours"] = None
         return cleaned
@@ -73,7 +90,7 @@ class WeekForm(forms.Form):
             )
             self.fields[f"hours_{weekday}"] = QuantityField(
                 HOURS,
-                label=f"Fitters' time on {name}",
+                label=gettext("Fitters' time on {name}").format(name=name),
                 required=False,
                 initial=f"{minutes / 60:g}" if minutes else "",
             )
@@ -93,5 +110,5 @@ class WeekForm(forms.Form):
 
 
 class ClosedDayForm(forms.Form):
-    on = DayField(label="Day")
-    name = WordsField(high=60, label="Why it is closed")
+    on = DayField(label=_("Day"))
+    name = WordsField(high=60, label=_("Why it is closed"))

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest
 from django.utils.timezone import localdate
+from django.utils.translation import gettext as _
 
 from plant import photos
 from plant.actions.record import new_id
@@ -85,7 +86,10 @@ class DayField(forms.DateField):
             last = localdate() + LONGEST_AHEAD
             if not FIRST_DAY <= day <= last:
                 raise ValidationError(
-                    f"Give a day from {FIRST_DAY:{DAY}} to {last:{DAY}}.", code="range"
+                    _("Give a day from {first_day} to {last}.").format(
+                        first_day=f"{FIRST_DAY:{DAY}}", last=f"{last:{DAY}}"
+                    ),
+                    code="range",
                 )
         return day
 
@@ -93,9 +97,9 @@ class DayField(forms.DateField):
 def name_field() -> forms.CharField:
     """Who does it, where nobody is signed in."""
     return forms.CharField(
-        label="Your name",
+        label=_("Your name"),
         max_length=80,
-        help_text="Kept with what you send, and remembered on this phone.",
+        help_text=_("Kept with what you send, and remembered on this phone."),
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
 

@@ -5,11 +5,13 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from maintenance.contents.fleet import USES
 from maintenance.contents.held import NEXT
 from maintenance.models import BeltLife
 from plant.contents.workout import VERDICTS
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, MachineKind, Place, User
 from plant.rights import Right, depots_of, depots_where
 
@@ -35,7 +37,9 @@ class Filter(forms.Form):
 class DepotFilter(Filter):
     """One depot of the person's own, or all of them."""
 
-    depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label="All depots")
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), required=False, empty_label=gettext_lazy("All depots")
+    )
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -67,55 +71,73 @@ class OneDepot(forms.Form):
 
 
 class MachineFilter(DepotFilter):
-    q = forms.CharField(required=False, max_length=100, label="Number, kind, site or hirer")
+    q = forms.CharField(
+        required=False, max_length=100, label=gettext_lazy("Number, kind, site or hirer")
+    )
     kind = forms.ModelChoiceField(
-        MachineKind.objects.all(), required=False, empty_label="All kinds"
+        MachineKind.objects.all(), required=False, empty_label=gettext_lazy("All kinds")
     )
     place = forms.ChoiceField(
         required=False,
-        label="Where it is",
-        choices=[("", "Anywhere but gone"), *Place.choices],
+        label=gettext_lazy("Where it is"),
+        choices=[("", gettext_lazy("Anywhere but gone")), *Place.choices],
     )
     use = forms.ChoiceField(
-        required=False, label="May it be used", choices=[("", "Any"), *USES.items()]
+        required=False,
+        label=gettext_lazy("May it be used"),
+        choices=[("", gettext_lazy("Any")), *USES.items()],
     )
     check = forms.ChoiceField(
         required=False,
-        label="Check before use",
-        choices=[("", "Any"), ("overdue", "Overdue, and the machine is out")],
+        label=gettext_lazy("Check before use"),
+        choices=[
+            ("", gettext_lazy("Any")),
+            ("overdue", gettext_lazy("Overdue, and the machine is out")),
+        ],
     )
 
 
 class ElsewhereFilter(Filter):
     """Over machines of other depots, by what is told of them."""
 
-    q = forms.CharField(required=False, max_length=100, label="Number, kind or depot")
+    q = forms.CharField(required=False, max_length=100, label=gettext_lazy("Number, kind or depot"))
     kind = forms.ModelChoiceField(
-        MachineKind.objects.all(), required=False, empty_label="All kinds"
+        MachineKind.objects.all(), required=False, empty_label=gettext_lazy("All kinds")
     )
     depot = forms.ChoiceField(required=False)
     place = forms.ChoiceField(
-        required=False, label="Where it is",
+        required=False,
+        label=gettext_lazy("Where it is"),
         choices=[
-            ("", "Anywhere but gone"), *(each for each in Place.choices if each[0] != Place.GONE)
+            ("", gettext_lazy("Anywhere but gone")),
+            *(each for each in Place.choices if each[0] != Place.GONE),
         ],
-    )  # fmt: skip
-    can = forms.BooleanField(required=False, label="Can go out")
+    )
+    can = forms.BooleanField(required=False, label=gettext_lazy("Can go out"))
 
     def __init__(self, *args: Any, depots: Iterable[Depot], **more: Any) -> None:
         super().__init__(*args, **more)
         field = self.fields["depot"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [("", "All of them"), *((str(each.pk), each.name) for each in depots)]
+        field.choices = [
+            ("", gettext("All of them")),
+            *((str(each.pk), each.name) for each in depots),
+        ]
 
 
 class HeldFilter(DepotFilter):
-    q = forms.CharField(required=False, max_length=100, label="Number, kind, site or hirer")
+    q = forms.CharField(
+        required=False, max_length=100, label=gettext_lazy("Number, kind, site or hirer")
+    )
     place = forms.ChoiceField(
-        required=False, label="Where it is", choices=[("", "Anywhere but gone"), *Place.choices]
+        required=False,
+        label=gettext_lazy("Where it is"),
+        choices=[("", gettext_lazy("Anywhere but gone")), *Place.choices],
     )
     step = forms.ChoiceField(
-        required=False, label="What comes next", choices=[("", "Any"), *NEXT.items()]
+        required=False,
+        label=gettext_lazy("What comes next"),
+        choices=[("", gettext_lazy("Any")), *NEXT.items()],
     )
 
 
@@ -123,31 +145,31 @@ class DueFilter(DepotFilter):
     OVERDUE, STORE, SOON = "overdue", "store", "soon"
     state = forms.ChoiceField(
         required=False,
-        label="How it stands",
+        label=gettext_lazy("How it stands"),
         choices=[
-            ("", "All that is due"),
-            (OVERDUE, "Overdue, and the machine is out"),
-            (STORE, "Needed before use: the machine is in"),
-            (SOON, "Due soon"),
+            ("", gettext_lazy("All that is due")),
+            (OVERDUE, gettext_lazy("Overdue, and the machine is out")),
+            (STORE, gettext_lazy("Needed before use: the machine is in")),
+            (SOON, gettext_lazy("Due soon")),
         ],
     )
-    q = forms.CharField(required=False, max_length=80, label="Machine number")
+    q = forms.CharField(required=False, max_length=80, label=gettext_lazy("Machine number"))
 
 
 class ElectricalFilter(DepotFilter):
     FAILED, DOUBT, DUE, NEVER = "failed", "doubt", "due", "never"
     state = forms.ChoiceField(
         required=False,
-        label="How it stands",
+        label=gettext_lazy("How it stands"),
         choices=[
-            ("", "All that are tested"),
-            (FAILED, "The last test failed"),
-            (DOUBT, "A test is in doubt: test again"),
-            (DUE, "The day of the next test has passed"),
-            (NEVER, "Not tested yet"),
+            ("", gettext_lazy("All that are tested")),
+            (FAILED, gettext_lazy("The last test failed")),
+            (DOUBT, gettext_lazy("A test is in doubt: test again")),
+            (DUE, gettext_lazy("The day of the next test has passed")),
+            (NEVER, gettext_lazy("Not tested yet")),
         ],
     )
-    q = forms.CharField(required=False, max_length=80, label="Number, serial or kind")
+    q = forms.CharField(required=False, max_length=80, label=gettext_lazy("Number, serial or kind"))
 
 
 class InstrumentFilter(DepotFilter):
@@ -158,25 +180,29 @@ class BeltFilter(DepotFilter):
     NOT_READ = "not measured"
     verdict = forms.ChoiceField(
         required=False,
-        label="Last verdict",
+        label=gettext_lazy("Last verdict"),
         choices=[
-            ("", "Any"),
+            ("", gettext_lazy("Any")),
             *((verdict.value, words) for verdict, (words, _) in VERDICTS.items()),
-            (NOT_READ, "This belt was not measured yet"),
+            (NOT_READ, gettext_lazy("This belt was not measured yet")),
         ],
     )
-    q = forms.CharField(required=False, max_length=100, label="Machine number or mark on the belt")
+    q = forms.CharField(
+        required=False, max_length=100, label=gettext_lazy("Machine number or mark on the belt")
+    )
 
 
 class RunningOutFilter(DepotFilter):
     ORDER = "order"
     state = forms.ChoiceField(
         required=False,
-        label="How it stands",
+        label=gettext_lazy("How it stands"),
         choices=[
-            ("", "Any"),
-            (ORDER, "To order now: the order day has come"),
+            ("", gettext_lazy("Any")),
+            (ORDER, gettext_lazy("To order now: the order day has come")),
             *BeltLife.State.choices,
         ],
     )
-    q = forms.CharField(required=False, max_length=80, label="Machine number or mark on the belt")
+    q = forms.CharField(
+        required=False, max_length=80, label=gettext_lazy("Machine number or mark on the belt")
+    )

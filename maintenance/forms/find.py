@@ -4,11 +4,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from maintenance.contents.find import LONGEST
+from plant.lazy_text import gettext_lazy as _
 from plant.text import TextRefused, clean
 
 
 class FindForm(forms.Form):
-    q = forms.CharField(label="Find", required=False)
+    q = forms.CharField(label=_("Find"), required=False)
 
     def clean_q(self) -> str:
         try:

@@ -4,11 +4,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from plant.drives.doubt import TOOLS
 from plant.drives.identify import QUANTITIES, Witness
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField
+from plant.lazy_text import gettext_lazy
 from plant.length_words import bound_text, length_text, length_unit
 from plant.models import Drive
 from plant.units import ANGLE, LENGTH, WIDTH, Typed
@@ -16,7 +18,10 @@ from plant.units import ANGLE, LENGTH, WIDTH, Typed
 MARK, MEASURE, DRIVE = "mark", "measure", "drive"
 _SECTIONS = [(code, code) for code, belt in SECTIONS.items() if belt.wedges]
 _WIDTH_TOOLS = ("calliper", "steel rule")
-_ROUND_TOOLS = {"tape round the belt": "Tape round the belt", "tape": "Tape along the cut belt"}
+_ROUND_TOOLS = {
+    "tape round the belt": gettext_lazy("Tape round the belt"),
+    "tape": gettext_lazy("Tape along the cut belt"),
+}
 # Quantity of the sums: the field of the form, and the tool where there is but one.
 _MEASURED = {
     "outside length": ("outside", ""),
@@ -25,7 +30,7 @@ _MEASURED = {
     "inside length": ("inside", "tape"),
     "belt angle": ("angle", "groove angle gauge"),
 }
-_MACHINE = "The machine whose belt it is, if you came from its page."
+_MACHINE = gettext_lazy("The machine whose belt it is, if you came from its page.")
 
 
 class FindForm(forms.Form):
@@ -43,52 +48,68 @@ class FindForm(forms.Form):
 class ByMarkForm(FindForm):
     mark = forms.CharField(
         max_length=200,
-        label="What stands on the belt",
-        help_text="All of it, for example A26 or 13x660 Li.",
+        label=gettext_lazy("What stands on the belt"),
+        help_text=gettext_lazy("All of it, for example A26 or 13x660 Li."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )
     pulley = forms.ChoiceField(
         required=False,
-        label="The pulley is cut for",
-        choices=[("", "Not known"), *_SECTIONS],
+        label=gettext_lazy("The pulley is cut for"),
+        choices=[("", gettext_lazy("Not known")), *_SECTIONS],
     )
     small = QuantityField(
-        LENGTH, required=False, label="Smaller pulley, datum diameter", keypad="text"
+        LENGTH, required=False, label=gettext_lazy("Smaller pulley, datum diameter"), keypad="text"
     )
 
 
 class ByMeasureForm(FindForm):
-    outside = QuantityField(LENGTH, required=False, label="Length round the outside", keypad="text")
+    outside = QuantityField(
+        LENGTH, required=False, label=gettext_lazy("Length round the outside"), keypad="text"
+    )
     outside_tool = forms.ChoiceField(
-        required=False, label="Length read with", choices=list(_ROUND_TOOLS.items())
+        required=False, label=gettext_lazy("Length read with"), choices=list(_ROUND_TOOLS.items())
     )
     width = QuantityField(
-        WIDTH, required=False, label="Top width", help_text="Where it is narrowest."
+        WIDTH,
+        required=False,
+        label=gettext_lazy("Top width"),
+        help_text=gettext_lazy("Where it is narrowest."),
     )
     width_tool = forms.ChoiceField(
-        required=False, label="Width read with", choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS]
+        required=False,
+        label=gettext_lazy("Width read with"),
+        choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS],
     )
     height = QuantityField(
-        WIDTH, required=False, label="Height (thickness)", help_text="Over the cogs, if it has any."
+        WIDTH,
+        required=False,
+        label=gettext_lazy("Height (thickness)"),
+        help_text=gettext_lazy("Over the cogs, if it has any."),
     )
     height_tool = forms.ChoiceField(
-        required=False, label="Height read with",
+        required=False, label=gettext_lazy("Height read with"),
         choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS],
     )  # fmt: skip
     cogs = forms.ChoiceField(
         required=False,
-        label="Inside of the belt",
-        choices=[("", "Not looked at"), ("yes", "Cogs"), ("no", "Smooth")],
+        label=gettext_lazy("Inside of the belt"),
+        choices=[
+            ("", gettext_lazy("Not looked at")),
+            ("yes", gettext_lazy("Cogs")),
+            ("no", gettext_lazy("Smooth")),
+        ],
     )
     worn = forms.ChoiceField(
         required=False,
-        label="The belt is",
-        choices=[("", "Used: it may have lost width"), ("new", "New")],
+        label=gettext_lazy("The belt is"),
+        choices=[("", gettext_lazy("Used: it may have lost width")), ("new", gettext_lazy("New"))],
     )
-    inside = QuantityField(LENGTH, required=False, label="Length round the inside", keypad="text")
+    inside = QuantityField(
+        LENGTH, required=False, label=gettext_lazy("Length round the inside"), keypad="text"
+    )
     angle = QuantityField(
-        ANGLE, required=False, label="Angle between the flanks",
-        help_text="By a groove angle gauge, in degrees.",
+        ANGLE, required=False, label=gettext_lazy("Angle between the flanks"),
+        help_text=gettext_lazy("By a groove angle gauge, in degrees."),
     )  # fmt: skip
 
     def measured(self) -> dict[str, tuple[float, float]]:
@@ -118,27 +139,39 @@ def _first(quantity: str) -> str:
 def _range_words(quantity: str, low: float, high: float) -> str:
     if quantity == "belt angle":
         return "Enter 18 to 68 degrees."
-    return f"Enter {bound_text(low)} to {bound_text(high)} {length_unit()}."
+    return gettext("Enter {low} to {high} {length_unit}.").format(
+        low=bound_text(low), high=bound_text(high), length_unit=length_unit()
+    )
 
 
 class ByDriveForm(FindForm):
     section = forms.ChoiceField(
-        label="Belt section",
-        help_text="As the grooves are cut: the groove’s width at the rim tells it.",
-        choices=[("", "Choose one"), *_SECTIONS],
+        label=gettext_lazy("Belt section"),
+        help_text=gettext_lazy("As the grooves are cut: the groove’s width at the rim tells it."),
+        choices=[("", gettext_lazy("Choose one")), *_SECTIONS],
     )
-    driver = QuantityField(LENGTH, label="Motor pulley, datum diameter", keypad="text")
+    driver = QuantityField(
+        LENGTH, label=gettext_lazy("Motor pulley, datum diameter"), keypad="text"
+    )
     driven = QuantityField(
-        LENGTH, label="Driven pulley, datum diameter", keypad="text", help_text=""
+        LENGTH, label=gettext_lazy("Driven pulley, datum diameter"), keypad="text", help_text=""
     )
     centres = QuantityField(
-        LENGTH, label="Between the shafts now", keypad="text",
-        help_text="From middle to middle, as the motor stands.",
+        LENGTH, label=gettext_lazy("Between the shafts now"), keypad="text",
+        help_text=gettext_lazy("From middle to middle, as the motor stands."),
     )  # fmt: skip
-    slot_in = QuantityField(LENGTH, label="The motor can still move inwards by", help_text="")
-    slot_out = QuantityField(LENGTH, label="The motor can still move outwards by", help_text="")
+    slot_in = QuantityField(
+        LENGTH, label=gettext_lazy("The motor can still move inwards by"), help_text=""
+    )
+    slot_out = QuantityField(
+        LENGTH, label=gettext_lazy("The motor can still move outwards by"), help_text=""
+    )
     belts = WholeField(
-        required=False, min_value=1, max_value=50, label="Belts side by side", initial=1
+        required=False,
+        min_value=1,
+        max_value=50,
+        label=gettext_lazy("Belts side by side"),
+        initial=1,
     )
 
     @property

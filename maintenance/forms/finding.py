@@ -8,12 +8,13 @@ from maintenance.forms.entry import EntryForm
 from maintenance.models import Job
 from maintenance.rules.finding_sheet import Symptom
 from plant.fields import WholeField
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine
 
 
 class SymptomForm(EntryForm):
     symptom = forms.ChoiceField(
-        label="What does it do?", widget=forms.RadioSelect(attrs={"class": "choices"})
+        label=_("What does it do?"), widget=forms.RadioSelect(attrs={"class": "choices"})
     )
 
     def __init__(self, *args: Any, symptoms: tuple[Symptom, ...], **more: Any) -> None:
@@ -27,8 +28,8 @@ class FindFaultForm(SymptomForm):
     """From the machine: the symptom, and the job that it is for."""
 
     job = forms.ModelChoiceField(
-        Job.objects.none(), label="For which job?", required=False, blank=True,
-        empty_label="A job of its own",
+        Job.objects.none(), label=_("For which job?"), required=False, blank=True,
+        empty_label=_("A job of its own"),
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )  # fmt: skip
 
@@ -61,13 +62,13 @@ class CountForm(EntryForm):
 
 
 class TurnsForm(EntryForm):
-    turns = WholeField(label="Turns counted", min_value=1, max_value=100_000)
-    seconds = WholeField(label="In so many seconds", min_value=10, max_value=600, initial=60)
+    turns = WholeField(label=_("Turns counted"), min_value=1, max_value=100_000)
+    seconds = WholeField(label=_("In so many seconds"), min_value=10, max_value=600, initial=60)
 
 
 class GuardsBackForm(EntryForm):
     guards_back = forms.BooleanField(
-        label="All guards are back and fixed, and nobody is near", required=False
+        label=_("All guards are back and fixed, and nobody is near"), required=False
     )
 
 

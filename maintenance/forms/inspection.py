@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from maintenance.actions.check import AnswersRefused
 from maintenance.actions.inspection import LONGEST_WORD, MEASURES, MOST_PHOTOS, Told
@@ -15,10 +16,11 @@ from maintenance.rules.inspection import NONE_ON_IT
 from maintenance.rules.sheet import Point
 from plant.actions.refusal import Refused
 from plant.fields import QuantityField
+from plant.lazy_text import gettext_lazy
 
-_JUDGED = ((OK, "OK"), (WRONG, "Wrong"))
-_UNSEEN = ((COULD_NOT, "Could not check"),)
-_LACKING = ((NONE_ON_IT, "None on it"),)
+_JUDGED = ((OK, "OK"), (WRONG, gettext_lazy("Wrong")))
+_UNSEEN = ((COULD_NOT, gettext_lazy("Could not check")),)
+_LACKING = ((NONE_ON_IT, gettext_lazy("None on it")),)
 # A draft holds what one list can hold, and no more.
 LONGEST_TYPED = 2000
 
@@ -56,13 +58,13 @@ class InspectionForm(EntryForm):
             self._add(each)
         if isolates:
             self.fields["isolated"] = forms.MultipleChoiceField(
-                label="I have done this, and seen that it is so",
+                label=_("I have done this, and seen that it is so"),
                 required=False,
                 choices=ISOLATED,
                 widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
             )
-        self.fields["photo"] = PhotoField(label="Photo of the whole machine")
-        self.fields["note"] = words_field("Note", high=LONGEST_TYPED, rows=2, required=False)
+        self.fields["photo"] = PhotoField(label=_("Photo of the whole machine"))
+        self.fields["note"] = words_field(_("Note"), high=LONGEST_TYPED, rows=2, required=False)
 
     def _add(self, each: Point) -> None:
         key = each.key
@@ -76,19 +78,21 @@ class InspectionForm(EntryForm):
                 MEASURES[each.unit], label=each.short, required=False
             )
         self.fields[f"answer_{key}"] = forms.ChoiceField(
-            label="Or, in place of the figure" if each.unit else each.words,
+            label=_("Or, in place of the figure") if each.unit else each.words,
             choices=choices,
             required=not each.unit,
             widget=forms.RadioSelect(attrs={"class": "answers"}),
-            error_messages={"required": "Answer this: OK, Wrong or Could not check."},
+            error_messages={"required": _("Answer this: OK, Wrong or Could not check.")},
         )
         self.fields[f"word_{key}"] = forms.CharField(
-            label=f"{each.short}: say in a word what is wrong, or why not checked",
+            label=_("{short}: say in a word what is wrong, or why not checked").format(
+                short=each.short
+            ),
             required=False,
             max_length=LONGEST_WORD,
             widget=forms.TextInput(attrs={"autocomplete": "off"}),
         )
-        self.fields[f"photo_{key}"] = PhotoField(label=f"{each.short}: photo")
+        self.fields[f"photo_{key}"] = PhotoField(label=_("{short}: photo").format(short=each.short))
 
     def groups(self) -> Iterator[tuple[str, list[Asked]]]:
         """The points under their groups, in the order asked."""
@@ -123,7 +127,7 @@ class InspectionForm(EntryForm):
         ticked = set(self.data.getlist("isolated")) if hasattr(self.data, "getlist") else set()
         left = [what for key, what in ISOLATED if key not in ticked]
         if left:
-            self.add_error("isolated", f"Not confirmed yet: {'; '.join(left)}.")
+            self.add_error("isolated", _("Not confirmed yet: {left}.").format(left="; ".join(left)))
         return not left
 
     def told(self) -> dict[str, Told]:
@@ -147,7 +151,10 @@ class InspectionForm(EntryForm):
         if sum(bool(cleaned.get(name)) for name in cleaned if name.startswith("photo")) > (
             MOST_PHOTOS
         ):
-            self.add_error(None, f"{MOST_PHOTOS} photos at most. Leave some out.")
+            self.add_error(
+                None,
+                _("{most_photos} photos at most. Leave some out.").format(most_photos=MOST_PHOTOS),
+            )
         return cleaned
 
     def refuse(self, refused: Refused) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.actions.job import ISOLATED, MOST_MINUTES, MOST_QUANTITY, Part
 from maintenance.contents.job import FLAGS
@@ -13,6 +14,7 @@ from maintenance.forms.filters import DepotFilter
 from maintenance.models import Job
 from maintenance.rules.jobs import WAITING_FOR
 from plant.fields import WholeField
+from plant.lazy_text import gettext_lazy as _
 from plant.models import User
 from plant.rights import TABLE, Right, depots_where
 
@@ -21,20 +23,23 @@ PART_ROWS = 3
 
 class OpenJobForm(EntryForm):
     kind = forms.ChoiceField(
-        label="What kind of work", choices=[c for c in Job.Kind.choices if c[0] != Job.Kind.FAULT]
+        label=_("What kind of work"),
+        choices=[c for c in Job.Kind.choices if c[0] != Job.Kind.FAULT],
     )
-    title = forms.CharField(label="What is to be done", max_length=120)
-    symptom = words_field("What was seen", high=400, required=False)
+    title = forms.CharField(label=_("What is to be done"), max_length=120)
+    symptom = words_field(_("What was seen"), high=400, required=False)
     is_safety = forms.BooleanField(
-        label="It touches guards, electrics, brakes or another thing that protects people",
+        label=_("It touches guards, electrics, brakes or another thing that protects people"),
         required=False,
-        help_text="Closing it then needs a release check.",
+        help_text=_("Closing it then needs a release check."),
     )
 
 
 class GiveOutForm(EntryForm):
-    to = forms.ModelChoiceField(User.objects.none(), label="To", empty_label="Choose a person")
-    for_day = DayField(label="For the day")
+    to = forms.ModelChoiceField(
+        User.objects.none(), label=_("To"), empty_label=_("Choose a person")
+    )
+    for_day = DayField(label=_("For the day"))
 
     def __init__(self, *args: Any, depot_id: int, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -51,7 +56,7 @@ class IsolateForm(EntryForm):
     """Everything is confirmed before a cover comes off."""
 
     confirmed = forms.MultipleChoiceField(
-        label="I have done this, and seen that it is so",
+        label=_("I have done this, and seen that it is so"),
         required=False,
         choices=ISOLATED,
         widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
@@ -60,14 +65,14 @@ class IsolateForm(EntryForm):
 
 class WaitForm(EntryForm):
     waiting_for = forms.ChoiceField(
-        label="What it waits for",
-        choices=[("", "Choose one"), *((each, each.capitalize()) for each in WAITING_FOR)],
+        label=_("What it waits for"),
+        choices=[("", _("Choose one")), *((each, each.capitalize()) for each in WAITING_FOR)],
     )
-    expected_on = DayField(label="Expected on", required=False)
+    expected_on = DayField(label=_("Expected on"), required=False)
 
 
 class ReasonForm(EntryForm):
-    reason = words_field("Reason", high=400)
+    reason = words_field(_("Reason"), high=400)
 
 
 class CallOffForm(ReasonForm):
@@ -80,7 +85,7 @@ class CallOffForm(ReasonForm):
 
 
 class CountersignForm(EntryForm):
-    note = words_field("What you looked at", high=400, required=False)
+    note = words_field(_("What you looked at"), high=400, required=False)
 
 
 class BareForm(EntryForm):
@@ -90,22 +95,22 @@ class BareForm(EntryForm):
 class FinishForm(EntryForm):
     """Symptom, cause and action kept apart, with the time and the parts of one person."""
 
-    symptom = words_field("Symptom: what was seen", high=400, rows=2)
+    symptom = words_field(_("Symptom: what was seen"), high=400, rows=2)
     listed = forms.ChoiceField(
-        label="Why, from the list",
+        label=_("Why, from the list"),
         required=False,
-        help_text="Counts in the odds for the next machine of this kind.",
+        help_text=_("Counts in the odds for the next machine of this kind."),
     )
     cause = words_field(
-        "Cause: why it was so",
+        _("Cause: why it was so"),
         high=400,
         rows=2,
         required=False,
-        help_text="“Not found” is an answer. Empty, the cause chosen above stands.",
+        help_text=_("“Not found” is an answer. Empty, the cause chosen above stands."),
     )
-    action = words_field("Action: what was done", high=1000)
+    action = words_field(_("Action: what was done"), high=1000)
     minutes = WholeField(
-        label="Your minutes", min_value=1, max_value=MOST_MINUTES, help_text="1 to 1440."
+        label=_("Your minutes"), min_value=1, max_value=MOST_MINUTES, help_text=_("1 to 1440.")
     )
 
     def __init__(
@@ -114,28 +119,35 @@ class FinishForm(EntryForm):
         super().__init__(*args, **more)
         field = self.fields["listed"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [("", "None of these"), *causes]
+        field.choices = [("", gettext("None of these")), *causes]
         if not causes:
             del self.fields["listed"]
         for n in range(1, PART_ROWS + 1):
             self.fields[f"part_{n}"] = forms.CharField(
-                label=f"Part {n}", required=False, max_length=120
+                label=gettext("Part {n}").format(n=n), required=False, max_length=120
             )
             self.fields[f"quantity_{n}"] = WholeField(
-                label=f"How many of part {n}", required=False, min_value=1, max_value=MOST_QUANTITY
+                label=gettext("How many of part {n}").format(n=n),
+                required=False,
+                min_value=1,
+                max_value=MOST_QUANTITY,
             )
             self.fields[f"from_{n}"] = forms.CharField(
-                label=f"Part {n} taken from", required=False, max_length=60
+                label=gettext("Part {n} taken from").format(n=n), required=False, max_length=60
             )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if not (cleaned.get("cause") or cleaned.get("listed") or "cause" in self.errors):
-            self.add_error("cause", "Choose a cause, or write it. “Not found” is an answer.")
+            self.add_error(
+                "cause", gettext("Choose a cause, or write it. “Not found” is an answer.")
+            )
         for n in range(1, PART_ROWS + 1):
             more = cleaned.get(f"quantity_{n}") or cleaned.get(f"from_{n}")
             if more and not cleaned.get(f"part_{n}"):
-                self.add_error(f"part_{n}", "Say which part, or empty the rest of its row.")
+                self.add_error(
+                    f"part_{n}", gettext("Say which part, or empty the rest of its row.")
+                )
         return cleaned
 
     @property
@@ -163,27 +175,29 @@ class JobFilter(DepotFilter):
     OPEN = "open"
     state = forms.ChoiceField(
         required=False,
-        label="How far it is",
-        choices=[("", "Still open"), ("all", "All, closed ones too"), *Job.State.choices],
+        label=_("How far it is"),
+        choices=[("", _("Still open")), ("all", _("All, closed ones too")), *Job.State.choices],
     )
     mine = forms.ChoiceField(
         required=False,
-        label="Whose",
-        choices=[("", "Everybody's"), ("1", "Given to me"), ("none", "Given to nobody")],
+        label=_("Whose"),
+        choices=[("", _("Everybody's")), ("1", _("Given to me")), ("none", _("Given to nobody"))],
     )
     person = forms.ModelChoiceField(
-        User.objects.none(), required=False, label="With", empty_label="Anybody"
+        User.objects.none(), required=False, label=_("With"), empty_label=_("Anybody")
     )
     kind = forms.ChoiceField(
-        required=False, label="Kind of work", choices=[("", "Any"), *Job.Kind.choices]
+        required=False, label=_("Kind of work"), choices=[("", _("Any")), *Job.Kind.choices]
     )
     waiting = forms.ChoiceField(
         required=False,
-        label="Waits for",
-        choices=[("", "Waiting or not"), *((each, each.capitalize()) for each in WAITING_FOR)],
+        label=_("Waits for"),
+        choices=[("", _("Waiting or not")), *((each, each.capitalize()) for each in WAITING_FOR)],
     )
-    flag = forms.ChoiceField(required=False, label="Only", choices=[("", "Any"), *FLAGS.items()])
-    q = forms.CharField(required=False, max_length=100, label="Job, machine or words")
+    flag = forms.ChoiceField(
+        required=False, label=_("Only"), choices=[("", _("Any")), *FLAGS.items()]
+    )
+    q = forms.CharField(required=False, max_length=100, label=_("Job, machine or words"))
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, user=user, **more)

@@ -3,9 +3,11 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.actions.keep import LONGEST_REASON, SHORTEST_REASON
 from maintenance.forms.entry import EntryForm, words_field
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, User
 from plant.rights import Right
 from plant.text import TextRefused, number_key
@@ -13,16 +15,16 @@ from plant.text import TextRefused, number_key
 
 class ReleaseHoldForm(EntryForm):
     reason = words_field(
-        "Reason", high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
-        help_text="Sealed with your name. For example: the claim is settled.",
+        _("Reason"), high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
+        help_text=_("Sealed with your name. For example: the claim is settled."),
     )  # fmt: skip
 
 
 class HoldForm(EntryForm):
-    number = forms.CharField(label="Machine number", max_length=40)
+    number = forms.CharField(label=_("Machine number"), max_length=40)
     reason = words_field(
-        "Reason", high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
-        help_text="Sealed with your name. For example: a claim is running.",
+        _("Reason"), high=LONGEST_REASON, rows=2, min_length=SHORTEST_REASON,
+        help_text=_("Sealed with your name. For example: a claim is running."),
     )  # fmt: skip
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
@@ -38,5 +40,5 @@ class HoldForm(EntryForm):
         seen = Machine.objects.visible_to(self.user, Right.KEEP).select_related("depot")
         machine = seen.filter(number_key=key).first()
         if machine is None:
-            raise forms.ValidationError("No machine of your depots has this number.")
+            raise forms.ValidationError(gettext("No machine of your depots has this number."))
         return machine

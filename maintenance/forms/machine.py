@@ -5,10 +5,12 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.forms.entry import PhotoField
 from plant.actions.machine import NewMachine
 from plant.fields import QuantityField, WholeField, WordsField
+from plant.lazy_text import gettext_lazy
 from plant.machine_columns import FIRST_YEAR, QUESTIONED
 from plant.models import Depot, Machine, MachineKind, Supply, User
 from plant.rights import Right, depots_where
@@ -29,40 +31,49 @@ class MachineForm(forms.Form):
 
     number = WordsField(
         high=32,
-        label="Machine number",
-        help_text="As it stands on the machine. Noughts in front count; space and hyphen do not.",
+        label=gettext_lazy("Machine number"),
+        help_text=gettext_lazy(
+            "As it stands on the machine. Noughts in front count; space and hyphen do not."
+        ),
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
     )
     kind = forms.ModelChoiceField(
         MachineKind.objects.all(),
-        empty_label="Choose a kind",
-        help_text="It brings the checks, the service plan and the tests.",
+        empty_label=gettext_lazy("Choose a kind"),
+        help_text=gettext_lazy("It brings the checks, the service plan and the tests."),
     )
     supply = forms.ChoiceField(
-        choices=[("", "Choose a supply"), *Supply.choices], help_text="What drives it."
+        choices=[("", gettext_lazy("Choose a supply")), *Supply.choices],
+        help_text=gettext_lazy("What drives it."),
     )
     depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
     meter = QuantityField(
-        HOURS, required=False, label="Meter now", help_text="In h, or as 4:30. Leave out if none."
+        HOURS,
+        required=False,
+        label=gettext_lazy("Meter now"),
+        help_text=gettext_lazy("In h, or as 4:30. Leave out if none."),
     )
     nickname = WordsField(high=80, required=False)
     maker = WordsField(high=80, required=False)
-    type_name = WordsField(high=80, required=False, label="Type")
-    serial = WordsField(high=80, required=False, label="Serial number")
-    year = WholeField(required=False, label="Year made", min_value=FIRST_YEAR)
+    type_name = WordsField(high=80, required=False, label=gettext_lazy("Type"))
+    serial = WordsField(high=80, required=False, label=gettext_lazy("Serial number"))
+    year = WholeField(required=False, label=gettext_lazy("Year made"), min_value=FIRST_YEAR)
     protection = forms.ChoiceField(
         required=False,
-        label="Class",
-        choices=[("", "Not electrical, or not known"), *Machine.Protection.choices[1:]],
+        label=gettext_lazy("Class"),
+        choices=[
+            ("", gettext_lazy("Not electrical, or not known")),
+            *Machine.Protection.choices[1:],
+        ],
     )
-    power = QuantityField(POWER, required=False, label="Power")
-    speed = QuantityField(SPEED, required=False, label="Motor speed")
-    mass = QuantityField(MASS, required=False, label="Mass")
+    power = QuantityField(POWER, required=False, label=gettext_lazy("Power"))
+    speed = QuantityField(SPEED, required=False, label=gettext_lazy("Motor speed"))
+    mass = QuantityField(MASS, required=False, label=gettext_lazy("Mass"))
     right_as_it_stands = forms.BooleanField(
-        required=False, label="I have looked again: the figure is right as it stands"
+        required=False, label=gettext_lazy("I have looked again: the figure is right as it stands")
     )
     note = WordsField(high=2000, lines=True, required=False)
-    photo = PhotoField(label="Photo of the machine or its plate")
+    photo = PhotoField(label=gettext_lazy("Photo of the machine or its plate"))
 
     main = ("number", "kind", "supply", "depot", "meter")
     plate = (
@@ -108,8 +119,9 @@ class MachineForm(forms.Form):
                 self.questioned = True
                 self.add_error(
                     name,
-                    f"{show(typed.value_si, measure)} is far above the usual. Put it right, or "
-                    "tick that it is so.",
+                    gettext(
+                        "{value_si} is far above the usual. Put it right, or tick that it is so."
+                    ).format(value_si=show(typed.value_si, measure)),
                 )
         return cleaned
 
@@ -162,7 +174,11 @@ def _initial(machine: Machine) -> dict[str, Any]:
     for name, (field, measure) in _FIGURES.items():
         value = getattr(machine, field)
         if value is not None:
-            plain = f"{value:g} rpm" if name == "speed" else show(value, measure)
+            plain = (
+                gettext("{value} rpm").format(value=f"{value:g}")
+                if name == "speed"
+                else show(value, measure)
+            )
             initial[name] = machine.plate_typed.get(name) or plain
     return initial
 
@@ -183,6 +199,6 @@ def _with_unit(typed: Typed) -> str:
 def _not_after(year: int) -> Any:
     def check(value: int) -> None:
         if value > year:
-            raise forms.ValidationError(f"It must be {year} or less.")
+            raise forms.ValidationError(gettext("It must be {year} or less.").format(year=year))
 
     return check

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.forms import BoundField
+from django.utils.translation import gettext
 
 from maintenance.actions.belt_record import LONGEST_NOTE, MOST_REASON
 from maintenance.actions.pulley import DISH_TOOLS, GAP_TOOLS, RIDE_TOOLS, Ride
@@ -18,6 +19,7 @@ from maintenance.forms.entry import FIRST_DAY, EntryForm, words_field
 from maintenance.models import PulleyReading
 from maintenance.models.reading import BeltReading
 from plant.fields import QuantityField, hint
+from plant.lazy_text import gettext_lazy
 from plant.models import Drive
 from plant.units import DEFLECTION, FORCE, FREQUENCY, LENGTH, WIDTH, Typed
 
@@ -34,7 +36,7 @@ def seen_field(label: str, help_text: str = "") -> forms.ChoiceField:
     """Something that is seen or not, or was not looked at."""
     return forms.ChoiceField(
         label=label, help_text=help_text, required=False, initial=UNSURE,
-        choices=[(YES, "Yes"), (NO, "No"), (UNSURE, "Not seen")],
+        choices=[(YES, gettext("Yes")), (NO, gettext("No")), (UNSURE, gettext("Not seen"))],
         widget=forms.RadioSelect(attrs={"class": "answers"}),
     )  # fmt: skip
 
@@ -49,14 +51,16 @@ class ReadingForm(EntryForm):
     question: ClassVar[str]
     rows: ClassVar[tuple[tuple[str, ...], ...]]
     folded: ClassVar[tuple[tuple[str, ...], ...]] = ()
-    fold_title: ClassVar[str] = "When it was measured, a note"
+    fold_title: ClassVar[str] = gettext_lazy("When it was measured, a note")
     button: ClassVar[str]
 
     read_at = forms.DateTimeField(
-        label="When it was measured", required=False, help_text="Leave it empty for now.",
+        label=gettext_lazy("When it was measured"),
+        required=False,
+        help_text=gettext_lazy("Leave it empty for now."),
         widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}),
-    )  # fmt: skip
-    note = words_field("Note", high=LONGEST_NOTE, required=False)
+    )
+    note = words_field(gettext_lazy("Note"), high=LONGEST_NOTE, required=False)
 
     def __init__(
         self, *args: Any, at: datetime, drive: Drive, corrects: bool = False, **more: Any
@@ -65,14 +69,18 @@ class ReadingForm(EntryForm):
         self.at, self.drive, self.corrects = at, drive, corrects
         if corrects:
             del self.fields["read_at"]
-            self.fields["reason"] = words_field("Why it is put right", high=MOST_REASON, rows=2)
+            self.fields["reason"] = words_field(
+                gettext("Why it is put right"), high=MOST_REASON, rows=2
+            )
 
     def clean_read_at(self) -> datetime:
         read_at: datetime | None = self.cleaned_data["read_at"]
         if read_at is not None and read_at > self.at:
-            raise forms.ValidationError("That moment is still to come. Leave it empty for now.")
+            raise forms.ValidationError(
+                gettext("That moment is still to come. Leave it empty for now.")
+            )
         if read_at is not None and read_at.date() < FIRST_DAY:
-            raise forms.ValidationError("Give a moment after 1 Jan 2000.")
+            raise forms.ValidationError(gettext("Give a moment after 1 Jan 2000."))
         return read_at or self.at
 
     @abstractmethod
@@ -109,22 +117,32 @@ class ReadingForm(EntryForm):
 
 
 class WidthForm(ReadingForm):
-    question = "How wide is the belt now?"
-    button = "Save this width"
+    question = gettext_lazy("How wide is the belt now?")
+    button = gettext_lazy("Save this width")
     rows = (("width_1",), ("tool",))
     folded = (("width_2", "width_3"), ("slot_out",))
-    fold_title = "More places, the slot, when, a note"
+    fold_title = gettext_lazy("More places, the slot, when, a note")
 
     width_1 = QuantityField(
-        WIDTH, label="Top width of the belt",
-        help_text=hint(WIDTH, "At the top edge, not squeezed."),
+        WIDTH, label=gettext_lazy("Top width of the belt"),
+        help_text=hint(WIDTH, gettext_lazy("At the top edge, not squeezed.")),
     )  # fmt: skip
-    width_2 = QuantityField(WIDTH, required=False, label="Second place", help_text="Averaged.")
-    width_3 = QuantityField(WIDTH, required=False, label="Third place", help_text="Averaged.")
+    width_2 = QuantityField(
+        WIDTH,
+        required=False,
+        label=gettext_lazy("Second place"),
+        help_text=gettext_lazy("Averaged."),
+    )
+    width_3 = QuantityField(
+        WIDTH,
+        required=False,
+        label=gettext_lazy("Third place"),
+        help_text=gettext_lazy("Averaged."),
+    )
     tool = tool_field(WIDTH_TOOLS)
     slot_out = QuantityField(
-        LENGTH, required=False, label="Slot: room left outwards now",
-        help_text=hint(LENGTH, "Only if the motor was moved since."),
+        LENGTH, required=False, label=gettext_lazy("Slot: room left outwards now"),
+        help_text=hint(LENGTH, gettext_lazy("Only if the motor was moved since.")),
     )  # fmt: skip
 
     def told(self) -> dict[str, Any]:
@@ -148,19 +166,25 @@ class WidthForm(ReadingForm):
 class TensionFields(EntryForm):
     """A tension as it is read: a force at mid-span, or the frequency of the plucked span."""
 
-    force = QuantityField(FORCE, required=False, label="Force at mid-span, on one belt")
+    force = QuantityField(
+        FORCE, required=False, label=gettext_lazy("Force at mid-span, on one belt")
+    )
     depth = QuantityField(
-        DEFLECTION, required=False, label="Depth pressed",
-        help_text="Leave empty for the depth named above.",
+        DEFLECTION, required=False, label=gettext_lazy("Depth pressed"),
+        help_text=gettext_lazy("Leave empty for the depth named above."),
     )  # fmt: skip
-    tool = tool_field(TENSION_TOOLS["force"], label="Gauge for the force")
-    frequency = QuantityField(FREQUENCY, required=False, label="Or: frequency of the plucked span")
+    tool = tool_field(TENSION_TOOLS["force"], label=gettext_lazy("Gauge for the force"))
+    frequency = QuantityField(
+        FREQUENCY, required=False, label=gettext_lazy("Or: frequency of the plucked span")
+    )
     confirmed = forms.BooleanField(
-        required=False, label="I looked again: the figure is right", widget=forms.HiddenInput
+        required=False,
+        label=gettext_lazy("I looked again: the figure is right"),
+        widget=forms.HiddenInput,
     )
     slot_out = QuantityField(
-        LENGTH, required=False, label="Slot: room left outwards now",
-        help_text=hint(LENGTH, "Only if the motor was moved since."),
+        LENGTH, required=False, label=gettext_lazy("Slot: room left outwards now"),
+        help_text=hint(LENGTH, gettext_lazy("Only if the motor was moved since.")),
     )  # fmt: skip
 
     def clean(self) -> None:
@@ -168,9 +192,9 @@ class TensionFields(EntryForm):
             return
         given = [name for name in ("force", "frequency") if self.cleaned_data.get(name)]
         if not given:
-            self.add_error("force", "Give the force, or the frequency of the span.")
+            self.add_error("force", gettext("Give the force, or the frequency of the span."))
         elif len(given) == 2:
-            self.add_error("frequency", "Give one of the two: the force or the frequency.")
+            self.add_error("frequency", gettext("Give one of the two: the force or the frequency."))
 
     def ask(self) -> None:
         """Shows the tick by which somebody says that a questioned figure is right."""
@@ -182,11 +206,11 @@ class TensionFields(EntryForm):
 
 
 class TensionForm(TensionFields, ReadingForm):
-    question = "How tight is the belt?"
-    button = "Save this tension"
+    question = gettext_lazy("How tight is the belt?")
+    button = gettext_lazy("Save this tension")
     rows = (("force",), ("depth", "tool"), ("frequency",), ("confirmed",))
     folded = (("slot_out",),)
-    fold_title = "The slot, when, a note"
+    fold_title = gettext_lazy("The slot, when, a note")
 
     def told(self) -> dict[str, Any]:
         given = self.cleaned_data
@@ -210,16 +234,19 @@ class TensionForm(TensionFields, ReadingForm):
 
 
 class RideForm(ReadingForm):
-    question = "How deep does the belt ride?"
-    button = "Save this ride"
+    question = gettext_lazy("How deep does the belt ride?")
+    button = gettext_lazy("Save this ride")
     rows = (("driver", "driver_side"), ("driven", "driven_side"), ("tool",))
 
     driver = QuantityField(
-        LENGTH, required=False, label="Motor pulley: from rim to top of the belt",
-        help_text=hint(LENGTH, "Leave out the pulley you cannot reach."),
+        LENGTH, required=False, label=gettext_lazy("Motor pulley: from rim to top of the belt"),
+        help_text=hint(LENGTH, gettext_lazy("Leave out the pulley you cannot reach.")),
     )  # fmt: skip
     driven = QuantityField(
-        LENGTH, required=False, label="Driven pulley: from rim to top of the belt", help_text=""
+        LENGTH,
+        required=False,
+        label=gettext_lazy("Driven pulley: from rim to top of the belt"),
+        help_text="",
     )
     tool = tool_field(RIDE_TOOLS)
 
@@ -227,13 +254,13 @@ class RideForm(ReadingForm):
         super().__init__(*args, **more)
         for side in SIDES:
             self.fields[f"{side}_side"] = forms.ChoiceField(
-                label="The top lies", required=False,
-                choices=[("below", "below the rim"), ("above", "above the rim")],
+                label=gettext("The top lies"), required=False,
+                choices=[("below", gettext("below the rim")), ("above", gettext("above the rim"))],
             )  # fmt: skip
 
     def clean(self) -> None:
         if not self.errors and not any(self.cleaned_data.get(side) for side in SIDES):
-            self.add_error("driver", "Give the ride of one pulley or of both.")
+            self.add_error("driver", gettext("Give the ride of one pulley or of both."))
 
     def told(self) -> dict[str, Any]:
         given = self.cleaned_data
@@ -255,20 +282,26 @@ class RideForm(ReadingForm):
 
 
 class SlotForm(ReadingForm):
-    question = "Where does the motor stand in its slot?"
-    button = "Save this place"
+    question = gettext_lazy("Where does the motor stand in its slot?")
+    button = gettext_lazy("Save this place")
     rows = (("slot_out",), ("tool",), ("tight",))
 
     slot_out = QuantityField(
-        LENGTH, label="Room left outwards",
-        help_text=hint(LENGTH, "From the bolt to the outer end of the slot."),
+        LENGTH, label=gettext_lazy("Room left outwards"),
+        help_text=hint(LENGTH, gettext_lazy("From the bolt to the outer end of the slot.")),
     )  # fmt: skip
     tool = tool_field(SLOT_TOOLS)
     tight = forms.ChoiceField(
-        label="Is the belt tight there?", required=False, initial=YES,
-        choices=[(YES, "Yes, tight"), (NO, "No, slack"), (UNSURE, "Not sure")],
+        label=gettext_lazy("Is the belt tight there?"),
+        required=False,
+        initial=YES,
+        choices=[
+            (YES, gettext_lazy("Yes, tight")),
+            (NO, gettext_lazy("No, slack")),
+            (UNSURE, gettext_lazy("Not sure")),
+        ],
         widget=forms.RadioSelect(attrs={"class": "choices"}),
-    )  # fmt: skip
+    )
 
     def told(self) -> dict[str, Any]:
         given = self.cleaned_data
@@ -283,18 +316,25 @@ class SlotForm(ReadingForm):
 
 
 class AlignmentForm(ReadingForm):
-    question = "Are the pulleys in line?"
-    button = "Save these gaps"
+    question = gettext_lazy("Are the pulleys in line?")
+    button = gettext_lazy("Save these gaps")
     rows = (("near", "far"), ("across",), ("tool",))
 
     near = QuantityField(
-        LENGTH, label="Gap at the near edge",
-        help_text="Straight edge on the face of the larger pulley, reaching over the smaller.",
-    )  # fmt: skip
-    far = QuantityField(LENGTH, label="Gap at the far edge", help_text="0 where it touches.")
+        LENGTH,
+        label=gettext_lazy("Gap at the near edge"),
+        help_text=gettext_lazy(
+            "Straight edge on the face of the larger pulley, reaching over the smaller."
+        ),
+    )
+    far = QuantityField(
+        LENGTH,
+        label=gettext_lazy("Gap at the far edge"),
+        help_text=gettext_lazy("0 where it touches."),
+    )
     across = QuantityField(
-        LENGTH, required=False, label="Distance between these two edges",
-        help_text="Leave empty for the diameter of the smaller pulley.",
+        LENGTH, required=False, label=gettext_lazy("Distance between these two edges"),
+        help_text=gettext_lazy("Leave empty for the diameter of the smaller pulley."),
     )  # fmt: skip
     tool = tool_field(GAP_TOOLS)
 
@@ -308,28 +348,34 @@ class AlignmentForm(ReadingForm):
 
 
 class PulleyForm(ReadingForm):
-    question = "How worn are the pulleys?"
-    button = "Save this pulley"
+    question = gettext_lazy("How worn are the pulleys?")
+    button = gettext_lazy("Save this pulley")
     rows = (("pulley",), ("shines",), ("step",), ("corroded",), ("dish", "tool"))
 
     pulley = forms.ChoiceField(
-        label="Which pulley?", choices=PulleyReading.Pulley.choices,
+        label=gettext_lazy("Which pulley?"), choices=PulleyReading.Pulley.choices,
         initial=PulleyReading.Pulley.DRIVER,
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )  # fmt: skip
-    shines = seen_field("Does the floor of the groove shine?", "Then the belt has stood on it.")
-    step = seen_field("Is there a step in a flank?", "Feel with a fingernail, drive isolated.")
-    corroded = seen_field("Are the flanks rusted or pitted?")
+    shines = seen_field(
+        gettext_lazy("Does the floor of the groove shine?"),
+        gettext_lazy("Then the belt has stood on it."),
+    )
+    step = seen_field(
+        gettext_lazy("Is there a step in a flank?"),
+        gettext_lazy("Feel with a fingernail, drive isolated."),
+    )
+    corroded = seen_field(gettext_lazy("Are the flanks rusted or pitted?"))
     dish = QuantityField(
-        LENGTH, required=False, label="Largest gap under the groove gauge",
-        help_text=hint(LENGTH, "Leave empty without a gauge."),
+        LENGTH, required=False, label=gettext_lazy("Largest gap under the groove gauge"),
+        help_text=hint(LENGTH, gettext_lazy("Leave empty without a gauge.")),
     )  # fmt: skip
     tool = tool_field(DISH_TOOLS)
 
     def clean(self) -> None:
         seen = [self.cleaned_data.get(name) for name in ("shines", "step", "corroded")]
         if not self.errors and not any(seen) and self.cleaned_data.get("dish") is None:
-            self.add_error("shines", "Say what you saw, or give the gap under the gauge.")
+            self.add_error("shines", gettext("Say what you saw, or give the gap under the gauge."))
 
     def told(self) -> dict[str, Any]:
         given = self.cleaned_data
@@ -350,7 +396,7 @@ class PulleyForm(ReadingForm):
 
 
 class TakeOutForm(EntryForm):
-    reason = words_field("Why it is put right", high=MOST_REASON, rows=2)
+    reason = words_field(gettext_lazy("Why it is put right"), high=MOST_REASON, rows=2)
 
 
 def typed_in(told: dict[str, Any], name: str) -> str:

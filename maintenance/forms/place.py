@@ -7,12 +7,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from maintenance.actions.place import Dial, Going
 from maintenance.forms.entry import DayField, EntryForm, PhotoField, words_field
 from maintenance.models import Hirer, Job, Stay
 from plant import units
 from plant.fields import QuantityField
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Supply, User
 from plant.rights import Right, depots_where
 from plant.units import HOURS
@@ -28,10 +30,10 @@ class CanGoForm(forms.Form):
     """Three figures of a machine's number are enough."""
 
     q = forms.CharField(
-        label="Machine",
+        label=gettext_lazy("Machine"),
         required=False,
         max_length=80,
-        help_text="Three figures of its number, its nickname or serial.",
+        help_text=gettext_lazy("Three figures of its number, its nickname or serial."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "type": "search"}),
     )
 
@@ -41,13 +43,15 @@ class _DialForm(EntryForm):
 
     def add_dial(self, machine: Machine) -> None:
         if machine.kind.has_meter and machine.meter_broken_at is None:
-            self.fields["dial"] = QuantityField(HOURS, label="What the meter shows", required=False)
+            self.fields["dial"] = QuantityField(
+                HOURS, label=gettext("What the meter shows"), required=False
+            )
             if "confirmed" in self.data:
                 self.ask_again()
 
     def ask_again(self) -> None:
         self.fields["confirmed"] = forms.BooleanField(
-            label="I have read the meter again and it is right", required=False
+            label=gettext("I have read the meter again and it is right"), required=False
         )
 
     def dial(self) -> Dial | None:
@@ -64,17 +68,19 @@ class _DialForm(EntryForm):
         """Fuel where it is fuelled, clean or not, in words, and up to three photos."""
         if machine.supply in FUELLED:
             self.fields["fuel"] = forms.ChoiceField(
-                label="Fuel", required=False, choices=Stay.Fuel.choices
+                label=gettext("Fuel"), required=False, choices=Stay.Fuel.choices
             )
         self.fields["clean"] = forms.ChoiceField(
-            label="Clean", required=False, choices=Stay.Clean.choices
+            label=gettext("Clean"), required=False, choices=Stay.Clean.choices
         )
         self.fields["condition"] = words_field(
-            "Condition", high=400, rows=2, required=False, help_text=hint
+            gettext("Condition"), high=400, rows=2, required=False, help_text=hint
         )
         for name, which in PHOTOS:
             more = {"help_text": ""} if which else {}
-            self.fields[name] = PhotoField(label=f"Photo of its condition{which}", **more)
+            self.fields[name] = PhotoField(
+                label=gettext("Photo of its condition{which}").format(which=which), **more
+            )
 
     def photos(self) -> dict[str, bytes]:
         given = {name: self.cleaned_data.get(name) for name, _ in PHOTOS}
@@ -89,32 +95,39 @@ class GoingForm(_DialForm):
     """
 
     hirer = forms.CharField(
-        label="Hirer",
+        label=gettext_lazy("Hirer"),
         required=False,
         max_length=80,
-        help_text="Leave it empty for a site of our own.",
+        help_text=gettext_lazy("Leave it empty for a site of our own."),
         widget=forms.TextInput(attrs={"list": "hirers", "autocomplete": "off"}),
     )
     hirer_phone = forms.CharField(
-        label="Hirer's phone",
+        label=gettext_lazy("Hirer's phone"),
         required=False,
         max_length=40,
         widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "off"}),
     )
     site = forms.CharField(
-        label="Site", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+        label=gettext_lazy("Site"),
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     site_phone = forms.CharField(
-        label="Site phone",
+        label=gettext_lazy("Site phone"),
         max_length=40,
-        help_text="Rung when the machine is stopped there.",
+        help_text=gettext_lazy("Rung when the machine is stopped there."),
         widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "off"}),
     )
-    due_back_on = DayField(label="Due back on")
+    due_back_on = DayField(label=gettext_lazy("Due back on"))
     went_with = words_field(
-        "What goes with it", high=400, rows=2, required=False,
-        help_text="Leads, guards, keys: one a line. Each is asked for when it comes back.",
-    )  # fmt: skip
+        gettext_lazy("What goes with it"),
+        high=400,
+        rows=2,
+        required=False,
+        help_text=gettext_lazy(
+            "Leads, guards, keys: one a line. Each is asked for when it comes back."
+        ),
+    )
 
     def __init__(
         self,
@@ -130,24 +143,27 @@ class GoingForm(_DialForm):
         self.hirers = Hirer.objects.filter(depot_id=machine.depot_id)
         if issues:
             self.add_dial(machine)
-            self.add_condition(machine, "Dents, marks, what is missing already.")
+            self.add_condition(machine, gettext("Dents, marks, what is missing already."))
         if passes:
             self.fields["taken_by"] = forms.CharField(
-                label="Who takes it over",
+                label=gettext("Who takes it over"),
                 max_length=80,
-                help_text="They check it before use. Until then it is Not yet passed.",
+                help_text=gettext("They check it before use. Until then it is Not yet passed."),
                 widget=forms.TextInput(attrs={"autocomplete": "off"}),
             )
         if notes:
             self.fields["note_shown"] = forms.BooleanField(
-                label="Whoever takes it was shown the note", required=False,
+                label=gettext("Whoever takes it was shown the note"), required=False,
                 help_text=" ".join(f"{note}." for note in notes),
             )  # fmt: skip
         if issues:
             self.fields["passport"] = forms.BooleanField(
-                label="The passport goes with it, printed or sent", required=False,
-                help_text="It is asked for with the issue; the page after this one has it.",
-            )  # fmt: skip
+                label=gettext("The passport goes with it, printed or sent"),
+                required=False,
+                help_text=gettext(
+                    "It is asked for with the issue; the page after this one has it."
+                ),
+            )
         if "plan" in self.data:
             self.ask_plan()
 
@@ -155,16 +171,16 @@ class GoingForm(_DialForm):
         """Asks what is done about work that falls due while it is out."""
         ways = [way for way in Stay.Plan.choices if way[0]]
         if self.issues:
-            ways = [(BEFORE, "Do the work before it goes: it stays here now"), *ways]
+            ways = [(BEFORE, gettext("Do the work before it goes: it stays here now")), *ways]
         self.fields["plan"] = forms.ChoiceField(
-            label="What is done about it?",
+            label=gettext("What is done about it?"),
             required=False,
             choices=ways,
             widget=forms.RadioSelect(attrs={"class": "choices"}),
         )
         self.fields["plan_reason"] = words_field(
-            "Why it goes all the same", high=400, rows=2, required=False,
-            help_text="Needed for that choice alone: 10 letters or more.",
+            gettext("Why it goes all the same"), high=400, rows=2, required=False,
+            help_text=gettext("Needed for that choice alone: 10 letters or more."),
         )  # fmt: skip
 
     def going(self) -> Going:
@@ -191,17 +207,21 @@ class BackForm(_DialForm):
         self.loose = loose_items(stay.went_with) if stay else []
         if self.loose:
             self.fields["came"] = forms.MultipleChoiceField(
-                label="What came back of it?",
-                help_text="What is not ticked is kept as missing.",
+                label=gettext("What came back of it?"),
+                help_text=gettext("What is not ticked is kept as missing."),
                 required=False,
                 choices=[(str(n), item) for n, item in enumerate(self.loose)],
                 widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
             )
         self.fields["came_with"] = words_field(
-            "What else came back with it" if self.loose else "What came back with it",
-            high=400, rows=2, required=False,
-        )  # fmt: skip
-        self.add_condition(machine, "Beside what was told when it went out.")
+            gettext("What else came back with it")
+            if self.loose
+            else gettext("What came back with it"),
+            high=400,
+            rows=2,
+            required=False,
+        )
+        self.add_condition(machine, gettext("Beside what was told when it went out."))
         self.order_fields(["entry", "dial", "confirmed"])
 
     def came_with(self) -> str:
@@ -225,12 +245,12 @@ class SendForm(EntryForm):
     """To which depot, and what goes with it. Depots of one's own are offered, others are typed."""
 
     to = forms.CharField(
-        label="To which depot",
+        label=gettext_lazy("To which depot"),
         max_length=80,
-        help_text="Its name or its code.",
+        help_text=gettext_lazy("Its name or its code."),
         widget=forms.TextInput(attrs={"list": "depots", "autocomplete": "off"}),
     )
-    went_with = words_field("What goes with it", high=400, rows=2, required=False)
+    went_with = words_field(gettext_lazy("What goes with it"), high=400, rows=2, required=False)
 
     def __init__(self, *args: Any, machine: Machine, user: User, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -242,7 +262,7 @@ class SendForm(EntryForm):
         real = Depot.objects.real()
         depot = real.filter(Q(code__iexact=typed) | Q(name__iexact=typed)).first()
         if depot is None:
-            raise ValidationError("No depot has this name or code. Look at its paper.")
+            raise ValidationError(gettext("No depot has this name or code. Look at its paper."))
         return depot
 
 
@@ -250,28 +270,29 @@ class ReceiveForm(EntryForm):
     """Where it stands now, and how it came."""
 
     where = forms.ChoiceField(
-        label="Where does it stand now?",
-        choices=(("yard", "In yard"), ("workshop", "In workshop")),
+        label=gettext_lazy("Where does it stand now?"),
+        choices=(("yard", gettext_lazy("In yard")), ("workshop", gettext_lazy("In workshop"))),
         initial="yard",
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
-    came_with = words_field("What came with it", high=400, rows=2, required=False)
-    condition = words_field("Condition", high=400, rows=2, required=False)
+    came_with = words_field(gettext_lazy("What came with it"), high=400, rows=2, required=False)
+    condition = words_field(gettext_lazy("Condition"), high=400, rows=2, required=False)
 
 
 class TurnBackForm(EntryForm):
-    reason = words_field("Why it comes back", high=400, rows=2)
+    reason = words_field(gettext_lazy("Why it comes back"), high=400, rows=2)
 
 
 class MoveForm(EntryForm):
     """One of the plain moves that this person may make from here."""
 
     move = forms.ChoiceField(
-        label="What happens to it?", widget=forms.RadioSelect(attrs={"class": "choices"})
+        label=gettext_lazy("What happens to it?"),
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
     reason = words_field(
-        "Why, or what is known", high=400, rows=2, required=False,
-        help_text="Needed when it is missing.",
+        gettext_lazy("Why, or what is known"), high=400, rows=2, required=False,
+        help_text=gettext_lazy("Needed when it is missing."),
     )  # fmt: skip
 
     def __init__(self, *args: Any, moves: Sequence[tuple[str, str]], **more: Any) -> None:
@@ -289,15 +310,15 @@ class WriteOffForm(EntryForm):
         self.jobs = {str(job.pk): job for job in jobs}
         if jobs:
             self.fields["jobs"] = forms.MultipleChoiceField(
-                label="Which open jobs are called off?",
-                help_text="All of them have to be named.",
+                label=gettext("Which open jobs are called off?"),
+                help_text=gettext("All of them have to be named."),
                 required=False,
                 choices=[(key, str(job)) for key, job in self.jobs.items()],
                 widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
             )
         self.fields["reason"] = words_field(
-            "Why it is gone", high=300, rows=2,
-            help_text="Sold, scrapped, stolen and settled. 10 letters or more.",
+            gettext("Why it is gone"), high=300, rows=2,
+            help_text=gettext("Sold, scrapped, stolen and settled. 10 letters or more."),
         )  # fmt: skip
 
     def named(self) -> list[Job]:

@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.actions.plan_line import LineTold, StepTold
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.models import PlanLine
 from plant.fields import QuantityField, WholeField, WordsField
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Measure
 from plant.units import HOURS, tenths_of_hour
 
@@ -20,41 +22,47 @@ _HOURS = ("first_hours", "every_hours", "notice_hours")
 class PlanLineForm(EntryForm):
     """One line: first at, then every; by hours, by the calendar, or both."""
 
-    title = WordsField(high=80, label="The work")
+    title = WordsField(high=80, label=_("The work"))
     measure = forms.ChoiceField(
-        label="Its meter counts",
+        label=_("Its meter counts"),
         choices=Measure.choices,
-        help_text="Starts, strokes and the like are counted where the machine has a counter.",
+        help_text=_("Starts, strokes and the like are counted where the machine has a counter."),
     )
-    first_hours = QuantityField(HOURS, required=False, label="First at, by the meter")
-    every_hours = QuantityField(HOURS, required=False, label="Then every, by the meter")
-    first_months = WholeField(required=False, label="First after, months", max_value=120)
-    every_months = WholeField(required=False, label="Then every, months", max_value=120)
+    first_hours = QuantityField(HOURS, required=False, label=_("First at, by the meter"))
+    every_hours = QuantityField(HOURS, required=False, label=_("Then every, by the meter"))
+    first_months = WholeField(required=False, label=_("First after, months"), max_value=120)
+    every_months = WholeField(required=False, label=_("Then every, months"), max_value=120)
     first_days = WholeField(
-        required=False, label="First after, days", max_value=3650, help_text="A week is 7 days."
+        required=False,
+        label=_("First after, days"),
+        max_value=3650,
+        help_text=_("A week is 7 days."),
     )
-    every_days = WholeField(required=False, label="Then every, days", max_value=3650)
+    every_days = WholeField(required=False, label=_("Then every, days"), max_value=3650)
     counts_from = forms.ChoiceField(
-        label="It counts",
+        label=_("It counts"),
         choices=PlanLine.Counts.choices,
         widget=forms.RadioSelect(attrs={"class": "choices"}),
-        help_text="From when done, late work moves what follows. From the planned point it does "
-        "not.",
+        help_text=_(
+            "From when done, late work moves what follows. From the planned point it does not."
+        ),
     )
-    notice_days = WholeField(label="Say so ahead, days", max_value=365)
-    notice_hours = QuantityField(HOURS, label="Say so ahead, by the meter")
-    minutes = WholeField(label="Takes about, minutes", max_value=1440)
+    notice_days = WholeField(label=_("Say so ahead, days"), max_value=365)
+    notice_hours = QuantityField(HOURS, label=_("Say so ahead, by the meter"))
+    minutes = WholeField(label=_("Takes about, minutes"), max_value=1440)
     level = WholeField(
-        label="Level",
+        label=_("Level"),
         max_value=9,
-        help_text="0 stands alone. From 1 up, a larger service includes the smaller ones.",
+        help_text=_("0 stands alone. From 1 up, a larger service includes the smaller ones."),
     )
     is_test = forms.BooleanField(
-        required=False, label="Safety test", help_text="Never put off for a machine in use."
+        required=False, label=_("Safety test"), help_text=_("Never put off for a machine in use.")
     )
-    source = WordsField(high=200, label="Where the figures come from")
-    from_on = DayField(label="From which day", required=False)
-    reason = words_field("Why", high=500, rows=2, help_text="10 letters or more. It is sealed.")
+    source = WordsField(high=200, label=_("Where the figures come from"))
+    from_on = DayField(label=_("From which day"), required=False)
+    reason = words_field(
+        _("Why"), high=500, rows=2, help_text=_("10 letters or more. It is sealed.")
+    )
 
     def __init__(self, *args: Any, line: PlanLine | None = None, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -65,7 +73,9 @@ class PlanLineForm(EntryForm):
                 # Not known yet whether it is hours, or it is something else.
                 self.fields[name].widget.unit = counts
                 self.fields[name].help_text = (
-                    f"A whole number of {counts}." if counts else "Hours, or whole starts or drops."
+                    gettext("A whole number of {counts}.").format(counts=counts)
+                    if counts
+                    else gettext("Hours, or whole starts or drops.")
                 )
         if line is None:
             del self.fields["from_on"]
@@ -86,7 +96,12 @@ class PlanLineForm(EntryForm):
             if self.counts in ("", Measure.HOURS) or typed is None:
                 continue
             if not typed.text_as_typed.strip().isdecimal():
-                self.add_error(name, f"Enter a whole number of {self.counts}, without a unit.")
+                self.add_error(
+                    name,
+                    gettext("Enter a whole number of {counts}, without a unit.").format(
+                        counts=self.counts
+                    ),
+                )
         return cleaned
 
     def told(self, steps: Sequence[StepTold]) -> LineTold:
@@ -153,20 +168,20 @@ def initial_of(line: PlanLine) -> dict[str, Any]:
 class StepForm(forms.Form):
     """One step; an empty one is left out."""
 
-    text = WordsField(high=200, required=False, label="What is done")
-    target = WordsField(high=60, required=False, label="Target")
-    unit = WordsField(high=12, required=False, label="Unit of a reading")
-    low = forms.DecimalField(required=False, label="Least", max_digits=12, decimal_places=4)
-    high = forms.DecimalField(required=False, label="Most", max_digits=12, decimal_places=4)
-    caution = WordsField(high=120, required=False, label="Caution, before the step")
-    opens_guard = forms.BooleanField(required=False, label="A guard or cover comes off")
+    text = WordsField(high=200, required=False, label=_("What is done"))
+    target = WordsField(high=60, required=False, label=_("Target"))
+    unit = WordsField(high=12, required=False, label=_("Unit of a reading"))
+    low = forms.DecimalField(required=False, label=_("Least"), max_digits=12, decimal_places=4)
+    high = forms.DecimalField(required=False, label=_("Most"), max_digits=12, decimal_places=4)
+    caution = WordsField(high=120, required=False, label=_("Caution, before the step"))
+    opens_guard = forms.BooleanField(required=False, label=_("A guard or cover comes off"))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if not cleaned.get("text") and any(
             cleaned.get(name) for name in ("target", "unit", "caution", "opens_guard")
         ):
-            self.add_error("text", "Say what is done, or leave the whole step empty.")
+            self.add_error("text", gettext("Say what is done, or leave the whole step empty."))
         return cleaned
 
     def told(self) -> StepTold | None:
@@ -188,9 +203,13 @@ StepForms = forms.formset_factory(StepForm, extra=2, max_num=40, validate_max=Tr
 
 
 class EndLineForm(EntryForm):
-    from_on = DayField(label="From which day")
-    reason = words_field("Why", high=500, rows=2, help_text="10 letters or more. It is sealed.")
+    from_on = DayField(label=_("From which day"))
+    reason = words_field(
+        _("Why"), high=500, rows=2, help_text=_("10 letters or more. It is sealed.")
+    )
 
 
 class RestLineForm(EntryForm):
-    reason = words_field("Why", high=400, rows=2, help_text="10 letters or more. It is sealed.")
+    reason = words_field(
+        _("Why"), high=400, rows=2, help_text=_("10 letters or more. It is sealed.")
+    )

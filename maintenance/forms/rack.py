@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.utils.timezone import localdate
+from django.utils.translation import gettext
 
 from maintenance.actions.rack import MOST_LEAD_DAYS, MOST_PIECES
 from maintenance.forms.cost import MoneyField
@@ -14,6 +15,7 @@ from maintenance.models import Part, StockPlace
 from maintenance.rules.rack import MOST, USUAL_LEAD_DAYS
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, User
 from plant.rights import Right, depots_where
 from plant.units import LENGTH, Typed
@@ -21,16 +23,18 @@ from plant.units import LENGTH, Typed
 
 class RackFilter(DepotFilter):
     LOW, BELTS, SMALL, WITHDRAWN = "low", "belts", "small", "withdrawn"
-    q = forms.CharField(required=False, max_length=100, label="Name, mark or any number")
+    q = forms.CharField(
+        required=False, max_length=100, label=gettext_lazy("Name, mark or any number")
+    )
     only = forms.ChoiceField(
         required=False,
-        label="Only",
+        label=gettext_lazy("Only"),
         choices=[
-            ("", "All parts"),
-            (LOW, "Too few on hand"),
-            (BELTS, "Belts"),
-            (SMALL, "Small parts"),
-            (WITHDRAWN, "Withdrawn"),
+            ("", gettext_lazy("All parts")),
+            (LOW, gettext_lazy("Too few on hand")),
+            (BELTS, gettext_lazy("Belts")),
+            (SMALL, gettext_lazy("Small parts")),
+            (WITHDRAWN, gettext_lazy("Withdrawn")),
         ],
     )
 
@@ -40,29 +44,41 @@ class PartForm(EntryForm):
 
     name = forms.CharField(
         max_length=60,
-        label="Mark of the belt, or name of the part",
-        help_text="A26, SPZ 1000, or for example “Grease, one cartridge”.",
+        label=gettext_lazy("Mark of the belt, or name of the part"),
+        help_text=gettext_lazy("A26, SPZ 1000, or for example “Grease, one cartridge”."),
     )
-    is_belt = forms.BooleanField(required=False, label="It is a belt", initial=True)
+    is_belt = forms.BooleanField(required=False, label=gettext_lazy("It is a belt"), initial=True)
     section = forms.ChoiceField(
         required=False,
-        label="Belt section, by hand",
-        help_text="Where the mark does not say it.",
-        choices=[("", "Read it from the mark"), *((code, code) for code in SECTIONS)],
+        label=gettext_lazy("Belt section, by hand"),
+        help_text=gettext_lazy("Where the mark does not say it."),
+        choices=[("", gettext_lazy("Read it from the mark")), *((code, code) for code in SECTIONS)],
     )
     length = QuantityField(
-        LENGTH, required=False, label="Datum length, by hand", keypad="text",
-        help_text="For 3V, 5V, 8V and ribbed belts the effective length, for 2L to 5L the outside.",
-    )  # fmt: skip
+        LENGTH,
+        required=False,
+        label=gettext_lazy("Datum length, by hand"),
+        keypad="text",
+        help_text=gettext_lazy(
+            "For 3V, 5V, 8V and ribbed belts the effective length, for 2L to 5L the outside."
+        ),
+    )
     bought_from = forms.CharField(
-        max_length=60, required=False, label="Where it is bought",
-        help_text="The shopping list is grouped by it.",
+        max_length=60, required=False, label=gettext_lazy("Where it is bought"),
+        help_text=gettext_lazy("The shopping list is grouped by it."),
     )  # fmt: skip
     lead_days = WholeField(
-        required=False, min_value=0, max_value=MOST_LEAD_DAYS, label="Days from order to rack",
-        help_text=f"Left empty: of a belt as the depot has it, else {USUAL_LEAD_DAYS}, a guess.",
-    )  # fmt: skip
-    depot = forms.ModelChoiceField(Depot.objects.none(), label="Depot", empty_label=None)
+        required=False,
+        min_value=0,
+        max_value=MOST_LEAD_DAYS,
+        label=gettext_lazy("Days from order to rack"),
+        help_text=gettext_lazy(
+            "Left empty: of a belt as the depot has it, else {usual_lead_days}, a guess."
+        ).format(usual_lead_days=USUAL_LEAD_DAYS),
+    )
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), label=gettext_lazy("Depot"), empty_label=None
+    )
 
     def __init__(self, *args: Any, user: User, part: Part | None = None, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -106,36 +122,46 @@ def _place(label: str) -> "forms.ModelChoiceField[StockPlace]":
 
 class ReceiveForm(_AtDepot):
     places = ("to",)
-    quantity = WholeField(label="How many came", min_value=1, max_value=MOST_PIECES)
-    to = _place("Where they lie now")
-    on = DayField(label="Came on", initial=localdate)
+    quantity = WholeField(label=gettext_lazy("How many came"), min_value=1, max_value=MOST_PIECES)
+    to = _place(gettext_lazy("Where they lie now"))
+    on = DayField(label=gettext_lazy("Came on"), initial=localdate)
 
 
 class MovePartForm(_AtDepot):
     places = ("source", "target")
-    quantity = WholeField(label="How many", min_value=1, max_value=MOST_PIECES, initial=1)
-    source = _place("From")
-    target = _place("To")
+    quantity = WholeField(
+        label=gettext_lazy("How many"), min_value=1, max_value=MOST_PIECES, initial=1
+    )
+    source = _place(gettext_lazy("From"))
+    target = _place(gettext_lazy("To"))
 
 
 class PartNumberForm(EntryForm):
-    number = forms.CharField(max_length=60, label="Number")
+    number = forms.CharField(max_length=60, label=gettext_lazy("Number"))
     note = words_field(
-        "Why it is the same part", high=200, rows=2, required=False,
-        help_text="Superseded by, same size as; who measured it.",
+        gettext_lazy("Why it is the same part"), high=200, rows=2, required=False,
+        help_text=gettext_lazy("Superseded by, same size as; who measured it."),
     )  # fmt: skip
 
 
 class PriceForm(EntryForm):
-    price = MoneyField(label="Price of one", required=False, help_text="Empty: not known.")
+    price = MoneyField(
+        label=gettext_lazy("Price of one"),
+        required=False,
+        help_text=gettext_lazy("Empty: not known."),
+    )
 
 
 class StockPlaceForm(EntryForm):
     name = forms.CharField(
-        max_length=40, label="Name", help_text="As people call it: Main rack, Van 2."
+        max_length=40,
+        label=gettext_lazy("Name"),
+        help_text=gettext_lazy("As people call it: Main rack, Van 2."),
     )
-    kind = forms.ChoiceField(label="What it is", choices=StockPlace.Kind.choices)
-    depot = forms.ModelChoiceField(Depot.objects.none(), label="Depot", empty_label=None)
+    kind = forms.ChoiceField(label=gettext_lazy("What it is"), choices=StockPlace.Kind.choices)
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), label=gettext_lazy("Depot"), empty_label=None
+    )
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -153,7 +179,7 @@ class CountForm(EntryForm):
         for part, there in parts:
             self.fields[f"count_{part.pk}"] = WholeField(
                 label=part.name, required=False, min_value=0, max_value=MOST,
-                help_text=f"By the moves since: {there}.",
+                help_text=gettext("By the moves since: {there}.").format(there=there),
             )  # fmt: skip
 
     def counts(self) -> dict[int, int]:
@@ -179,4 +205,6 @@ class TakeForm(EntryForm):
 class PiecesForm(EntryForm):
     """How many, where the rest is known."""
 
-    quantity = WholeField(label="How many", min_value=1, max_value=MOST_PIECES, initial=1)
+    quantity = WholeField(
+        label=gettext_lazy("How many"), min_value=1, max_value=MOST_PIECES, initial=1
+    )

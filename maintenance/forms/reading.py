@@ -4,9 +4,11 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from maintenance.forms.entry import DAY, FIRST_DAY, DayField, EntryForm, words_field
 from plant.fields import QuantityField, WholeField
+from plant.lazy_text import gettext_lazy
 from plant.models import Measure
 from plant.units import HOURS, Typed, tenths_of_hour
 
@@ -45,22 +47,24 @@ class _FigureForm(EntryForm):
 class MeterForm(_FigureForm):
     """What the dial shows; *confirmed* and *rolled* are asked for only when it does not fit."""
 
-    figures = (("dial", "What the meter shows"),)
+    figures = (("dial", gettext_lazy("What the meter shows")),)
     read_at = forms.DateTimeField(
-        label="When it was read",
+        label=gettext_lazy("When it was read"),
         required=False,
-        help_text="Leave it empty for now.",
+        help_text=gettext_lazy("Leave it empty for now."),
         widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}),
     )
     confirmed = forms.BooleanField(
-        label="I have read it again and it is right",
+        label=gettext_lazy("I have read it again and it is right"),
         required=False,
-        help_text="It is then kept as questioned, and moves no due date until a fitter has looked.",
+        help_text=gettext_lazy(
+            "It is then kept as questioned, and moves no due date until a fitter has looked."
+        ),
     )
     rolled = forms.BooleanField(
-        label="It went past its last figure and began again at nought",
+        label=gettext_lazy("It went past its last figure and began again at nought"),
         required=False,
-        help_text="The total then goes on from where it stood.",
+        help_text=gettext_lazy("The total then goes on from where it stood."),
     )
 
     def __init__(self, *args: Any, at: datetime, may_change: bool = False, **more: Any) -> None:
@@ -73,36 +77,46 @@ class MeterForm(_FigureForm):
     def clean_read_at(self) -> datetime:
         read_at: datetime | None = self.cleaned_data["read_at"]
         if read_at is not None and read_at > self.at:
-            raise forms.ValidationError("That moment is still to come. Leave it empty for now.")
+            raise forms.ValidationError(
+                gettext("That moment is still to come. Leave it empty for now.")
+            )
         if read_at is not None and read_at.date() < FIRST_DAY:
-            raise forms.ValidationError(f"Give a moment after {FIRST_DAY:{DAY}}.")
+            raise forms.ValidationError(
+                gettext("Give a moment after {first_day}.").format(first_day=f"{FIRST_DAY:{DAY}}")
+            )
         return read_at or self.at
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if cleaned.get("confirmed") and cleaned.get("rolled"):
-            self.add_error("rolled", "Tick one of the two. Nothing was saved.")
+            self.add_error("rolled", gettext("Tick one of the two. Nothing was saved."))
         return cleaned
 
 
 class MeterChangeForm(_FigureForm):
     """What the new dial shows, and what was run without one."""
 
-    figures = (("dial", "What the new dial shows"), ("blind", "Run without a dial, estimated"))
-    reason = words_field("Why it was changed", high=400, rows=2)
+    figures = (
+        ("dial", gettext_lazy("What the new dial shows")),
+        ("blind", gettext_lazy("Run without a dial, estimated")),
+    )
+    reason = words_field(gettext_lazy("Why it was changed"), high=400, rows=2)
 
 
 class MeterBrokenForm(EntryForm):
-    since = DayField(label="Since which day", help_text="The day on which it told nothing more.")
-    reason = words_field("What is wrong with it", high=400, rows=2)
+    since = DayField(
+        label=gettext_lazy("Since which day"),
+        help_text=gettext_lazy("The day on which it told nothing more."),
+    )
+    reason = words_field(gettext_lazy("What is wrong with it"), high=400, rows=2)
 
 
 class BlindForm(_FigureForm):
     """What was run without a dial, as somebody estimates it."""
 
-    figures = (("blind", "Run without a dial, in all"),)
-    reason = words_field("How it was estimated", high=400, rows=2)
+    figures = (("blind", gettext_lazy("Run without a dial, in all")),)
+    reason = words_field(gettext_lazy("How it was estimated"), high=400, rows=2)
 
 
 class AcceptFigureForm(EntryForm):
-    reason = words_field("Why it counts", high=400, rows=2)
+    reason = words_field(gettext_lazy("Why it counts"), high=400, rows=2)

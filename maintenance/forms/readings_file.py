@@ -3,23 +3,30 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from maintenance.forms.entry import DayField
 from maintenance.models import Instrument, ReadingsFile
 from maintenance.rules.sheet import RuleSheet
 from maintenance.rules.tester_columns import ITEMS, columns_of
 from plant.forms import ColumnsForm, FileForm
+from plant.lazy_text import gettext_lazy
 from plant.rights import Right
 
 RIGHT = "right"
 _ITEM_WORDS = {
-    "machine": "The machine itself",
+    "machine": gettext_lazy("The machine itself"),
     "lead": "A lead",
     "transformer": "A transformer",
     "generator": "A generator",
     "rcd": "An RCD",
 }
-_WHICH = {"instrument": "instrument", "item": "test", "profile": "standard of the RCD"}
+_WHICH = {
+    "instrument": "instrument",
+    "item": "test",
+    "profile": gettext_lazy("standard of the RCD"),
+}
 
 
 class ReadingsFileForm(FileForm):
@@ -27,8 +34,8 @@ class ReadingsFileForm(FileForm):
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
-        self.fields["file"].label = "File of the instrument"
-        self.fields["depot"].help_text = "Its machines and instruments are looked for here."
+        self.fields["file"].label = _("File of the instrument")
+        self.fields["depot"].help_text = _("Its machines and instruments are looked for here.")
 
 
 class ReadingsSortForm(ColumnsForm):
@@ -41,9 +48,11 @@ class ReadingsSortForm(ColumnsForm):
         self.add_dates()
         if rows := asked.get("day"):
             self.fields["day"] = DayField(
-                label="On which day were they tested?", required=False,
-                help_text=f"For {_rows(rows)} without a day.", initial=run.answers.get("day"),
-            )  # fmt: skip
+                label=_("On which day were they tested?"),
+                required=False,
+                help_text=_("For {rows} without a day.").format(rows=_rows(rows)),
+                initial=run.answers.get("day"),
+            )
         for name, examples in asked.get("units", {}).items():
             column = columns.by_field[name]
             assert column.measure is not None
@@ -53,19 +62,21 @@ class ReadingsSortForm(ColumnsForm):
         items = [(key, _ITEM_WORDS[key]) for key in ITEMS]
         self._add_words("item", [*items, *((form.key, form.name) for form in sheet.test_forms)])
         self._add_words("profile", [(each.key, each.name) for each in sheet.rcd])
-        self._add_ticks("confirm", "Done before each of these tests.")
-        self._add_ticks("look", "I looked, and it was right on each machine that is asked for it.")
+        self._add_ticks("confirm", _("Done before each of these tests."))
+        self._add_ticks(
+            "look", _("I looked, and it was right on each machine that is asked for it.")
+        )
         self.add_columns()
 
     def _add_words(self, subject: str, choices: list[tuple[str, str]]) -> None:
         which = _WHICH[subject]
         for folded, asked in sorted(self.run.questions.get(subject, {}).items()):
-            typed = f"“{asked['typed']}”" if asked["typed"] else "meant where nothing is written"
+            typed = f"“{asked['typed']}”" if asked["typed"] else _("meant where nothing is written")
             self.fields[f"{subject}:{folded}"] = forms.ChoiceField(
-                label=f"Which {which} is {typed}?",
-                help_text=f"In {_rows(asked['rows'])}.",
+                label=_("Which {which} is {typed}?").format(which=which, typed=typed),
+                help_text=_("In {asked}.").format(asked=_rows(asked["rows"])),
                 required=False,
-                choices=[("", f"Choose the {which}"), *choices],
+                choices=[("", _("Choose the {which}").format(which=which)), *choices],
                 initial=str(self.run.answers.get(subject, {}).get(folded, "")),
             )
 
@@ -97,4 +108,4 @@ class ReadingsSortForm(ColumnsForm):
 
 
 def _rows(count: int) -> str:
-    return "1 row" if count == 1 else f"{count} rows"
+    return ngettext("{count} row", "{count} rows", count).format(count=count)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from maintenance.actions.step import Answer
 from maintenance.contents.step import asked, before_text, last
@@ -58,25 +59,25 @@ class StepsForm(EntryForm):
             )
             if step.unit:
                 self.fields[f"figure_{n}"] = QuantityField(
-                    rule.measure_of(step.unit), label="Measured", required=False
+                    rule.measure_of(step.unit), label=_("Measured"), required=False
                 )
                 self.fields[f"tool_{n}"] = forms.CharField(
-                    label="Measured with",
+                    label=_("Measured with"),
                     required=False,
                     max_length=rule.LONGEST_TOOL,
                     initial=tools.get(step.unit, ""),
                 )
                 self.fields[f"sure_{n}"] = forms.BooleanField(
-                    label="I have measured it again and it is right", required=False
+                    label=_("I have measured it again and it is right"), required=False
                 )
             self.fields[f"done_{n}"] = forms.ChoiceField(
-                label=f"Step {n}",
+                label=_("Step {n}").format(n=n),
                 required=False,
-                choices=[(DONE, "Done"), (NOT_DONE, "Not done")],
+                choices=[(DONE, _("Done")), (NOT_DONE, _("Not done"))],
                 widget=forms.RadioSelect(attrs={"class": "answers"}),
             )
             self.fields[f"because_{n}"] = words_field(
-                "Why it was not done", high=400, rows=2, required=False
+                _("Why it was not done"), high=400, rows=2, required=False
             )
 
     def clean(self) -> dict[str, Any]:

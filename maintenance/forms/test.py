@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from maintenance.actions.test import Device, LeadTyped, Reading, with_unit
 from maintenance.forms.entry import EntryForm, words_field
@@ -14,18 +15,19 @@ from maintenance.rules.sheet import RuleSheet, cited
 from maintenance.rules.words import list_text
 from plant import units
 from plant.fields import OpenQuantityField, QuantityField
+from plant.lazy_text import gettext_lazy
 
 NONE, HELD = "", "held"
-_NEEDED = {"required": "Enter this, or write below why it was not tested."}
+_NEEDED = {"required": gettext_lazy("Enter this, or write below why it was not tested.")}
 
 
 class ElectricalTestForm(EntryForm):
     """The readings that one form of test asks; passed or not is worked out."""
 
     instrument = forms.ChoiceField(
-        label="Instrument",
+        label=gettext_lazy("Instrument"),
         required=False,
-        help_text="Out of calibration, or none, its readings cannot make a pass.",
+        help_text=gettext_lazy("Out of calibration, or none, its readings cannot make a pass."),
     )
 
     def __init__(
@@ -45,59 +47,69 @@ class ElectricalTestForm(EntryForm):
         field = self.fields["instrument"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [
-            (NONE, "None of the register"),
+            (NONE, _("None of the register")),
             *((key, _with_calibration(each, on)) for key, each in self.instruments.items()),
         ]
         if asked_by.has_trips:
             self._ask_device()
         if asked_by.has_serial:
             self.fields["item_serial"] = forms.CharField(
-                label="Serial number of the RCD" if asked_by.has_trips else "Its serial number",
-                max_length=60, required=False,
-                help_text="As marked on it: it is not the machine's. Kept for the next test.",
-            )  # fmt: skip
+                label=_("Serial number of the RCD")
+                if asked_by.has_trips
+                else _("Its serial number"),
+                max_length=60,
+                required=False,
+                help_text=_("As marked on it: it is not the machine's. Kept for the next test."),
+            )
         if asked_by.has_earth:
             self._ask_lead()
         for asked in asked_by.asked:
             self.fields[asked.key] = self._field(asked)
             if asked.kind == "trip":
                 self.fields[f"{asked.key}_{HELD}"] = forms.BooleanField(
-                    label="It did not trip", required=False
+                    label=_("It did not trip"), required=False
                 )
         self.fields["not_tested"] = words_field(
-            "Not tested, because", high=400, rows=2, required=False,
-            help_text="Only for a test that failed anyway: a pass needs every reading.",
+            _("Not tested, because"), high=400, rows=2, required=False,
+            help_text=_("Only for a test that failed anyway: a pass needs every reading."),
         )  # fmt: skip
-        self.fields["note"] = words_field("Note", high=2000, required=False)
+        self.fields["note"] = words_field(_("Note"), high=2000, required=False)
 
     def _ask_device(self) -> None:
         devices = self.asked_by.devices(self.sheet.rcd)
         self.fields["profile"] = forms.ChoiceField(
-            label="Standard marked on the device",
-            help_text="The limits differ: a time that passes one device can fail another.",
-            choices=[(NONE, "Choose the standard"), *((each.key, each.name) for each in devices)],
+            label=_("Standard marked on the device"),
+            help_text=_("The limits differ: a time that passes one device can fail another."),
+            choices=[
+                (NONE, _("Choose the standard")),
+                *((each.key, each.name) for each in devices),
+            ],
         )
         self.fields["rated_current"] = QuantityField(
-            units.RCD_CURRENT, label="Rated residual current"
+            units.RCD_CURRENT, label=_("Rated residual current")
         )
         self.fields["rcd_type"] = forms.ChoiceField(
-            label="Type marked on it", choices=[(each, each) for each in reversed(rule.RCD_TYPES)]
+            label=_("Type marked on it"),
+            choices=[(each, each) for each in reversed(rule.RCD_TYPES)],
         )
 
     def _ask_lead(self) -> None:
         earth = self.sheet.earth
         self.fields["lead_length"] = QuantityField(
-            units.LEAD_LENGTH, label="Length of the lead", required=self.all_needed,
-            error_messages={"required": "Enter the length of the lead."},
-            help_text="In m, or write the unit. 0 without a lead.",
+            units.LEAD_LENGTH, label=_("Length of the lead"), required=self.all_needed,
+            error_messages={"required": _("Enter the length of the lead.")},
+            help_text=_("In m, or write the unit. 0 without a lead."),
         )  # fmt: skip
         self.fields["lead_core"] = forms.ChoiceField(
-            label="Size of its earth core",
+            label=_("Size of its earth core"),
             required=False,
             choices=[
-                (NONE, "Choose the size"),
+                (NONE, _("Choose the size")),
                 *(
-                    (f"{size:g}", f"{size:g} mm2, {per_m:g} ohm/m")
+                    (
+                        f"{size:g}",
+                        _("{size} mm2, {per} ohm/m").format(size=f"{size:g}", per=f"{per_m:g}"),
+                    )
                     for size, per_m in sorted(earth.ohm_per_m.items())
                 ),
             ],
@@ -119,24 +131,36 @@ class ElectricalTestForm(EntryForm):
         if asked.kind == "trip":
             limits = self._trip_limits(asked)
             return QuantityField(
-                units.TIME_MS, label=f"{asked.words}: trip time", error_messages=_NEEDED,
+                units.TIME_MS,
+                label=_("{asked}: trip time").format(asked=asked.words),
+                error_messages=_NEEDED,
                 required=self.all_needed and f"{asked.key}_{HELD}" not in self.data,
-                help_text=_hint(asked, f"Limit: {limits}. In ms, or write the unit: s."),
-            )  # fmt: skip
+                help_text=_hint(
+                    asked, _("Limit: {limits}. In ms, or write the unit: s.").format(limits=limits)
+                ),
+            )
         measure = rule.MEASURES["ohm" if asked.limit is None else asked.limit.unit]
         source, trust = asked.source, asked.trust
         if asked.limit is None:
-            limit = f"at most {self.sheet.earth.base_ohm:g} ohm + length x ohm/m of the core"
+            limit = _("at most {base_ohm} ohm + length x ohm/m of the core").format(
+                base_ohm=f"{self.sheet.earth.base_ohm:g}"
+            )
             source, trust = self.sheet.earth.source, self.sheet.earth.trust
         else:
             limit, source, trust = asked.limit.told, asked.limit.source, asked.limit.trust
         others = list_text([unit.symbol for unit in measure.units[1:]])
-        unit = f"In {measure.unit}, or write the unit: {others}." if others else ""
+        unit = (
+            _("In {unit}, or write the unit: {others}.").format(unit=measure.unit, others=others)
+            if others
+            else ""
+        )
         return OpenQuantityField(
-            measure, label=f"{asked.words}: {limit}", required=self.all_needed,
+            measure,
+            label=f"{asked.words}: {limit}",
+            required=self.all_needed,
             error_messages=_NEEDED,
             help_text=_hint(asked, f"{unit} Limit: {cited(source, trust)}."),
-        )  # fmt: skip
+        )
 
     def _trip_limits(self, asked: rule.Asked) -> str:
         """The limits of every standard that may be chosen, equal ones together."""
@@ -146,7 +170,10 @@ class ElectricalTestForm(EntryForm):
             by_limit.setdefault(row.told, []).append(device.name)
         if len(by_limit) == 1:
             return next(iter(by_limit))
-        return "; ".join(f"{limit} for {list_text(names)}" for limit, names in by_limit.items())
+        return "; ".join(
+            _("{limit} for {names}").format(limit=limit, names=list_text(names))
+            for limit, names in by_limit.items()
+        )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -154,11 +181,11 @@ class ElectricalTestForm(EntryForm):
             if asked.kind == "trip" and asked.key not in self.errors:
                 both = cleaned.get(asked.key) and cleaned.get(f"{asked.key}_{HELD}")
                 if both:
-                    self.add_error(asked.key, "Enter the time, or tick that it did not trip.")
+                    self.add_error(asked.key, _("Enter the time, or tick that it did not trip."))
         length, core = cleaned.get("lead_length"), cleaned.get("lead_core")
         if length is not None and not core and "lead_core" not in self.errors:
             if length.value_si > 0:
-                self.add_error("lead_core", "Choose the size: the limit is a sum.")
+                self.add_error("lead_core", _("Choose the size: the limit is a sum."))
             else:
                 cleaned["lead_core"] = f"{min(self.sheet.earth.ohm_per_m):g}"
         return cleaned
@@ -218,8 +245,10 @@ def _figure(value: units.Typed) -> Reading:
 def _with_calibration(instrument: Instrument, on: date) -> str:
     until = instrument.valid_until(on)
     if instrument.refusal(on):
-        return f"{instrument}: out of calibration"
-    return f"{instrument}: calibrated until {until:%-d %b %Y}"
+        return _("{instrument}: out of calibration").format(instrument=instrument)
+    return _("{instrument}: calibrated until {until}").format(
+        instrument=instrument, until=f"{until:%-d %b %Y}"
+    )
 
 
 def _hint(asked: rule.Asked, more: str) -> str:

@@ -3,6 +3,7 @@
 from django.db import models
 
 from maintenance.models.job import Job
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Record
 
 
@@ -10,11 +11,11 @@ class Answer(models.Model):
     """One answer on a job. Its words are a text of its record, where they can be erased."""
 
     class Kind(models.TextChoices):
-        HAS_IT = "has it", "Somebody has it"
-        TOLD = "told", "Answer"
-        CARRY_ON = "carry on", "Decided: carry on with a note"
-        STOP = "stop", "Decided: it stays stopped"
-        CALLED_OFF = "called off", "Called off"
+        HAS_IT = "has it", _("Somebody has it")
+        TOLD = "told", _("Answer")
+        CARRY_ON = "carry on", _("Decided: carry on with a note")
+        STOP = "stop", _("Decided: it stays stopped")
+        CALLED_OFF = "called off", _("Called off")
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="answers")
     kind = models.CharField(max_length=10, choices=Kind)

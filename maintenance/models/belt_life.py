@@ -9,6 +9,7 @@ from django.db import models
 
 from maintenance.models.reading import TensionReading
 from maintenance.rules import belt_life as rule
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Drive, Place, User
 from plant.rights import Right, depots_where
 
@@ -29,16 +30,16 @@ class BeltLife(models.Model):
     """
 
     class State(models.TextChoices):
-        NOW = rule.State.NOW, "Change now"
-        DATED = rule.State.DATED, "Runs out"
-        AGAIN = rule.State.AGAIN, "Measure again"
-        FLAT = rule.State.FLAT, "No wear shown"
-        UNKNOWN = rule.State.UNKNOWN, "Not known"
+        NOW = rule.State.NOW, _("Change now")
+        DATED = rule.State.DATED, _("Runs out")
+        AGAIN = rule.State.AGAIN, _("Measure again")
+        FLAT = rule.State.FLAT, _("No wear shown")
+        UNKNOWN = rule.State.UNKNOWN, _("Not known")
 
     class EndsBy(models.TextChoices):
-        TAKE_UP = "take-up", "Take-up ends"
-        BOTTOMING = "bottoming", "Stands on the floor"
-        EITHER = "either", "Take-up or floor, about the same"
+        TAKE_UP = "take-up", _("Take-up ends")
+        BOTTOMING = "bottoming", _("Stands on the floor")
+        EITHER = "either", _("Take-up or floor, about the same")
 
     drive = models.OneToOneField(
         Drive, on_delete=models.CASCADE, primary_key=True, related_name="belt_life"
@@ -81,7 +82,7 @@ class BeltLook(models.Model):
     """
 
     class Said(models.TextChoices):
-        IN_TIME = "in time", "in time"
+        IN_TIME = "in time", _("in time")
         LATE = "late", "late"
 
     drive = models.ForeignKey(Drive, on_delete=models.CASCADE, related_name="belt_looks")

@@ -13,6 +13,7 @@ from django.utils.functional import cached_property
 from maintenance.models.reading import MeterReading
 from maintenance.rules import finding_sheet, keep, sheet
 from plant.kept import Given, KeptRows
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -135,10 +136,10 @@ class Check(models.Model):
     """One pre-use check. The answers are in its sealed record; this row is for finding it."""
 
     class Mark(models.TextChoices):
-        PASSED = "passed", "Passed"
-        NOT_PASSED = "not passed", "Could not be passed"
-        DECIDE = "decide", "A foreman decides"
-        STOP = "stop", "Stopped the machine"
+        PASSED = "passed", _("Passed")
+        NOT_PASSED = "not passed", _("Could not be passed")
+        DECIDE = "decide", _("A foreman decides")
+        STOP = "stop", _("Stopped the machine")
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="checks")
     record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="check_row")

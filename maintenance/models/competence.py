@@ -4,8 +4,10 @@ from typing import Any, Self
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
 
 from maintenance.rules import competence as rule
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Record
 from plant.models.people import User
 from plant.rights import Right, depots_where
@@ -14,15 +16,17 @@ from plant.rights import Right, depots_where
 class Skill(models.TextChoices):
     """The kinds of work that ask for a competence beside a right."""
 
-    TEST = "test", "Electrical tests"
-    RELEASE = "release", "Release checks"
-    INSPECT = "inspect", "Look-overs and inspections"
-    COUNTERSIGN = "countersign", "Countersign a learner's work"
+    TEST = "test", _("Electrical tests")
+    RELEASE = "release", _("Release checks")
+    INSPECT = "inspect", _("Look-overs and inspections")
+    COUNTERSIGN = "countersign", _("Countersign a learner's work")
 
     @property
     def within(self) -> str:
         """The kind of work within a sentence: competence for electrical tests."""
-        return {Skill.COUNTERSIGN: "countersigning a learner's work"}.get(self, self.label.lower())
+        return {Skill.COUNTERSIGN: gettext("countersigning a learner's work")}.get(
+            self, self.label.lower()
+        )
 
 
 class CompetenceQuerySet(models.QuerySet["Competence"]):
@@ -82,7 +86,7 @@ class Competence(models.Model):
     @property
     def for_machines(self) -> str:
         """The machines that it is for, in words."""
-        return self.family.replace("_", " ") or "all machines"
+        return self.family.replace("_", " ") or gettext("all machines")
 
     @property
     def skill_within(self) -> str:

@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from maintenance.models.plan import DueLine
 from maintenance.rules.usage import Rate
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Counter, Depot, Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -92,8 +93,8 @@ class Rates(models.Model):
     """Use a day with its band, from readings or estimated from the days out."""
 
     class Basis(models.TextChoices):
-        READINGS = "readings", "from meter readings"
-        DAYS_OUT = "days out", "estimated from the days out"
+        READINGS = "readings", _("from meter readings")
+        DAYS_OUT = "days out", _("estimated from the days out")
 
     basis = models.CharField(max_length=8, choices=Basis)
     low = models.FloatField("a day, low")

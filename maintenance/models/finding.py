@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from maintenance.models.check import RuleSheet
 from maintenance.models.job import Job
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Record, User
 from plant.rights import Right, depots_where
 
@@ -67,10 +68,10 @@ class FindingStep(models.Model):
     """What one person did or saw in a finding. Nothing is written over: it is taken back."""
 
     class Kind(models.TextChoices):
-        ANSWER = "answer", "Answered"
-        EARLIER = "earlier", "A reading from before counts"
-        ISOLATED = "isolated", "Isolated"
-        RUNNING = "running", "Guards back on, may run"
+        ANSWER = "answer", _("Answered")
+        EARLIER = "earlier", _("A reading from before counts")
+        ISOLATED = "isolated", _("Isolated")
+        RUNNING = "running", _("Guards back on, may run")
 
     finding = models.ForeignKey(Finding, on_delete=models.CASCADE, related_name="steps")
     kind = models.CharField(max_length=8, choices=Kind)

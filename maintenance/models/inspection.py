@@ -6,6 +6,7 @@ from django.db import models
 
 from maintenance.models.check import Check, RuleSheet
 from maintenance.rules import sheet
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -20,7 +21,7 @@ class Inspection(models.Model):
 
     class Kind(models.TextChoices):
         LOOK_OVER = sheet.LOOK_OVER, "Look-over"
-        INSPECTION = sheet.INSPECTION, "Inspection"
+        INSPECTION = sheet.INSPECTION, _("Inspection")
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="inspections")
     kind = models.CharField(max_length=10, choices=Kind)

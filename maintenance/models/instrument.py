@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from maintenance.rules import instrument as rule
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Record, User
 from plant.rights import Right, depots_where
 
@@ -25,12 +26,12 @@ class Instrument(models.Model):
     class Reads(models.TextChoices):
         """What it reads, by the unit that it shows."""
 
-        TRIP = "ms", "RCD trip times"
-        EARTH = "ohm", "Earth path"
-        INSULATION = "Mohm", "Insulation resistance"
-        CURRENT = "mA", "Protective conductor current"
-        VOLTAGE = "V", "Voltage"
-        FREQUENCY = "Hz", "Frequency"
+        TRIP = "ms", _("RCD trip times")
+        EARTH = "ohm", _("Earth path")
+        INSULATION = "Mohm", _("Insulation resistance")
+        CURRENT = "mA", _("Protective conductor current")
+        VOLTAGE = "V", _("Voltage")
+        FREQUENCY = "Hz", _("Frequency")
 
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="instruments")
     name = models.CharField(max_length=40)

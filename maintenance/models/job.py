@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 
 from maintenance.models.plan import DueLine
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -30,28 +31,28 @@ class Job(models.Model):
     """Booked work on one machine. Symptom, cause and action are kept apart."""
 
     class Kind(models.TextChoices):
-        FAULT = "fault", "Fault"
-        SERVICE = "service", "Service"
-        TEST = "test", "Test"
-        BELT = "belt", "Belt work"
-        ORDER = "order", "To order"
+        FAULT = "fault", _("Fault")
+        SERVICE = "service", _("Service")
+        TEST = "test", _("Test")
+        BELT = "belt", _("Belt work")
+        ORDER = "order", _("To order")
 
     class BeltWork(models.TextChoices):
         """What the background raises about one fitted belt, each once."""
 
-        ORDER = "order", "Order the next belt"
-        FIRST_LOOK = "look 1", "First look at a new belt"
-        SECOND_LOOK = "look 2", "Second look at a new belt"
+        ORDER = "order", _("Order the next belt")
+        FIRST_LOOK = "look 1", _("First look at a new belt")
+        SECOND_LOOK = "look 2", _("Second look at a new belt")
 
     class State(models.TextChoices):
-        REPORTED = "reported", "Reported"
-        LOOKED_AT = "looked at", "Looked at"
-        GIVEN_OUT = "given out", "Given out"
-        UNDER_WAY = "under way", "Under way"
-        WAITING = "waiting", "Waiting"
-        DONE = "work done", "Work done"
-        CLOSED = "closed", "Checked and closed"
-        CALLED_OFF = "called off", "Called off"
+        REPORTED = "reported", _("Reported")
+        LOOKED_AT = "looked at", _("Looked at")
+        GIVEN_OUT = "given out", _("Given out")
+        UNDER_WAY = "under way", _("Under way")
+        WAITING = "waiting", _("Waiting")
+        DONE = "work done", _("Work done")
+        CLOSED = "closed", _("Checked and closed")
+        CALLED_OFF = "called off", _("Called off")
 
     UNTAKEN = (State.REPORTED, State.LOOKED_AT)
 
@@ -247,9 +248,9 @@ class Stop(models.Model):
     """Something wrong that speaks against using a machine, until a release check names it."""
 
     class Kind(models.TextChoices):
-        STOP = "stop", "Do not use"
-        UNDECIDED = "undecided", "Do not use, until a foreman decides"
-        CARRY_ON = "carry on", "Carry on with a note"
+        STOP = "stop", _("Do not use")
+        UNDECIDED = "undecided", _("Do not use, until a foreman decides")
+        CARRY_ON = "carry on", _("Carry on with a note")
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="stops")
     kind = models.CharField(max_length=9, choices=Kind)

@@ -8,6 +8,7 @@ from django.db.models import Q
 
 from maintenance.models.cost import CURRENCY
 from maintenance.models.job import Job, PartUsed
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Record, User
 from plant.rights import Right, depots_where
 
@@ -120,8 +121,8 @@ class StockPlace(models.Model):
     """Where parts lie: a rack at the depot, or a van."""
 
     class Kind(models.TextChoices):
-        RACK = "rack", "Rack"
-        VAN = "van", "Van"
+        RACK = "rack", _("Rack")
+        VAN = "van", _("Van")
 
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="stock_places")
     name = models.CharField(max_length=40)
@@ -147,11 +148,11 @@ class StockMove(models.Model):
     """Pieces that came, went or were counted. Rows are added and never edited; each is sealed."""
 
     class Kind(models.TextChoices):
-        RECEIVED = "received", "Received"
-        COUNTED = "counted", "Counted"
-        TAKEN = "taken", "Taken to a job"
-        RETURNED = "returned", "Put back"
-        MOVED = "moved", "Moved"
+        RECEIVED = "received", _("Received")
+        COUNTED = "counted", _("Counted")
+        TAKEN = "taken", _("Taken to a job")
+        RETURNED = "returned", _("Put back")
+        MOVED = "moved", _("Moved")
 
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="moves")
     place = models.ForeignKey(StockPlace, on_delete=models.PROTECT, related_name="moves")

@@ -4,7 +4,9 @@ from typing import Self
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Machine, Place, Record
 from plant.models.people import User
 from plant.rights import Right, depots_where
@@ -76,23 +78,23 @@ class Stay(models.Model):
     """One stay with a hirer or on a site of our own, until it goes on or comes back."""
 
     class Fuel(models.TextChoices):
-        NOT_TOLD = "", "Not told"
-        EMPTY = "empty", "Empty"
+        NOT_TOLD = "", _("Not told")
+        EMPTY = "empty", _("Empty")
         QUARTER = "1/4", "A quarter"
-        HALF = "1/2", "Half"
-        THREE_QUARTERS = "3/4", "Three quarters"
-        FULL = "full", "Full"
+        HALF = "1/2", _("Half")
+        THREE_QUARTERS = "3/4", _("Three quarters")
+        FULL = "full", _("Full")
 
     class Clean(models.TextChoices):
-        NOT_TOLD = "", "Not told"
-        CLEAN = "clean", "Clean"
-        DIRTY = "dirty", "Dirty: it has to be cleaned"
+        NOT_TOLD = "", _("Not told")
+        CLEAN = "clean", _("Clean")
+        DIRTY = "dirty", _("Dirty: it has to be cleaned")
 
     class Plan(models.TextChoices):
-        NOTHING = "", "Nothing falls due"
-        VISIT = "visit", "A fitter visits the site before that day"
-        SWAP = "swap", "Another machine is brought, and this one fetched, before that day"
-        ANYWAY = "anyway", "It goes all the same, with a reason"
+        NOTHING = "", _("Nothing falls due")
+        VISIT = "visit", _("A fitter visits the site before that day")
+        SWAP = "swap", _("Another machine is brought, and this one fetched, before that day")
+        ANYWAY = "anyway", _("It goes all the same, with a reason")
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="stays")
     # None: a site of our own.
@@ -145,7 +147,7 @@ class Stay(models.Model):
     def with_whom(self) -> str:
         if self.site == WORDS_ERASED:
             return WORDS_ERASED
-        return self.hirer.name if self.hirer else "our own site"
+        return self.hirer.name if self.hirer else gettext("our own site")
 
 
 class TransferQuerySet(models.QuerySet["Transfer"]):
@@ -163,10 +165,10 @@ class Transfer(models.Model):
     """A machine sent from one depot to another. It counts at the sender until it is received."""
 
     class End(models.TextChoices):
-        NONE = "", "On the way"
-        RECEIVED = "received", "Received"
-        TURNED_BACK = "back", "Turned back"
-        LOST = "lost", "Missing on the way"
+        NONE = "", _("On the way")
+        RECEIVED = "received", _("Received")
+        TURNED_BACK = "back", _("Turned back")
+        LOST = "lost", _("Missing on the way")
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="transfers")
     from_depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="sent")

@@ -9,6 +9,7 @@ from django.db.models import Q
 
 from maintenance.rules.due import DueRule
 from maintenance.rules.due_line import Asked
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Counter, Machine, MachineKind, Measure, Place, User
 from plant.rights import Right, depots_where
 
@@ -38,8 +39,8 @@ class PlanLine(models.Model):
     """
 
     class Counts(models.TextChoices):
-        DONE = "done", "from when done"
-        PLANNED = "planned", "from the planned point"
+        DONE = "done", _("from when done")
+        PLANNED = "planned", _("from the planned point")
 
     kind = models.ForeignKey(
         MachineKind, on_delete=models.CASCADE, related_name="plan_lines", null=True, blank=True

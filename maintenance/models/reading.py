@@ -7,9 +7,11 @@ from typing import Self, TypeVar
 
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
+from django.utils.translation import gettext as _
 
 from maintenance.models.instrument import Calibration, Instrument
 from maintenance.rules.words import figure_text
+from plant.lazy_text import gettext_lazy
 from plant.length_words import as_kept, length_text, number_text
 from plant.models import Drive, Machine, Meter, Record, User
 from plant.rights import Right, depots_where
@@ -120,8 +122,8 @@ class TensionReading(BeltReading):
     """The static tension of the belt, from a deflection force or a span frequency."""
 
     class Method(models.TextChoices):
-        FORCE = "force", "Deflection and force at mid-span"
-        FREQUENCY = "frequency", "Frequency of the plucked span"
+        FORCE = "force", gettext_lazy("Deflection and force at mid-span")
+        FREQUENCY = "frequency", gettext_lazy("Frequency of the plucked span")
 
     drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="tension_readings")
     method = models.CharField(max_length=9, choices=Method)
@@ -198,7 +200,7 @@ class SlotReading(BeltReading):
 
     @property
     def said(self) -> str:
-        return f"{length_text(self.out_m)} left"
+        return _("{out} left").format(out=length_text(self.out_m))
 
 
 class AlignmentReading(BeltReading):
@@ -224,16 +226,18 @@ class AlignmentReading(BeltReading):
 
     @property
     def said(self) -> str:
-        gaps = f"{number_text(self.near_m)} and {length_text(self.far_m)}"
-        return f"{gaps} over {length_text(self.across_m, 0)}"
+        gaps = _("{near} and {far}").format(
+            near=number_text(self.near_m), far=length_text(self.far_m)
+        )
+        return _("{gaps} over {across}").format(gaps=gaps, across=length_text(self.across_m, 0))
 
 
 class PulleyReading(BeltReading):
     """The groove of one pulley, looked at and gauged. None: not looked at, or not gauged."""
 
     class Pulley(models.TextChoices):
-        DRIVER = "driver", "Motor pulley"
-        DRIVEN = "driven", "Driven pulley"
+        DRIVER = "driver", gettext_lazy("Motor pulley")
+        DRIVEN = "driven", gettext_lazy("Driven pulley")
 
     drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="pulley_readings")
     pulley = models.CharField(max_length=6, choices=Pulley)
@@ -318,9 +322,15 @@ class ElectricalTest(models.Model):
     def result(self) -> str:
         if not self.passed:
             return "failed"
-        return "passed, in doubt" if self.doubted_by_id else "passed"
+        return _("passed, in doubt") if self.doubted_by_id else _("passed")
 
     @property
     def what(self) -> str:
         """What was tested, with the serial number of a part that has its own."""
-        return f"{self.title}, serial {self.item_serial}" if self.item_serial else self.title
+        return (
+            _("{title}, serial {item_serial}").format(
+                title=self.title, item_serial=self.item_serial
+            )
+            if self.item_serial
+            else self.title
+        )

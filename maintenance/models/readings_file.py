@@ -3,6 +3,7 @@
 from django.db import models
 
 from maintenance.models.reading import ElectricalTest
+from plant.lazy_text import gettext_lazy as _
 from plant.models import BroughtFile, BroughtRow, Machine
 
 
@@ -18,12 +19,12 @@ class ReadingsRow(BroughtRow):
     """
 
     class Verdict(models.TextChoices):
-        READY = "ready", "Ready"
-        ASK = "ask", "Needs an answer"
-        NO_MACHINE = "no machine", "No such machine"
-        NO_FORM = "no form", "Not clear which test"
-        UNREADABLE = "unreadable", "Reading missing or not readable"
-        SAME = "same", "Already brought in"
+        READY = "ready", _("Ready")
+        ASK = "ask", _("Needs an answer")
+        NO_MACHINE = "no machine", _("No such machine")
+        NO_FORM = "no form", _("Not clear which test")
+        UNREADABLE = "unreadable", _("Reading missing or not readable")
+        SAME = "same", _("Already brought in")
 
     run = models.ForeignKey(ReadingsFile, on_delete=models.CASCADE, related_name="rows")
     verdict = models.CharField(max_length=10, choices=Verdict)

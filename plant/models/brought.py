@@ -4,6 +4,7 @@ from typing import Any
 
 from django.db import models
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.people import User
 from plant.models.work import BackgroundWork, WorkQuerySet
 from plant.rights import Right, depots_where
@@ -18,11 +19,11 @@ class BroughtFile(BackgroundWork):
     """One file. First read (dry run), then, after a yes, saved."""
 
     class Step(models.TextChoices):
-        READ = "read", "Reading the file"
-        ASK = "ask", "Waiting for your yes"
-        SAVE = "save", "Saving"
-        SAVED = "saved", "Saved"
-        DROPPED = "dropped", "Dropped, nothing was saved"
+        READ = "read", _("Reading the file")
+        ASK = "ask", _("Waiting for your yes")
+        SAVE = "save", _("Saving")
+        SAVED = "saved", _("Saved")
+        DROPPED = "dropped", _("Dropped, nothing was saved")
 
     step = models.CharField(max_length=8, choices=Step, default=Step.READ)
     file = models.FileField(upload_to="imports/")

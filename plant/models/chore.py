@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.work import BackgroundWork, WorkQuerySet
 
 
@@ -13,9 +14,9 @@ class Chore(BackgroundWork):
     """
 
     class Kind(models.TextChoices):
-        BACKUP = "backup", "Backup"
-        REHEARSAL = "rehearsal", "Restore rehearsal"
-        ARCHIVE = "archive", "Everything as one file"
+        BACKUP = "backup", _("Backup")
+        REHEARSAL = "rehearsal", _("Restore rehearsal")
+        ARCHIVE = "archive", _("Everything as one file")
 
     # It is of no depot, but of all.
     depot = None  # type: ignore[assignment]

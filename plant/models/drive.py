@@ -4,6 +4,7 @@ from typing import Self
 
 from django.db import models
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.machine import Machine
 from plant.models.people import User
 from plant.rights import Right, depots_where
@@ -23,21 +24,21 @@ class Drive(models.Model):
     """
 
     class Kind(models.TextChoices):
-        BELT = "belt", "Belt"
-        GEAR = "gear", "Gears"
+        BELT = "belt", _("Belt")
+        GEAR = "gear", _("Gears")
 
     class Mark(models.TextChoices):
         MEASURED = "measured", "measured"
-        PLATE = "plate", "from plate"
+        PLATE = "plate", _("from plate")
         GUESS = "guess", "guess"
 
     class Load(models.TextChoices):
         """Classes of driven machine of the service-factor table."""
 
-        LIGHT = "light", "Even: fan, centrifugal pump, small generator"
-        MEDIUM = "medium", "Some shock: saw, screen, lightly loaded mixer"
-        HEAVY = "heavy", "Shock: concrete mixer, compactor, piston compressor"
-        EXTRA_HEAVY = "extra heavy", "Heavy shock: crusher, hoist, breaker"
+        LIGHT = "light", _("Even: fan, centrifugal pump, small generator")
+        MEDIUM = "medium", _("Some shock: saw, screen, lightly loaded mixer")
+        HEAVY = "heavy", _("Shock: concrete mixer, compactor, piston compressor")
+        EXTRA_HEAVY = "extra heavy", _("Heavy shock: crusher, hoist, breaker")
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="drives")
     stage = models.PositiveSmallIntegerField(default=1, help_text="1 is next to the motor.")

@@ -5,7 +5,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
+from django.utils.translation import gettext
 
+from plant.lazy_text import gettext_lazy
 from plant.models.people import Depot, User
 from plant.rights import Right, depots_where
 
@@ -25,39 +27,39 @@ def new_short_code() -> str:
 class Supply(models.TextChoices):
     """What drives a machine; the keys are those of the rule sheets."""
 
-    E230 = "e230", "230 V single phase"
+    E230 = "e230", gettext_lazy("230 V single phase")
     E110 = "e110", "110 V centre-tapped"
-    E400 = "e400", "400 V three phase"
-    PETROL = "petrol", "Petrol"
-    DIESEL = "diesel", "Diesel"
-    GAS = "gas", "LP gas"
-    OIL = "oil", "Oil fired"
-    AIR = "air", "Compressed air"
-    HYDRAULIC = "hydraulic", "Hydraulic"
-    BATTERY = "battery", "Battery"
+    E400 = "e400", gettext_lazy("400 V three phase")
+    PETROL = "petrol", gettext_lazy("Petrol")
+    DIESEL = "diesel", gettext_lazy("Diesel")
+    GAS = "gas", gettext_lazy("LP gas")
+    OIL = "oil", gettext_lazy("Oil fired")
+    AIR = "air", gettext_lazy("Compressed air")
+    HYDRAULIC = "hydraulic", gettext_lazy("Hydraulic")
+    BATTERY = "battery", gettext_lazy("Battery")
 
 
 class Place(models.TextChoices):
     """Where a machine is. The allowed moves are in maintenance/rules/place.py."""
 
-    YARD = "yard", "In yard"
-    WORKSHOP = "workshop", "In workshop"
-    OUT = "out", "Out"
-    MOVING = "moving", "Moving"
-    LAID_UP = "laid up", "Laid up"
-    MISSING = "missing", "Missing"
-    GONE = "gone", "Gone"
+    YARD = "yard", gettext_lazy("In yard")
+    WORKSHOP = "workshop", gettext_lazy("In workshop")
+    OUT = "out", gettext_lazy("Out")
+    MOVING = "moving", gettext_lazy("Moving")
+    LAID_UP = "laid up", gettext_lazy("Laid up")
+    MISSING = "missing", gettext_lazy("Missing")
+    GONE = "gone", gettext_lazy("Gone")
 
 
 class Measure(models.TextChoices):
     """What a meter counts. The words are the plurals that stand beside a figure."""
 
-    HOURS = "hours", "Running hours"
-    STARTS = "starts", "Starts"
-    STROKES = "strokes", "Strokes"
-    DROPS = "drops", "Drops"
-    LIFTS = "lifts", "Lifts"
-    CYCLES = "cycles", "Cycles"
+    HOURS = "hours", gettext_lazy("Running hours")
+    STARTS = "starts", gettext_lazy("Starts")
+    STROKES = "strokes", gettext_lazy("Strokes")
+    DROPS = "drops", gettext_lazy("Drops")
+    LIFTS = "lifts", gettext_lazy("Lifts")
+    CYCLES = "cycles", gettext_lazy("Cycles")
 
 
 class MachineKind(models.Model):
@@ -101,10 +103,10 @@ class Machine(models.Model):
     """One machine for its whole life; its number may be written in several ways."""
 
     class Protection(models.TextChoices):
-        NONE = "", "not electrical"
+        NONE = "", gettext_lazy("not electrical")
         CLASS_I = "I", "Class I (earthed)"
-        CLASS_II = "II", "Class II (double insulated)"
-        CLASS_III = "III", "Class III (extra-low voltage)"
+        CLASS_II = "II", gettext_lazy("Class II (double insulated)")
+        CLASS_III = "III", gettext_lazy("Class III (extra-low voltage)")
 
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="machines")
     kind = models.ForeignKey(MachineKind, on_delete=models.PROTECT, related_name="machines")
@@ -178,7 +180,11 @@ class Machine(models.Model):
 
     def hours_as_of(self, at: datetime) -> str:
         """The running hours with their unit, or words when there are none."""
-        return "no meter figure" if self.hours_tenths is None else f"{self.hours_tenths / 10:.1f} h"
+        return (
+            gettext("no meter figure")
+            if self.hours_tenths is None
+            else f"{self.hours_tenths / 10:.1f} h"
+        )
 
 
 class Counter(models.Model):

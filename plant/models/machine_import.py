@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models.fields.json import KeyTransform
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.brought import BroughtFile, BroughtRow
 from plant.models.machine import Machine
 
@@ -27,11 +28,11 @@ class MachineImportRow(BroughtRow):
     """One row of the file with what we make of it."""
 
     class Verdict(models.TextChoices):
-        READY = "ready", "Ready"
-        SAME = "same", "Same machine twice"
-        CLASH = "clash", "Clash"
-        ASK = "ask", "Needs an answer"
-        UNREADABLE = "unreadable", "Cannot be read"
+        READY = "ready", _("Ready")
+        SAME = "same", _("Same machine twice")
+        CLASH = "clash", _("Clash")
+        ASK = "ask", _("Needs an answer")
+        UNREADABLE = "unreadable", _("Cannot be read")
 
     run = models.ForeignKey(MachineImport, on_delete=models.CASCADE, related_name="rows")
     verdict = models.CharField(max_length=10, choices=Verdict)

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.crypto import salted_hmac
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.people import Depot, User
 from plant.models.sign_in import WayIn
 from plant.models.work import BackgroundWork, WorkQuerySet
@@ -91,12 +92,12 @@ class Message(BackgroundWork):
     """
 
     class Kind(models.TextChoices):
-        PROOF = "proof", "Proof of an address"
-        WAY_IN = "way in", "Link to choose a password"
-        STOPPED = "stopped", "Stopped, told at once"
-        NOBODY = "nobody", "Nobody has it, passed up"
-        MORNING = "morning", "Morning message"
-        WEEKLY = "weekly", "Weekly note"
+        PROOF = "proof", _("Proof of an address")
+        WAY_IN = "way in", _("Link to choose a password")
+        STOPPED = "stopped", _("Stopped, told at once")
+        NOBODY = "nobody", _("Nobody has it, passed up")
+        MORNING = "morning", _("Morning message")
+        WEEKLY = "weekly", _("Weekly note")
 
     # In this order they are sent.
     TURNS = {

@@ -9,25 +9,28 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils.translation import gettext
+
+from plant.lazy_text import gettext_lazy as _
 
 if TYPE_CHECKING:
     from plant.models.phone import Phone
 
 
 class Role(models.TextChoices):
-    OPERATOR = "operator", "Operator"
-    DESK = "desk", "Desk"
-    FITTER = "fitter", "Fitter"
-    FOREMAN = "foreman", "Foreman"
-    MANAGER = "manager", "Manager"
-    ADMINISTRATOR = "administrator", "Administrator"
+    OPERATOR = "operator", _("Operator")
+    DESK = "desk", _("Desk")
+    FITTER = "fitter", _("Fitter")
+    FOREMAN = "foreman", _("Foreman")
+    MANAGER = "manager", _("Manager")
+    ADMINISTRATOR = "administrator", _("Administrator")
 
 
 class Lengths(models.TextChoices):
     """The unit in which a person reads lengths, and types plain numbers."""
 
-    MM = "mm", "Millimetres"
-    IN = "in", "Inches"
+    MM = "mm", _("Millimetres")
+    IN = "in", _("Inches")
 
 
 def is_time_zone(name: str) -> None:
@@ -35,7 +38,7 @@ def is_time_zone(name: str) -> None:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as wrong:
         raise ValidationError(
-            f"{name} is not a time zone; write for example Europe/London."
+            gettext("{name} is not a time zone; write for example Europe/London.").format(name=name)
         ) from wrong
 
 

@@ -6,6 +6,7 @@ from typing import Self
 
 from django.db import models
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
 
 from plant.models.people import Depot, User
 from plant.rights import Right, depots_where
@@ -78,7 +79,7 @@ class Phone(models.Model):
     @property
     def words(self) -> str:
         """How a record names it: the number never changes, and it names no person."""
-        return f"shared phone {self.pk}"
+        return _("shared phone {pk}").format(pk=self.pk)
 
     def is_waiting(self, at: datetime) -> bool:
         """Whether its link can still be opened."""

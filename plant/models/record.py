@@ -5,6 +5,7 @@ from typing import Any, Self
 from django.db import models
 from django.db.models import Q
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.machine import Machine
 from plant.models.people import Depot, User
 from plant.rights import Right, depots_where
@@ -60,38 +61,38 @@ class Record(models.Model):
     """
 
     class Kind(models.TextChoices):
-        CHECK = "check", "Check"
-        FAULT = "fault", "Fault report"
-        METER = "meter", "Meter figure"
-        WIDTH = "width", "Belt width reading"
-        TENSION = "tension", "Belt tension reading"
-        RIDE = "ride", "Belt ride or slot reading"
-        ALIGNMENT = "alignment", "Pulley alignment reading"
-        PULLEY = "pulley", "Pulley condition"
-        DRIVE = "drive", "Drive data"
-        BELT = "belt", "Belt fitted"
-        FINDING = "finding", "Fault finding"
-        TEST = "test", "Electrical test"
-        DECISION = "decision", "Decision on a fault"
-        STOP = "stop", "Stopped by a person"
-        JOB = "job", "Job done"
-        RELEASE = "release", "Release check"
-        PLACE = "place", "Move"
-        INSPECTION = "inspection", "Look-over or inspection"
-        ANSWER = "answer", "Answer to a report"
-        COMPETENCE = "competence", "Competence of a person"
-        ACCESS = "access", "Roles, accounts and settings"
-        INSTRUMENT = "instrument", "Test instrument"
-        LABEL = "label", "Label replaced"
-        PUT_OFF = "put off", "Work put off"
-        PLAN = "plan", "Plan of a machine changed"
-        STOCK = "stock", "Parts counted or moved"
-        SHEET = "sheet", "Printed sheet"
-        FILES = "files", "Files of printed sheets"
-        HELD = "held", "Records held back"
-        ERASED = "erased", "Words and photos erased"
-        IMPORT = "import", "Brought in from a file"
-        CORRECTION = "correction", "Correction"
+        CHECK = "check", _("Check")
+        FAULT = "fault", _("Fault report")
+        METER = "meter", _("Meter figure")
+        WIDTH = "width", _("Belt width reading")
+        TENSION = "tension", _("Belt tension reading")
+        RIDE = "ride", _("Belt ride or slot reading")
+        ALIGNMENT = "alignment", _("Pulley alignment reading")
+        PULLEY = "pulley", _("Pulley condition")
+        DRIVE = "drive", _("Drive data")
+        BELT = "belt", _("Belt fitted")
+        FINDING = "finding", _("Fault finding")
+        TEST = "test", _("Electrical test")
+        DECISION = "decision", _("Decision on a fault")
+        STOP = "stop", _("Stopped by a person")
+        JOB = "job", _("Job done")
+        RELEASE = "release", _("Release check")
+        PLACE = "place", _("Move")
+        INSPECTION = "inspection", _("Look-over or inspection")
+        ANSWER = "answer", _("Answer to a report")
+        COMPETENCE = "competence", _("Competence of a person")
+        ACCESS = "access", _("Roles, accounts and settings")
+        INSTRUMENT = "instrument", _("Test instrument")
+        LABEL = "label", _("Label replaced")
+        PUT_OFF = "put off", _("Work put off")
+        PLAN = "plan", _("Plan of a machine changed")
+        STOCK = "stock", _("Parts counted or moved")
+        SHEET = "sheet", _("Printed sheet")
+        FILES = "files", _("Files of printed sheets")
+        HELD = "held", _("Records held back")
+        ERASED = "erased", _("Words and photos erased")
+        IMPORT = "import", _("Brought in from a file")
+        CORRECTION = "correction", _("Correction")
 
     id = models.UUIDField(primary_key=True, editable=False)
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="records")

@@ -7,7 +7,9 @@ from typing import Any, Self
 from django.db import models, transaction
 from django.db.models import F, Q
 from django.utils.timezone import now
+from django.utils.translation import gettext
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models.people import Depot, User
 
 # A worker that has said nothing for this long is taken for dead. Never shorter than the time
@@ -85,7 +87,9 @@ class WorkQuerySet(models.QuerySet[Any]):
             .filter(attempts__gte=MOST_ATTEMPTS)
             .update(
                 state=BackgroundWork.State.FAILED,
-                why="Tried three times; it stopped half-way each time. Tell your administrator.",
+                why=gettext(
+                    "Tried three times; it stopped half-way each time. Tell your administrator."
+                ),
                 ended_at=at,
             )
         )
@@ -95,10 +99,10 @@ class BackgroundWork(models.Model):
     """What every kind of background work has in common."""
 
     class State(models.TextChoices):
-        ASKED = "asked", "Waiting its turn"
-        WORKING = "working", "Under way"
-        DONE = "done", "Done"
-        FAILED = "failed", "Failed"
+        ASKED = "asked", _("Waiting its turn")
+        WORKING = "working", _("Under way")
+        DONE = "done", _("Done")
+        FAILED = "failed", _("Failed")
 
     OPEN = (State.ASKED, State.WORKING)
 

@@ -4,6 +4,7 @@ import uuid
 
 from django.db import models
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot
 from plant.models.people import User
 
@@ -12,8 +13,8 @@ class Feed(models.Model):
     """One link for one person and depot; withdrawn, it never opens again."""
 
     class What(models.TextChoices):
-        ALL = "all", "Due work and all jobs given out"
-        MINE = "mine", "Only jobs given out to me"
+        ALL = "all", _("Due work and all jobs given out")
+        MINE = "mine", _("Only jobs given out to me")
 
     uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="feeds")

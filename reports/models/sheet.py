@@ -6,6 +6,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 
+from plant.lazy_text import gettext_lazy
 from plant.models import BackgroundWork, Machine, Record, User
 from plant.models.work import WorkQuerySet
 from plant.rights import Right, depots_where
@@ -21,17 +22,17 @@ class Batch(BackgroundWork):
     """Sheets asked for together; when all are printed they are put into one file."""
 
     class Kind(models.TextChoices):
-        SERVICE = "service", "Service sheets"
-        PASSPORT = "passport", "Passports"
-        LABEL = "label", "Labels, 50 x 30 mm, one a page"
-        LABEL_SHEET = "label sheet", "Labels, 50 x 30 mm, on A4 to cut"
-        INSPECTION = "inspection", "Inspection records"
-        TEST = "test", "Electrical test records"
-        FAIL_TAG = "fail tag", "Tags of failed tests"
-        STOP_TAG = "stop tag", "Do not use tags"
-        JOB_LIST = "job list", "Job lists, one a person"
-        BOARD = "board", "Wall board"
-        FOLDER = "folder", "Folder, a page a machine"
+        SERVICE = "service", gettext_lazy("Service sheets")
+        PASSPORT = "passport", gettext_lazy("Passports")
+        LABEL = "label", gettext_lazy("Labels, 50 x 30 mm, one a page")
+        LABEL_SHEET = "label sheet", gettext_lazy("Labels, 50 x 30 mm, on A4 to cut")
+        INSPECTION = "inspection", gettext_lazy("Inspection records")
+        TEST = "test", gettext_lazy("Electrical test records")
+        FAIL_TAG = "fail tag", gettext_lazy("Tags of failed tests")
+        STOP_TAG = "stop tag", gettext_lazy("Do not use tags")
+        JOB_LIST = "job list", gettext_lazy("Job lists, one a person")
+        BOARD = "board", gettext_lazy("Wall board")
+        FOLDER = "folder", gettext_lazy("Folder, a page a machine")
         BUNDLE = "bundle", "Inspector's bundles"
 
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.SERVICE)

@@ -3,7 +3,9 @@
 from typing import Self
 
 from django.db import models
+from django.utils.translation import gettext
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, User
 from plant.rights import Right, depots_where
 from reports.models.sheet import Batch
@@ -20,9 +22,9 @@ class TimedPrint(models.Model):
     """One kind of paper of a depot, printed at a time of day in the depot's own time."""
 
     class What(models.TextChoices):
-        SERVICE = Batch.Kind.SERVICE, "Service sheets of what falls due in the next 7 days"
-        JOB_LIST = Batch.Kind.JOB_LIST, "Job lists of the day, one a person"
-        BOARD = Batch.Kind.BOARD, "Wall board of the day"
+        SERVICE = Batch.Kind.SERVICE, _("Service sheets of what falls due in the next 7 days")
+        JOB_LIST = Batch.Kind.JOB_LIST, _("Job lists of the day, one a person")
+        BOARD = Batch.Kind.BOARD, _("Wall board of the day")
 
     depot = models.ForeignKey(Depot, on_delete=models.CASCADE, related_name="timed_prints")
     kind = models.CharField("what is printed", max_length=12, choices=What)
@@ -50,9 +52,9 @@ class TimedPrint(models.Model):
     @property
     def days_text(self) -> str:
         if len(self.days) == len(DAYS):
-            return "every day"
+            return gettext("every day")
         if self.weekdays == "01234":
-            return "Mon to Fri"
+            return gettext("Mon to Fri")
         return ", ".join(DAYS[day] for day in sorted(self.days))
 
 

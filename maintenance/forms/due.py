@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django import forms
-from django.utils.translation import ngettext
+from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.open_days import WORKING_WEEK, OpenDays
 from maintenance.forms.entry import DayField, EntryForm, words_field

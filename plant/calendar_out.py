@@ -9,6 +9,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
+from django.utils.translation import gettext as _
+
 LONGEST_LINE = 75
 # A calendar has to hold something: the clock of the world, where there is no event.
 _CLOCK = (
@@ -40,7 +42,7 @@ def calendar(*, name: str, events: Iterable[Event]) -> bytes:
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
-        "PRODID:-//Site plant//Due work and jobs//EN",
+        _("PRODID:-//Site plant//Due work and jobs//EN"),
         "CALSCALE:GREGORIAN",
         "METHOD:PUBLISH",
         f"NAME:{_text(name)}",

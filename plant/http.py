@@ -20,6 +20,7 @@ from django.template.loader import get_template
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.crypto import get_random_string
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 from django.views.defaults import bad_request, permission_denied
 from django_htmx.middleware import HtmxDetails
@@ -100,7 +101,7 @@ def readable(get_response: Answer) -> Answer:
         if not sent.isascii() or not sent.isdigit() or len(sent) > 18:
             return bad_request(request, ValueError("length"))
         if int(sent) > MOST_BYTES:
-            response = bad_request(request, ValueError("too large"))
+            response = bad_request(request, ValueError(gettext("too large")))
             response.status_code = 413
             return response
         odd = "\0" in request.path or "%00" in request.META.get("QUERY_STRING", "")
@@ -123,9 +124,13 @@ def unhurried(get_response: Answer) -> Answer:
         if request.method == "POST" and isinstance(request.user, User):
             try:
                 count_use(
-                    "writes", request.user.pk, most=MOST_WRITES, within=A_MINUTE,
-                    at=timezone.now(), told="So much was sent at once that it was held back.",
-                )  # fmt: skip
+                    "writes",
+                    request.user.pk,
+                    most=MOST_WRITES,
+                    within=A_MINUTE,
+                    at=timezone.now(),
+                    told=gettext("So much was sent at once that it was held back."),
+                )
             except TooOften as held:
                 note("writes held back")
                 return too_often(held)
@@ -278,7 +283,9 @@ def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: An
         value = getattr(value, step)
     if not may(user, right, value):
         raise NotAllowed(
-            f"Your role here does not carry the right to {right.value}.",
+            gettext("Your role here does not carry the right to {right}.").format(
+                right=right.value
+            ),
             right=right.value,
             depot=value,
         )
@@ -303,7 +310,10 @@ def anywhere(user: User, right: Right) -> frozenset[int]:
     """The depots where the person has the right; refused when there are none."""
     depots = depots_where(user, right)
     if not depots:
-        raise NotAllowed(f"Your role does not carry the right to {right.value}.", right=right.value)
+        raise NotAllowed(
+            gettext("Your role does not carry the right to {right}.").format(right=right.value),
+            right=right.value,
+        )
     return depots
 
 

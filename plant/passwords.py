@@ -8,6 +8,8 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable
 
+from django.utils.translation import gettext
+
 SHORTEST, LONGEST = 15, 128
 # So many letters or figures are left when every known word is taken out.
 _LEFT = 8
@@ -38,20 +40,24 @@ def refusal(
     """
     password = as_kept(password)
     if len(password) < SHORTEST:
-        return f"This has {len(password)} characters. Take {SHORTEST} or more: four words will do."
+        return gettext(
+            "This has {count} characters. Take {shortest} or more: four words will do."
+        ).format(count=len(password), shortest=SHORTEST)
     if len(password) > LONGEST:
-        return f"This has {len(password)} characters. Keep to {LONGEST}."
+        return gettext("This has {count} characters. Keep to {longest}.").format(
+            count=len(password), longest=LONGEST
+        )
     folded = _plain(password)
     if is_common(password.casefold()) or is_common(folded) or _is_padded(folded, is_common):
-        return "This is among the first that are tried. Take another: four words will do."
+        return gettext("This is among the first that are tried. Take another: four words will do.")
     if len(set(folded)) < 5 or _period(folded) * 3 <= len(folded) or _is_row(folded):
-        return "This repeats itself or runs in a row. Take another: four words will do."
+        return gettext("This repeats itself or runs in a row. Take another: four words will do.")
     left = folded
     for word in sorted({_plain(word) for word in (*words, *PRODUCT_WORDS)}, key=len, reverse=True):
         if len(word) >= 3:
             left = left.replace(word, "")
     if len(left) < _LEFT and left != folded:
-        return "This is built from names that are known here. Take other words."
+        return gettext("This is built from names that are known here. Take other words.")
     return ""
 
 

@@ -2,6 +2,8 @@
 
 import secrets
 
+from django.utils.translation import gettext
+
 FIGURES = 6
 # No 0/O, 1/I/L: the letters are read off one screen and typed into another.
 LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -17,15 +19,15 @@ def refusal(code: str) -> str:
     a part said twice, or a mirror.
     """
     if len(code) != FIGURES or not (code.isascii() and code.isdigit()):
-        return "A code has six figures, 0 to 9."
+        return gettext("A code has six figures, 0 to 9.")
     if len(set(code)) < 3:
-        return "This has too few different figures. Take another."
+        return gettext("This has too few different figures. Take another.")
     if code in _RUN or code[::-1] in _RUN:
-        return "These figures stand in a row. Take another."
+        return gettext("These figures stand in a row. Take another.")
     if code[:3] == code[3:] or code[:2] * 3 == code:
-        return "This says the same twice. Take another."
+        return gettext("This says the same twice. Take another.")
     if code == code[::-1] or (code[:3] in _RUN and code[3:] in _RUN):
-        return "This is easily guessed. Take another."
+        return gettext("This is easily guessed. Take another.")
     return ""
 
 

@@ -3,13 +3,16 @@
 from io import BytesIO
 from typing import BinaryIO
 
+from django.utils.translation import gettext as _
 from PIL import Image, ImageOps, UnidentifiedImageError
+
+from plant.lazy_text import gettext_lazy
 
 MOST_BYTES = 10 * 1024 * 1024
 MOST_PIXELS = 24_000_000
 LONGEST_SIDE = 8000
 KEPT_SIDE = 2048
-_FORMATS = ("JPEG", "PNG", "WEBP")
+_FORMATS = (gettext_lazy("JPEG"), gettext_lazy("PNG"), gettext_lazy("WEBP"))
 
 
 class PhotoRefused(ValueError):
@@ -28,25 +31,25 @@ def clean(file: BinaryIO) -> bytes:
     """
     file.seek(0, 2)
     if file.tell() > MOST_BYTES:
-        raise PhotoRefused("The photo is larger than 10 MiB. Take a smaller one.")
+        raise PhotoRefused(_("The photo is larger than 10 MiB. Take a smaller one."))
     file.seek(0)
     try:
         with Image.open(file, formats=_FORMATS) as photo:
             width, height = photo.size
             if max(width, height) > LONGEST_SIDE or width * height > MOST_PIXELS:
                 raise PhotoRefused(
-                    "The photo is over 24 megapixels or 8000 pixels a side. Take a smaller one."
+                    _("The photo is over 24 megapixels or 8000 pixels a side. Take a smaller one.")
                 )
-            photo.draft("RGB", (KEPT_SIDE, KEPT_SIDE))
+            photo.draft(_("RGB"), (KEPT_SIDE, KEPT_SIDE))
             return _small(photo)
     except UnidentifiedImageError as unknown:
-        raise PhotoRefused("This is not a photo. Choose a JPEG, PNG or WebP file.") from unknown
+        raise PhotoRefused(_("This is not a photo. Choose a JPEG, PNG or WebP file.")) from unknown
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as huge:
-        raise PhotoRefused("The photo is far too large. Take a smaller one.") from huge
+        raise PhotoRefused(_("The photo is far too large. Take a smaller one.")) from huge
     except PhotoRefused:
         raise
     except Exception as broken:  # the readers of damaged files raise whatever comes
-        raise PhotoRefused("The photo is damaged. Take it again.") from broken
+        raise PhotoRefused(_("The photo is damaged. Take it again.")) from broken
 
 
 def thumbnail(data: bytes, *, side: int = 360) -> bytes:
@@ -60,24 +63,24 @@ def thumbnail(data: bytes, *, side: int = 360) -> bytes:
         PhotoRefused: it cannot be read any more.
     """
     try:
-        with Image.open(BytesIO(data), formats=("JPEG",)) as photo:
-            photo.draft("RGB", (side, side))
-            small = photo.convert("RGB")
+        with Image.open(BytesIO(data), formats=(_("JPEG"),)) as photo:
+            photo.draft(_("RGB"), (side, side))
+            small = photo.convert(_("RGB"))
     except OSError as damaged:
-        raise PhotoRefused("The photo cannot be read any more.") from damaged
+        raise PhotoRefused(_("The photo cannot be read any more.")) from damaged
     small.thumbnail((side, side))
     kept = BytesIO()
-    small.save(kept, "JPEG", quality=70, optimize=True)
+    small.save(kept, _("JPEG"), quality=70, optimize=True)
     return kept.getvalue()
 
 
 def _small(photo: Image.Image) -> bytes:
     upright = ImageOps.exif_transpose(photo)
     upright.thumbnail((KEPT_SIDE, KEPT_SIDE))
-    clear = upright.convert("RGBA")
+    clear = upright.convert(_("RGBA"))
     # What is see-through becomes white, as on paper; pasting also leaves every kind of note behind.
-    plain = Image.new("RGB", clear.size, "white")
+    plain = Image.new(_("RGB"), clear.size, "white")
     plain.paste(clear, mask=clear.getchannel("A"))
     kept = BytesIO()
-    plain.save(kept, "JPEG", quality=85, optimize=True)
+    plain.save(kept, _("JPEG"), quality=85, optimize=True)
     return kept.getvalue()

@@ -13,7 +13,10 @@ from decimal import Decimal
 from itertools import islice
 from typing import TYPE_CHECKING, BinaryIO
 
+from django.utils.translation import gettext
+
 from plant.csv_out import plain_number, without_guard
+from plant.lazy_text import gettext_lazy
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell
@@ -74,9 +77,13 @@ def read(file: BinaryIO, name: str) -> Sheet:
     """
     data = file.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
-        raise FileRefused(f"The file is larger than {MOST_BYTES // 2**20} MiB. Split it.")
+        raise FileRefused(
+            gettext("The file is larger than {most_bytes} MiB. Split it.").format(
+                most_bytes=MOST_BYTES // 2**20
+            )
+        )
     if not data.strip():
-        raise FileRefused("The file is empty. Save it again with a row of headings.")
+        raise FileRefused(gettext("The file is empty. Save it again with a row of headings."))
     if data.startswith(b"PK\x03\x04"):
         return _table(_workbook_rows(data))
     _refuse_other_kinds(data, name)
@@ -91,7 +98,7 @@ def _table(numbered: Iterator[tuple[int, list[str]]]) -> Sheet:
         if any(cell.strip() for cell in cells):
             headings = _headings(cells)
             return Sheet(headings=headings, rows=_rows(numbered, headings=headings))
-    raise FileRefused("The sheet is empty. Put the headings in its first row.")
+    raise FileRefused(gettext("The sheet is empty. Put the headings in its first row."))
 
 
 def _headings(cells: list[str]) -> tuple[str, ...]:
@@ -100,17 +107,29 @@ def _headings(cells: list[str]) -> tuple[str, ...]:
         headings.pop()
     if len(headings) > MOST_COLUMNS:
         raise FileRefused(
-            f"The sheet has more than {MOST_COLUMNS} columns. Take out those not needed."
+            gettext(
+                "The sheet has more than {most_columns} columns. Take out those not needed."
+            ).format(most_columns=MOST_COLUMNS)
         )
     seen = set()
     for number, heading in enumerate(headings, start=1):
         if not heading:
-            raise FileRefused(f"Column {number} has no heading. Give it one, or take it out.")
+            raise FileRefused(
+                gettext("Column {number} has no heading. Give it one, or take it out.").format(
+                    number=number
+                )
+            )
         if len(heading) > MOST_CHARACTERS:
-            raise FileRefused(f"The heading of column {number} is too long. Shorten it.")
+            raise FileRefused(
+                gettext("The heading of column {number} is too long. Shorten it.").format(
+                    number=number
+                )
+            )
         if heading.casefold() in seen:
             raise FileRefused(
-                f'Two columns are called "{_short(heading)}". Give one of them another heading.'
+                gettext(
+                    'Two columns are called "{heading}". Give one of them another heading.'
+                ).format(heading=_short(heading))
             )
         seen.add(heading.casefold())
     return tuple(headings)
@@ -121,20 +140,28 @@ def _rows(numbered: Iterator[tuple[int, list[str]]], *, headings: tuple[str, ...
     for number, cells in numbered:
         if number > MOST_ROWS + 1:
             raise FileRefused(
-                "The file has more than 10 000 rows. Split it, or delete empty rows at its end."
+                gettext(
+                    "The file has more than 10 000 rows. Split it, or delete empty rows at its end."
+                )
             )
         if not any(cell.strip() for cell in cells):
             continue
         if any(cell.strip() for cell in cells[width:]):
             raise FileRefused(
-                f"Row {number} has more cells than there are headings. "
-                "Add a heading, or empty those cells."
+                gettext(
+                    "Row {number} has more cells than there are headings. Add a "
+                    "heading, or empty those cells."
+                ).format(number=number)
             )
         for heading, cell in zip(headings, cells, strict=False):
             if len(cell) > MOST_CHARACTERS:
                 raise FileRefused(
-                    f'Row {number}, column "{_short(heading)}": '
-                    f"more than {MOST_CHARACTERS} characters. Shorten it."
+                    gettext(
+                        'Row {number}, column "{heading}": more than {most_characters} '
+                        "characters. Shorten it."
+                    ).format(
+                        number=number, heading=_short(heading), most_characters=MOST_CHARACTERS
+                    )
                 )
         kept = [without_guard(cell) for cell in cells[:width]]
         yield Row(number=number, cells=tuple(kept + [""] * (width - len(kept))))
@@ -147,24 +174,42 @@ def _short(words: str, most: int = 30) -> str:
 
 def _refuse_other_kinds(data: bytes, name: str) -> None:
     """Refuses what people bring by mistake, each in its own words."""
-    named = f'"{_short(name)}"' if name else "The file"
+    named = f'"{_short(name)}"' if name else gettext("The file")
     start = data[:512].lstrip()
     if data.startswith(bytes.fromhex("D0CF11E0A1B11AE1")):
         if "EncryptedPackage".encode("utf-16-le") in data:
-            raise FileRefused(f"{named} has a password. Save it without one.")
-        raise FileRefused(f"{named} is in an old form of spreadsheet. Save it as .xlsx or .csv.")
+            raise FileRefused(
+                gettext("{named} has a password. Save it without one.").format(named=named)
+            )
+        raise FileRefused(
+            gettext("{named} is in an old form of spreadsheet. Save it as .xlsx or .csv.").format(
+                named=named
+            )
+        )
     if start.startswith(b"%PDF"):
-        raise FileRefused(f"{named} is a PDF, not a spreadsheet. Send it as .xlsx or .csv.")
+        raise FileRefused(
+            gettext("{named} is a PDF, not a spreadsheet. Send it as .xlsx or .csv.").format(
+                named=named
+            )
+        )
     if re.match(
         rb"(\xef\xbb\xbf)?\s*(<(!doctype|html|head|body|table|\?xml)\b|\{\\rtf)",
         start,
         re.IGNORECASE,
     ):
-        raise FileRefused(f"{named} is a page or document. Save it as .xlsx or .csv.")
+        raise FileRefused(
+            gettext("{named} is a page or document. Save it as .xlsx or .csv.").format(named=named)
+        )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise FileRefused(f"{named} is in UTF-16. Save it as .xlsx, or as CSV in UTF-8.")
+        raise FileRefused(
+            gettext("{named} is in UTF-16. Save it as .xlsx, or as CSV in UTF-8.").format(
+                named=named
+            )
+        )
     if b"\0" in data:
-        raise FileRefused(f"{named} is not a spreadsheet. Save it as .xlsx or .csv.")
+        raise FileRefused(
+            gettext("{named} is not a spreadsheet. Save it as .xlsx or .csv.").format(named=named)
+        )
 
 
 # CSV
@@ -176,7 +221,9 @@ def _csv_rows(data: bytes) -> Iterator[tuple[int, list[str]]]:
     except UnicodeDecodeError as wrong:
         line = data.count(b"\n", 0, wrong.start) + 1
         raise FileRefused(
-            f"Line {line} holds letters that are not UTF-8. Save it as CSV in UTF-8."
+            gettext(
+                "Line {line} holds letters that are not UTF-8. Save it as CSV in UTF-8."
+            ).format(line=line)
         ) from None
     told = re.match(r"sep=([,;\t])\r?\n", text)
     separator = told[1] if told else _separator(text)
@@ -193,12 +240,16 @@ def _csv_numbered(lines: "Iterator[list[str]]", *, skip: int) -> Iterator[tuple[
     except csv.Error as wrong:
         if "field limit" in str(wrong):
             raise FileRefused(
-                f"Row {number + 1}: a cell has more than {csv.field_size_limit()} characters. "
-                "Shorten it, or close the quotation mark where it begins."
+                gettext(
+                    "Row {number}: a cell has more than {field_size_limit} characters. "
+                    "Shorten it, or close the quotation mark where it begins."
+                ).format(number=number + 1, field_size_limit=csv.field_size_limit())
             ) from None
         raise FileRefused(
-            f"Row {number + 1}: a quotation mark is not closed, or stands in the wrong place. "
-            "Put it right."
+            gettext(
+                "Row {number}: a quotation mark is not closed, or stands in the "
+                "wrong place. Put it right."
+            ).format(number=number + 1)
         ) from None
 
 
@@ -218,8 +269,10 @@ def _separator(text: str) -> str:
         wide = [(mark, even) for mark, even in wide if even]
         if len(wide) != 1:
             raise FileRefused(
-                "It is not clear which mark stands between the cells. "
-                "Save it as .xlsx, or with semicolons only."
+                gettext(
+                    "It is not clear which mark stands between the cells. "
+                    "Save it as .xlsx, or with semicolons only."
+                )
             )
     return wide[0][0] if wide else ","
 
@@ -244,7 +297,9 @@ def _workbook_rows(data: bytes) -> Iterator[tuple[int, list[str]]]:
 def _sheet_rows(workbook: "Workbook") -> Iterator[tuple[int, list[str]]]:
     showing = [sheet for sheet in workbook.worksheets if sheet.sheet_state == "visible"]
     if not showing:
-        raise FileRefused("The workbook has no sheet that shows. Put the table on its first sheet.")
+        raise FileRefused(
+            gettext("The workbook has no sheet that shows. Put the table on its first sheet.")
+        )
     sheet = showing[0]
     # The size that the file states may be false; without it the rows themselves count.
     sheet.reset_dimensions()
@@ -256,7 +311,7 @@ def _sheet_rows(workbook: "Workbook") -> Iterator[tuple[int, list[str]]]:
         raise FileRefused(_DAMAGED) from damaged
 
 
-_DAMAGED = "The workbook is damaged. Open it, save it again as .xlsx, and send that."
+_DAMAGED = gettext_lazy("The workbook is damaged. Open it, save it again as .xlsx, and send that.")
 
 
 def _cell_text(cell: "Cell | MergedCell") -> str:
@@ -269,7 +324,7 @@ def _cell_text(cell: "Cell | MergedCell") -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return _number_text(value, form=cell.number_format or "General")
+        return _number_text(value, form=cell.number_format or gettext("General"))
     if isinstance(value, timedelta):
         return _duration_text(value)
     if isinstance(value, datetime):
@@ -334,15 +389,17 @@ def _check_package(data: bytes) -> None:
 def _check_directory(parts: list[zipfile.ZipInfo], *, packed: int) -> None:
     if len(parts) > MOST_PARTS:
         raise FileRefused(
-            f"The workbook has more than {MOST_PARTS} parts. Copy the table to a new one."
+            gettext(
+                "The workbook has more than {most_parts} parts. Copy the table to a new one."
+            ).format(most_parts=MOST_PARTS)
         )
     names = [part.filename.casefold() for part in parts]
     if any(part.flag_bits & 0x1 for part in parts):
-        raise FileRefused("The workbook has a password. Save it without one.")
+        raise FileRefused(gettext("The workbook has a password. Save it without one."))
     if any(name.endswith("vbaproject.bin") or "/macrosheets/" in name for name in names):
         raise FileRefused(_MACROS)
     if "xl/workbook.xml" not in names or "[content_types].xml" not in names:
-        raise FileRefused("The file is not an .xlsx workbook. Save it as .xlsx or .csv.")
+        raise FileRefused(gettext("The file is not an .xlsx workbook. Save it as .xlsx or .csv."))
     if len(set(names)) != len(names) or any(
         part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for part in parts
     ):
@@ -385,8 +442,10 @@ def _check_part(name: str, content: bytes) -> None:
             raise FileRefused(_DAMAGED)
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise FileRefused(
-            "The workbook holds a document type, which may do harm. "
-            "Copy the table to a new workbook."
+            gettext(
+                "The workbook holds a document type, which may do harm. "
+                "Copy the table to a new workbook."
+            )
         )
     if folded == "[content_types].xml" and b"macroenabled" in content.lower():
         raise FileRefused(_MACROS)
@@ -395,12 +454,16 @@ def _check_part(name: str, content: bytes) -> None:
             raise FileRefused(_TOO_LARGE)
     elif _NO_RESULT.search(content):
         raise FileRefused(
-            "A formula has no saved result. Open the workbook, save it again, and send that."
+            gettext(
+                "A formula has no saved result. Open the workbook, save it again, and send that."
+            )
         )
 
 
-_MACROS = "The workbook holds macros. Save it as .xlsx, without them."
-_TOO_LARGE = "The workbook unpacks to far more than it should. Copy the table to a new one."
+_MACROS = gettext_lazy("The workbook holds macros. Save it as .xlsx, without them.")
+_TOO_LARGE = gettext_lazy(
+    "The workbook unpacks to far more than it should. Copy the table to a new one."
+)
 # Styles and the like are read whole before the first row; no honest table needs so much.
 _MOST_BESIDE = 2 * 2**20
 _UTF_16 = re.compile(rb"\xff\xfe|\xfe\xff")

@@ -5,6 +5,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from plant.drives import doubt, marks, power
 from plant.drives.errors import DriveError
 from plant.drives.outcome import LABELS, MARKS, DriveGiven
@@ -111,7 +113,9 @@ def given_from_typed(entries: Mapping[str, Any]) -> DriveGiven:
     known = (*MEASURES, *CHOICES, *FLAGS, *OTHER)
     for key, entry in entries.items():
         if key not in known:
-            wrong[str(key)[:40]] = f"There is no such field. Fields: {', '.join(known)}."
+            wrong[str(key)[:40]] = _("There is no such field. Fields: {known}.").format(
+                known=", ".join(known)
+            )
         elif entry is None or entry == "":
             continue
         elif key in MEASURES:
@@ -148,8 +152,8 @@ def _figure(
             wrong[key] = str(refused)
             return
     else:
-        wrong[key] = (
-            f'Write the figure as text with its unit, for example "12.5 {MEASURES[key].unit}".'
+        wrong[key] = _('Write the figure as text with its unit, for example "12.5 {unit}".').format(
+            unit=MEASURES[key].unit
         )
         return
     values[key], typed[key] = found.value_si, found.text_as_typed
@@ -171,25 +175,31 @@ def _kept(
 
 def _choice(key: str, entry: object) -> str:
     if not isinstance(entry, str) or entry not in CHOICES[key]:
-        raise NotAccepted(f"Choose one of: {', '.join(one or 'none' for one in CHOICES[key])}.")
+        raise NotAccepted(
+            _("Choose one of: {join}.").format(
+                join=", ".join(one or "none" for one in CHOICES[key])
+            )
+        )
     return entry
 
 
 def _flag(key: str, entry: object) -> bool:
     if not isinstance(entry, bool):
-        raise NotAccepted("Write true or false.")
+        raise NotAccepted(_("Write true or false."))
     return entry
 
 
 def _text(key: str, entry: object) -> str:
     if not isinstance(entry, str) or len(entry) > MOST_MARK:
-        raise NotAccepted(f"Write a text of up to {MOST_MARK} characters.")
+        raise NotAccepted(
+            _("Write a text of up to {most_mark} characters.").format(most_mark=MOST_MARK)
+        )
     return entry.strip()
 
 
 def _whole(key: str, entry: object) -> int:
     if isinstance(entry, bool) or not isinstance(entry, int):
-        raise NotAccepted("Write a whole number, for example 1.")
+        raise NotAccepted(_("Write a whole number, for example 1."))
     return entry
 
 
@@ -197,12 +207,12 @@ def _plain_number(key: str, entry: object) -> float:
     if isinstance(entry, str) and re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,6})?", entry.strip()):
         return float(entry)
     if isinstance(entry, bool) or not isinstance(entry, int | float):
-        raise NotAccepted("Write a plain number, for example 0.3.")
+        raise NotAccepted(_("Write a plain number, for example 0.3."))
     return float(entry)
 
 
 def _gears(key: str, entry: object) -> tuple[tuple[int, int], ...]:
-    said = "Write teeth in and out of each stage, for example 15:60, 12:84."
+    said = _("Write teeth in and out of each stage, for example 15:60, 12:84.")
     if isinstance(entry, str):
         if not re.fullmatch(
             r"\s*\d{1,3}\s*:\s*\d{1,3}\s*(,\s*\d{1,3}\s*:\s*\d{1,3}\s*){0,9}", entry, re.ASCII
@@ -222,7 +232,7 @@ def _gears(key: str, entry: object) -> tuple[tuple[int, int], ...]:
 
 
 def _marks(key: str, entry: object) -> dict[str, str]:
-    said = f"Name a field and one of: {', '.join(MARKS)}."
+    said = _("Name a field and one of: {marks}.").format(marks=", ".join(MARKS))
     if not isinstance(entry, Mapping):
         raise NotAccepted(said)
     for field, mark in entry.items():
@@ -233,14 +243,22 @@ def _marks(key: str, entry: object) -> dict[str, str]:
 
 def _tools(key: str, entry: object) -> dict[str, str]:
     if not isinstance(entry, Mapping):
-        raise NotAccepted(f"Name a field and its tool. Fields: {', '.join(TOOLS)}.")
+        raise NotAccepted(
+            _("Name a field and its tool. Fields: {tools}.").format(tools=", ".join(TOOLS))
+        )
     for field, tool in entry.items():
         if field not in TOOLS:
             raise NotAccepted(
-                f"No tool is asked for {str(field)[:40]}; only for {', '.join(TOOLS)}."
+                _("No tool is asked for {field}; only for {tools}.").format(
+                    field=str(field)[:40], tools=", ".join(TOOLS)
+                )
             )
         if tool not in TOOLS[field]:
-            raise NotAccepted(f"{field}: choose one of {', '.join(TOOLS[field])}.")
+            raise NotAccepted(
+                _("{field}: choose one of {tools}.").format(
+                    field=field, tools=", ".join(TOOLS[field])
+                )
+            )
     return dict(entry)
 
 
@@ -274,9 +292,9 @@ def _from_mark(
         return
     belt = found.readings[0]
     if values.get("section", belt.section).upper() != belt.section:
-        wrong["belt_mark"] = (
-            f"The mark says section {belt.section}, the field says {values['section']}."
-        )
+        wrong["belt_mark"] = _(
+            "The mark says section {by_mark}, the field says {by_field}."
+        ).format(by_mark=belt.section, by_field=values["section"])
         return
     values["section"] = belt.section
     # Belts whose pulleys are sized at the rim have an effective length, and the sums go by it.

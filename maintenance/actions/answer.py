@@ -4,6 +4,7 @@ import uuid
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import Answer, Job
@@ -27,7 +28,7 @@ def have_it(*, job: Job, at: datetime, by: User, record_id: uuid.UUID | None = N
     machine, job = _locked(job)
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     if not job.is_open:
-        raise Refused("This job is at its end. Nothing was changed.")
+        raise Refused(_("This job is at its end. Nothing was changed."))
     if job.has_it_id == by.pk:
         return job
     data: dict[str, Canonical] = {"job": job.number, "answer": Answer.Kind.HAS_IT.value}
@@ -61,7 +62,7 @@ def answer_report(
     ):  # fmt: skip
         return before
     if not is_told(job):
-        raise Refused("Nobody reported this job, so nobody waits for an answer.")
+        raise Refused(_("Nobody reported this job, so nobody waits for an answer."))
     record = seal(
         kind=Record.Kind.ANSWER, depot=machine.depot, machine=machine, data=data,
         happened_at=at, received_at=at, by=by, role=role, texts=texts, record_id=record_id,

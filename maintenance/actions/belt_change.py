@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext
 
 from maintenance.actions import rack
 from maintenance.actions.belt_life import belt_moved
@@ -94,8 +95,10 @@ def keep_step(
     before = draft.steps.get(step)
     if before is not None and before["at"] != seen:
         raise Refused(
-            f"{before['by']} saved this step meanwhile; it stands below. Yours is still in the "
-            "form, not saved. Save again to put it in its place."
+            gettext(
+                "{by} saved this step meanwhile; it stands below. Yours is still "
+                "in the form, not saved. Save again to put it in its place."
+            ).format(by=before["by"])
         )
     if before is not None and before["typed"] != dict(typed):
         draft.replaced = [*draft.replaced, {"step": step, **before}]
@@ -144,12 +147,12 @@ def fit_belt(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
     drive.machine = machine
-    mark = words(new.mark, field="mark", what="what stands on the belt", high=200)
+    mark = words(new.mark, field="mark", what=gettext("what stands on the belt"), high=200)
     new = replace(new, mark=mark)
     told = _as_told(job, drive, old=old, new=new, setting=setting)
     texts = {
         "not_measured": words(old.because, field="because", what="why", high=200),
-        "from": words(new.taken_from, field="taken_from", what="where from", high=60),
+        "from": words(new.taken_from, field="taken_from", what=gettext("where from"), high=60),
         "not_read": words(setting.because, field="because", what="why", high=200),
     }
     if before := sealed_before(
@@ -229,7 +232,7 @@ def fit_belt(
     )
     _call_off(
         Job.objects.filter(drive=drive).exclude(belt_key=key, belt_work__gt=""),
-        but=job, why=f"A new belt was fitted in {job.number}.", at=at,
+        but=job, why=gettext("A new belt was fitted in {job}.").format(job=job.number), at=at,
     )  # fmt: skip
     belt_moved(drive, at=received_at or at)
     return fitting
@@ -277,7 +280,9 @@ def correct_fitting(
         return before
     last = BeltFitting.objects.counting().filter(drive=drive).first()
     if last is None or last.pk != fitting.pk or drive.belt_mark != fitting.mark:
-        raise Refused("The belt was changed again since, or the drive's data were. Open it afresh.")
+        raise Refused(
+            gettext("The belt was changed again since, or the drive's data were. Open it afresh.")
+        )
     record = seal(
         kind=Record.Kind.CORRECTION, depot=machine.depot, machine=machine, data=told,
         happened_at=at, received_at=received_at or at, by=by, role=role, texts={"reason": reason},
@@ -292,7 +297,7 @@ def correct_fitting(
         BeltLook.objects.filter(drive=drive, belt_key=key).delete()
         _call_off(
             Job.objects.filter(drive=drive, belt_key=key).exclude(belt_work=""),
-            but=None, why="No new belt was fitted.", at=at,
+            but=None, why=gettext("No new belt was fitted."), at=at,
         )  # fmt: skip
     else:
         check_width(new)
@@ -322,7 +327,11 @@ def _parts_back(fitting: BeltFitting, *, at: datetime, by: User) -> None:
             continue
         depot = taken.part.depot
         if not may(by, Right.STOCK, depot.pk):
-            raise Refused(f"The belt came from the rack of {depot}: somebody there takes it back.")
+            raise Refused(
+                gettext(
+                    "The belt came from the rack of {depot}: somebody there takes it back."
+                ).format(depot=depot)
+            )
         if used.kept:
             rack.put_back(used=used, quantity=used.kept, at=at, by=by)
         Cost.objects.counting().filter(part=used).update(struck_at=at, struck_by=by)
@@ -359,31 +368,41 @@ def _belt_words(mark: str) -> str:
 
 def _refuse_unready(job: Job, drive: Drive) -> None:
     if drive.machine_id != job.machine_id or drive.kind != Drive.Kind.BELT:
-        raise Refused("This drive is not of the job's machine. Nothing was saved.")
+        raise Refused(gettext("This drive is not of the job's machine. Nothing was saved."))
     done = BeltFitting.objects.counting().filter(job=job, drive=drive)
     if fitted := done.select_related("record__by").first():
-        who = fitted.record.by.name if fitted.record.by else "Somebody"
-        raise Refused(f"{who} sealed this change already: {fitted.mark}. Not saved.")
+        who = fitted.record.by.name if fitted.record.by else gettext("Somebody")
+        raise Refused(
+            gettext("{who} sealed this change already: {mark}. Not saved.").format(
+                who=who, mark=fitted.mark
+            )
+        )
     if job.state != Job.State.UNDER_WAY or job.isolated_at is None:
-        raise Refused("Start the job first: isolate the machine. Not saved.")
+        raise Refused(gettext("Start the job first: isolate the machine. Not saved."))
 
 
 def _refuse_incomplete(drive: Drive, *, old: OldBelt, new: NewBelt, setting: FirstSetting) -> None:
     if old.width is None and not old.because.strip():
-        raise Refused("Measure the old belt, or say why not.", field="width_1")
+        raise Refused(gettext("Measure the old belt, or say why not."), field="width_1")
     check_width(new)
     if drive.belts > 1 and not new.together:
         raise Refused(
-            f"Change all {drive.belts} belts together: a new one beside worn ones carries the "
-            "load alone. Not saved.",
+            gettext(
+                "Change all {belts} belts together: a new one beside worn ones "
+                "carries the load alone. Not saved."
+            ).format(belts=drive.belts),
             field="together",
         )
     if not new.motor_in:
-        raise Refused("Move the motor in until the belt goes on without force.", field="motor_in")
+        raise Refused(
+            gettext("Move the motor in until the belt goes on without force."), field="motor_in"
+        )
     if setting.figure is None and not setting.because.strip():
-        raise Refused("Read the tension, or say why not.", field="force")
+        raise Refused(gettext("Read the tension, or say why not."), field="force")
     if not setting.guards_on:
-        raise Refused("Put the guards back first, then say so. Not saved.", field="guards_on")
+        raise Refused(
+            gettext("Put the guards back first, then say so. Not saved."), field="guards_on"
+        )
 
 
 def _call_off(jobs: Any, *, but: Job | None, why: str, at: datetime) -> None:

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from django.db import transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.utils.translation import gettext
 
 from maintenance.actions.signing import locked
 from maintenance.contents.belt_life import worn_when_placed
@@ -147,13 +148,22 @@ def _raise_look(look: BeltLook, *, at: datetime) -> None:
     drive, (opens, ends) = look.drive, rule.LOOKS[look.number - 1]
     base = drive.belt_fitted_tenths
     Job.objects.create(
-        drive=drive, belt_key=look.belt_key, belt_work=_LOOK_WORK[look.number],
-        machine=drive.machine, kind=Job.Kind.BELT, state=Job.State.LOOKED_AT, state_since=at,
-        opened_at=at, due_on=look.likely_on, expected_minutes=LOOK_MINUTES,
+        drive=drive,
+        belt_key=look.belt_key,
+        belt_work=_LOOK_WORK[look.number],
+        machine=drive.machine,
+        kind=Job.Kind.BELT,
+        state=Job.State.LOOKED_AT,
+        state_since=at,
+        opened_at=at,
+        due_on=look.likely_on,
+        expected_minutes=LOOK_MINUTES,
         due_tenths=None if base is None else base + round(ends * 10),
         title=f"Look at the new belt again: {drive.name}"[:120],
-        symptom=f"Read its tension after {opens:g} to {ends:g} h of running.",
-    )  # fmt: skip
+        symptom=gettext("Read its tension after {opens} to {ends} h of running.").format(
+            opens=f"{opens:g}", ends=f"{ends:g}"
+        ),
+    )
 
 
 def _work_out(drive: Drive, running: Running, *, at: datetime) -> None:
@@ -259,8 +269,10 @@ def _close_jobs(looks: Sequence[BeltLook], *, at: datetime) -> None:
             state__in=_NOT_BEGUN,
         )  # fmt: skip
         for job in jobs:
-            job.cause = job.cause or "A new belt beds in"
-            job.action = job.action or f"Tension read: {reading}, {look.get_said_display()}"
+            job.cause = job.cause or gettext("A new belt beds in")
+            job.action = job.action or gettext("Tension read: {reading}, {said}").format(
+                reading=reading, said=look.get_said_display()
+            )
             job.state, job.state_since = Job.State.CLOSED, at
             job.done_at, job.done_by = job.done_at or reading.at, job.done_by or reading.record.by
             job.closed_at, job.closed_by = at, reading.record.by
@@ -285,7 +297,10 @@ def set_lead_days(*, depot: Depot, days: int, at: datetime, by: User) -> None:
     """
     role_for(by, Right.PLAN, depot.pk)
     if not 0 <= days <= MOST_LEAD_DAYS:
-        raise Refused(f"Enter 0 to {MOST_LEAD_DAYS} days.", field="days")
+        raise Refused(
+            gettext("Enter 0 to {most_lead_days} days.").format(most_lead_days=MOST_LEAD_DAYS),
+            field="days",
+        )
     Depot.objects.filter(pk=depot.pk).update(belt_lead_days=days)
     # The background works all of them out again, as it does after each midnight.
     before = _midnight(depot, at) - timedelta(seconds=1)

@@ -4,6 +4,7 @@ import uuid
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions import rack
 from maintenance.actions.job import locked_job
@@ -42,7 +43,7 @@ def order_belt(
     job = locked_job(job)
     machine, drive = job.machine, job.drive
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
-    ordered_from = words(ordered_from, field="ordered_from", what="where from", high=60)
+    ordered_from = words(ordered_from, field="ordered_from", what=_("where from"), high=60)
     told: dict[str, Canonical] = {
         "job": job.number,
         "move": "kept" if lies_here else "ordered",
@@ -55,11 +56,11 @@ def order_belt(
     ):  # fmt: skip
         return before
     if job.belt_work != Job.BeltWork.ORDER or drive is None:
-        raise Refused("This is no job to order a belt. Nothing was changed.")
+        raise Refused(_("This is no job to order a belt. Nothing was changed."))
     if not job.is_open:
-        raise Refused(f"{job.number} is closed already. Nothing was changed.")
+        raise Refused(_("{job} is closed already. Nothing was changed.").format(job=job.number))
     if expected_on is not None and expected_on < machine.depot.day_of(at):
-        raise Refused("That day is past. Give today or a later day.", field="expected_on")
+        raise Refused(_("That day is past. Give today or a later day."), field="expected_on")
     record = seal(
         kind=Record.Kind.JOB, depot=machine.depot, machine=machine,
         data={**told, "mark": drive.belt_mark}, happened_at=at, received_at=at, by=by, role=role,
@@ -74,7 +75,7 @@ def order_belt(
             part=part, quantity=drive.belts, at=at, by=by, entry=record.pk,
             expected_on=expected_on,
         )  # fmt: skip
-    job.cause = job.cause or "The belt on it runs out"
+    job.cause = job.cause or _("The belt on it runs out")
     job.action = _done(lies_here=lies_here, ordered_from=ordered_from, expected_on=expected_on)
     job.state, job.state_since = Job.State.CLOSED, at
     job.done_at, job.done_by, job.closed_at, job.closed_by = at, by, at, by
@@ -84,7 +85,13 @@ def order_belt(
 
 def _done(*, lies_here: bool, ordered_from: str, expected_on: date | None) -> str:
     if lies_here:
-        return f"One lies here and is kept for it{f': {ordered_from}' if ordered_from else ''}."
-    source = f" from {ordered_from}" if ordered_from else ""
-    day = f", expected {day_text(expected_on)}" if expected_on else ""
+        return _("One lies here and is kept for it{what}.").format(
+            what=f": {ordered_from}" if ordered_from else ""
+        )
+    source = _(" from {ordered_from}").format(ordered_from=ordered_from) if ordered_from else ""
+    day = (
+        _(", expected {expected_on}").format(expected_on=day_text(expected_on))
+        if expected_on
+        else ""
+    )
     return f"Ordered{source}{day}."

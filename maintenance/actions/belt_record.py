@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from maintenance.actions.again import link_again
 from maintenance.actions.belt_life import belt_moved
@@ -88,8 +89,11 @@ class Act:
         since = fitted_since(self.drive)
         if since is not None and self.at < since:
             raise Refused(
-                "Another belt was fitted since, so this would be worked out with its figures. Not "
-                "saved. A wrong reading of the old belt can be taken out.",
+                _(
+                    "Another belt was fitted since, so this "
+                    "would be worked out with its figures. Not "
+                    "saved. A wrong reading of the old belt can be taken out."
+                ),
                 field="" if self.corrects else "read_at",
             )
 
@@ -101,17 +105,27 @@ class Act:
         """
         if self.stale:
             raise Refused(
-                "This reading was corrected already. Not saved. Open the page afresh: both stand "
-                "there."
+                _(
+                    "This reading was corrected already. Not "
+                    "saved. Open the page afresh: both stand "
+                    "there."
+                )
             )
         if self.corrects is not None:
             data = {**data, "was": self.was, "now": now}
         return seal(
-            kind=self._kind, depot=self.machine.depot, machine=self.machine,
-            data={**data, **self._beside()}, happened_at=self.sealed_at,
-            received_at=self.received_at, by=self.by, role=self.role, texts=self.texts,
-            record_id=self.record_id, corrects=self.corrects,
-        )  # fmt: skip
+            kind=self._kind,
+            depot=self.machine.depot,
+            machine=self.machine,
+            data={**data, **self._beside()},
+            happened_at=self.sealed_at,
+            received_at=self.received_at,
+            by=self.by,
+            role=self.role,
+            texts=self.texts,
+            record_id=self.record_id,
+            corrects=self.corrects,
+        )
 
     def close(self, record: Record) -> None:
         """What a reading sets off: a job where the belt is now to be changed."""
@@ -158,7 +172,7 @@ def begin(
     role = signing_role(machine=machine, by=by, by_name="", right=right)
     received_at = received_at or at
     if at > received_at:
-        raise Refused("That moment is still to come. Leave it empty for now.", field="read_at")
+        raise Refused(_("That moment is still to come. Leave it empty for now."), field="read_at")
     texts = {"note": words(note, field="note", what="note", high=LONGEST_NOTE)}
     sealed_at, corrects, was, stale = at, None, "", False
     if correction is not None:
@@ -166,7 +180,7 @@ def begin(
             correction.reason, field="reason", what="reason", low=LEAST_REASON, high=MOST_REASON
         )
         if correction.of.drive_id != drive.pk:
-            raise Refused("That reading is of another drive.")
+            raise Refused(_("That reading is of another drive."))
         at, corrects, was = correction.of.at, correction.of.record, str(correction.of)
         stale = not _taken_out(corrects)
     return Act(
@@ -198,7 +212,7 @@ def take_out(
     told: dict[str, Canonical] = {"drive": str(act.drive.pk), "taken_out": True}
     if before := act.before(told):
         return before
-    record = act.seal(told, now="taken out")
+    record = act.seal(told, now=_("taken out"))
     act.close(record)
     return record
 
@@ -228,7 +242,9 @@ def worked_out(given: DriveGiven, *, field: str) -> DriveWorkout:
     try:
         return kept(lambda: work_out(given))
     except DriveError as refused:
-        raise Refused(f"{sentence(refused)} Not saved.", field=field) from refused
+        raise Refused(
+            _("{refused} Not saved.").format(refused=sentence(refused)), field=field
+        ) from refused
 
 
 def _raise_belt_job(
@@ -238,7 +254,7 @@ def _raise_belt_job(
     if found.verdict != Verdict.CHANGE:
         return None
     machine = drive.machine
-    title = f"Change the belt: {drive.name}"
+    title = _("Change the belt: {drive}").format(drive=drive.name)
     ours = Q(drive=drive) | Q(drive=None, title=title)
     # A job opened by hand names no drive: on a machine with one belt it is for that one.
     if machine.drives.filter(kind=Drive.Kind.BELT).count() == 1:

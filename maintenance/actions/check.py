@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.meter import HOURS, figure, record_meter
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
@@ -53,10 +54,10 @@ def questions(machine: Machine, *, at: datetime) -> tuple[RuleSheet, tuple[Quest
     try:
         sheet = RuleSheet.objects.on(machine.depot.day_of(at))
     except RuleSheet.DoesNotExist as missing:
-        raise Refused("There are no check questions yet. Ask for a rule sheet.") from missing
+        raise Refused(_("There are no check questions yet. Ask for a rule sheet.")) from missing
     items = sheet.questions(machine)
     if not items:
-        raise Refused("The rule sheet asks nothing of this kind of machine. Tell the manager.")
+        raise Refused(_("The rule sheet asks nothing of this kind of machine. Tell the manager."))
     return sheet, items
 
 
@@ -131,7 +132,11 @@ def record_check(
     ):  # fmt: skip
         return before.check_row
     if len(photos or {}) > MOST_PHOTOS:
-        raise Refused(f"At most {MOST_PHOTOS} photos a check. Not saved. Take some off.")
+        raise Refused(
+            _("At most {most_photos} photos a check. Not saved. Take some off.").format(
+                most_photos=MOST_PHOTOS
+            )
+        )
     sheet, items = questions(machine, at=at)
     try:
         outcome = rule.outcome(given, [item.item() for item in items])

@@ -4,6 +4,7 @@ import uuid
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import is_learner, sealed_before, words
 from maintenance.contents.competence import standing
@@ -36,7 +37,7 @@ def require(
     """
     found = standing(user, depot_id=depot_id, skill=skill, family=family, on=on)
     if found.refusal:
-        raise Refused(f"{found.refusal} Not saved.")
+        raise Refused(_("{refusal} Not saved.").format(refusal=found.refusal))
     return found.kept
 
 
@@ -68,7 +69,7 @@ def give(
     """
     _locked(person)
     role = role_for(by, Right.PEOPLE, depot.pk)
-    told = words(told, field="told", what="certificate or ground", low=1, high=LONGEST_TOLD)
+    told = words(told, field="told", what=_("certificate or ground"), low=1, high=LONGEST_TOLD)
     reason = words(reason, field="reason", what="reason")
     data: dict[str, Canonical] = {
         "move": "given",
@@ -83,7 +84,7 @@ def give(
         return before.competence_row
     _refuse_person(person, depot=depot, skill=skill)
     if family and not MachineKind.objects.filter(family=family).exists():
-        raise Refused("There is no such family of machines. Choose one.", field="family")
+        raise Refused(_("There is no such family of machines. Choose one."), field="family")
     refused = rule.dates_refusal(
         valid_from=valid_from, valid_until=valid_until, on=depot.day_of(at)
     )
@@ -91,9 +92,11 @@ def give(
         raise Refused(refused, field="valid_until")
     if person.pk == by.pk:
         if not depot.one_person:
-            raise Refused("Nobody gives a competence to themselves. Ask another manager.")
+            raise Refused(_("Nobody gives a competence to themselves. Ask another manager."))
         if len(reason) < rule.REASON_LETTERS:
-            raise Refused("This is for yourself. Write why nobody else gives it.", field="reason")
+            raise Refused(
+                _("This is for yourself. Write why nobody else gives it."), field="reason"
+            )
     record = seal(
         kind=Record.Kind.COMPETENCE, depot=depot, data=data, happened_at=at, received_at=at, by=by,
         role=role, texts=texts, record_id=record_id,
@@ -143,7 +146,7 @@ def end(
         return competence
     today = depot.day_of(at)
     if competence.ended_on is not None or competence.held.has_run_out(today):
-        raise Refused("This competence has ended already. Nothing was changed.")
+        raise Refused(_("This competence has ended already. Nothing was changed."))
     record = seal(
         kind=Record.Kind.COMPETENCE, depot=depot, data=data, happened_at=at, received_at=at, by=by,
         role=role, texts=texts, record_id=record_id,
@@ -172,15 +175,15 @@ def _before(
         told=data, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:
-        raise Refused("Another entry was saved under this number. Open the page afresh.")
+        raise Refused(_("Another entry was saved under this number. Open the page afresh."))
     return before
 
 
 def _refuse_person(person: User, *, depot: Depot, skill: Skill) -> None:
     held = set(Membership.objects.of(person).filter(depot=depot).values_list("role", flat=True))
     if not held or not person.is_active:
-        raise Refused("This person does not work at this depot now. Not saved.")
+        raise Refused(_("This person does not work at this depot now. Not saved."))
     if skill in NOT_FOR_LEARNERS and is_learner(person, depot.pk):
-        raise Refused("A learner cannot hold this competence. Not saved.", field="skill")
+        raise Refused(_("A learner cannot hold this competence. Not saved."), field="skill")
     if not held & set(TABLE[NEEDS[skill]][0]):
-        raise Refused("No role of this person here does such work. Not saved.", field="skill")
+        raise Refused(_("No role of this person here does such work. Not saved."), field="skill")

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.actions.signing import locked, words
 from maintenance.contents.cost import money_right
@@ -37,9 +38,11 @@ def set_money(
     """
     role_for(by, Right.MONEY, depot.pk)
     if len(currency) != 3 or not (currency.isascii() and currency.isupper() and currency.isalpha()):
-        raise Refused("Write the three letters of the currency: GBP, EUR.", field="currency")
+        raise Refused(
+            gettext("Write the three letters of the currency: GBP, EUR."), field="currency"
+        )
     if (rate is None) != (from_on is None):
-        raise Refused("A rate needs the day from which it counts.", field="from_on")
+        raise Refused(gettext("A rate needs the day from which it counts."), field="from_on")
     if rate is not None:
         _refuse(rate, field="rate")
     setting, _ = MoneySetting.objects.update_or_create(
@@ -79,15 +82,15 @@ def enter_costs(
     role_for(by, money_right(by, depot), depot.pk)
     setting = MoneySetting.objects.filter(depot=depot).first()
     if setting is None:
-        raise Refused("The currency of this depot is not set yet. A manager sets it.")
-    outside = words(outside, field="outside", what="outside repair", high=120)
+        raise Refused(gettext("The currency of this depot is not set yet. A manager sets it."))
+    outside = words(outside, field="outside", what=gettext("outside repair"), high=120)
     if bool(outside) != (outside_amount is not None):
-        raise Refused("Write what was repaired and what it cost.", field="outside")
+        raise Refused(gettext("Write what was repaired and what it cost."), field="outside")
     if not prices and not outside:
-        raise Refused("Nothing was written. Give a price, or an outside repair.")
+        raise Refused(gettext("Nothing was written. Give a price, or an outside repair."))
     parts = {part.pk: part for part in PartUsed.objects.filter(job=job, pk__in=prices)}
     if set(parts) != set(prices):
-        raise Refused("A part is not of this job. Open the page afresh.")
+        raise Refused(gettext("A part is not of this job. Open the page afresh."))
     rows = [
         _cost(job, amount, part=parts[pk], what=parts[pk].what, entry=uuid.uuid5(entry, str(pk)))
         for pk, amount in sorted(prices.items())
@@ -98,7 +101,11 @@ def enter_costs(
     new = [row for row in rows if (row.entry,) not in known]
     priced = Cost.objects.counting().filter(part__in=[row.part for row in new if row.part])
     if (taken := priced.select_related("by").first()) is not None:
-        raise Refused(f"{taken.by} has priced {taken.what} since: {taken.amount}. Not saved.")
+        raise Refused(
+            gettext("{by} has priced {what} since: {amount}. Not saved.").format(
+                by=taken.by, what=taken.what, amount=taken.amount
+            )
+        )
     for row in new:
         row.currency, row.by, row.at = setting.currency, by, at
     Cost.objects.bulk_create(new)
@@ -125,6 +132,6 @@ def _cost(job: Job, amount: Decimal, *, part: PartUsed | None, what: str, entry:
 def _refuse(amount: Decimal, *, field: str) -> None:
     exponent = amount.as_tuple().exponent
     if not amount.is_finite() or not 0 <= amount <= MOST or not isinstance(exponent, int):
-        raise Refused(f"Enter 0 to {MOST}.", field=field)
+        raise Refused(gettext("Enter 0 to {most}.").format(most=MOST), field=field)
     if exponent < -2:
-        raise Refused("At most two figures after the point.", field=field)
+        raise Refused(gettext("At most two figures after the point."), field=field)

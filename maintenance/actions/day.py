@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.job import MOST_MINUTES, locked_job, move_back
 from maintenance.actions.signing import signing_role
@@ -23,7 +24,7 @@ def take_back(*, job: Job, at: datetime, by: User) -> Job:
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
     if job.state != Job.State.GIVEN_OUT:
-        raise Refused("Only a job that is given out and not begun is taken back.", field="job")
+        raise Refused(_("Only a job that is given out and not begun is taken back."), field="job")
     move_back(job, at=at)
     job.given_to, job.given_for = None, None
     job.save()
@@ -41,7 +42,7 @@ def change_place(*, job: Job, earlier: bool, at: datetime, by: User) -> Job:
     depot = job.machine.depot
     signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
     if job.given_to_id is None or job.given_for is None or not job.is_open:
-        raise Refused("This job is in nobody's day. Give it out first.", field="job")
+        raise Refused(_("This job is in nobody's day. Give it out first."), field="job")
     same_day = Job.objects.open().filter(
         machine__depot=depot, given_to=job.given_to_id, given_for=job.given_for
     )
@@ -64,16 +65,19 @@ def plan_job(
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
     if not job.is_open:
-        raise Refused("This job is ended. Nothing was changed.")
+        raise Refused(_("This job is ended. Nothing was changed."))
     if minutes is not None and not 1 <= minutes <= MOST_MINUTES:
-        raise Refused(f"Enter 1 to {MOST_MINUTES} minutes.", field="minutes")
+        raise Refused(
+            _("Enter 1 to {most_minutes} minutes.").format(most_minutes=MOST_MINUTES),
+            field="minutes",
+        )
     day_of = job.machine.depot.day_of
     if (
         promised_at is not None
         and promised_at != job.promised_at
         and day_of(promised_at) < day_of(at)
     ):
-        raise Refused("That day is past. Promise today or later.", field="promised_at")
+        raise Refused(_("That day is past. Promise today or later."), field="promised_at")
     job.expected_minutes, job.promised_at = minutes, promised_at
     job.save()
     return job
@@ -88,12 +92,15 @@ def set_fitter_day(*, depot: Depot, person: User, on: date, minutes: int | None,
     """
     role_for(by, Right.GIVE_OUT, depot.pk)
     if not may(person, Right.WORK, depot.pk):
-        raise Refused("This person does no jobs at this depot. Nothing was changed.")
+        raise Refused(_("This person does no jobs at this depot. Nothing was changed."))
     if minutes is None:
         FitterDay.objects.filter(depot=depot, person=person, on=on).delete()
         return
     if not 0 <= minutes <= MOST_MINUTES:
-        raise Refused(f"Enter 0 to {MOST_MINUTES} minutes; 0 is off.", field="minutes")
+        raise Refused(
+            _("Enter 0 to {most_minutes} minutes; 0 is off.").format(most_minutes=MOST_MINUTES),
+            field="minutes",
+        )
     FitterDay.objects.update_or_create(
         depot=depot, person=person, on=on, defaults={"minutes": minutes}
     )

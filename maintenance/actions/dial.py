@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import F, QuerySet
 from django.db.models.functions import Greatest
+from django.utils.translation import gettext as _
 
 from maintenance.actions.meter import HOURS, counting, figure, keep_standing, moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
@@ -67,7 +68,7 @@ def change_meter(
     total = (now.tenths or 0) + blind_tenths
     _not_before(now, at=at)
     if blind_tenths < 0 or total > rule.highest(measure):
-        raise Refused(f"Enter {rule.range_text(measure)}.", field="blind")
+        raise Refused(_("Enter {measure}.").format(measure=rule.range_text(measure)), field="blind")
     record = seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
         data={
@@ -118,9 +119,9 @@ def roll_over(
         return before.meter_row
     now, meter = standing(machine, measure), dial(machine, measure)
     if now.tenths is None or now.at is None or meter is None:
-        raise Refused("No figure is known from before. Enter this one alone.", field="dial")
+        raise Refused(_("No figure is known from before. Enter this one alone."), field="dial")
     if now.broken_at is not None:
-        raise Refused("This meter was told to be broken. Press Meter changed.", field="dial")
+        raise Refused(_("This meter was told to be broken. Press Meter changed."), field="dial")
     _not_before(now, at=at)
     last_dial = rule.dial_at(total_tenths=now.tenths, offset_tenths=meter.offset_tenths)
     turn = rule.turn_after(max(last_dial, 0))
@@ -131,12 +132,16 @@ def roll_over(
             last=(now.at, now.tenths), next_=None, at=at, tenths=total, measure=measure
         )
     except ValueError as wrong:
-        raise Refused(f"Enter {rule.range_text(measure)}.", field="dial") from wrong
+        raise Refused(
+            _("Enter {measure}.").format(measure=rule.range_text(measure)), field="dial"
+        ) from wrong
     far = turn - last_dial + dial_tenths > turn // 2
     if asked or far:
         raise Refused(
-            f"It stood at {figure_text(last_dial, measure)}, too far from {past} to have gone "
-            "past it. Not saved. Read it again, or press Meter changed.",
+            _(
+                "It stood at {last_dial}, too far from {past} to have gone past "
+                "it. Not saved. Read it again, or press Meter changed."
+            ).format(last_dial=figure_text(last_dial, measure), past=past),
             field="dial",
         )
     record = seal(
@@ -188,11 +193,11 @@ def tell_broken(
         return
     now, meter = standing(machine, measure), dial(machine, measure)
     if now.broken_at is not None:
-        raise Refused("It is told to be broken already. Nothing was changed.")
+        raise Refused(_("It is told to be broken already. Nothing was changed."))
     if since > at:
-        raise Refused("That day is still to come.", field="since")
+        raise Refused(_("That day is still to come."), field="since")
     if now.at is not None and machine.depot.day_of(since) < machine.depot.day_of(now.at):
-        raise Refused("A figure from after that day counts. Give a later day.", field="since")
+        raise Refused(_("A figure from after that day counts. Give a later day."), field="since")
     since = max(since, now.at) if now.at else since
     seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine, data=told, happened_at=at,
@@ -232,7 +237,7 @@ def estimate_blind(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
-        "meter_is": "estimated for the time without a dial",
+        "meter_is": _("estimated for the time without a dial"),
         "estimated": figure(tenths, figure_text(tenths, measure), measure),
         **counting(measure),
     }
@@ -248,10 +253,10 @@ def estimate_blind(
         or now.tenths is None
         or (now.broken_at is None and meter.blind_tenths is None)
     ):
-        raise Refused("No time without a dial is known. Nothing was changed.")
+        raise Refused(_("No time without a dial is known. Nothing was changed."))
     shift = tenths if now.broken_at else tenths - (meter.blind_tenths or 0)
     if tenths < 0 or not 0 <= now.tenths + shift <= rule.highest(measure):
-        raise Refused(f"Enter {rule.range_text(measure)}.", field="blind")
+        raise Refused(_("Enter {measure}.").format(measure=rule.range_text(measure)), field="blind")
     was = meter.since_broken_tenths if now.broken_at else meter.blind_tenths
     if was is not None:
         told["was"] = figure(was, figure_text(was, measure), measure)
@@ -286,7 +291,7 @@ def estimated_blind(machine: Machine, measure: str, *, at: datetime) -> int | No
 
 def _not_before(now: Standing, *, at: datetime) -> None:
     if now.at is not None and at < now.at:
-        raise Refused("A later figure counts already. Enter the change after it.", field="dial")
+        raise Refused(_("A later figure counts already. Enter the change after it."), field="dial")
 
 
 def _fit(

@@ -9,6 +9,7 @@ from math import pi
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext
 
 from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
@@ -24,6 +25,7 @@ from plant.drives.marks import BeltReading
 from plant.drives.outcome import LABELS
 from plant.drives.sections import System
 from plant.drives.workout import SUMS_VERSION, DriveWorkout, Verdict, work_out
+from plant.lazy_text import gettext_lazy
 from plant.length_words import both_text, kept, length_text
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right
@@ -99,7 +101,7 @@ class DriveEntry:
     on which the belt was fitted.
     """
 
-    name: str = "Belt drive"
+    name: str = gettext_lazy("Belt drive")
     figures: Mapping[str, Figure] = field(default_factory=dict)
     belt_mark: str = ""
     belt_choice: str = ""
@@ -156,8 +158,11 @@ def save_drive(
         drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
         if seen is not None and drive.changed_at != seen:
             raise ChangedSince(
-                "Somebody changed this drive since this page was opened. Not saved; what you typed "
-                "stands below. Look at theirs first. Saved again, yours takes its place."
+                gettext(
+                    "Somebody changed this drive since this page "
+                    "was opened. Not saved; what you typed "
+                    "stands below. Look at theirs first. Saved again, yours takes its place."
+                )
             )
     drive.machine = machine
     drive.name = name
@@ -268,31 +273,37 @@ def _check_choices(entry: DriveEntry) -> None:
     if not 1 <= entry.belts <= 50:
         raise Refused("Enter 1 to 50 belts.", field="belts")
     if not 0 < entry.hours_a_day <= 24:
-        raise Refused("Enter more than 0 and at most 24 hours a day.", field="hours_a_day")
+        raise Refused(gettext("Enter more than 0 and at most 24 hours a day."), field="hours_a_day")
     if entry.load not in Drive.Load.values:
-        raise Refused("Choose one of these.", field="load")
+        raise Refused(gettext("Choose one of these."), field="load")
     if entry.groove_system not in grooves.SYSTEMS:
-        raise Refused("Choose one of these.", field="groove_system")
+        raise Refused(gettext("Choose one of these."), field="groove_system")
     if entry.belt_tight not in ("", "yes", "no"):
-        raise Refused("Choose one of these.", field="belt_tight")
+        raise Refused(gettext("Choose one of these."), field="belt_tight")
     if len(entry.gears) > MOST_GEARS:
-        raise Refused(f"At most {MOST_GEARS} gear stages.", field="gear_1_in")
+        raise Refused(
+            gettext("At most {most_gears} gear stages.").format(most_gears=MOST_GEARS),
+            field="gear_1_in",
+        )
     for number, stage in enumerate(entry.gears, 1):
         for teeth, end in zip(stage, ("in", "out"), strict=True):
             if not 5 <= teeth <= 500:
                 raise Refused("Enter 5 to 500 teeth.", field=f"gear_{number}_{end}")
     for name, figure in entry.figures.items():
         if name not in MEASURES:
-            raise Refused(f"{name} is no figure of a drive.")
+            raise Refused(gettext("{name} is no figure of a drive.").format(name=name))
         if figure.mark not in Drive.Mark.values:
-            raise Refused("Say how it is known.", field=name)
+            raise Refused(gettext("Say how it is known."), field=name)
         if figure.tool and figure.tool not in TOOLS.get(name, ()):
-            raise Refused("Choose one of these tools.", field=name)
+            raise Refused(gettext("Choose one of these tools."), field=name)
         measure, low, high = MEASURES[name]
         if not low <= figure.typed.value_si <= high:
             ends = " to ".join(_end(end, measure) for end in (low, high))
             label = LABELS[FIELDS[name]].capitalize()
-            raise Refused(f"{label}: enter {ends}. Not saved.", field=name)
+            raise Refused(
+                gettext("{label}: enter {ends}. Not saved.").format(label=label, ends=ends),
+                field=name,
+            )
 
 
 def _end(value: float, measure: Measure) -> str:
@@ -391,8 +402,10 @@ def _with_unit(typed: Typed, measure: Measure) -> str:
 def _from_rim(drive: Drive, entry: DriveEntry, *, name: str, value: float) -> tuple[float, str]:
     if not drive.section:
         raise Refused(
-            "From the rim the datum line is found by the belt's section. Give the mark or the "
-            "section first, or the datum figure.",
+            gettext(
+                "From the rim the datum line is found by the belt's section. Give the mark or the "
+                "section first, or the datum figure."
+            ),
             field=name,
         )
     try:
@@ -404,7 +417,7 @@ def _from_rim(drive: Drive, entry: DriveEntry, *, name: str, value: float) -> tu
             )
         diameter = getattr(drive, name.replace("depth_", ""))
         if diameter is None:
-            raise Refused("Give the diameter of this pulley too.", field=name)
+            raise Refused(gettext("Give the diameter of this pulley too."), field=name)
         return kept(
             lambda: rule.depth_from_rim(
                 section_code=drive.section,
@@ -421,7 +434,9 @@ def _fitted(drive: Drive, entry: DriveEntry, *, at: datetime) -> None:
     """Keeps when the belt was fitted, with the meter when that is told on the day itself."""
     day = drive.machine.depot.day_of(at)
     if entry.fitted_on is not None and entry.fitted_on > day:
-        raise Refused("That day is still to come. Give today or an earlier day.", field="fitted_on")
+        raise Refused(
+            gettext("That day is still to come. Give today or an earlier day."), field="fitted_on"
+        )
     old = (
         Drive.objects.filter(pk=drive.pk).values_list("belt_fitted_on", "entries").first()
         if drive.pk
@@ -469,19 +484,23 @@ def _at_field(refused: DriveError, drive: Drive) -> Refused:
     if isinstance(refused, PulleysOverlap) and drive.centres_m is not None:
         least = length_text(((drive.driver_m or 0) + (drive.driven_m or 0)) / 2)
         return Refused(
-            f"Pulleys of {pulleys} overlap at {length_text(drive.centres_m)}. Not saved. "
-            f"The centres are more than {least} apart: measure again.",
+            gettext(
+                "Pulleys of {pulleys} overlap at {centres}. Not saved. The centres "
+                "are more than {least} apart: measure again."
+            ).format(pulleys=pulleys, centres=length_text(drive.centres_m), least=least),
             field="centres_m",
         )
     if isinstance(refused, BeltTooShort) and drive.belt_datum_m is not None:
         length = both_text(drive.belt_datum_m, 1)
         field = "belt_mark" if drive.belt_mark else "belt_datum_m"
         return Refused(
-            f"A belt of {length} does not reach round pulleys of {pulleys}. Not saved. Read the "
-            "mark and measure the pulleys again.",
+            gettext(
+                "A belt of {length} does not reach round pulleys of {pulleys}. Not "
+                "saved. Read the mark and measure the pulleys again."
+            ).format(length=length, pulleys=pulleys),
             field=field,
         )
-    text = f"{sentence(refused)} Not saved."
+    text = gettext("{refused} Not saved.").format(refused=sentence(refused))
     for name, ours in FIELDS.items():
         if str(refused).startswith(LABELS[ours]):
             return Refused(text, field=name)

@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db import connection, transaction
 from django.db.models import Exists, Manager, Model, OuterRef, Q
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.contents.known import counted_of, known_of
@@ -216,7 +217,7 @@ def put_off(
         return before.put_off_row
     on = machine.depot.day_of(at)
     if due_line.due_on is None and due_line.due_tenths is None:
-        raise Refused("This is not due, so there is nothing to put off.")
+        raise Refused(_("This is not due, so there is nothing to put off."))
     # Hours that are up count from today; what is not due yet, from its day.
     due_on = due_line.due_on or on
     if due_line.hours_past or due_line.hours_near:
@@ -292,11 +293,11 @@ def correct_done(
     ):  # fmt: skip
         return before
     if completion.struck_by_id is not None:
-        raise Refused("This was corrected already. Open the page afresh.")
+        raise Refused(_("This was corrected already. Open the page afresh."))
     if completion.included_in_id is not None:
-        raise Refused("It was done with a larger service. Correct that one.")
+        raise Refused(_("It was done with a larger service. Correct that one."))
     if on is not None and on > machine.depot.day_of(at):
-        raise Refused("That day is still to come.", field="on")
+        raise Refused(_("That day is still to come."), field="on")
     record = seal(
         kind=Record.Kind.CORRECTION, depot=machine.depot, machine=machine, data=told,
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
@@ -405,7 +406,7 @@ def _why_called_off(line: DueLine) -> str:
     completions = line.completions.counting().select_related("included_in__due_line__line")
     last = completions.order_by("-on", "-pk").first()
     if line.resting_because or line.line.ended or last is None:
-        return line.resting_because or "It is not due any more."
+        return line.resting_because or _("It is not due any more.")
     if last.included_in is not None:
-        return f"Included in: {last.included_in.due_line.line.title}."
-    return f"Done already, on {day_text(last.on)}."
+        return _("Included in: {line}.").format(line=last.included_in.due_line.line.title)
+    return _("Done already, on {on}.").format(on=day_text(last.on))

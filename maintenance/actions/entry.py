@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.check import Dial, record_check
 from maintenance.actions.fault import report_fault
@@ -106,7 +107,7 @@ def take(
         return Result(shown, "attention", words=str(refused))
     except IntegrityError:
         # The same entry is being saved at this very moment by another request.
-        return Result(shown, "wait", words="It is being saved already.")
+        return Result(shown, "wait", words=_("It is being saved already."))
     return Result(shown, "kept", record=record)
 
 
@@ -162,19 +163,19 @@ def _save(
 
 def _read(entry: object) -> _Entry:
     if not isinstance(entry, Mapping):
-        raise Refused("This entry cannot be read.")
+        raise Refused(_("This entry cannot be read."))
     if entry.get("schema") not in SCHEMAS:
-        raise Refused("This entry is of an older form. Tell your foreman by word.")
+        raise Refused(_("This entry is of an older form. Tell your foreman by word."))
     if entry.get("kind") not in KINDS:
-        raise Refused("This entry is of no known kind.")
+        raise Refused(_("This entry is of no known kind."))
     try:
         number = uuid.UUID(_text(entry, "id"))
         at = datetime.fromisoformat(_text(entry, "device_time"))
         machine = int(_text(entry, "machine"))
     except (ValueError, OverflowError) as odd:
-        raise Refused("This entry cannot be read.") from odd
+        raise Refused(_("This entry cannot be read.")) from odd
     if at.tzinfo is None or not clock_rule.is_told(at) or not 0 < machine < 2**63:
-        raise Refused("This entry cannot be read.")
+        raise Refused(_("This entry cannot be read."))
     return _Entry(
         id=number,
         kind=str(entry["kind"]),
@@ -189,7 +190,7 @@ def _read(entry: object) -> _Entry:
 def _text(entry: Mapping[str, Any], name: str, *, missing: str | None = None) -> str:
     value = entry.get(name, missing)
     if not isinstance(value, str) or len(value) > 4000:
-        raise Refused("This entry cannot be read.")
+        raise Refused(_("This entry cannot be read."))
     return value
 
 
@@ -201,7 +202,7 @@ def _dial(entry: Mapping[str, Any]) -> tuple[Dial | None, list[str]]:
     try:
         read = units.read(typed, units.HOURS)
     except units.NotAccepted:
-        return None, [f"Typed for the meter, but no figure: {typed}"]
+        return None, [_("Typed for the meter, but no figure: {typed}").format(typed=typed)]
     return Dial(units.tenths_of_hour(read.value_si), read.text_as_typed), []
 
 
@@ -212,7 +213,7 @@ def _counts(entry: Mapping[str, Any], machine: Machine) -> tuple[dict[str, Dial]
     """
     told = entry.get("counts", {})
     if not isinstance(told, Mapping) or len(told) > len(Measure):
-        raise Refused("This entry cannot be read.")
+        raise Refused(_("This entry cannot be read."))
     found: dict[str, Dial] = {}
     notes = []
     known = set(machine.counters.values_list("measure", flat=True))
@@ -222,7 +223,11 @@ def _counts(entry: Mapping[str, Any], machine: Machine) -> tuple[dict[str, Dial]
         if whole and measure in known:
             found[measure] = Dial(int(typed) * 10, typed)
         elif typed:
-            notes.append(f"Typed for the counter of {str(measure)[:20]}, but not kept: {typed}.")
+            notes.append(
+                _("Typed for the counter of {measure}, but not kept: {typed}.").format(
+                    measure=str(measure)[:20], typed=typed
+                )
+            )
     return found, notes
 
 
@@ -237,13 +242,13 @@ def _pace(entry: Mapping[str, Any]) -> dict[str, int]:
 def _answers(entry: Mapping[str, Any]) -> dict[str, check_rule.Given]:
     answers = entry.get("answers")
     if not isinstance(answers, Mapping) or len(answers) > 40:
-        raise Refused("This entry holds no answers.")
+        raise Refused(_("This entry holds no answers."))
     given = {}
     for key, answer in answers.items():
         if not isinstance(answer, Mapping):
-            raise Refused("This entry cannot be read.")
+            raise Refused(_("This entry cannot be read."))
         said = next((a for a in check_rule.ANSWERS if a == answer.get("answer")), None)
         if said is None:
-            raise Refused("An answer is OK, Wrong or Could not check.")
+            raise Refused(_("An answer is OK, Wrong or Could not check."))
         given[str(key)[:80]] = check_rule.Given(answer=said, word=_text(answer, "word", missing=""))
     return given

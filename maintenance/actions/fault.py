@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.actions.check import questions
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
@@ -53,7 +54,7 @@ def report_fault(
     role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.CHECK)
     by_name = by_name.strip() if by is None else ""
     part = words(part, field="part", what="part", low=1, high=LONGEST_PART)
-    told = words(told, field="told", what="what is wrong", low=1)
+    told = words(told, field="told", what=gettext("what is wrong"), low=1)
     item = _item(machine, part, at=at)
     data: dict[str, Canonical] = {"item": item.key if item else None, "stop_now": stop_now}
     texts = {"told": told, "part": "" if item else part}

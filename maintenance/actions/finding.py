@@ -5,6 +5,7 @@ from collections.abc import Collection
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.actions.job import isolate_job, locked_job, open_job, start_job
 from maintenance.actions.signing import locked, sealed_before, signing_role
@@ -38,15 +39,20 @@ def begin_finding(*, job: Job, symptom: str, at: datetime, by: User) -> Finding:
     try:
         sheet = RuleSheet.objects.on(job.machine.depot.day_of(at))
     except RuleSheet.DoesNotExist as missing:
-        raise Refused("There is no rule sheet yet. Ask for one.") from missing
+        raise Refused(gettext("There is no rule sheet yet. Ask for one.")) from missing
     if symptom not in {each.key for each in sheet.finding.symptoms_for(kind)}:
-        raise Refused("Choose one of these.", field="symptom")
+        raise Refused(gettext("Choose one of these."), field="symptom")
     before = job.findings.under_way().select_related("begun_by", "sheet").first()
     if before is not None and before.symptom == symptom:
         return before
     if before is not None:
         words = before.sheet.finding.symptom(before.symptom).words
-        raise Refused(f"{before.begun_by} began with “{words}”. End that first.", field="symptom")
+        raise Refused(
+            gettext("{begun_by} began with “{words}”. End that first.").format(
+                begun_by=before.begun_by, words=words
+            ),
+            field="symptom",
+        )
     held = sheet.finding
     start, jobs = rule.starting(
         held.stated_for(symptom, kind), contents.closed_causes(job.machine, symptom),
@@ -76,7 +82,7 @@ def find_fault(*, machine: Machine, symptom: str, job: Job | None, at: datetime,
         held = contents.list_on(machine.depot.day_of(at))
         known = {each.key: each.words for each in held.symptoms_for(contents.kind_of(machine))}
         if symptom not in known:
-            raise Refused("Choose one of these.", field="symptom")
+            raise Refused(gettext("Choose one of these."), field="symptom")
         job = open_job(
             machine=machine, kind=Job.Kind.FAULT, title=known[symptom], symptom=known[symptom],
             at=at, by=by,
@@ -103,20 +109,26 @@ def answer_test(
     tests = finding.sheet.finding.tests_for(finding.symptom, contents.kind_of(finding.job.machine))
     asked = next((each for each in tests if each.key == test), None)
     if asked is None or answer not in {rule.COULD_NOT, *(key for key, _ in asked.answers)}:
-        raise Refused("That is no answer to this test. Open the page afresh.")
+        raise Refused(gettext("That is no answer to this test. Open the page afresh."))
     given = contents.answers(finding, tests)
     told = {each.test.key: each for each in given if each.step is not None}
     if before := told.get(test):
         if before.answer == answer and before.step is not None:
             return before.step
         raise Refused(
-            f"{before.who} answered this: {before.words}. Not saved. Take that back first."
+            gettext("{who} answered this: {before}. Not saved. Take that back first.").format(
+                who=before.who, before=before.words
+            )
         )
     if answer != rule.COULD_NOT:
         for other in told.values():
             same = asked.group and other.test.group == asked.group
             if same and other.answer != rule.COULD_NOT:
-                raise Refused(f"{other.test.short} tells the same. Not saved. Take it back first.")
+                raise Refused(
+                    gettext("{short} tells the same. Not saved. Take it back first.").format(
+                        short=other.test.short
+                    )
+                )
         now = contents.finding_now(finding, at=at)
         # For what needs it running an isolation stands until its guards are said to be back.
         runs = asked.way == rule.RUNNING
@@ -146,7 +158,9 @@ def count_reading(*, finding: Finding, test: str, at: datetime, by: User) -> Fin
     if before is not None:
         return before
     if test not in {each.test.key for each in contents.finding_now(finding, at=at).offers}:
-        raise Refused("No reading of this visit answers that any more. Open the page afresh.")
+        raise Refused(
+            gettext("No reading of this visit answers that any more. Open the page afresh.")
+        )
     return FindingStep.objects.create(finding=finding, kind=kept, test=test, by=by, at=at)
 
 
@@ -161,7 +175,7 @@ def take_back(*, finding: Finding, step: int, at: datetime, by: User) -> None:
     kinds = (FindingStep.Kind.ANSWER, FindingStep.Kind.EARLIER)
     found = finding.steps.filter(pk=step, kind__in=kinds).first()
     if found is None:
-        raise Refused("That answer is not of this finding. Open the page afresh.")
+        raise Refused(gettext("That answer is not of this finding. Open the page afresh."))
     if found.taken_back_at is None:
         found.taken_back_at, found.taken_back_by = at, by
         found.save(update_fields=["taken_back_at", "taken_back_by"])
@@ -191,15 +205,19 @@ def run_again(*, finding: Finding, confirmed: bool, at: datetime, by: User) -> F
     """
     finding = _locked(finding, by=by)
     if not confirmed:
-        raise Refused("Say that all guards are back and nobody is near.", field="guards_back")
+        raise Refused(
+            gettext("Say that all guards are back and nobody is near."), field="guards_back"
+        )
     if no_run := contents.finding_now(finding, at=at).no_run:
         raise Refused(no_run)
     job = finding.job
     if job.isolated_by_id not in (None, by.pk):
         # Whose tag hangs there may have a hand in it. Who takes over isolates it afresh.
         raise Refused(
-            f"{job.isolated_by} isolated it, and says when the guards are back. Nothing was "
-            "changed. To take over, isolate it in your own name.",
+            gettext(
+                "{isolated_by} isolated it, and says when the guards are back. "
+                "Nothing was changed. To take over, isolate it in your own name."
+            ).format(isolated_by=job.isolated_by),
             field="guards_back",
         )
     job.isolated_at = job.isolated_by = None
@@ -235,13 +253,17 @@ def end_finding(
     ):  # fmt: skip
         return before
     if finding.record is not None:
-        raise Refused(f"{finding.record.by} has sealed this already. Nothing was added.")
+        raise Refused(
+            gettext("{by} has sealed this already. Nothing was added.").format(by=finding.record.by)
+        )
     now = contents.finding_now(finding, at=at)
     steps, texts = _sealed_steps(finding, now)
     cause = now.rows[0].key if now.found else ""
     if shown is not None and shown != cause:
         raise Refused(
-            "Somebody answered meanwhile, and it looks different now. Not sealed. Look again."
+            gettext(
+                "Somebody answered meanwhile, and it looks different now. Not sealed. Look again."
+            )
         )
     record = seal(
         kind=Record.Kind.FINDING, depot=machine.depot, machine=machine,
@@ -314,7 +336,7 @@ def _open_job(job: Job, *, by: User) -> Job:
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
     if job.state == Job.State.DONE or not job.is_open:
-        raise Refused("The work on this job is done. Nothing was saved.")
+        raise Refused(gettext("The work on this job is done. Nothing was saved."))
     return job
 
 
@@ -322,7 +344,7 @@ def _locked(finding: Finding, *, by: User) -> Finding:
     """The finding read afresh under the machine's lock, while it is not sealed."""
     finding = _read(finding, _open_job(finding.job, by=by))
     if finding.record_id is not None:
-        raise Refused("This finding is sealed. Nothing was saved. Begin another one.")
+        raise Refused(gettext("This finding is sealed. Nothing was saved. Begin another one."))
     return finding
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.actions.check import AnswersRefused
 from maintenance.actions.competence import require
@@ -52,10 +53,12 @@ def points(machine: Machine, kind: str, *, at: datetime) -> tuple[RuleSheet, tup
     try:
         sheet = RuleSheet.objects.on(machine.depot.day_of(at))
     except RuleSheet.DoesNotExist as missing:
-        raise Refused("There is no rule sheet yet. Ask for one.") from missing
+        raise Refused(gettext("There is no rule sheet yet. Ask for one.")) from missing
     asked = sheet.points(machine, kind)
     if not asked:
-        raise Refused("The rule sheet in force has no list for this machine. Tell the manager.")
+        raise Refused(
+            gettext("The rule sheet in force has no list for this machine. Tell the manager.")
+        )
     return sheet, asked
 
 
@@ -116,7 +119,9 @@ def record_inspection(
         return before.inspection_row
     competent = competence(machine, by=by, on=on)
     if len(photos or {}) > MOST_PHOTOS:
-        raise Refused(f"{MOST_PHOTOS} photos at most. Leave some out.")
+        raise Refused(
+            gettext("{most_photos} photos at most. Leave some out.").format(most_photos=MOST_PHOTOS)
+        )
     sheet, asked = points(machine, kind, at=at)
     if refused := rule.isolation_refusal(asked, isolated_at=isolated_at, at=at):
         raise Refused(refused, field="isolated")
@@ -218,7 +223,9 @@ def _complete_lines(
         machine=machine, line__key__in=sheet.rules.look_over.completes
     ).select_related("line", "counter")
     for line in lines:
-        told = f"Done by the {made.get_kind_display().lower()}, record {made.record.number}."
+        told = gettext("Done by the {kind}, record {record}.").format(
+            kind=made.get_kind_display().lower(), record=made.record.number
+        )
         Job.objects.open().filter(due_line=line, cycle=line.cycle, done_at__isnull=True).exclude(
             state=Job.State.UNDER_WAY
         ).update(state=Job.State.CALLED_OFF, called_off_because=told, state_since=at, closed_at=at)

@@ -5,6 +5,7 @@ from collections.abc import Collection
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.due import rework
 from maintenance.actions.signing import sealed_before, words
@@ -43,14 +44,14 @@ def add_instrument(
     """
     role = role_for(by, Right.KEEP_INSTRUMENTS, depot.pk)
     name = words(name, field="name", what="name", low=1, high=40)
-    serial = words(serial, field="serial", what="serial number", low=1, high=60)
+    serial = words(serial, field="serial", what=_("serial number"), low=1, high=60)
     description = words(description, field="description", what="description", high=120)
     known = [str(each) for each in Instrument.Reads.values if each in reads]
     if not known or len(known) != len(set(reads)):
-        raise Refused("Choose what it reads.", field="reads")
+        raise Refused(_("Choose what it reads."), field="reads")
     told: dict[str, Canonical] = {
         "move": "added",
-        "instrument": f"{name}, serial {serial}",
+        "instrument": _("{name}, serial {serial}").format(name=name, serial=serial),
         "reads": list(known),
         "description": description,
     }
@@ -58,7 +59,7 @@ def add_instrument(
         return before.instrument_row
     Depot.objects.select_for_update().only("pk").get(pk=depot.pk)
     if Instrument.objects.in_use().filter(depot=depot, serial=serial).exists():
-        raise Refused("This depot has an instrument of that serial number.", field="serial")
+        raise Refused(_("This depot has an instrument of that serial number."), field="serial")
     record = seal(
         kind=Record.Kind.INSTRUMENT, depot=depot, data=told, happened_at=at, received_at=at,
         by=by, role=role, record_id=record_id,
@@ -98,7 +99,7 @@ def calibrate(
     role = role_for(by, Right.KEEP_INSTRUMENTS, instrument.depot_id)
     instrument = _locked_with_its_machines(instrument)
     depot = instrument.depot
-    certificate = words(certificate, field="certificate", what="certificate number", high=60)
+    certificate = words(certificate, field="certificate", what=_("certificate number"), high=60)
     note = words(note, field="note", what="note", high=400)
     told: dict[str, Canonical] = {
         "move": "calibrated",
@@ -113,9 +114,9 @@ def calibrate(
         return before.calibration_row
     _refuse_days(instrument, done_on=done_on, valid_until=valid_until, on=depot.day_of(at))
     if found_good and valid_until is None:
-        raise Refused("Give the last day that it is valid.", field="valid_until")
+        raise Refused(_("Give the last day that it is valid."), field="valid_until")
     if not certificate:
-        raise Refused("Give the number of the certificate.", field="certificate")
+        raise Refused(_("Give the number of the certificate."), field="certificate")
     record = seal(
         kind=Record.Kind.INSTRUMENT, depot=depot, data=told, happened_at=at, received_at=at,
         by=by, role=role, texts=texts, record_id=record_id,
@@ -168,7 +169,7 @@ def strike_calibration(
     ):
         return before.struck_calibration
     if calibration.struck_by_id is not None:
-        raise Refused("It was struck out already. Open the page afresh.")
+        raise Refused(_("It was struck out already. Open the page afresh."))
     calibration.struck_by = seal(
         kind=Record.Kind.CORRECTION, depot=depot, data=told, happened_at=at, received_at=at,
         by=by, role=role, texts=texts, record_id=record_id, corrects=calibration.record,
@@ -201,7 +202,7 @@ def withdraw_instrument(
     if _before(record_id, depot=instrument.depot, by=by, told=told, texts=texts):
         return instrument
     if instrument.withdrawn_by_id is not None:
-        raise Refused("It was withdrawn already. Nothing was changed.")
+        raise Refused(_("It was withdrawn already. Nothing was changed."))
     instrument.withdrawn_by = seal(
         kind=Record.Kind.INSTRUMENT, depot=instrument.depot, data=told, happened_at=at,
         received_at=at, by=by, role=role, texts=texts, record_id=record_id,
@@ -262,13 +263,15 @@ def _refuse_days(
     instrument: Instrument, *, done_on: date, valid_until: date | None, on: date
 ) -> None:
     if instrument.withdrawn_by_id is not None:
-        raise Refused("It was withdrawn. Nothing was changed.")
+        raise Refused(_("It was withdrawn. Nothing was changed."))
     if done_on > on:
-        raise Refused(f"The day must be {day_text(on)} or earlier.", field="done_on")
+        raise Refused(
+            _("The day must be {on} or earlier.").format(on=day_text(on)), field="done_on"
+        )
     if valid_until is not None and valid_until < done_on:
-        raise Refused("It cannot end before it was done.", field="valid_until")
+        raise Refused(_("It cannot end before it was done."), field="valid_until")
     if valid_until is not None and valid_until - done_on > LONGEST_VALID:
-        raise Refused("No calibration runs longer than three years here.", field="valid_until")
+        raise Refused(_("No calibration runs longer than three years here."), field="valid_until")
 
 
 def _before(
@@ -285,5 +288,5 @@ def _before(
         told=told, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:
-        raise Refused("Another entry was saved under this number. Open the page afresh.")
+        raise Refused(_("Another entry was saved under this number. Open the page afresh."))
     return before

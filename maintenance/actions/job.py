@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext
 
 from maintenance.actions import plan
 from maintenance.actions.again import link_again
@@ -23,6 +24,7 @@ from maintenance.rules.finding import OTHER
 from maintenance.rules.step import still_open
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, User
 from plant.rights import Right, may
 from plant.sealing import Canonical
@@ -30,10 +32,13 @@ from plant.sealing import moment as sealed_moment
 
 # Confirmed before any cover comes off.
 ISOLATED: tuple[tuple[str, str], ...] = (
-    ("stopped", "It is stopped"),
-    ("cut_off", "It is unplugged, the fuel is off, or its hose or battery is off"),
-    ("energy_gone", "Stored energy is gone: springs, pressure, hot parts, raised parts"),
-    ("tag_on", "The tag is on, with my name"),
+    ("stopped", gettext_lazy("It is stopped")),
+    ("cut_off", gettext_lazy("It is unplugged, the fuel is off, or its hose or battery is off")),
+    (
+        "energy_gone",
+        gettext_lazy("Stored energy is gone: springs, pressure, hot parts, raised parts"),
+    ),
+    ("tag_on", gettext_lazy("The tag is on, with my name")),
 )
 MOST_MINUTES = 1440
 MOST_PARTS = 20
@@ -74,7 +79,7 @@ def open_job(
     job = Job.objects.create(
         machine=machine,
         kind=kind,
-        title=words(title, field="title", what="what is to be done", low=1, high=120),
+        title=words(title, field="title", what=gettext("what is to be done"), low=1, high=120),
         symptom=words(symptom, field="symptom", what="symptom"),
         state=Job.State.REPORTED,
         state_since=at,
@@ -98,9 +103,11 @@ def give_out(*, job: Job, to: User, for_day: date, at: datetime, by: User) -> Jo
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
     if not may(to, Right.WORK, job.machine.depot_id):
-        raise Refused("This person does no jobs at this depot. Choose somebody else.", field="to")
+        raise Refused(
+            gettext("This person does no jobs at this depot. Choose somebody else."), field="to"
+        )
     if for_day < job.machine.depot.day_of(at):
-        raise Refused("The day is past. Give today or a later day.", field="for_day")
+        raise Refused(gettext("The day is past. Give today or a later day."), field="for_day")
     if job.state == Job.State.GIVEN_OUT:
         _move(job, "looked at", at=at)
     _given_out(job, to=to, for_day=for_day, at=at)
@@ -125,7 +132,7 @@ def start_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -
     if job.state in (Job.State.REPORTED, Job.State.LOOKED_AT):
         _given_out(job, to=by, for_day=job.machine.depot.day_of(at), at=at)
     if job.state == Job.State.DONE:
-        raise Refused("The work is done. To go on with it, send it back with a reason.")
+        raise Refused(gettext("The work is done. To go on with it, send it back with a reason."))
     _move(job, "under way", at=at)
     job.waiting_for, job.expected_on = "", None
     job.save()
@@ -143,7 +150,7 @@ def isolate_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User)
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
     if job.state != Job.State.UNDER_WAY:
-        raise Refused("Start the job first. Nothing was changed.")
+        raise Refused(gettext("Start the job first. Nothing was changed."))
     _isolate(job, confirmed=confirmed, at=at, by=by)
     job.save()
     return job
@@ -163,11 +170,14 @@ def wait_job(
     job = locked_job(job)
     signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
     if expected_on is not None and expected_on < job.machine.depot.day_of(at):
-        raise Refused("That day is past. Give today or a later day.", field="expected_on")
+        raise Refused(gettext("That day is past. Give today or a later day."), field="expected_on")
     if job.state == Job.State.WAITING:
         if waiting_for not in rule.WAITING_FOR:
             raise Refused(
-                f"Say what it waits for: {', '.join(rule.WAITING_FOR)}.", field="waiting_for"
+                gettext("Say what it waits for: {waiting_for}.").format(
+                    waiting_for=", ".join(rule.WAITING_FOR)
+                ),
+                field="waiting_for",
             )
     else:
         _move(job, "waiting", at=at, waiting_for=waiting_for)
@@ -215,13 +225,23 @@ def finish_job(
         "action": words(action, field="action", what="action", high=1000),
     }
     if not 1 <= minutes <= MOST_MINUTES:
-        raise Refused(f"Enter 1 to {MOST_MINUTES} minutes.", field="minutes")
+        raise Refused(
+            gettext("Enter 1 to {most_minutes} minutes.").format(most_minutes=MOST_MINUTES),
+            field="minutes",
+        )
     parts = [_cleaned(part) for part in parts]
     if len(parts) > MOST_PARTS:
-        raise Refused(f"At most {MOST_PARTS} parts at a time.", field="parts")
+        raise Refused(
+            gettext("At most {most_parts} parts at a time.").format(most_parts=MOST_PARTS),
+            field="parts",
+        )
     told: dict[str, Canonical] = {
         "job": job.number,
-        "minutes": {"typed": f"{minutes} min", "si": str(minutes * 60), "unit": "s"},
+        "minutes": {
+            "typed": gettext("{minutes} min").format(minutes=minutes),
+            "si": str(minutes * 60),
+            "unit": "s",
+        },
         "parts": [
             {"text": f"part_{n}", "quantity": str(part.quantity)} for n, part in enumerate(parts, 1)
         ],
@@ -238,10 +258,13 @@ def finish_job(
     blank = [name for name, text in told_words.items() if not text]
     joins = job.state == Job.State.DONE
     if joins and blank:
-        raise Refused(f"Still to fill in: {', '.join(sorted(blank))}.", field=blank[0])
+        raise Refused(
+            gettext("Still to fill in: {join}.").format(join=", ".join(sorted(blank))),
+            field=blank[0],
+        )
     if not joins:
         if job.state not in (Job.State.UNDER_WAY, Job.State.CLOSED, Job.State.CALLED_OFF):
-            raise Refused("Start the job first: isolate the machine. Not saved.")
+            raise Refused(gettext("Start the job first: isolate the machine. Not saved."))
         _move(job, "work done", at=at, still_blank=blank, field=blank[0] if blank else "")
         keep_steps(job)
     steps: list[Canonical] = []
@@ -370,7 +393,7 @@ def send_back_job(
     ):  # fmt: skip
         return job
     if is_learner(by, machine.depot_id):
-        raise Refused("A learner sends nothing back. Ask a competent person.")
+        raise Refused(gettext("A learner sends nothing back. Ask a competent person."))
     _move(job, "under way", at=at, reason=reason, field="reason")
     seal(
         kind=Record.Kind.JOB, depot=machine.depot, machine=machine, data=told, happened_at=at,
@@ -397,7 +420,9 @@ def close_job(*, job: Job, at: datetime, by: User) -> Job:
     # A test is its own proof; other safety work is looked over before it is closed.
     looked_over = job.is_safety and job.kind != Job.Kind.TEST
     if job.is_open and (looked_over or job.stops.standing().exists()):
-        raise Refused("This needs a release check, which closes the job too. Nothing was changed.")
+        raise Refused(
+            gettext("This needs a release check, which closes the job too. Nothing was changed.")
+        )
     close(job, at=at, by=by)
     return job
 
@@ -455,7 +480,7 @@ def close(job: Job, *, at: datetime, by: User) -> None:
     """Closes done work, and tells the plan that the service was done. For actions of this app."""
     depot_id = job.machine.depot_id
     if is_learner(by, depot_id):
-        raise Refused("A learner cannot check and close a job. Ask a competent person.")
+        raise Refused(gettext("A learner cannot check and close a job. Ask a competent person."))
     _refuse_untested(job, at=at)
     learners = set(job.labour.filter(learner=True).values_list("person_id", flat=True))
     _move(
@@ -491,9 +516,11 @@ def _refuse_untested(job: Job, *, at: datetime) -> None:
     if not asked or tested.exists():
         return
     if class_missing(job.machine, sheet):
-        raise Refused("Its class is missing on the plate, so it cannot be tested. Enter it first.")
+        raise Refused(
+            gettext("Its class is missing on the plate, so it cannot be tested. Enter it first.")
+        )
     if any(key in form.plan for form in forms_of(job.machine, sheet)):
-        raise Refused("A passed test closes this job. Enter its readings as a test.")
+        raise Refused(gettext("A passed test closes this job. Enter its readings as a test."))
 
 
 def worked_on(jobs: Iterable[Job]) -> set[int]:
@@ -537,7 +564,10 @@ def _given_out(job: Job, *, to: User, for_day: date, at: datetime) -> None:
 def _isolate(job: Job, *, confirmed: Collection[str], at: datetime, by: User) -> None:
     left = [what for key, what in ISOLATED if key not in confirmed]
     if left:
-        raise Refused(f"Isolate first. Not confirmed yet: {'; '.join(left)}.", field="confirmed")
+        raise Refused(
+            gettext("Isolate first. Not confirmed yet: {left}.").format(left="; ".join(left)),
+            field="confirmed",
+        )
     job.isolated_at, job.isolated_by = at, by
 
 
@@ -583,7 +613,7 @@ def _listed(job: Job, listed: str, *, at: datetime) -> tuple[str, str]:
     groups, _ = cause_choices(job, on=job.machine.depot.day_of(at))
     known = {key: what for _, causes in groups for key, what in causes}
     if listed and listed not in known:
-        raise Refused("Choose a cause of this list, or none.", field="listed")
+        raise Refused(gettext("Choose a cause of this list, or none."), field="listed")
     if not listed and (last := job.findings.filter(record__isnull=False).first()):
         return f"{last.symptom}/{OTHER}", ""
     return listed, known.get(listed, "")
@@ -591,9 +621,12 @@ def _listed(job: Job, listed: str, *, at: datetime) -> tuple[str, str]:
 
 def _cleaned(part: Part) -> Part:
     if not 1 <= part.quantity <= MOST_QUANTITY:
-        raise Refused(f"Enter 1 to {MOST_QUANTITY} of a part.", field="parts")
+        raise Refused(
+            gettext("Enter 1 to {most_quantity} of a part.").format(most_quantity=MOST_QUANTITY),
+            field="parts",
+        )
     return Part(
         what=words(part.what, field="parts", what="part", low=1, high=120),
         quantity=part.quantity,
-        taken_from=words(part.taken_from, field="parts", what="where from", high=60),
+        taken_from=words(part.taken_from, field="parts", what=gettext("where from"), high=60),
     )

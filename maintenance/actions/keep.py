@@ -11,6 +11,7 @@ from datetime import date, datetime, time
 
 from django.db import transaction
 from django.db.models import Count, Exists, Max, Model, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.models import (
@@ -88,7 +89,9 @@ def _left(depot: Depot, keep: rule.Keep, *, today: date) -> Iterator[_Found]:
         if ends_on <= last_day:
             yield _Found(
                 machine=machine,
-                why=f"{keep.time_text} after it left on {day_text(left_on)}",
+                why=_("{time_text} after it left on {left_on}").format(
+                    time_text=keep.time_text, left_on=day_text(left_on)
+                ),
                 goes_on=rule.goes_on(ends_on=ends_on, listed_on=today),
             )
 
@@ -107,8 +110,8 @@ def _made(depot: Depot, keep: rule.Keep, *, today: date) -> Iterator[_Found]:
             until = min(before, machine.next_at)
         yield _Found(
             machine=machine,
-            why=f"{keep.time_text} after it was made"
-            + ("" if machine.place == Place.GONE else ", and inspected since"),
+            why=_("{time_text} after it was made").format(time_text=keep.time_text)
+            + ("" if machine.place == Place.GONE else _(", and inspected since")),
             goes_on=goes_on,
             made_before=until,
         )
@@ -243,17 +246,17 @@ def _no_longer(listing: KeepListing, machine: Machine, *, on: date) -> str:
     """Why what was listed stays after all; empty when it goes."""
     keep = rule.of_kind(RuleSheet.objects.on(on).keeps, listing.kind)
     if keep is None or keep.months > listing.months:
-        return "The rule sheet keeps it longer now."
+        return _("The rule sheet keeps it longer now.")
     if listing.made_before is None and machine.place != Place.GONE:
-        return "The machine is back."
+        return _("The machine is back.")
     if listing.made_before is not None and keep.counts_from != rule.MADE:
-        return "The rule sheet counts from another day now."
+        return _("The rule sheet counts from another day now.")
     return ""
 
 
 def _keep_of(sheet: RuleSheet, kind: str, *, months: int) -> str:
     keep = rule.of_kind(sheet.keeps, kind)
-    return keep.time_text if keep else f"{months} months"
+    return keep.time_text if keep else _("{months} months").format(months=months)
 
 
 def _end(listings: QuerySet[KeepListing], *, because: str, at: datetime) -> None:
@@ -333,13 +336,13 @@ def hold(
     if before is not None:
         return before.hold_row
     if KeepHold.objects.standing().filter(machine=machine).exists():
-        raise Refused("This machine's records are held already. Nothing was changed.")
+        raise Refused(_("This machine's records are held already. Nothing was changed."))
     record = seal(
         kind=Record.Kind.HELD, depot=machine.depot, machine=machine, data=data, happened_at=at,
         received_at=at, by=by, role=role, texts={"reason": reason}, record_id=record_id,
     )  # fmt: skip
     listed = KeepListing.objects.open().filter(machine=machine)
-    _end(listed, because=f"Held, record {record.number}.", at=at)
+    _end(listed, because=_("Held, record {record}.").format(record=record.number), at=at)
     return KeepHold.objects.create(machine=machine, record=record)
 
 
@@ -364,7 +367,7 @@ def release_hold(
     if before is not None:
         return held
     if held.released_id is not None:
-        raise Refused("This was released already. Nothing was changed.")
+        raise Refused(_("This was released already. Nothing was changed."))
     held.released = seal(
         kind=Record.Kind.HELD, depot=machine.depot, machine=machine, data=data, happened_at=at,
         received_at=at, by=by, role=role, texts={"reason": reason}, record_id=record_id,

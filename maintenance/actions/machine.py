@@ -13,10 +13,11 @@ from maintenance.actions.signing import locked
 from maintenance.models import DueLine, PlanLine
 from plant.actions import machine as register
 from plant.actions.machine import NewMachine
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, User
 
 BLOCK = 500
-_PUT_RIGHT = "The machine's kind or supply was put right; this work is not of it."
+_PUT_RIGHT = _("The machine's kind or supply was put right; this work is not of it.")
 
 
 @transaction.atomic

@@ -9,6 +9,7 @@ from datetime import datetime
 from math import inf
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions import belt_life, due
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
@@ -74,9 +75,9 @@ def record_meter(
     question = _question(machine, measure, at=at, tenths=total)
     if meter.broken_at is not None and at >= meter.broken_at:
         on = machine.depot.day_of(meter.broken_at)
-        question = f"This meter was told to be broken on {day_text(on)}."
+        question = _("This meter was told to be broken on {on}.").format(on=day_text(on))
     if question and not confirmed:
-        again = "Not saved. Read it again, or say that it is right."
+        again = _("Not saved. Read it again, or say that it is right.")
         raise Refused(f"{question} {again}", field="dial")
     record = seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
@@ -125,7 +126,10 @@ def accept_meter(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
     reason = words(reason, field="reason", what="reason", low=1)
     reading = MeterReading.objects.select_related("meter").get(pk=reading.pk)
-    data: dict[str, Canonical] = {"figure": str(reading.record_id), "decision": "the figure counts"}
+    data: dict[str, Canonical] = {
+        "figure": str(reading.record_id),
+        "decision": _("the figure counts"),
+    }
     texts = {"reason": reason}
     if sealed_before(
         record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
@@ -133,7 +137,7 @@ def accept_meter(
     ):  # fmt: skip
         return reading
     if not reading.questioned:
-        raise Refused("This figure counts already. Nothing was changed.")
+        raise Refused(_("This figure counts already. Nothing was changed."))
     meter = reading.meter
     before, after = neighbours(machine, meter.measure, reading.at)
     if (
@@ -141,7 +145,11 @@ def accept_meter(
         or (after and reading.total_tenths > after[1])
         or (meter.broken_at is not None and reading.at >= meter.broken_at)
     ):
-        raise Refused(f"{reading.questioned} It cannot count. Was the meter changed?")
+        raise Refused(
+            _("{questioned} It cannot count. Was the meter changed?").format(
+                questioned=reading.questioned
+            )
+        )
     seal(
         kind=Record.Kind.DECISION, depot=machine.depot, machine=machine, data=data,
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
@@ -226,7 +234,9 @@ def _question(machine: Machine, measure: str, *, at: datetime, tenths: int) -> s
             last=before, next_=after, at=at, tenths=tenths, measure=measure, usual_a_day=usual
         )
     except ValueError as wrong:
-        raise Refused(f"Enter {rule.range_text(measure)}.", field="dial") from wrong
+        raise Refused(
+            _("Enter {measure}.").format(measure=rule.range_text(measure)), field="dial"
+        ) from wrong
 
 
 def _usual_a_day(machine: Machine, measure: str) -> float | None:

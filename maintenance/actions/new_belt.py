@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from maintenance.actions.drive import BeltUnclear
 from maintenance.actions.reading import Questioned
 from maintenance.contents.drive import place_now, sentence
@@ -60,9 +62,9 @@ class NewBelt:
 
 def check_width(new: NewBelt) -> None:
     if new.tool not in WIDTH_TOOLS:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     if not new.mark and not new.section:
-        raise Refused("Read what stands on the belt, or choose its section.", field="mark")
+        raise Refused(_("Read what stands on the belt, or choose its section."), field="mark")
 
 
 def put_on(
@@ -98,11 +100,15 @@ def put_on(
     }  # fmt: skip
     odd, field = _odd(drive, was=was)
     if odd and not new.sure:
-        raise Questioned(f"{odd} Look again, or say that it is right. Not saved.", field=field)
+        raise Questioned(
+            _("{odd} Look again, or say that it is right. Not saved.").format(odd=odd), field=field
+        )
     try:
         return found.words, work_out(replace(given_of(drive), stage="new"))
     except DriveError as refused:
-        raise Refused(f"{sentence(refused)} Not saved.", field="mark") from refused
+        raise Refused(
+            _("{refused} Not saved.").format(refused=sentence(refused)), field="mark"
+        ) from refused
 
 
 def _keep_place(drive: Drive, *, at: datetime) -> None:
@@ -121,7 +127,7 @@ def _belt(drive: Drive, new: NewBelt) -> rule.Belt:
     if not by_hand and new.mark == drive.belt_mark and drive.section and drive.belt_datum_m:
         return rule.Belt(
             section=drive.section, length=drive.belt_datum_m, system=drive.length_system,
-            words="As the belt before, which has the same mark.",
+            words=_("As the belt before, which has the same mark."),
         )  # fmt: skip
     try:
         found = kept(lambda: rule.belt_of(
@@ -135,7 +141,7 @@ def _belt(drive: Drive, new: NewBelt) -> rule.Belt:
         raise Refused(sentence(refused), field="section") from refused
     if found is None or not found.section or found.length is None:
         raise Refused(
-            "The mark does not say section and length. Choose the section and give the length.",
+            _("The mark does not say section and length. Choose the section and give the length."),
             field="mark",
         )
     return found
@@ -145,14 +151,17 @@ def _odd(drive: Drive, *, was: str) -> tuple[str, str]:
     """What is odd about the belt now put on, and the field which it is about; empty: nothing."""
     code, width = drive.section, drive.belt_new_width_m or 0.0
     if was and was != code and code not in equal_sections(was):
-        return f"The belt before was of section {was}, this is {code}: another groove.", "mark"
+        return _("The belt before was of section {was}, this is {code}: another groove.").format(
+            was=was, code=code
+        ), "mark"
     held = SECTIONS.get(code.upper())
     if held is not None and held.sizes:
         nominal, spread = section(code).new_width(System(drive.length_system or "ISO/DIN"))
         if abs(width - nominal) > max(ODD_WIDTH, spread):
             return (
-                f"A new {code} belt is about {length_text(nominal)} wide, this one is "
-                f"{length_text(width)}.",
+                _("A new {code} belt is about {nominal} wide, this one is {width}.").format(
+                    code=code, nominal=length_text(nominal), width=length_text(width)
+                ),
                 "width",
             )
     return _outside(drive), "mark"
@@ -173,7 +182,7 @@ def _outside(drive: Drive) -> str:
     if centres - room_in <= taut <= centres + room_out:
         return ""
     where = "short" if taut < centres - room_in else "long"
-    return f"By the drive's figures this belt is too {where} for the slot."
+    return _("By the drive's figures this belt is too {where} for the slot.").format(where=where)
 
 
 def belt_of_drive(drive: Drive) -> dict[str, Any]:

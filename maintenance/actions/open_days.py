@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.models import ClosedDay, WeekDay
 from plant.actions.refusal import Refused
@@ -27,10 +28,10 @@ def set_week(*, depot: Depot, days: Mapping[int, tuple[bool, int]], by: User) ->
     """
     role_for(by, Right.PLAN, depot.pk)
     if not any(is_open for is_open, _ in days.values()):
-        raise Refused("Leave at least one day open.")
+        raise Refused(gettext("Leave at least one day open."))
     for weekday, (is_open, minutes) in days.items():
         if not 0 <= minutes <= MOST_MINUTES:
-            raise Refused("Enter 0 to 1000 h of fitters' time.", field=f"hours_{weekday}")
+            raise Refused(gettext("Enter 0 to 1000 h of fitters' time."), field=f"hours_{weekday}")
         WeekDay.objects.update_or_create(
             depot=depot,
             weekday=weekday,
@@ -50,7 +51,9 @@ def close_day(*, depot: Depot, on: date, name: str, by: User) -> ClosedDay:
     try:
         name = clean(name, low=1, high=60)
     except TextRefused as wrong:
-        raise Refused(f"Why it is closed: {wrong}", field="name") from wrong
+        raise Refused(
+            gettext("Why it is closed: {wrong}").format(wrong=wrong), field="name"
+        ) from wrong
     day, _ = ClosedDay.objects.update_or_create(depot=depot, on=on, defaults={"name": name})
     return day
 

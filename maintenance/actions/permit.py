@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from django.core import signing
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import LABEL, signing_role
 from plant.actions.refusal import Refused
@@ -25,7 +26,7 @@ class PermitRefused(Refused):
     """The permit is not ours, too old, or not for this machine; which of them is not told."""
 
     def __init__(self) -> None:
-        super().__init__("What this phone holds does not count here. Open the page afresh.")
+        super().__init__(_("What this phone holds does not count here. Open the page afresh."))
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
         if told["machine"] != machine.pk:
             raise PermitRefused
         signing_role(machine=machine, by=None, by_name=by_name, right=Right.CHECK)
-        old = {"permit": "an older label"} if told["code"] != machine.label_code else {}
+        old = {"permit": _("an older label")} if told["code"] != machine.label_code else {}
         return Permitted(None, LABEL, {"by_label": True, **old})
     user = User.objects.filter(pk=told["user"]).first()
     if user is None or told["depot"] != machine.depot_id:
@@ -93,11 +94,11 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
     beside: dict[str, Canonical] = {}
     marked = []
     if not may(user, Right.CHECK, machine.depot_id):
-        marked.append("sent after leaving")
+        marked.append(_("sent after leaving"))
     if phone := Phone.objects.filter(pk=told.get("phone")).first():
         beside["signed_in_on"] = phone.words
         if phone.withdrawn_at is not None:
-            marked.append("sent by a withdrawn phone")
+            marked.append(_("sent by a withdrawn phone"))
     if marked:
         beside["permit"] = ", ".join(marked)
     return Permitted(user, told["role"], beside)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from maintenance.actions.job import call_off_job
 from maintenance.actions.meter import record_meter
@@ -125,7 +126,7 @@ def issue(
                 also(stay)
             return stay
     except NotFit as refused:
-        _keep_attempt(machine, refused, "Issue", at=at, by=by, record_id=record_id)
+        _keep_attempt(machine, refused, gettext("Issue"), at=at, by=by, record_id=record_id)
         raise
 
 
@@ -146,7 +147,7 @@ def _issue(
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
     going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
-    told = _told("Issue", going, plan=plan) | {
+    told = _told(gettext("Issue"), going, plan=plan) | {
         "note_shown": note_shown, "passport": passport, "meter": _figure(dial),
         "fuel": str(going.fuel), "clean": str(going.clean),
     }  # fmt: skip
@@ -154,16 +155,22 @@ def _issue(
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
         return Stay.objects.get(machine=machine, out_at=before.happened_at)
     if machine.place != Place.YARD:
-        raise Refused(f"{machine} is {_word(machine)}. Only a machine in the yard is issued.")
+        raise Refused(
+            gettext("{machine} is {place}. Only a machine in the yard is issued.").format(
+                machine=machine, place=_word(machine)
+            )
+        )
     on = machine.depot.day_of(at)
     answer = can_go(machine, on)
     if not answer.yes:
         raise NotFit(answer.reasons)
     has_note = bool(answer.notes)
     if has_note and not note_shown:
-        raise Refused("Show the hirer the note first, then tick it.", field="note_shown")
+        raise Refused(gettext("Show the hirer the note first, then tick it."), field="note_shown")
     if not passport:
-        raise Refused("The passport goes with it. Print or send it, then tick.", field="passport")
+        raise Refused(
+            gettext("The passport goes with it. Print or send it, then tick."), field="passport"
+        )
     _refuse_move(
         machine, "out", by=by, mark=answer.mark, has_note=has_note,
         met={"passport", *(["note shown"] if note_shown else [])},
@@ -208,7 +215,7 @@ def pass_on(
                 plan_reason=plan_reason, note_shown=note_shown, record_id=record_id,
             )  # fmt: skip
     except NotFit as refused:
-        _keep_attempt(machine, refused, "Pass on", at=at, by=by, record_id=record_id)
+        _keep_attempt(machine, refused, gettext("Pass on"), at=at, by=by, record_id=record_id)
         raise
 
 
@@ -227,23 +234,31 @@ def _pass_on(
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
     going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
-    taken_by = words(taken_by, field="taken_by", what="who takes it over", low=1, high=80)
-    told = _told("Pass on", going, plan=plan) | {"note_shown": note_shown}
+    taken_by = words(taken_by, field="taken_by", what=gettext("who takes it over"), low=1, high=80)
+    told = _told(gettext("Pass on"), going, plan=plan) | {"note_shown": note_shown}
     texts = _texts(going, plan_reason=plan_reason) | {"taken_by": taken_by}
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
         return Stay.objects.get(machine=machine, out_at=before.happened_at)
     if machine.place != Place.OUT:
-        raise Refused(f"{machine} is {_word(machine)}. Only a machine that is out is passed on.")
+        raise Refused(
+            gettext("{machine} is {place}. Only a machine that is out is passed on.").format(
+                machine=machine, place=_word(machine)
+            )
+        )
     on = machine.depot.day_of(at)
     fit = fitness_of(machine, on)
     if fit.mark == fitness_rule.DO_NOT_USE:
         raise NotFit([f"{fit.mark}: {reason}" for reason in fit.reasons])
     lines = DueLine.objects.filter(machine=machine, line__is_test=True).select_related("line")
     if tests := list(past(lines, on)):
-        raise NotFit([f"Needed before use: {line.line.title}" for line in tests])
+        raise NotFit(
+            [gettext("Needed before use: {line}").format(line=line.line.title) for line in tests]
+        )
     has_note = any(each.startswith("Carry on") for each in fit.reasons)
     if has_note and not note_shown:
-        raise Refused("Show the new site the note first, then tick it.", field="note_shown")
+        raise Refused(
+            gettext("Show the new site the note first, then tick it."), field="note_shown"
+        )
     _refuse_move(
         machine, "out", by=by, mark=fit.mark, has_note=has_note,
         met={"check by receiver", *(["note shown"] if note_shown else [])},
@@ -282,13 +297,17 @@ def tell_stay(
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
     going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
-    told = _told("Told who has it", going, plan=plan)
+    told = _told(gettext("Told who has it"), going, plan=plan)
     texts = _texts(going, plan_reason=plan_reason)
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
         found = Stay.objects.filter(machine=machine).first()
         return Stay.objects.filter(record=before).first() or _known(found)
     if machine.place != Place.OUT:
-        raise Refused(f"{machine} is {_word(machine)}. This is for a machine that is out.")
+        raise Refused(
+            gettext("{machine} is {place}. This is for a machine that is out.").format(
+                machine=machine, place=_word(machine)
+            )
+        )
     on = machine.depot.day_of(at)
     due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
     record = _seal(
@@ -330,7 +349,10 @@ def work_first(
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
     on = machine.depot.day_of(at)
-    told: dict[str, Canonical] = {"decision": "done before it goes", "until": until.isoformat()}
+    told: dict[str, Canonical] = {
+        "decision": gettext("done before it goes"),
+        "until": until.isoformat(),
+    }
     due = [each for each in falls_due(machine, on=on, until=until) if each.needs_plan]
     before = sealed_before(
         record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
@@ -338,7 +360,7 @@ def work_first(
     )  # fmt: skip
     if before is None:
         if not due:
-            raise Refused("Nothing falls due until then, so nothing has to be done first.")
+            raise Refused(gettext("Nothing falls due until then, so nothing has to be done first."))
         seal(
             kind=Record.Kind.DECISION, depot=machine.depot, machine=machine,
             data=told | {"falls_due": [each.words for each in due]}, happened_at=at,
@@ -394,17 +416,24 @@ def take_back(
     """
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
-    came_with = words(came_with, field="came_with", what="what came with it")
+    came_with = words(came_with, field="came_with", what=gettext("what came with it"))
     condition = words(condition, field="condition", what="condition")
-    missing = words(missing, field="missing", what="what did not come back")
+    missing = words(missing, field="missing", what=gettext("what did not come back"))
     told: dict[str, Canonical] = {
-        "move": "Take back", "meter": _figure(dial), "fuel": str(fuel), "clean": str(clean),
-    }  # fmt: skip
+        "move": gettext("Take back"),
+        "meter": _figure(dial),
+        "fuel": str(fuel),
+        "clean": str(clean),
+    }
     texts = {"came_with": came_with, "missing": missing, "condition": condition}
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
         return before.move_row
     if machine.place != Place.OUT:
-        raise Refused(f"{machine} is {_word(machine)}. Only a machine that is out comes back.")
+        raise Refused(
+            gettext("{machine} is {place}. Only a machine that is out comes back.").format(
+                machine=machine, place=_word(machine)
+            )
+        )
     _refuse_move(machine, "in yard", by=by, mark=_mark(machine, at))
     machine = _dialled(machine, dial, at=at, by=by)
     record = _seal(
@@ -435,18 +464,24 @@ def send(
     """
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
-    went_with = words(went_with, field="went_with", what="what goes with it")
-    told: dict[str, Canonical] = {"move": "Send", "to_depot": to.code}
+    went_with = words(went_with, field="went_with", what=gettext("what goes with it"))
+    told: dict[str, Canonical] = {"move": gettext("Send"), "to_depot": to.code}
     texts = {"went_with": went_with}
     # What stands against it is written by us, from the rows, and so is no part of what was sent.
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
         return before.transfer_sent
     if to.pk == machine.depot_id:
-        raise Refused("It is at this depot already. Choose another.", field="to")
+        raise Refused(gettext("It is at this depot already. Choose another."), field="to")
     if machine.depot.is_practice or to.is_practice:
-        raise Refused("A practice machine goes to no real depot, nor the other way.", field="to")
+        raise Refused(
+            gettext("A practice machine goes to no real depot, nor the other way."), field="to"
+        )
     if machine.place not in (Place.YARD, Place.WORKSHOP):
-        raise Refused(f"{machine} is {_word(machine)}. It is sent from the yard or the workshop.")
+        raise Refused(
+            gettext("{machine} is {place}. It is sent from the yard or the workshop.").format(
+                machine=machine, place=_word(machine)
+            )
+        )
     _refuse_move(
         machine, "moving", by=by, mark=_mark(machine, at), met={"destination", "faults listed"}
     )
@@ -482,11 +517,11 @@ def receive(
     machine = locked(transfer.machine)
     transfer = Transfer.objects.select_related("to_depot", "from_depot").get(pk=transfer.pk)
     role = role_for(by, Right.MOVE, transfer.to_depot_id)
-    came_with = words(came_with, field="came_with", what="what came with it")
+    came_with = words(came_with, field="came_with", what=gettext("what came with it"))
     condition = words(condition, field="condition", what="condition")
     to = Place.WORKSHOP if workshop else Place.YARD
     told: dict[str, Canonical] = {
-        "move": "Receive", "from_depot": transfer.from_depot.code, "to": to.label,
+        "move": gettext("Receive"), "from_depot": transfer.from_depot.code, "to": to.label,
     }  # fmt: skip
     texts = {"came_with": came_with, "condition": condition}
     if _before(machine, record_id, by=by, told=told, texts=texts):
@@ -525,7 +560,10 @@ def turn_back(
     transfer = Transfer.objects.select_related("to_depot", "from_depot").get(pk=transfer.pk)
     role = role_for(by, Right.MOVE, transfer.from_depot_id)
     reason = words(reason, field="reason", what="reason", low=1)
-    told: dict[str, Canonical] = {"move": "Turned back", "from_depot": transfer.from_depot.code}
+    told: dict[str, Canonical] = {
+        "move": gettext("Turned back"),
+        "from_depot": transfer.from_depot.code,
+    }
     if _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
         return transfer
     _refuse_ended(transfer)
@@ -543,27 +581,27 @@ def turn_back(
 
 def to_workshop(**given: Any) -> Move:
     """From the yard into the workshop; see _plain."""
-    return _plain("To the workshop", Place.YARD, Place.WORKSHOP, **given)
+    return _plain(gettext("To the workshop"), Place.YARD, Place.WORKSHOP, **given)
 
 
 def to_yard(**given: Any) -> Move:
     """From the workshop into the yard. It frees nothing."""
-    return _plain("To the yard", Place.WORKSHOP, Place.YARD, **given)
+    return _plain(gettext("To the yard"), Place.WORKSHOP, Place.YARD, **given)
 
 
 def lay_up(**given: Any) -> Move:
     """Stores a machine on purpose; its services rest, its tests are needed before use."""
-    return _plain("Lay up", Place.YARD, Place.LAID_UP, **given)
+    return _plain(gettext("Lay up"), Place.YARD, Place.LAID_UP, **given)
 
 
 def bring_back(**given: Any) -> Move:
     """Brings a machine back from lay-up; it is *Not yet passed*."""
-    return _plain("Bring back", Place.LAID_UP, Place.YARD, look=True, **given)
+    return _plain(gettext("Bring back"), Place.LAID_UP, Place.YARD, look=True, **given)
 
 
 def found(**given: Any) -> Move:
     """A missing machine is in the yard again; it is *Not yet passed*."""
-    return _plain("Found", Place.MISSING, Place.YARD, look=True, **given)
+    return _plain(gettext("Found"), Place.MISSING, Place.YARD, look=True, **given)
 
 
 def report_missing(**given: Any) -> Move:
@@ -603,7 +641,11 @@ def _plain(
     if before := _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
         return before.move_row
     if start is not None and machine.place != start:
-        raise Refused(f"{machine} is {_word(machine)}, not {start.label}. Nothing was changed.")
+        raise Refused(
+            gettext("{machine} is {place}, not {start}. Nothing was changed.").format(
+                machine=machine, place=_word(machine), start=start.label
+            )
+        )
     _refuse_move(machine, _key(to), by=by, mark=_mark(machine, at))
     record = _seal(
         machine, to.label, told=told, texts={"reason": reason}, at=at, by=by, role=role,
@@ -638,13 +680,16 @@ def write_off(
     role = role_for(by, Right.WRITE_OFF, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=10)
     numbers: list[Canonical] = [*sorted(job.number for job in jobs)]
-    told: dict[str, Canonical] = {"move": "Write off", "jobs": numbers}
+    told: dict[str, Canonical] = {"move": gettext("Write off"), "jobs": numbers}
     if before := _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
         return before.move_row
     open_jobs = list(Job.objects.open().filter(machine=machine).order_by("pk"))
     named = {job.pk for job in jobs}
     if left := [job.number for job in open_jobs if job.pk not in named]:
-        raise Refused(f"Still open: {list_text(left)}. Tick each to call it off.", field="jobs")
+        raise Refused(
+            gettext("Still open: {left}. Tick each to call it off.").format(left=list_text(left)),
+            field="jobs",
+        )
     _refuse_move(machine, "gone", by=by, mark=_mark(machine, at), met={"reason", "jobs called off"})
     for job in open_jobs:
         call_off_job(
@@ -652,7 +697,7 @@ def write_off(
             reason=f"Machine written off: {reason}"[:400],
             at=at,
             by=by,
-            answer="The machine is written off and will not be used again.",
+            answer=gettext("The machine is written off and will not be used again."),
         )
     record = _seal(
         machine, "Gone", told=told, texts={"reason": reason}, at=at, by=by, role=role,
@@ -679,7 +724,7 @@ def _mark(machine: Machine, at: datetime) -> fitness_rule.Mark:
 
 def _known(stay: Stay | None) -> Stay:
     if stay is None:
-        raise Refused("This was saved before. Open the page afresh.")
+        raise Refused(gettext("This was saved before. Open the page afresh."))
     return stay
 
 
@@ -708,18 +753,28 @@ def _refuse_unplanned(
     """What falls due until it is back, in words; refused where nothing is chosen about it."""
     days = (going.due_back_on - on).days
     if days < 0:
-        raise Refused(f"Give {day_text(on)} or a later day.", field="due_back_on")
+        raise Refused(
+            gettext("Give {on} or a later day.").format(on=day_text(on)), field="due_back_on"
+        )
     if days > LONGEST_HIRE_DAYS:
-        raise Refused("Give a day within two years.", field="due_back_on")
+        raise Refused(gettext("Give a day within two years."), field="due_back_on")
     due = falls_due(machine, on=on, until=going.due_back_on)
     asked = [each for each in due if each.needs_plan]
     if asked and plan not in (Stay.Plan.VISIT, Stay.Plan.SWAP, Stay.Plan.ANYWAY):
-        raise Refused(f"Falls due while out: {_listed(asked)}. Choose what is done.", field="plan")
+        raise Refused(
+            gettext("Falls due while out: {asked}. Choose what is done.").format(
+                asked=_listed(asked)
+            ),
+            field="plan",
+        )
     if asked and plan == Stay.Plan.ANYWAY:
         if tests := [each for each in asked if each.is_test]:
-            raise Refused(f"A test cannot be put off: {_listed(tests)}.", field="plan")
+            raise Refused(
+                gettext("A test cannot be put off: {tests}.").format(tests=_listed(tests)),
+                field="plan",
+            )
         if len(plan_reason) < 10:
-            raise Refused("Write the reason, in 10 letters or more.", field="plan_reason")
+            raise Refused(gettext("Write the reason, in 10 letters or more."), field="plan_reason")
     return [each.words for each in asked]
 
 
@@ -729,7 +784,9 @@ def _listed(due: Sequence[FallsDue]) -> str:
 
 def _refuse_ended(transfer: Transfer) -> None:
     if transfer.ended_at is not None:
-        raise Refused(f"{transfer.get_end_display()} already. Nothing was changed.")
+        raise Refused(
+            gettext("{end} already. Nothing was changed.").format(end=transfer.get_end_display())
+        )
 
 
 def _clean(going: Going) -> Going:
@@ -741,8 +798,8 @@ def _clean(going: Going) -> Going:
         due_back_on=going.due_back_on,
         hirer=text("hirer", "hirer", 0, 80),
         hirer_phone=text("hirer_phone", "hirer's phone", 0, 40),
-        site_phone=text("site_phone", "site phone", 0, 40),
-        went_with=text("went_with", "what goes with it"),
+        site_phone=text("site_phone", gettext("site phone"), 0, 40),
+        went_with=text("went_with", gettext("what goes with it")),
         condition=text("condition", "condition"),
         fuel=Stay.Fuel(going.fuel),
         clean=Stay.Clean(going.clean),

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import connection, transaction
 from django.db.models import Case, Exists, OuterRef, QuerySet, Value, When
 from django.db.models.fields import CharField, DateTimeField
+from django.utils.translation import gettext as _
 
 from maintenance.actions.due import rework
 from maintenance.actions.signing import locked
@@ -130,7 +131,7 @@ def record_tested(
         jobs = Job.objects.open().filter(due_line=due_line, opened_at__lte=at)
         for job in jobs.exclude(stops__in=Stop.objects.standing()):
             job.symptom = job.symptom or job.title
-            job.cause, job.action = job.cause or "Due by plan", job.action or told
+            job.cause, job.action = job.cause or _("Due by plan"), job.action or told
             job.state, job.state_since = Job.State.CLOSED, at
             job.done_at, job.done_by = job.done_at or at, job.done_by or by
             job.closed_at, job.closed_by = at, by

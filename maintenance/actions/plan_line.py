@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from maintenance.actions.due import expire, rework
 from maintenance.actions.plan import give_plans
@@ -105,13 +106,13 @@ def change_line(
     told_words = _checked(told)
     if told.measure != line.measure:
         raise Refused(
-            "What a line counts does not change. End this one and add another.", field="measure"
+            _("What a line counts does not change. End this one and add another."), field="measure"
         )
     depots = _depots(line, by=by)
     today = min(depot.day_of(at) for depot in depots)
     if from_on < today:
         raise Refused(
-            "A plan is never changed backwards. Give today or a later day.", field="from_on"
+            _("A plan is never changed backwards. Give today or a later day."), field="from_on"
         )
     reason = words(reason, field="reason", what="reason", low=10, high=500)
     data = _as_told(line.key, told, from_on=from_on, kind=line.kind)
@@ -123,7 +124,9 @@ def change_line(
         kind=line.kind, machine=line.machine, key=line.key, from_on=from_on
     )
     if same_day.exists():
-        raise Refused("A version begins on that day already. Choose another day.", field="from_on")
+        raise Refused(
+            _("A version begins on that day already. Choose another day."), field="from_on"
+        )
     made = _keep(
         told_words, key=line.key, kind=line.kind, machine=line.machine, from_on=from_on,
         supplies=line.supplies, needs_belt=line.needs_belt,
@@ -166,7 +169,7 @@ def add_line(
     if _sealed_before(record_id, data, reason, by=by, machine=machine):
         return PlanLine.objects.filter(kind=kind, machine=machine, key=key).latest("from_on")
     if PlanLine.objects.filter(kind=kind, machine=machine, key=key).exists():
-        raise Refused("There is a line of this name already. Change that one.", field="title")
+        raise Refused(_("There is a line of this name already. Change that one."), field="title")
     made = _keep(
         told_words, key=key, kind=kind, machine=machine, from_on=on, supplies=list(supplies),
         needs_belt=False,
@@ -219,7 +222,7 @@ def rest_line(
     ):  # fmt: skip
         return due_line
     if due_line.line.is_test and not wake:
-        raise Refused("A safety test is not taken off one machine. Nothing was changed.")
+        raise Refused(_("A safety test is not taken off one machine. Nothing was changed."))
     seal(
         kind=Record.Kind.PLAN, depot=machine.depot, machine=machine, data=told, happened_at=at,
         received_at=at, by=by, role=role, texts=texts, record_id=record_id,
@@ -238,27 +241,27 @@ def _depots(line: PlanLine, *, by: User) -> list[Depot]:
         return [line.machine.depot]
     mine = depots_where(by, Right.PLAN)
     if not mine:
-        raise PermissionError("No role here changes plans.")
+        raise PermissionError(_("No role here changes plans."))
     with_some = Q(machines__kind=line.kind)
     real = Depot.objects.real()
     return list(real.filter(with_some | Q(pk__in=mine)).distinct().order_by("pk"))
 
 
 def _checked(told: LineTold) -> LineTold:
-    title = words(told.title, field="title", what="the work", low=1, high=80)
+    title = words(told.title, field="title", what=_("the work"), low=1, high=80)
     if told.measure not in Measure:
-        raise Refused("Choose what the line counts.", field="measure")
+        raise Refused(_("Choose what the line counts."), field="measure")
     if not told.ended:
         told.rule  # noqa: B018 - refuses figures that make no rule
     if not 0 <= told.level <= 9:
-        raise Refused("A level is 0 to 9.", field="level")
+        raise Refused(_("A level is 0 to 9."), field="level")
     if not 1 <= told.minutes <= 1440:
         raise Refused("Enter 1 to 1440 minutes.", field="minutes")
     if len(told.steps) > MOST_STEPS:
-        raise Refused(f"At most {MOST_STEPS} steps.")
+        raise Refused(_("At most {most_steps} steps.").format(most_steps=MOST_STEPS))
     for step in told.steps:
         if step.low is not None and step.high is not None and step.low > step.high:
-            raise Refused(f"{step.text}: the least is above the most.")
+            raise Refused(_("{step}: the least is above the most.").format(step=step.text))
     clean = {field.name: getattr(told, field.name) for field in fields(told)}
     return LineTold(**clean | {"title": title})
 
@@ -293,7 +296,7 @@ def _as_told(
         "line": key,
         "kind_of_machine": kind.key if kind else None,
         "title": told.title,
-        "change": "ends" if told.ended else "asked as follows",
+        "change": "ends" if told.ended else _("asked as follows"),
         "from_on": from_on.isoformat(),
         "rule": "" if told.ended else rule_text(told.rule),
         "minutes": str(told.minutes),

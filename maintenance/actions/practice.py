@@ -11,6 +11,7 @@ from itertools import count
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.actions.belt_life import machine_moved
 from maintenance.actions.competence import NEEDS, NOT_FOR_LEARNERS
@@ -21,6 +22,7 @@ from maintenance.models import Competence, Move, Part, Skill, StockMove, StockPl
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
 from plant.actions.throttle import count_use
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Drive, Machine, MachineKind, Place, Record, User
 from plant.models.record import BY_RULE
 from plant.rights import TABLE, NotAllowed, Right, held_anywhere, practised
@@ -29,17 +31,23 @@ from plant.text import number_key
 
 MOST_AN_HOUR, _HOUR = 12, timedelta(hours=1)
 _KIND = "mixer_electric"
-_WHY = "Made by itself, to practise on. Nothing of it counts."
+_WHY = gettext_lazy("Made by itself, to practise on. Nothing of it counts.")
 _SKILLS = (Skill.RELEASE, Skill.INSPECT)
 _BELT, _LENGTH_M = "13A790", 0.790
 # Our own mixer, all figures invented: as a fitter would have entered it.
 _PLATE: dict[str, Any] = {
-    "nickname": "Practice machine", "maker": "Practice works", "type_name": "P 90",
-    "serial": "PRACTICE", "year": 2024, "protection": Machine.Protection.CLASS_I,
-    "power_w": 550.0, "speed_rpm": 1400.0, "mass_kg": 48.0,
+    "nickname": gettext_lazy("Practice machine"),
+    "maker": gettext_lazy("Practice works"),
+    "type_name": "P 90",
+    "serial": "PRACTICE",
+    "year": 2024,
+    "protection": Machine.Protection.CLASS_I,
+    "power_w": 550.0,
+    "speed_rpm": 1400.0,
+    "mass_kg": 48.0,
     "plate_typed": {"power_w": "550 W", "speed_rpm": "1400 rpm", "mass_kg": "48 kg"},
     "note": _WHY,
-}  # fmt: skip
+}
 _MEASURED: dict[str, tuple[float, str, str]] = {
     "driver_m": (0.080, "80 mm", "calliper"),
     "driven_m": (0.180, "180 mm", "calliper"),
@@ -97,13 +105,15 @@ def practice_machine(depot: Depot) -> Machine:
 
 def _refuse(person: User) -> None:
     if not may_practise(person):
-        raise NotAllowed("Your role does no work on machines, so there is nothing to practise.")
+        raise NotAllowed(
+            gettext("Your role does no work on machines, so there is nothing to practise.")
+        )
 
 
 def _made(person: User, *, at: datetime) -> Depot:
     count_use(
-        "practice machines", str(person.pk), most=MOST_AN_HOUR, within=_HOUR, at=at,
-        told="So many practice machines were made that the next one is held back.",
+        gettext("practice machines"), str(person.pk), most=MOST_AN_HOUR, within=_HOUR, at=at,
+        told=gettext("So many practice machines were made that the next one is held back."),
     )  # fmt: skip
     depot = Depot(name="Practice", checks_by_label=False, one_person=True, practice_of=person)
     home = Depot.objects.real().filter(memberships__user=person).order_by("name").first()
@@ -128,7 +138,7 @@ def _add_machine(depot: Depot, *, at: datetime) -> None:
     }
     tight = {"typed": "yes", "mark": Drive.Mark.MEASURED, "tool": ""}
     drive = {name: value for name, (value, _, _) in _MEASURED.items()} | {
-        "name": "Drum drive", "motor_power_w": 550.0, "motor_speed_rpm": 1400.0,
+        "name": gettext("Drum drive"), "motor_power_w": 550.0, "motor_speed_rpm": 1400.0,
         "load": Drive.Load.HEAVY, "belt_mark": _BELT, "section": "A",
         "length_system": "ISO/DIN", "belt_datum_m": _LENGTH_M,
         "belt_fitted_on": depot.day_of(at), "belt_fitted_tenths": 1000,
@@ -192,9 +202,12 @@ def _give(skill: Skill, person: User, depot: Depot, *, at: datetime) -> None:
 
 def _take_out_of_use(machine: Machine, *, at: datetime) -> None:
     told: dict[str, Canonical] = {
-        "from": str(Place(machine.place).label), "to": "Gone", "move": "Write off", "jobs": [],
-    }  # fmt: skip
-    why = "A fresh practice machine was asked for."
+        "from": str(Place(machine.place).label),
+        "to": "Gone",
+        "move": gettext("Write off"),
+        "jobs": [],
+    }
+    why = gettext("A fresh practice machine was asked for.")
     record = _seal(Record.Kind.PLACE, machine.depot, told, {"reason": why}, at=at, machine=machine)
     Move.objects.create(
         machine=machine, start=machine.place, to=Place.GONE, at=at, record=record, reason=why

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.belt_record import (
     Correction,
@@ -82,13 +83,15 @@ def record_ride(
         record_id=record_id, correction=correction,
     )  # fmt: skip
     if tool not in RIDE_TOOLS:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     if not rides or set(rides) - set(SIDES):
-        raise Refused("Give the ride of one pulley or of both.", field="driver")
+        raise Refused(_("Give the ride of one pulley or of both."), field="driver")
     for side, ride in rides.items():
         if not 0 <= ride.typed.value_si <= MOST_RIDE:
             most = length_text(MOST_RIDE)
-            raise Refused(f"Give 0 to {most}, and above or below. Not saved.", field=side)
+            raise Refused(
+                _("Give 0 to {most}, and above or below. Not saved.").format(most=most), field=side
+            )
     told: dict[str, Canonical] = {
         "drive": str(act.drive.pk),
         "tool": tool,
@@ -152,14 +155,16 @@ def record_alignment(
         record_id=record_id, correction=correction,
     )  # fmt: skip
     if tool not in GAP_TOOLS:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     for field, gap in (("near", near), ("far", far)):
         if not 0 <= gap.value_si <= MOST_GAP:
             most = length_text(MOST_GAP)
-            raise Refused(f"Give a gap of 0 to {most}. Not saved.", field=field)
+            raise Refused(_("Give a gap of 0 to {most}. Not saved.").format(most=most), field=field)
     if across is not None and not LEAST_ACROSS <= across.value_si <= MOST_ACROSS:
-        ends = f"{length_text(LEAST_ACROSS)} to {length_text(MOST_ACROSS)}"
-        raise Refused(f"Give {ends}. Not saved.", field="across")
+        ends = _("{least_across} to {most_across}").format(
+            least_across=length_text(LEAST_ACROSS), most_across=length_text(MOST_ACROSS)
+        )
+        raise Refused(_("Give {ends}. Not saved.").format(ends=ends), field="across")
     told: dict[str, Canonical] = {
         "drive": str(act.drive.pk),
         "near": figure_of(near, "m"),
@@ -173,7 +178,7 @@ def record_alignment(
     span = span_of(drive_now(act.drive, at=act.at).workout)
     if span is None or not pulleys:
         raise Refused(
-            "The span is not known yet. Enter both pulleys, and the belt or the centre distance."
+            _("The span is not known yet. Enter both pulleys, and the belt or the centre distance.")
         )
     row = AlignmentReading(
         drive=act.drive, at=act.at, near_m=near.value_si, far_m=far.value_si,
@@ -183,7 +188,9 @@ def record_alignment(
     limit = limits_for(act.machine, at=act.at)["belt_alignment"]
     found = aligned(row, span=span, limit=limit)
     if found is None:
-        raise Refused("These gaps are of no pulley pair. Not saved. Measure again.", field="near")
+        raise Refused(
+            _("These gaps are of no pulley pair. Not saved. Measure again."), field="near"
+        )
     row.verdict = str(found.lies)
     row.record = act.seal(
         {
@@ -239,13 +246,18 @@ def record_pulley(
         record_id=record_id, correction=correction,
     )  # fmt: skip
     if pulley not in PulleyReading.Pulley.values:
-        raise Refused("Choose one of these.", field="pulley")
+        raise Refused(_("Choose one of these."), field="pulley")
     if dish is None and shines is step is corroded is None:
-        raise Refused("Say what you saw, or give the gap under the gauge.", field="shines")
+        raise Refused(_("Say what you saw, or give the gap under the gauge."), field="shines")
     if dish is not None and tool not in DISH_TOOLS:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     if dish is not None and not 0 <= dish.value_si <= MOST_DISH:
-        raise Refused(f"Give a gap of 0 to {length_text(MOST_DISH)}. Not saved.", field="dish")
+        raise Refused(
+            _("Give a gap of 0 to {most_dish}. Not saved.").format(
+                most_dish=length_text(MOST_DISH)
+            ),
+            field="dish",
+        )
     seen: dict[str, Canonical] = {
         name: {True: "yes", False: "no", None: "not looked at"}[value]
         for name, value in (("shines", shines), ("step", step), ("corroded", corroded))

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.db.models import QuerySet, Sum
+from django.utils.translation import gettext as _
 
 from maintenance.actions.cost import MOST as MOST_MONEY
 from maintenance.actions.signing import locked, sealed_before, words
@@ -63,12 +64,15 @@ def save_part(
     """
     role_for(by, Right.STOCK, depot.pk)
     name = words(name, field="name", what="name", low=1, high=60)
-    bought_from = words(bought_from, field="bought_from", what="where it is bought", high=60)
+    bought_from = words(bought_from, field="bought_from", what=_("where it is bought"), high=60)
     key = key_of(name)
     if not key:
-        raise Refused("Use at least one letter or figure in the name.", field="name")
+        raise Refused(_("Use at least one letter or figure in the name."), field="name")
     if lead_days is not None and not 0 <= lead_days <= MOST_LEAD_DAYS:
-        raise Refused(f"Enter 0 to {MOST_LEAD_DAYS} days.", field="lead_days")
+        raise Refused(
+            _("Enter 0 to {most_lead_days} days.").format(most_lead_days=MOST_LEAD_DAYS),
+            field="lead_days",
+        )
     belt = None
     if is_belt:
         belt = _belt(name, section=section, length_m=length_m, choice=choice, depot=depot)
@@ -76,7 +80,7 @@ def save_part(
     twin = Part.objects.filter(depot=depot, name_key=key)
     if (part and twin.exclude(pk=part.pk).exists()) or (part is None and twin.exists()):
         raise Refused(
-            "This depot has a part of that name, perhaps a withdrawn one. Open that one.",
+            _("This depot has a part of that name, perhaps a withdrawn one. Open that one."),
             field="name",
         )
     kept = part or Part(depot=depot)
@@ -100,14 +104,17 @@ def _belt(
             system=System(depot.length_system),
         )  # fmt: skip
     except belt_rule.MarkUnclear as unclear:
-        raise Refused(f"{unclear} Choose the section and give the length.", field="name") from None
+        raise Refused(
+            _("{unclear} Choose the section and give the length.").format(unclear=unclear),
+            field="name",
+        ) from None
     except DriveError as refused:
         raise Refused(f"{str(refused)[:1].upper()}{str(refused)[1:]}.", field="section") from None
     if found is not None and mark:
         found = belt_rule.as_kept(found, mark=mark)
     if found is None or not found.section or found.length is None:
         raise Refused(
-            "The mark does not say section and length. Choose the section and give the length.",
+            _("The mark does not say section and length. Choose the section and give the length."),
             field="section",
         )
     return found
@@ -130,10 +137,10 @@ def add_number(*, part: Part, number: str, at: datetime, by: User, note: str = "
     note = words(note, field="note", what="note", high=200)
     key = key_of(number)
     if not key:
-        raise Refused("Use at least one letter or figure in a number.", field="number")
+        raise Refused(_("Use at least one letter or figure in a number."), field="number")
     part = _locked(part)
     if key == part.name_key or part.numbers.filter(key=key).exists():
-        raise Refused("This part has that number already.", field="number")
+        raise Refused(_("This part has that number already."), field="number")
     return PartNumber.objects.create(
         part=part, number=number, key=key, note=note, approved_by=by, approved_at=at
     )
@@ -150,7 +157,7 @@ def add_place(*, depot: Depot, name: str, kind: StockPlace.Kind, by: User) -> St
     name = words(name, field="name", what="name", low=1, high=40)
     Depot.objects.select_for_update().only("pk").get(pk=depot.pk)
     if StockPlace.objects.filter(depot=depot, name__iexact=name).exists():
-        raise Refused("This depot has a place of that name.", field="name")
+        raise Refused(_("This depot has a place of that name."), field="name")
     return StockPlace.objects.create(depot=depot, name=name, kind=kind)
 
 
@@ -168,7 +175,7 @@ def withdraw_part(*, part: Part, withdrawn: bool, at: datetime, by: User) -> Par
     if withdrawn:
         _refuse_left(StockMove.objects.filter(part=part), by_what="place__name")
         if part.orders.filter(came_at__isnull=True).exists():
-            raise Refused("Some are on the way. Say that they came first. Nothing was changed.")
+            raise Refused(_("Some are on the way. Say that they came first. Nothing was changed."))
     part.withdrawn_at, part.withdrawn_by = (at, by) if withdrawn else (None, None)
     part.save(update_fields=["withdrawn_at", "withdrawn_by"])
     return part
@@ -198,7 +205,9 @@ def _refuse_left(moves: QuerySet[StockMove], *, by_what: str) -> None:
     left = moves.order_by().values_list(by_what).annotate(left=Sum("change")).filter(left__gt=0)
     told = ", ".join(f"{name}: {count}" for name, count in left.order_by(by_what)[:3])
     if told:
-        raise Refused(f"Not while some lie there ({told}). Move or count them first.")
+        raise Refused(
+            _("Not while some lie there ({told}). Move or count them first.").format(told=told)
+        )
 
 
 @transaction.atomic
@@ -211,10 +220,10 @@ def set_price(*, part: Part, price: Decimal | None, by: User) -> Part:
     part = _locked(part)
     role_for(by, money_right(by, part.depot), part.depot_id)
     if price is not None and not 0 <= price <= MOST_MONEY:
-        raise Refused(f"Enter 0 to {MOST_MONEY}.", field="price")
+        raise Refused(_("Enter 0 to {most_money}.").format(most_money=MOST_MONEY), field="price")
     setting = MoneySetting.objects.filter(depot=part.depot_id).first()
     if price is not None and setting is None:
-        raise Refused("The currency of this depot is not set yet.", field="price")
+        raise Refused(_("The currency of this depot is not set yet."), field="price")
     part.price = price
     part.currency = setting.currency if setting and price is not None else ""
     part.save(update_fields=["price", "currency"])
@@ -239,7 +248,7 @@ def receive(
     """
     part = _locked(part)
     if on > part.depot.day_of(at):
-        raise Refused("That day is still to come.", field="on")
+        raise Refused(_("That day is still to come."), field="on")
     told: dict[str, Canonical] = {"received_on": on.isoformat()}
     record, fresh = _sealed(
         part, StockMove.Kind.RECEIVED, quantity=quantity, told=told, places={"to": place}, at=at,
@@ -280,7 +289,7 @@ def move_stock(
     """
     part = _locked(part)
     if source.pk == target.pk:
-        raise Refused("Both places are the same. Choose another.", field="target")
+        raise Refused(_("Both places are the same. Choose another."), field="target")
     record, fresh = _sealed(
         part, StockMove.Kind.MOVED, quantity=quantity, places={"from": source, "to": target},
         at=at, by=by, record_id=record_id,
@@ -314,10 +323,12 @@ def count_place(
     depot = place.depot
     role = role_for(by, Right.STOCK, depot.pk)
     if not counts:
-        raise Refused("Count at least one part. Nothing was changed.")
+        raise Refused(_("Count at least one part. Nothing was changed."))
     for pk, count in counts.items():
         if not 0 <= count <= rule.MOST:
-            raise Refused(f"Enter 0 to {rule.MOST} pieces.", field=f"count_{pk}")
+            raise Refused(
+                _("Enter 0 to {most} pieces.").format(most=rule.MOST), field=f"count_{pk}"
+            )
     parts = {
         part.pk: part
         for part in Part.objects.select_for_update()
@@ -325,7 +336,7 @@ def count_place(
         .order_by("pk")
     }
     if len(parts) != len(counts):
-        raise Refused("A part of this list is not of this depot. Open the page afresh.")
+        raise Refused(_("A part of this list is not of this depot. Open the page afresh."))
     told: dict[str, Canonical] = {
         "move": str(StockMove.Kind.COUNTED),
         "counts": [{"part": part.name, "quantity": str(counts[pk])} for pk, part in parts.items()],
@@ -377,11 +388,11 @@ def take(
     job = Job.objects.select_for_update(of=("self",)).get(pk=job.pk)
     part = _locked(part)
     if machine.depot_id != part.depot_id:
-        raise Refused("This part is of another depot. Move it here first.")
+        raise Refused(_("This part is of another depot. Move it here first."))
     record, fresh = _sealed(
         part, StockMove.Kind.TAKEN, quantity=quantity, told={"job": job.number},
         places={"from": place}, machine=machine, at=at, by=by, record_id=record_id,
-        refusal="" if job.is_open else "The job is closed. Nothing was taken.",
+        refusal="" if job.is_open else _("The job is closed. Nothing was taken."),
     )  # fmt: skip
     if not fresh:
         used = record.stock_moves.get().used
@@ -420,9 +431,9 @@ def put_back(
     used = PartUsed.objects.select_for_update(of=("self",)).select_related("job").get(pk=used.pk)
     taken = used.stock_moves.filter(kind=StockMove.Kind.TAKEN).select_related("place").first()
     if taken is None:
-        raise Refused("This was not taken from stock, so it cannot go back there.")
+        raise Refused(_("This was not taken from stock, so it cannot go back there."))
     part = _locked(taken.part)
-    left = f"Only {used.kept} of it are left on the job. Nothing was put back."
+    left = _("Only {kept} of it are left on the job. Nothing was put back.").format(kept=used.kept)
     record, fresh = _sealed(
         part, StockMove.Kind.RETURNED, quantity=quantity,
         told={"job": used.job.number, "taken_by_record": str(used.record_id)},
@@ -464,7 +475,7 @@ def order_part(
     if before is not None:
         # Its quantity is what is still to come, so it may be fewer by now.
         if (before.part_id, before.by_id) != (part.pk, by.pk):
-            raise Refused("Another entry was saved under this number. Open the page afresh.")
+            raise Refused(_("Another entry was saved under this number. Open the page afresh."))
         return before
     if refusal := _withdrawn(part):
         raise Refused(refusal)
@@ -489,13 +500,17 @@ def _withdrawn(*things: Part | StockPlace) -> str:
     """
     for each in things:
         if type(each).objects.filter(pk=each.pk, withdrawn_at__isnull=False).exists():
-            return f"{each} is withdrawn. A foreman takes it back into use first."
+            return _("{part} is withdrawn. A foreman takes it back into use first.").format(
+                part=each
+            )
     return ""
 
 
 def _in_range(quantity: int) -> None:
     if not 1 <= quantity <= MOST_PIECES:
-        raise Refused(f"Enter 1 to {MOST_PIECES} pieces.", field="quantity")
+        raise Refused(
+            _("Enter 1 to {most_pieces} pieces.").format(most_pieces=MOST_PIECES), field="quantity"
+        )
 
 
 def _sealed(
@@ -520,7 +535,7 @@ def _sealed(
     _in_range(quantity)
     for name, place in places.items():
         if place.depot_id != part.depot_id:
-            raise Refused("This place is of another depot.", field=name)
+            raise Refused(_("This place is of another depot."), field=name)
     data: dict[str, Canonical] = {
         "move": str(kind), "part": part.name, "quantity": str(quantity), **(told or {})
     }  # fmt: skip
@@ -555,5 +570,5 @@ def _before(
         told=told, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:
-        raise Refused("Another entry was saved under this number. Open the page afresh.")
+        raise Refused(_("Another entry was saved under this number. Open the page afresh."))
     return before

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.belt_record import (
     Correction,
@@ -89,13 +90,18 @@ def record_width(
     )  # fmt: skip
     drive = act.drive
     if tool not in WIDTH_TOOLS:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     if not 1 <= len(widths) <= MOST_READINGS:
-        raise Refused(f"Give 1 to {MOST_READINGS} readings.", field="width_1")
+        raise Refused(
+            _("Give 1 to {most_readings} readings.").format(most_readings=MOST_READINGS),
+            field="width_1",
+        )
     for number, one in enumerate(widths, 1):
         if not LEAST_WIDTH <= one.value_si <= MOST_WIDTH:
             ends = " to ".join(length_text(end) for end in (LEAST_WIDTH, MOST_WIDTH))
-            raise Refused(f"A belt is {ends} wide. Not saved.", field=f"width_{number}")
+            raise Refused(
+                _("A belt is {ends} wide. Not saved.").format(ends=ends), field=f"width_{number}"
+            )
     told: dict[str, Canonical] = {
         "drive": str(drive.pk),
         "readings": [figure_of(one, "m") for one in widths],
@@ -169,11 +175,11 @@ def record_tension(
     )  # fmt: skip
     drive = act.drive
     if method not in TensionReading.Method.values:
-        raise Refused("Choose one of these.", field="method")
+        raise Refused(_("Choose one of these."), field="method")
     is_force = method == TensionReading.Method.FORCE
     field = "force" if is_force else "frequency"
     if tool not in TENSION_TOOLS[field]:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     told: dict[str, Canonical] = {
         "drive": str(drive.pk),
         "method": str(method),
@@ -193,7 +199,10 @@ def record_tension(
     question = _question(given, setting, figure=figure, is_force=is_force)
     if question and not confirmed:
         raise Questioned(
-            f"{question} Not saved. Type it again, or say that it is right.", field=field
+            _("{question} Not saved. Type it again, or say that it is right.").format(
+                question=question
+            ),
+            field=field,
         )
     u = doubt.tool(tool).value * (1 if is_force else figure.value_si)
     found = worked_out(
@@ -205,8 +214,10 @@ def record_tension(
     )  # fmt: skip
     if found.tension is None or found.tension.reading is None:
         raise Refused(
-            "No tension can be told from this: no stiffness or mass is held for the section. "
-            "Not saved.",
+            _(
+                "No tension can be told from this: no stiffness or mass is held for the section. "
+                "Not saved."
+            ),
             field=field,
         )
     reading = found.tension.reading
@@ -247,9 +258,9 @@ def _setting(given: DriveGiven) -> Setting:
         if getattr(given, name) in (None, "")
     ]
     raise Refused(
-        f"The tension cannot be told yet. Enter first: {', '.join(wanted)}."
+        _("The tension cannot be told yet. Enter first: {wanted}.").format(wanted=", ".join(wanted))
         if wanted
-        else "No mass for each metre is held for this section, so no tension can be told."
+        else _("No mass for each metre is held for this section, so no tension can be told.")
     )
 
 
@@ -262,13 +273,19 @@ def _question(given: DriveGiven, setting: Setting, *, figure: Typed, is_force: b
                 height=section(given.section).height, expected=setting.required.value,
             )  # fmt: skip
         except DriveError as refused:
-            raise Refused(f"{sentence(refused)} Not saved.", field="frequency") from refused
+            raise Refused(
+                _("{refused} Not saved.").format(refused=sentence(refused)), field="frequency"
+            ) from refused
         return read.words if read.questioned else ""
     if setting.force_low is None or setting.force_high is None:
         return ""
     unit = rule.gravity_slip(force=figure.value_si, low=setting.force_low, high=setting.force_high)
     if not unit:
         return ""
-    wanted = f"{setting.force_low:.1f} to {setting.force_high:.1f} N"
+    wanted = _("{force_low} to {force_high} N").format(
+        force_low=f"{setting.force_low:.1f}", force_high=f"{setting.force_high:.1f}"
+    )
     read_as = units.show(figure.value_si, FORCE)
-    return f"{figure.text_as_typed} is {read_as}, and {wanted} is wanted. Was it read in {unit}?"
+    return _("{text_as_typed} is {read_as}, and {wanted} is wanted. Was it read in {unit}?").format(
+        text_as_typed=figure.text_as_typed, read_as=read_as, wanted=wanted, unit=unit
+    )

@@ -8,6 +8,7 @@ from itertools import islice
 from typing import Any, BinaryIO, TypeVar, cast
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import is_learner
 from maintenance.actions.test import (
@@ -39,6 +40,7 @@ from plant import spreadsheets, units
 from plant.actions import brought
 from plant.actions.refusal import Refused
 from plant.columns import Columns
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Record, User
 from plant.rights import NotAllowed, Right
 from plant.sealing import Canonical
@@ -49,7 +51,7 @@ BLOCK = 500
 AT_ONCE = 50
 # How many files of a depot are looked through for the same headings.
 REMEMBERED = 200
-NOT_IN_FILE = "Not in the file of the instrument."
+NOT_IN_FILE = gettext_lazy("Not in the file of the instrument.")
 _Step, _State, _Verdict = ReadingsFile.Step, ReadingsFile.State, ReadingsRow.Verdict
 Clock = Callable[[], datetime]
 T = TypeVar("T")
@@ -65,7 +67,7 @@ def ask_file(
         PermissionError: the person may not test at this depot.
     """
     if by.on_phone is not None:
-        raise Refused("Files are not brought in on a shared phone. Sign in with your password.")
+        raise Refused(_("Files are not brought in on a shared phone. Sign in with your password."))
     return brought.take_in(
         ReadingsFile, right=Right.WORK, file=file, file_name=file_name, depot=depot, by=by, at=at,
         most_an_hour=MOST_AN_HOUR,
@@ -105,7 +107,7 @@ def drop_file(*, run: ReadingsFile, by: User, at: datetime) -> ReadingsFile:
     Raises:
         Refused: tests of it are saved, or being saved.
     """
-    return brought.drop(run, right=Right.WORK, by=by, at=at, saved="Tests")
+    return brought.drop(run, right=Right.WORK, by=by, at=at, saved=_("Tests"))
 
 
 def leftovers(*, at: datetime) -> list[tuple[int, str]]:
@@ -145,9 +147,9 @@ def save_file(*, run: ReadingsFile, clock: Clock, until: datetime) -> bool:
 def _refuse_others(run: ReadingsFile, by: User) -> None:
     """A test is signed by who made it, so nobody answers or saves for somebody else."""
     if run.asked_by_id != by.pk:
-        raise Refused("Only who brought this file goes on with it: that person signs its tests.")
+        raise Refused(_("Only who brought this file goes on with it: that person signs its tests."))
     if by.on_phone is not None:
-        raise Refused("Files are not brought in on a shared phone. Sign in with your password.")
+        raise Refused(_("Files are not brought in on a shared phone. Sign in with your password."))
 
 
 # Reading and sorting
@@ -166,7 +168,7 @@ def _read_and_sort(run: ReadingsFile, *, at: datetime) -> list[ReadingsRow]:
 
     today = sheet_on(depot.day_of(at))
     if today is None:
-        raise spreadsheets.FileRefused("There is no rule sheet yet, so nothing can be judged.")
+        raise spreadsheets.FileRefused(_("There is no rule sheet yet, so nothing can be judged."))
     columns = columns_of(today)
     instruments = _instruments(depot)
     with run.file.open("rb") as file:
@@ -272,7 +274,7 @@ class _Judge:
         if "number" in facts.typed and machine is None and not facts.faults:
             row.verdict, reasons = (
                 _Verdict.NO_MACHINE,
-                ["No machine of this depot has this number."],
+                [_("No machine of this depot has this number.")],
             )
         elif facts.faults:
             row.verdict, reasons = _Verdict.UNREADABLE, [*facts.faults, *facts.asks]
@@ -305,7 +307,9 @@ class _Judge:
         figures = [each for each in judged.values() if not each.passed]
         if missing and not figures:
             left = list_text([asked.words for asked in missing])
-            return _Verdict.UNREADABLE, [f"Missing, and nothing failed: {left}."]
+            return _Verdict.UNREADABLE, [
+                _("Missing, and nothing failed: {left}.").format(left=left)
+            ]
         row.passes = not figures
         row.differs = facts.said_passed is not None and facts.said_passed != row.passes
         if not row.passes:
@@ -316,7 +320,11 @@ class _Judge:
             or (LEARNER if self._learner else "")
             or self._standing(machine.kind.family, day)
         )
-        return (_Verdict.ASK, [f"It passes, but: {against}"]) if against else (_Verdict.READY, [])
+        return (
+            (_Verdict.ASK, [_("It passes, but: {against}").format(against=against)])
+            if against
+            else (_Verdict.READY, [])
+        )
 
 
 def _values(facts: Facts, machine: Machine) -> dict[str, Any]:
@@ -385,11 +393,11 @@ def _set_aside_known(rows: Sequence[ReadingsRow]) -> None:
         at = datetime.fromisoformat(values["at"])
         moment = (row.machine_id, values["form"], at, values["item_serial"])
         if number in sealed:
-            told = "This test is on record."
+            told = _("This test is on record.")
         elif number in first:
-            told = f"Row {first[number]} is the same test."
+            told = _("Row {first} is the same test.").format(first=first[number])
         elif values["timed"] and moment in moments:
-            told = "A test of that moment is on record, with other readings."
+            told = _("A test of that moment is on record, with other readings.")
         else:
             first[number] = row.row
             continue
@@ -412,17 +420,17 @@ def _save_row(run: ReadingsFile, row: ReadingsRow, *, at: datetime) -> None:
     values, by = row.values, run.said_yes_by
     assert by is not None
     if Record.objects.filter(pk=values["id"]).exists():
-        row.verdict, row.reasons = _Verdict.SAME, ["This test is on record.", *row.reasons]
+        row.verdict, row.reasons = _Verdict.SAME, [_("This test is on record."), *row.reasons]
         row.save(update_fields=["verdict", "reasons"])
         return
     told: dict[str, Canonical] = {"sha256": run.sha256, "row": str(row.row)}
     if values["said"]:
         told |= {"said": values["said"], "differs": row.differs}
     if not values["timed"]:
-        told["hour"] = "estimated: the file has no hour, so noon is taken"
+        told["hour"] = _("estimated: the file has no hour, so noon is taken")
     try:
         if row.machine is None:
-            raise Refused("The machine is no longer in the register.")
+            raise Refused(_("The machine is no longer in the register."))
         row.test = record_test(
             machine=row.machine,
             form=values["form"],

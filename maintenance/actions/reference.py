@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.models import KindSheet, PlanLine, PlanStep, RuleSheet
 from maintenance.rules import finding_sheet, keep, sheet
@@ -53,8 +54,10 @@ def _kept(model: type[Sheet], content: dict[str, Any], *, name: str, dated: date
     )
     if kept.content != content:
         raise sheet.SheetRefused(
-            f"{kept} is loaded already and says something else. Nothing was changed. "
-            "Give the changed sheet a later date."
+            gettext(
+                "{kept} is loaded already and says something else. Nothing was "
+                "changed. Give the changed sheet a later date."
+            ).format(kept=kept)
         )
     return kept
 

@@ -5,6 +5,7 @@ from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from maintenance.actions.job import close, worked_on
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
@@ -14,6 +15,7 @@ from maintenance.models import ElectricalTest, Job, Skill, Stop
 from maintenance.rules import release as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
@@ -23,9 +25,9 @@ ANSWERS = (RIGHT, NOT_RIGHT, NONE_ON_IT)
 
 # What is looked at, and how it is asked.
 LOOKS: tuple[tuple[str, str], ...] = (
-    ("guards_on", "Are all guards and covers back on and fixed?"),
-    ("runs", "Does it run as it should?"),
-    ("stop_works", "Does its stop control stop it?"),
+    ("guards_on", gettext_lazy("Are all guards and covers back on and fixed?")),
+    ("runs", gettext_lazy("Does it run as it should?")),
+    ("stop_works", gettext_lazy("Does its stop control stop it?")),
 )
 _ENDED = (Job.State.DONE, Job.State.CLOSED, Job.State.CALLED_OFF)
 
@@ -80,9 +82,11 @@ def release_machine(
     ):  # fmt: skip
         return before
     if len(stops) != len(frees) or len(bare) != len(jobs):
-        raise Refused("Something named here is not of this machine. Nothing was freed.")
+        raise Refused(gettext("Something named here is not of this machine. Nothing was freed."))
     if any(stop.released_by_id is not None for stop in stops):
-        raise Refused("A part of this was freed already. Open the page afresh.", field="frees")
+        raise Refused(
+            gettext("A part of this was freed already. Open the page afresh."), field="frees"
+        )
     _refuse_looks(looks)
     concerned = {stop.job.pk: stop.job for stop in stops if stop.job} | {j.pk: j for j in bare}
     done_by = worked_on(concerned.values())
@@ -133,9 +137,11 @@ def _refuse_looks(looks: Mapping[str, str]) -> None:
     for key, asked in LOOKS:
         answer = looks.get(key, "")
         if answer not in ANSWERS:
-            raise Refused(f"{asked} Answer this first.", field=key)
+            raise Refused(gettext("{asked} Answer this first.").format(asked=asked), field=key)
         if answer == NOT_RIGHT:
-            raise Refused("This is not right, so nothing was freed. Put it right first.", field=key)
+            raise Refused(
+                gettext("This is not right, so nothing was freed. Put it right first."), field=key
+            )
 
 
 def _tests_open(machine: Machine, stops: Collection[Stop], *, at: datetime) -> list[str]:
@@ -152,7 +158,7 @@ def _tests_open(machine: Machine, stops: Collection[Stop], *, at: datetime) -> l
         same = {"form": test.form} if test.form in forms else {"item": test.item}
         later = ElectricalTest.objects.counting().filter(machine=machine, at__gt=test.at, **same)
         if not later.exists():
-            told.append(f"the electrical test ({test.title})")
+            told.append(gettext("the electrical test ({test})").format(test=test.title))
     return told
 
 

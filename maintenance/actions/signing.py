@@ -4,6 +4,8 @@ import json
 import uuid
 from collections.abc import Mapping
 
+from django.utils.translation import gettext as _
+
 from plant.actions.refusal import Refused
 from plant.models import Machine, Membership, Record, RecordText, User
 from plant.rights import NotAllowed, Right, role_for
@@ -35,8 +37,8 @@ def signing_role(*, machine: Machine, by: User | None, by_name: str, right: Righ
     if by is not None:
         return role_for(by, right, machine.depot_id)
     if not machine.depot.checks_by_label:
-        raise NotAllowed("This depot takes nothing by label.")
-    words(by_name, field="by_name", what="your name", low=1, high=LONGEST_NAME)
+        raise NotAllowed(_("This depot takes nothing by label."))
+    words(by_name, field="by_name", what=_("your name"), low=1, high=LONGEST_NAME)
     return LABEL
 
 
@@ -95,7 +97,9 @@ def sealed_before(
         and _same_texts(record, {**texts, "by_name": by.name if by else by_name}, beside)
     )
     if not same:
-        raise Refused("Another entry was saved under this number. Not saved. Open the page afresh.")
+        raise Refused(
+            _("Another entry was saved under this number. Not saved. Open the page afresh.")
+        )
     return record
 
 

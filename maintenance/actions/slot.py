@@ -4,6 +4,7 @@ import uuid
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.belt_record import Act, Correction, begin, figure_of, outcome, worked_out
 from maintenance.contents.drive import given_now, last_width, seen_of
@@ -51,7 +52,7 @@ def record_slot(
         record_id=record_id, correction=correction,
     )  # fmt: skip
     if tool not in SLOT_TOOLS:
-        raise Refused("Choose one of these tools.", field="tool")
+        raise Refused(_("Choose one of these tools."), field="tool")
     told: dict[str, Canonical] = {
         "drive": str(act.drive.pk),
         "slot_out": figure_of(out, "m"),
@@ -77,13 +78,19 @@ def moved_to(given: DriveGiven, *, out: Typed, tool: str, tight: bool | None) ->
     """
     if not 0 <= out.value_si <= MOST_ROOM:
         raise Refused(
-            f"A slot has 0 to {length_text(MOST_ROOM)} of room. Not saved.", field="slot_out"
+            _("A slot has 0 to {most_room} of room. Not saved.").format(
+                most_room=length_text(MOST_ROOM)
+            ),
+            field="slot_out",
         )
     moved = 0.0 if given.slot_out is None else given.slot_out - out.value_si
     if given.slot_in is not None and given.slot_in + moved < -1e-3:
         raise Refused(
-            "The slot is not that long by the drive's data. Not saved. Look again, or change the "
-            "drive's data first.",
+            _(
+                "The slot is not that long by the drive's "
+                "data. Not saved. Look again, or change the "
+                "drive's data first."
+            ),
             field="slot_out",
         )
     return with_place(given, out=out.value_si, tool=tool, typed=out.text_as_typed, tight=tight)
@@ -101,7 +108,14 @@ def keep_slot(
     """The row of a slot reading, on the record that it was sealed in."""
     u = doubt.tool(tool).value if tool else doubt.rectangular(half_width=HALF_WIDTHS["slot"][0])
     return SlotReading.objects.create(
-        drive=act.drive, at=act.at, out_m=out.value_si, u_m=u, tool=tool, tight=tight,
-        stage=found.given.stage, verdict=str(found.verdict), sums_version=found.sums_version,
+        drive=act.drive,
+        at=act.at,
+        out_m=out.value_si,
+        u_m=u,
+        tool=tool,
+        tight=tight,
+        stage=found.given.stage,
+        verdict=str(found.verdict),
+        sums_version=found.sums_version,
         record=record,
-    )  # fmt: skip
+    )

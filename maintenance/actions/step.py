@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import locked, signing_role, words
 from maintenance.contents.step import asked, before_text, last, with_answers
@@ -62,22 +63,24 @@ def tell_steps(*, job: Job, answers: Mapping[int, Answer], at: datetime, by: Use
     )
     signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     if job.state != Job.State.UNDER_WAY:
-        raise Refused("Start the job first: isolate the machine. Not saved.")
+        raise Refused(_("Start the job first: isolate the machine. Not saved."))
     keep_steps(job)
     steps = {step.position: step for step in with_answers(job)}
     made = []
     for position, answer in sorted(answers.items()):
         step = steps.get(position)
         if step is None:
-            raise Refused("This step is not of this job. Open the page afresh.")
+            raise Refused(_("This step is not of this job. Open the page afresh."))
         new = _answer(step, answer.told, job=job, at=at, by=by)
         before = last(step)
         if before is not None and _equal(before, new):
             continue
         if before is not None and before.pk != answer.seen:
             raise Refused(
-                f"{before.by} has answered this since: {before_text(before)}. Not saved. "
-                "Look at it, then save again.",
+                _(
+                    "{by} has answered this since: {before}. Not saved. Look at it, "
+                    "then save again."
+                ).format(by=before.by, before=before_text(before)),
                 field=f"done_{position}",
             )
         made.append(new)
@@ -125,11 +128,14 @@ def sealed_steps(steps: list[JobStep]) -> tuple[list[Canonical], dict[str, str]]
 
 def _answer(step: JobStep, told: rule.Told, *, job: Job, at: datetime, by: User) -> StepAnswer:
     at_field = f"_{step.position}"
-    because = words(told.because, field=f"because{at_field}", what="why not", high=400)
+    because = words(told.because, field=f"because{at_field}", what=_("why not"), high=400)
     tool = words(told.tool, field=f"tool{at_field}", what="tool", high=rule.LONGEST_TOOL)
     part, refused = rule.refusal(asked(step), told, isolated=job.isolated_at is not None)
     if refused:
-        raise Refused(f"Step {step.position}: {refused}", field=f"{part}{at_field}")
+        raise Refused(
+            _("Step {position}: {refused}").format(position=step.position, refused=refused),
+            field=f"{part}{at_field}",
+        )
     figure = told.figure if told.is_done and step.unit else None
     typed = ""
     if figure is not None:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.again import link_again
 from maintenance.actions.answer import answer_words, keep_answer
@@ -94,7 +95,7 @@ def stop_machine(
     """
     machine = locked(machine)
     role = role or signing_role(machine=machine, by=by, by_name=by_name, right=Right.STOP)
-    told = words(told, field="told", what="why it is stopped", low=1)
+    told = words(told, field="told", what=_("why it is stopped"), low=1)
     texts = {"why": told}
     if before := sealed_before(
         record_id=record_id, kind=Record.Kind.STOP, machine=machine, by=by, by_name=by_name,
@@ -103,7 +104,7 @@ def stop_machine(
         return before.stops_made.get()
     record = seal(
         kind=Record.Kind.STOP, depot=machine.depot, machine=machine,
-        data={"stop": "do not use", **(beside or {})},
+        data={"stop": _("do not use"), **(beside or {})},
         happened_at=at, received_at=received_at or at, by=by, by_name=by_name, role=role,
         texts=texts, record_id=record_id,
     )  # fmt: skip
@@ -154,7 +155,7 @@ def decide_stop(
     ):  # fmt: skip
         return before
     if stop.released_by_id is not None:
-        raise Refused("A release check has freed this already. Nothing was changed.")
+        raise Refused(_("A release check has freed this already. Nothing was changed."))
     if on is not None:
         refused = fitness.carry_on_refusal(
             fitness.Stop(kind="undecided", critical=stop.always),

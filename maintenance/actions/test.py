@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from maintenance.actions.instrument import locked_instrument
 from maintenance.actions.plan import record_tested
@@ -21,11 +22,12 @@ from maintenance.rules.words import list_text
 from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
 
-LEARNER = "A learner cannot pass a test alone. A competent person enters it."
+LEARNER = gettext_lazy("A learner cannot pass a test alone. A competent person enters it.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +56,7 @@ class Device:
 
     profile: str
     rated: units.Typed
-    rcd_type: str = "not marked"
+    rcd_type: str = gettext_lazy("not marked")
 
 
 @transaction.atomic
@@ -97,7 +99,7 @@ def record_test(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
     note = words(note, field="note", what="note", high=2000)
     not_tested = words(not_tested, field="not_tested", what="reason")
-    item_serial = words(item_serial, field="item_serial", what="serial number", high=60)
+    item_serial = words(item_serial, field="item_serial", what=_("serial number"), high=60)
     told: dict[str, Canonical] = {
         "form": form,
         "instrument": str(instrument) if instrument else None,
@@ -116,7 +118,7 @@ def record_test(
     asked_by = _form(sheet, machine, form)
     assert sheet is not None  # it gave the form
     if item_serial and not asked_by.has_serial:
-        raise Refused("This test is of the machine, whose serial is on its plate.")
+        raise Refused(_("This test is of the machine, whose serial is on its plate."))
     instrument = _instrument(instrument, machine)
     judged, missing = judged_by(
         asked_by, readings, sheet=sheet, lead=lead, device=device, reason=not_tested
@@ -126,7 +128,9 @@ def record_test(
     if missing and rule.outcome(list(judged.values()) or [_NOTHING_FAILED]):
         left = list_text([asked.words for asked in missing])
         raise Refused(
-            f"Nothing failed, so a pass needs every reading. Not tested: {left}.",
+            _("Nothing failed, so a pass needs every reading. Not tested: {left}.").format(
+                left=left
+            ),
             field=missing[0].key,
         )
     competence = standing(
@@ -152,7 +156,7 @@ def record_test(
                     "reading": asked.key,
                     "asked": asked.words,
                     "passed": judged[asked.key].passed if asked.key in judged else None,
-                    "limit": judged[asked.key].limit if asked.key in judged else "not tested",
+                    "limit": judged[asked.key].limit if asked.key in judged else _("not tested"),
                     "source": judged[asked.key].source if asked.key in judged else asked.source,
                     "trust": judged[asked.key].trust if asked.key in judged else asked.trust,
                 }
@@ -185,16 +189,21 @@ def record_test(
             record=record,
             at=at,
             kind=Stop.Kind.STOP,
-            what="Electrical test failed",
+            what=_("Electrical test failed"),
             told=" ".join(each.reason for each in judged.values() if not each.passed),
             item_key=item_key(asked_by),
             always=True,
         )
     elif doubted_by is None:
         record_tested(
-            test=test, keys=asked_by.plan, at=at, by=by,
-            told=f"{asked_by.name}: passed, record {record.number}",
-        )  # fmt: skip
+            test=test,
+            keys=asked_by.plan,
+            at=at,
+            by=by,
+            told=_("{asked_by}: passed, record {record}").format(
+                asked_by=asked_by.name, record=record.number
+            ),
+        )
     return test
 
 
@@ -212,12 +221,14 @@ def item_key(form: rule.Form) -> str:
 def against_instrument(form: rule.Form, instrument: Instrument | None, *, on: date) -> str:
     """Why this instrument cannot make a pass by this form on that day; empty where it can."""
     if instrument is None:
-        return "A pass names its instrument. Choose it."
+        return _("A pass names its instrument. Choose it.")
     if refused := instrument.refusal(on):
         return refused
     if lacks := form.units - set(instrument.reads):
         shown = list_text([Instrument.Reads(unit).label.lower() for unit in sorted(lacks)])
-        return f"{instrument.name} does not read {shown}, by the register."
+        return _("{instrument} does not read {shown}, by the register.").format(
+            instrument=instrument.name, shown=shown
+        )
     return ""
 
 
@@ -249,7 +260,7 @@ def _instrument(instrument: Instrument | None, machine: Machine) -> Instrument |
         return None
     found = locked_instrument(instrument)
     if found.depot_id != machine.depot_id or found.withdrawn_by_id is not None:
-        raise Refused("Choose an instrument in use at this depot.", field="instrument")
+        raise Refused(_("Choose an instrument in use at this depot."), field="instrument")
     return found
 
 
@@ -257,7 +268,7 @@ def _form(sheet: sheet_rule.RuleSheet | None, machine: Machine, key: str) -> rul
     for each in forms_of(machine, sheet) if sheet else ():
         if each.key == key:
             return each
-    raise Refused("The rule sheet has no such test for this machine. Open the page afresh.")
+    raise Refused(_("The rule sheet has no such test for this machine. Open the page afresh."))
 
 
 def judged_by(
@@ -276,18 +287,22 @@ def judged_by(
     """
     known = {asked.key for asked in form.asked}
     if set(readings) - known:
-        raise Refused("Something was sent that this test does not ask. Open the page afresh.")
+        raise Refused(_("Something was sent that this test does not ask. Open the page afresh."))
     profile = _device(sheet, form, device) if form.has_trips else None
     if form.has_earth and lead is None and "earth" in readings:
-        raise Refused("Enter the length of the lead.", field="lead_length")
+        raise Refused(_("Enter the length of the lead."), field="lead_length")
     judged, missing = {}, []
     for asked in form.asked:
         reading = readings.get(asked.key)
         if reading is None:
             if asked.kind == "confirm":
-                raise Refused(f"{asked.words}: confirm this first.", field=asked.key)
+                raise Refused(
+                    _("{asked}: confirm this first.").format(asked=asked.words), field=asked.key
+                )
             if not reason:
-                raise Refused("Enter this, or write below why it was not tested.", field=asked.key)
+                raise Refused(
+                    _("Enter this, or write below why it was not tested."), field=asked.key
+                )
             missing.append(asked)
             continue
         try:
@@ -326,7 +341,7 @@ def _device(sheet: sheet_rule.RuleSheet, form: rule.Form, device: Device | None)
     for each in form.devices(sheet.rcd):
         if device is not None and each.key == device.profile:
             return each
-    raise Refused("Choose the standard that is marked on the device.", field="profile")
+    raise Refused(_("Choose the standard that is marked on the device."), field="profile")
 
 
 def _told(key: str, reading: Reading) -> dict[str, Canonical]:
@@ -346,7 +361,7 @@ def _lead_told(lead: LeadTyped | None) -> Canonical:
             "si": units.decimal_string(lead.length.value_si),
             "unit": "m",
         },
-        "core": f"{lead.core_mm2:g} mm2",
+        "core": _("{core_mm2} mm2").format(core_mm2=f"{lead.core_mm2:g}"),
     }
 
 

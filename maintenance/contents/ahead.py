@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.open_days import open_days
 from maintenance.models import DueLine, Job
 from maintenance.rules import ahead as rule
@@ -70,9 +72,15 @@ def picture(found: Ahead) -> Picture:
         for week in found.weeks
     ]
     told = "; ".join(
-        f"week of {day_text(week.first)}: {week.needed / 60:.1f} h needed"
-        + (f" of {week.available / 60:.1f} h" if found.hours_given else "")
+        _("week of {first}: {needed} h needed").format(
+            first=day_text(week.first), needed=f"{week.needed / 60:.1f}"
+        )
+        + (
+            _(" of {available} h").format(available=f"{week.available / 60:.1f}")
+            if found.hours_given
+            else ""
+        )
         for week in found.weeks
     )
-    title = "Fitters' hours in the weeks ahead"
+    title = _("Fitters' hours in the weeks ahead")
     return Picture(to_svg(weeks_ahead(bars), title=title, description=told))

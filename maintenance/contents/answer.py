@@ -18,6 +18,7 @@ from django.db.models import (
     prefetch_related_objects,
 )
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 
 from maintenance.models import Answer, Job, Stop
 from maintenance.rules.words import day_text
@@ -91,18 +92,25 @@ def reply(job: Any, *, own: bool) -> Reply:
     lines = [line for line in said if line]
     if has_it is not None:
         who = _who(has_it, own=own)
-        lines.insert(0, f"{who} has it, since {_moment(has_it.at, job)}.")
+        lines.insert(0, _("{who} has it, since {at}.").format(who=who, at=_moment(has_it.at, job)))
     elif job.given_to is not None and job.given_for is not None:
         name = job.given_to.name if own else "a fitter"
-        lines.insert(0, f"Given to {name} for {day_text(job.given_for)}.")
+        lines.insert(
+            0,
+            _("Given to {name} for {given_for}.").format(
+                name=name, given_for=day_text(job.given_for)
+            ),
+        )
     elif job.is_open and job.done_at is None:
-        lines.insert(0, "Nobody has it yet. It is on the foreman's list.")
+        lines.insert(0, _("Nobody has it yet. It is on the foreman's list."))
     if job.done_at is not None:
-        lines.append(f"Work done, {_moment(job.done_at, job)}.")
+        lines.append(_("Work done, {done_at}.").format(done_at=_moment(job.done_at, job)))
     if job.is_open and job.freed:
-        lines.append("Freed by a release check.")
+        lines.append(_("Freed by a release check."))
     if job.state == Job.State.CLOSED and job.closed_at is not None:
-        lines.append(f"Checked and closed, {_moment(job.closed_at, job)}.")
+        lines.append(
+            _("Checked and closed, {closed_at}.").format(closed_at=_moment(job.closed_at, job))
+        )
     return Reply(job, tuple(lines))
 
 
@@ -110,14 +118,18 @@ def _said(answer: Any, job: Job, *, own: bool) -> str:
     who, words = _who(answer, own=own), answer.words if own else ""
     because = f" {words}" if words else ""
     if answer.kind == Answer.Kind.CARRY_ON and answer.until is not None:
-        return f"{who} decided: carry on with a note until {day_text(answer.until)}.{because}"
+        return _("{who} decided: carry on with a note until {until}.{because}").format(
+            who=who, until=day_text(answer.until), because=because
+        )
     if answer.kind == Answer.Kind.STOP:
-        return f"{who} decided: it stays stopped.{because}"
+        return _("{who} decided: it stays stopped.{because}").format(who=who, because=because)
     if answer.kind == Answer.Kind.CALLED_OFF:
-        return f"{who} called the job off, {_moment(answer.at, job)}.{because}"
+        return _("{who} called the job off, {at}.{because}").format(
+            who=who, at=_moment(answer.at, job), because=because
+        )
     if not own:
-        return f"{who} has written an answer to the one who told it."
-    return f"{who} answers: {words or 'erased by law'}"
+        return _("{who} has written an answer to the one who told it.").format(who=who)
+    return _("{who} answers: {words}").format(who=who, words=words or _("erased by law"))
 
 
 def _who(answer: Answer, *, own: bool) -> str:
@@ -129,4 +141,4 @@ def _who(answer: Answer, *, own: bool) -> str:
 
 def _moment(at: datetime, job: Job) -> str:
     then = at.astimezone(job.machine.depot.zone)
-    return f"{then:%H:%M} on {day_text(then.date())}"
+    return _("{then} on {what}").format(then=f"{then:%H:%M}", what=day_text(then.date()))

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.rack import equal_sections, stock_of
 from maintenance.models import BeltFitting, Job, Part
 from plant.contents.drive import given_of
@@ -38,7 +40,8 @@ def fitted_words(job: Job) -> str:
     """What the work of the job was, where belts were fitted in it; for a form to begin with."""
     fitted = BeltFitting.objects.counting().filter(job=job).select_related("drive")
     return " ".join(
-        f"New belt {each.mark} fitted, {each.drive.name}." for each in fitted.order_by("at")
+        _("New belt {mark} fitted, {drive}.").format(mark=each.mark, drive=each.drive.name)
+        for each in fitted.order_by("at")
     )
 
 
@@ -81,7 +84,12 @@ def _stock(
     parts.sort(key=lambda part: abs((part.length_m or 0.0) - length))
     lies = stock_of(parts, on=on) if parts else {}
     return tuple(
-        (f"{part.pk}:{each.place.pk}", f"{each.place.name}: {part.name} ({each.count} there)")
+        (
+            f"{part.pk}:{each.place.pk}",
+            _("{place}: {part} ({count} there)").format(
+                place=each.place.name, part=part.name, count=each.count
+            ),
+        )
         for part in parts
         for each in lies[part.pk].places
         # What lies in a place that is kept no longer is told elsewhere; nothing is taken from it.

@@ -18,6 +18,7 @@ from django.db.models import (
     When,
     Window,
 )
+from django.utils.translation import gettext as _
 
 from maintenance.contents.drive import VISIT, DriveNow, given_now, last_width
 from maintenance.models import BeltFitting, BeltLife, BeltLook, Job
@@ -206,11 +207,13 @@ def chart(lives: QuerySet[BeltLife], *, on: date) -> Chart | None:
     if not belts:
         return None
     told = "; ".join(
-        f"{each.label}: order by {day_text(each.order_by)}, likely ends {day_text(each.likely)}"
+        _("{drive}: order by {order_by}, likely ends {likely}").format(
+            drive=each.label, order_by=day_text(each.order_by), likely=day_text(each.likely)
+        )
         for each in belts
     )
     drawing = running_out(belts, today=on, days=CHART_DAYS)
-    svg = to_svg(drawing, title="Belts running out in the next half year", description=told)
+    svg = to_svg(drawing, title=_("Belts running out in the next half year"), description=told)
     return Chart(svg=svg, shown=len(belts), of=dated.count())
 
 
@@ -224,12 +227,18 @@ def end_words(life: BeltLife | None) -> str:
     if life is None or life.state != BeltLife.State.DATED:
         return ""
     if life.likely_on is None or life.early_on is None or life.order_by_on is None:
-        return "No day can be given for its end at the present use."
-    late = day_text(life.late_on) if life.late_on else "no end"
-    estimated = ", by estimated hours" if life.is_estimate else ""
-    return (
-        f"Order the next belt by {day_text(life.order_by_on)}. This one likely ends "
-        f"{day_text(life.likely_on)} ({day_text(life.early_on)} to {late}{estimated})."
+        return _("No day can be given for its end at the present use.")
+    late = day_text(life.late_on) if life.late_on else _("no end")
+    estimated = _(", by estimated hours") if life.is_estimate else ""
+    return _(
+        "Order the next belt by {order_by_on}. This one likely ends "
+        "{likely_on} ({early_on} to {late}{estimated})."
+    ).format(
+        order_by_on=day_text(life.order_by_on),
+        likely_on=day_text(life.likely_on),
+        early_on=day_text(life.early_on),
+        late=late,
+        estimated=estimated,
     )
 
 
@@ -272,15 +281,23 @@ def life_of(drive: Drive) -> LifeOfDrive:
 def _look(look: BeltLook, jobs: dict[str, Job]) -> LookTold:
     opens, ends = LOOKS[look.number - 1]
     job = jobs.get(f"look {look.number}")
-    window = f"after {opens:g} to {ends:g} h of running"
+    window = _("after {opens} to {ends} h of running").format(opens=f"{opens:g}", ends=f"{ends:g}")
     if look.reading is not None:
-        done = f"Looked at {window}: {look.reading}, {look.get_said_display()}."
+        done = _("Looked at {window}: {reading}, {said}.").format(
+            window=window, reading=look.reading, said=look.get_said_display()
+        )
         return LookTold(words=done, job=None)
     about = "about " if look.is_estimate else ""
-    told = f"Look at its tension {window}; {about}{look.hours:.1f} h run so far"
+    told = _("Look at its tension {window}; {about}{hours} h run so far").format(
+        window=window, about=about, hours=f"{look.hours:.1f}"
+    )
     if look.hours > ends:
         return LookTold(words=f"{told}: late.", job=job)
-    likely = f", likely up {day_text(look.likely_on)}" if look.likely_on else ""
+    likely = (
+        _(", likely up {likely_on}").format(likely_on=day_text(look.likely_on))
+        if look.likely_on
+        else ""
+    )
     return LookTold(words=f"{told}{likely}.", job=job)
 
 

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from maintenance.models import (
     AlignmentReading,
     PulleyReading,
@@ -13,16 +15,17 @@ from maintenance.models import (
     WidthReading,
 )
 from maintenance.models.reading import BeltReading
+from plant.lazy_text import gettext_lazy as _
 from plant.length_words import number_text, spread_text
 from plant.models import Drive
 
 _SORTS: tuple[tuple[type[BeltReading], str], ...] = (
-    (WidthReading, "Width"),
-    (RideReading, "Ride"),
-    (SlotReading, "Slot"),
-    (TensionReading, "Tension"),
-    (AlignmentReading, "In line"),
-    (PulleyReading, "Pulley"),
+    (WidthReading, _("Width")),
+    (RideReading, _("Ride")),
+    (SlotReading, _("Slot")),
+    (TensionReading, _("Tension")),
+    (AlignmentReading, _("In line")),
+    (PulleyReading, _("Pulley")),
 )
 
 
@@ -56,11 +59,21 @@ def _read(row: BeltReading, what: str) -> Read:
     figure, doubt, note = row.said, "", ""
     if isinstance(row, WidthReading):
         doubt = f"± {spread_text(row.expanded_m)}"
-        note = "" if row.hours_tenths is None else f"at {row.hours_tenths / 10:.1f} h"
+        note = (
+            ""
+            if row.hours_tenths is None
+            else gettext("at {hours_tenths} h").format(hours_tenths=f"{row.hours_tenths / 10:.1f}")
+        )
     elif isinstance(row, TensionReading):
         doubt = f"± {row.expanded_n:.0f} N"
-        wanted = "" if row.required_n is None else f"{row.required_n:.0f} N at least, "
-        note = f"{wanted}{row.stage} belt, {row.get_method_display().lower()}"
+        wanted = (
+            ""
+            if row.required_n is None
+            else gettext("{required} N at least, ").format(required=f"{row.required_n:.0f}")
+        )
+        note = gettext("{wanted}{stage} belt, {method}").format(
+            wanted=wanted, stage=row.stage, method=row.get_method_display().lower()
+        )
     elif isinstance(row, RideReading | SlotReading | AlignmentReading):
         doubt = f"± {spread_text(2 * row.u_m)}"
         if isinstance(row, SlotReading):
@@ -69,7 +82,12 @@ def _read(row: BeltReading, what: str) -> Read:
         seen = (("floor shines", row.shines), ("step", row.step), ("rust", row.corroded))
         told = [f"{'' if yes else 'no '}{word}" for word, yes in seen if yes is not None]
         if row.dish_m is not None:
-            told.insert(0, f"dished {number_text(row.dish_m)} ± {spread_text(2 * (row.u_m or 0))}")
+            told.insert(
+                0,
+                gettext("dished {dish} ± {spread_text}").format(
+                    dish=number_text(row.dish_m), spread_text=spread_text(2 * (row.u_m or 0))
+                ),
+            )
         note = ", ".join(told)
     return Read(
         at=row.at, what=what, figure=figure, doubt=doubt, note=note, tool=row.tool,

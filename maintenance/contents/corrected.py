@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from maintenance.contents.record import following, summary, told_fully, who
 from maintenance.models import Calibration, Check, ElectricalTest
@@ -42,15 +43,33 @@ def _told(record: Record) -> Corrected:
         label = str(Record.Kind(data["reading_of"]).label)
         return _corrected(record, label, data["was"], data["now"])
     if "was_fitted" in data:
-        now = f"it is {data['mark']}" if data["was_fitted"] else "no belt was fitted"
-        return _corrected(record, "Belt fitted", data["was_mark"], now)
+        now = (
+            _("it is {mark}").format(mark=data["mark"])
+            if data["was_fitted"]
+            else _("no belt was fitted")
+        )
+        return _corrected(record, _("Belt fitted"), data["was_mark"], now)
     if "was_done_on" in data:
-        now = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
-        return _corrected(record, data["title"], f"done on {_day(data['was_done_on'])}", now)
+        now = (
+            _("done on {done_on}").format(done_on=_day(data["done_on"]))
+            if data["done_on"]
+            else "not done"
+        )
+        return _corrected(
+            record,
+            data["title"],
+            _("done on {was_done_on}").format(was_done_on=_day(data["was_done_on"])),
+            now,
+        )
     if data.get("struck_out") == "calibration":
-        was = f"done on {_day(data['done_on'])}"
-        return _corrected(record, f"Calibration of {data['instrument']}", was, "struck out")
-    return _corrected(record, str(record.get_kind_display()), "as it was told", summary(record))
+        was = _("done on {done_on}").format(done_on=_day(data["done_on"]))
+        return _corrected(
+            record,
+            _("Calibration of {instrument}").format(instrument=data["instrument"]),
+            was,
+            _("struck out"),
+        )
+    return _corrected(record, str(record.get_kind_display()), _("as it was told"), summary(record))
 
 
 def _of_its_calibration(record: Record) -> list[Corrected]:
@@ -88,9 +107,9 @@ def _of_its_figure(record: Record) -> list[Corrected]:
     return [
         _corrected(
             each,
-            f"Meter figure {sealed['dial']['typed']}",
+            _("Meter figure {typed}").format(typed=sealed["dial"]["typed"]),
             f"questioned: {sealed['questioned']}",
-            "the figure counts",
+            _("the figure counts"),
         )
         for each in accepted
     ]
@@ -100,7 +119,7 @@ def _corrected(record: Record, what: str, was: str, now: str) -> Corrected:
     local = record.happened_at.astimezone(record.depot.zone)
     role = f", {record.role}" if record.role else ""
     reason = next((t for t in record.texts.all() if t.name == "reason"), None)
-    why = "no reason told" if reason is None else reason.text or "words erased"
+    why = _("no reason told") if reason is None else reason.text or "words erased"
     said = f"{who(record)}{role}, {day_text(local.date())} {local:%H:%M}"
     return Corrected(what, was, now, said, why, record)
 

@@ -6,6 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.db.models import Prefetch
+from django.utils.translation import gettext as _
 
 from maintenance.models import Cost, HourRate, Job, Labour, MeterReading, MoneySetting, PartUsed
 from maintenance.rules import cost as rule
@@ -57,7 +58,9 @@ class MachineCost:
 
 def money_text(amounts: dict[str, Decimal]) -> str:
     """Each currency by itself: 12.50 GBP and 3.00 EUR; nothing known is said."""
-    return " and ".join(f"{each:,.2f} {code}" for code, each in amounts.items()) or "nothing known"
+    return " and ".join(f"{each:,.2f} {code}" for code, each in amounts.items()) or _(
+        "nothing known"
+    )
 
 
 def job_cost(job: Job) -> rule.Sum:

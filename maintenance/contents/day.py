@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, When
+from django.utils.translation import gettext as _
 
 from maintenance.models import ClosedDay, FitterDay, Job, Stop, WeekDay
 from maintenance.rules import day as rule
@@ -168,4 +169,4 @@ def _closed(depot: Depot, on: date) -> str:
     if closed is not None:
         return closed.name
     week = WeekDay.objects.filter(depot=depot, weekday=on.weekday(), is_open=False)
-    return "closed on this day of the week" if week.exists() else ""
+    return _("closed on this day of the week") if week.exists() else ""

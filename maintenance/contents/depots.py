@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Count, Q
+from django.utils.translation import gettext as _
 
 from maintenance.models import MoneySetting, RuleSheet
 from maintenance.rules.sheet import cited
@@ -61,23 +62,25 @@ def depots_told(user: User) -> list[DepotTold]:
 def own_settings(depot: Depot) -> list[Setting]:
     """What an administrator sets."""
     label = (
-        "Whoever holds a machine's label checks it, reports a fault and stops it, without an "
-        "account."
+        _(
+            "Whoever holds a machine's label checks it, reports a fault and stops it, without an "
+            "account."
+        )
         if depot.checks_by_label
-        else "A label asks to sign in first."
+        else _("A label asks to sign in first.")
     )
     alone = (
-        "Where two people are asked for, one may act alone with a written reason on the record."
+        _("Where two people are asked for, one may act alone with a written reason on the record.")
         if depot.one_person
-        else "Where two people are asked for, two it is."
+        else _("Where two people are asked for, two it is.")
     )
     return [
-        Setting("Time zone", depot.time_zone, "Days begin and end by this clock."),
-        Setting("Checks by label", _on(depot.checks_by_label), label),
-        Setting("One-person depot", _on(depot.one_person), alone),
+        Setting(_("Time zone"), depot.time_zone, _("Days begin and end by this clock.")),
+        Setting(_("Checks by label"), _on(depot.checks_by_label), label),
+        Setting(_("One-person depot"), _on(depot.one_person), alone),
         Setting(
-            "Belt marked with a bare inch number", depot.get_length_system_display(),
-            "Its datum length follows by this; a mark that states a length outranks it.",
+            _("Belt marked with a bare inch number"), depot.get_length_system_display(),
+            _("Its datum length follows by this; a mark that states a length outranks it."),
         ),
     ]  # fmt: skip
 
@@ -87,16 +90,20 @@ def settings_of_others(depot: Depot) -> list[Setting]:
     money = getattr(depot, "money", None) or MoneySetting(depot=depot)
     return [
         Setting(
-            "Money shared with foremen", _on(money.foremen_see),
-            "Foremen see and enter rates, prices and what jobs cost." if money.foremen_see
-            else "Only managers see money.", "maintenance:depot_money",
+            _("Money shared with foremen"),
+            _on(money.foremen_see),
+            _("Foremen see and enter rates, prices and what jobs cost.")
+            if money.foremen_see
+            else _("Only managers see money."),
+            "maintenance:depot_money",
         ),
         Setting(
-            "Days to get a belt", f"{depot.belt_lead_days} days",
-            "A belt's order is raised so long before it runs out, where its part says no other.",
+            _("Days to get a belt"),
+            _("{belt_lead_days} days").format(belt_lead_days=depot.belt_lead_days),
+            _("A belt's order is raised so long before it runs out, where its part says no other."),
             "maintenance:belt_lead",
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _on(value: bool) -> str:
@@ -128,13 +135,15 @@ def rule_sheets(*, on: date) -> list[SheetTold]:
 def _told(row: RuleSheet, *, current: RuleSheet, on: date) -> SheetTold:
     content: dict[str, Any] = row.content
     if row.pk == current.pk:
-        standing = "in force"
+        standing = _("in force")
         if row.dated > on:
-            standing = f"in force, though dated {day_text(row.dated)}: no older one is loaded"
+            standing = _("in force, though dated {dated}: no older one is loaded").format(
+                dated=day_text(row.dated)
+            )
     elif row.dated > on:
-        standing = f"from {day_text(row.dated)} on"
+        standing = _("from {dated} on").format(dated=day_text(row.dated))
     else:
-        standing = "over; records made under it keep it"
+        standing = _("over; records made under it keep it")
     holds = [
         ("questions of the check before use", len(content.get("items", []))),
         (
@@ -168,7 +177,9 @@ def _told(row: RuleSheet, *, current: RuleSheet, on: date) -> SheetTold:
 def _limit(each: dict[str, Any]) -> str:
     least, most, unit = each.get("least"), each.get("most"), each.get("unit", "")
     if least is not None and most is not None:
-        return f"{least:g} to {most:g} {unit}"
+        return _("{least} to {most} {unit}").format(least=f"{least:g}", most=f"{most:g}", unit=unit)
     if least is not None:
-        return f"{least:g} {unit} or more"
-    return f"{most:g} {unit} or less" if most is not None else ""
+        return _("{least} {unit} or more").format(least=f"{least:g}", unit=unit)
+    return (
+        _("{most} {unit} or less").format(most=f"{most:g}", unit=unit) if most is not None else ""
+    )

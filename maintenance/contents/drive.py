@@ -8,6 +8,7 @@ from math import degrees, radians
 from typing import Any, TypeVar, cast
 
 from django.db.models import Prefetch, QuerySet, prefetch_related_objects
+from django.utils.translation import gettext as _
 
 from maintenance.contents.test import sheet_of
 from maintenance.models import (
@@ -430,11 +431,15 @@ def told_now(now: DriveNow) -> ToldDrive | None:
         results.append(
             ToldResult(
                 "alignment",
-                "pulleys out of line, worst groove",
+                _("pulleys out of line, worst groove"),
                 f"{degrees(found.worst.value):.2f}°",
                 f"± {degrees(2 * found.worst.u):.2f}°",
-                f"limit {degrees(found.limit.value):.2f}°, {found.limit.trust}; "
-                f"{length_text(found.offset.value)} over {length_text(found.span, 0)}",
+                _("limit {limit}°, {trust}; {offset} over {span}").format(
+                    limit=f"{degrees(found.limit.value):.2f}",
+                    trust=found.limit.trust,
+                    offset=length_text(found.offset.value),
+                    span=length_text(found.span, 0),
+                ),
             )
         )
         lines += [for_reader(line) for line in alignment_lines(found)]
@@ -449,11 +454,13 @@ def told_now(now: DriveNow) -> ToldDrive | None:
         if groove.dish is not None:
             results.append(
                 ToldResult(
-                    f"dish {groove.name}",
-                    f"dish of the groove, {groove.name}",
+                    _("dish {groove}").format(groove=groove.name),
+                    _("dish of the groove, {groove}").format(groove=groove.name),
                     f"{length_text(groove.dish.value)}",
                     f"± {spread_text(2 * groove.dish.u)}",
-                    f"limit {length_text(groove.limit.value)}, {groove.limit.trust}",
+                    _("limit {limit}, {trust}").format(
+                        limit=length_text(groove.limit.value), trust=groove.limit.trust
+                    ),
                 )
             )
         if groove.worn or groove.corroded or groove.lies == pulleys.Lies.UNSURE:
@@ -461,11 +468,15 @@ def told_now(now: DriveNow) -> ToldDrive | None:
     to_do = said.to_do
     if now.workout.verdict == Verdict.CHANGE:
         out = now.alignment is not None and now.alignment.lies == pulleys.Lies.OVER
-        more = [f"Change the {name} with it: its groove is worn." for name in worn]
-        more += ["Line the pulleys up before the new belt is fitted."] if out else []
+        more = [
+            _("Change the {name} with it: its groove is worn.").format(name=name) for name in worn
+        ]
+        more += [_("Line the pulleys up before the new belt is fitted.")] if out else []
         to_do = (*to_do[:1], *more, *to_do[1:])
     elif worn and now.workout.given.stage == "new":
-        warnings.insert(0, "A new belt runs in a worn groove: it wears early. Change the pulley.")
+        warnings.insert(
+            0, _("A new belt runs in a worn groove: it wears early. Change the pulley.")
+        )
     return replace(
         said, to_do=to_do, warnings=(*warnings, *said.warnings), results=tuple(results),
         lines=tuple(lines), inputs=_inputs(now, said.inputs),

@@ -20,6 +20,7 @@ from django.db.models import (
     Window,
 )
 from django.db.models.functions import RowNumber
+from django.utils.translation import gettext
 
 from maintenance.contents.fitness import due_state_of
 from maintenance.contents.open_days import OpenDays
@@ -287,7 +288,9 @@ def why(due_line: DueLine) -> str:
     if due_line.resting_because:
         return due_line.resting_because
     if due_line.line.ended:
-        return f"Not asked any more, since {day_text(due_line.line.from_on)}."
+        return gettext("Not asked any more, since {from_on}.").format(
+            from_on=day_text(due_line.line.from_on)
+        )
     rate, broken_at = rate_of(due_line), due_line.broken_at(due_line.machine)
     return rule.sentence(
         due_line.line.rule,

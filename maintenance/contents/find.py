@@ -26,6 +26,7 @@ from django.db.models import (
     Window,
 )
 from django.db.models.functions import Replace, Upper
+from django.utils.translation import gettext
 
 from maintenance.contents.belts import belt_drives
 from maintenance.contents.fitness import due_state_of_many, fitness_of_many
@@ -409,7 +410,7 @@ def _machines(user: User, sought: Sought, *, on: date, gone: bool) -> Group:
     rows = _in_order(Machine.objects.select_related("kind", "depot"), pks)
     where = {"q": " ".join(sought.words)} | ({"place": Place.GONE.value} if gone else {})
     return Group(
-        title="Machines that are gone" if gone else "Machines",
+        title=gettext("Machines that are gone") if gone else gettext("Machines"),
         noun="machine", nouns="machines",
         hits=tuple(_machine_hits(rows, sought, on=on)),
         total=total, list_page="maintenance:machine_list", query=tuple(where.items()),
@@ -463,7 +464,7 @@ def _why(
     why = []
     key = sought.key
     if key and machine.short_code == key:
-        why.append(f"code {machine.short_code} on its label")
+        why.append(gettext("code {short_code} on its label").format(short_code=machine.short_code))
     if key and (key in machine.number_key or machine.number_key in sought.numbers):
         why.append("number")
     serial = key_of(machine.serial)
@@ -481,13 +482,15 @@ def _why(
                 why.append(f"serial {each} of what was tested")
         if machine.kind_id in sought.kinds[word]:
             nearly = machine.kind_id in sought.near_kinds
-            why.append(f"kind, spelt nearly like “{word}”" if nearly else "kind")
+            why.append(
+                gettext("kind, spelt nearly like “{word}”").format(word=word) if nearly else "kind"
+            )
         if machine.depot_id in sought.depots[word]:
-            why.append(f"depot {machine.depot.name}")
+            why.append(gettext("depot {depot}").format(depot=machine.depot.name))
         if stay is not None and stay.hirer is not None and low in stay.hirer.name.casefold():
-            why.append(f"out with {stay.hirer.name}")
+            why.append(gettext("out with {hirer}").format(hirer=stay.hirer.name))
         if machine.place in places_of(word):
-            why.append(f"where it is: {Place(machine.place).label}")
+            why.append(gettext("where it is: {label}").format(label=Place(machine.place).label))
     return tuple(dict.fromkeys(why))
 
 
@@ -539,25 +542,29 @@ def _belts(user: User, sought: Sought) -> Group:
         for drive in drives
     )
     return Group(
-        title="Belts on machines", noun="belt", nouns="belts", hits=hits, total=total,
+        title=gettext("Belts on machines"), noun="belt", nouns="belts", hits=hits, total=total,
         list_page="maintenance:belts", query=(("q", " ".join(sought.words)),),
     )  # fmt: skip
 
 
 def _why_belt(drive: Drive, sought: Sought) -> tuple[str, ...]:
     if sought.key and sought.key in key_of(drive.belt_mark):
-        return (f"mark {drive.belt_mark}",)
+        return (gettext("mark {belt_mark}").format(belt_mark=drive.belt_mark),)
     if any(
         drive.section in equal_sections(section)
         and abs((drive.belt_datum_m or 0.0) - length) <= SAME_M
         for section, length in sought.belts
     ):
-        return (f"the same belt, marked {drive.belt_mark}" if drive.belt_mark else "the same belt",)
-    return ("number of its machine",)
+        return (
+            gettext("the same belt, marked {belt_mark}").format(belt_mark=drive.belt_mark)
+            if drive.belt_mark
+            else gettext("the same belt"),
+        )
+    return (gettext("number of its machine"),)
 
 
 def _verdict(drive: Any) -> str:
-    return VERDICTS[Verdict(drive.verdict)][0] if drive.verdict else "Not measured yet"
+    return VERDICTS[Verdict(drive.verdict)][0] if drive.verdict else gettext("Not measured yet")
 
 
 def _parts(user: User, sought: Sought, *, on: date) -> Group:
@@ -570,7 +577,7 @@ def _parts(user: User, sought: Sought, *, on: date) -> Group:
     pks, total = _first(fits, rank, "name")
     rows = Part.objects.select_related("depot").prefetch_related("numbers")
     return Group(
-        title="Parts", noun="part", nouns="parts",
+        title=gettext("Parts"), noun="part", nouns="parts",
         hits=tuple(_part_hits(_in_order(rows, pks), sought, on=on)), total=total,
         list_page="maintenance:rack", query=(("q", " ".join(sought.words)),),
     )  # fmt: skip
@@ -585,7 +592,9 @@ def _part_hits(parts: Sequence[Part], sought: Sought, *, on: date) -> list[Hit]:
             name=part.name,
             what=part.depot.name,
             why=_why_part(part, sought),
-            note=f"{stock[part.pk].total} here" if stock[part.pk].total > 0 else "none here",
+            note=gettext("{total} here").format(total=stock[part.pk].total)
+            if stock[part.pk].total > 0
+            else gettext("none here"),
         )
         for part in parts
     ]
@@ -594,15 +603,15 @@ def _part_hits(parts: Sequence[Part], sought: Sought, *, on: date) -> list[Hit]:
 def _why_part(part: Part, sought: Sought) -> tuple[str, ...]:
     words = " ".join(sought.words).casefold()
     why = [
-        f"number {each.number}"
+        gettext("number {number}").format(number=each.number)
         for each in part.numbers.all()
         if sought.key and sought.key in each.key
     ]
     if words in part.name.casefold() or (sought.key and sought.key in part.name_key):
         why.insert(0, "name")
     if words in part.bought_from.casefold() and part.bought_from:
-        why.append(f"bought from {part.bought_from}")
-    return tuple(why) or ("the same belt",)
+        why.append(gettext("bought from {bought_from}").format(bought_from=part.bought_from))
+    return tuple(why) or (gettext("the same belt"),)
 
 
 def _exact_parts(user: User, sought: Sought, *, on: date) -> list[Hit]:
@@ -671,7 +680,7 @@ def _jobs(user: User, sought: Sought) -> Group:
     pks, total = _first(fits, rank, "-pk")
     rows = _in_order(Job.objects.select_related("machine", "given_to"), pks)
     return Group(
-        title="Open jobs", noun="job", nouns="jobs",
+        title=gettext("Open jobs"), noun="job", nouns="jobs",
         hits=tuple(_job_hit(each, sought) for each in rows), total=total,
         list_page="maintenance:job_list", query=(("q", words),),
     )  # fmt: skip
@@ -683,9 +692,9 @@ def _job_hit(job: Job, sought: Sought) -> Hit:
     if told and int(told[2]) == FIRST_NUMBER + job.pk:
         why.append("number")
     if sought.key and sought.key in job.machine.number_key:
-        why.append(f"machine {job.machine.number}")
+        why.append(gettext("machine {machine}").format(machine=job.machine.number))
     if sought.words and all(each.casefold() in job.title.casefold() for each in sought.words):
-        why.append("what is to be done")
+        why.append(gettext("what is to be done"))
     return Hit(
         page="maintenance:job",
         key=job.pk,
@@ -693,7 +702,7 @@ def _job_hit(job: Job, sought: Sought) -> Hit:
         what=f"{job.title}, {job.machine.number}",
         why=tuple(why),
         states=(job.state,),
-        note=f"with {job.given_to.name}" if job.given_to else "",
+        note=gettext("with {given_to}").format(given_to=job.given_to.name) if job.given_to else "",
     )
 
 
@@ -721,7 +730,7 @@ def _exact_records(user: User, sought: Sought) -> list[Hit]:
             name=record.number,
             what=record.get_kind_display()
             + (f", {record.machine.number}" if record.machine else ""),
-            why=("record number",),
+            why=(gettext("record number"),),
         )
         for record in records.select_related("depot", "machine")[:SHOWN]
     ]

@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.rack import Belt, Lies, nearest, serves
 from maintenance.rules.belt import kept_length
 from plant.contents.workout import Picture
@@ -14,19 +16,20 @@ from plant.drives.fits import Choice, Fit
 from plant.drives.identify import Identification, Split, Witness, doubt_after, identify
 from plant.drives.marks import BeltReading, MarkReading
 from plant.drives.sections import System, section
+from plant.lazy_text import gettext_lazy
 from plant.length_words import both_text, length_text
 from plant.models import Drive, User
 
 MOST_SHOWN = 6
 # Verdict of the sums: what is said of it, best first.
 VERDICTS: dict[str, str] = {
-    "fits": "Fits",
-    "depends on the source": "Fits by some tables, not by others",
-    "tight slot": "Goes into the slot, with less room than any table asks for",
-    "no source": "Goes into the slot; no table says how much room it needs",
-    "does not fit": "Does not fit",
+    "fits": gettext_lazy("Fits"),
+    "depends on the source": gettext_lazy("Fits by some tables, not by others"),
+    "tight slot": gettext_lazy("Goes into the slot, with less room than any table asks for"),
+    "no source": gettext_lazy("Goes into the slot; no table says how much room it needs"),
+    "does not fit": gettext_lazy("Does not fit"),
 }
-SET = (
+SET = gettext_lazy(
     "Several belts side by side wear as one. Change all of them together, of one make and one "
     "length (common practice, no source)."
 )
@@ -176,11 +179,13 @@ def by_measure(
     )
     first = found.candidates[0]
     if found.doubtful:
-        answer = "Not certain. Even the likeliest belt lies far from what was measured."
+        answer = _("Not certain. Even the likeliest belt lies far from what was measured.")
     elif found.settled:
-        answer = f"It is very likely {first.mark}."
+        answer = _("It is very likely {mark}.").format(mark=first.mark)
     else:
-        answer = f"Not certain. Likeliest is {first.mark}, {_in_100(first.odds)}."
+        answer = _("Not certain. Likeliest is {mark}, {odds}.").format(
+            mark=first.mark, odds=_in_100(first.odds)
+        )
     return ByMeasure(found=found, answer=answer, doubt=_doubt(found), likely=likely)
 
 
@@ -231,14 +236,16 @@ def _settled(reading: BeltReading) -> str:
     for name in ("effective", "datum", "outside"):
         length = getattr(reading, name)
         if length is not None:
-            return f"Section {reading.section}, {name} length {both_text(length)}."
-    return f"Section {reading.section}."
+            return _("Section {section}, {name} length {length}.").format(
+                section=reading.section, name=name, length=both_text(length)
+            )
+    return _("Section {section}.").format(section=reading.section)
 
 
 def _unsettled(found: MarkReading) -> str:
     if not found.readings:
-        return f"These marks are not of one belt. {found.words}"
-    return "Not certain: the mark can be read in more than one way."
+        return _("These marks are not of one belt. {found}").format(found=found.words)
+    return _("Not certain: the mark can be read in more than one way.")
 
 
 def _keeps(user: User, belts: Iterable[Belt]) -> dict[Belt, Kept]:
@@ -277,8 +284,10 @@ def _cautions(
         found += fits.cautions(reading.section, small=small or 20, pulley=pulley or None)
         if not section(reading.section).wedges and not pulley:
             found.append(
-                f"{reading.section} is no V-belt: it runs only on pulleys made for it, never in a "
-                "V groove."
+                _(
+                    "{section} is no V-belt: it runs only on pulleys made for it, "
+                    "never in a V groove."
+                ).format(section=reading.section)
             )
     if belts > 1 or (reading.count > 1 and not reading.joined):
         found.append(SET)
@@ -287,16 +296,18 @@ def _cautions(
 
 def _in_100(odds: float) -> str:
     if odds > 0.995:
-        return "more than 99 in 100"
-    return f"about {odds * 100:.0f} in 100"
+        return _("more than 99 in 100")
+    return _("about {odds} in 100").format(odds=f"{odds * 100:.0f}")
 
 
 def _off(name: str, miss: float) -> str:
     """How one measurement lies from the candidate, by its own error."""
     if abs(miss) < 2:
-        return f"{name} agrees"
+        return _("{name} agrees").format(name=name)
     way = "over" if miss > 0 else "under"
-    return f"{name} lies {abs(miss):.0f} times its error {way}"
+    return _("{name} lies {miss} times its error {way}").format(
+        name=name, miss=f"{abs(miss):.0f}", way=way
+    )
 
 
 def _doubt(found: Identification) -> str:
@@ -313,10 +324,10 @@ def _doubt(found: Identification) -> str:
     before, after = doubt_after(
         apart=min(split.apart, 1000), first=lead.odds, second=max(rival.odds, 1e-12)
     )
-    return (
-        f"Between these two the wrong one would now be named {before * 100:.0f} times in 100, "
-        f"after it {after * 100:.0f}."
-    )
+    return _(
+        "Between these two the wrong one would now be named {before} times "
+        "in 100, after it {after}."
+    ).format(before=f"{before * 100:.0f}", after=f"{after * 100:.0f}")
 
 
 def _fit_belt(fit: Fit) -> Belt:
@@ -327,11 +338,13 @@ def _fit_belt(fit: Fit) -> Belt:
 def _placed(fit: Fit, slot: tuple[float, float], keeps: Mapping[Belt, Kept]) -> Placed:
     whole = slot[1] - slot[0]
     if fit.inward < 0:
-        pointer = f"{length_text(-fit.inward)} short of the slot"
+        pointer = _("{what} short of the slot").format(what=length_text(-fit.inward))
     elif fit.outward < 0:
-        pointer = f"{length_text(-fit.outward)} past its end"
+        pointer = _("{what} past its end").format(what=length_text(-fit.outward))
     else:
-        pointer = f"{length_text(fit.inward)} out of {length_text(whole)}"
+        pointer = _("{inward} out of {whole}").format(
+            inward=length_text(fit.inward), whole=length_text(whole)
+        )
     return Placed(
         mark=fit.length.mark,
         verdict=VERDICTS[fit.verdict],
@@ -354,11 +367,15 @@ def _rank(placed: Placed) -> tuple[int, bool, bool]:
 
 def _fit_answer(choice: Choice, ranked: list[Placed]) -> str:
     if not ranked:
-        return f"No standard {choice.section} belt goes into this slot."
+        return _("No standard {section} belt goes into this slot.").format(section=choice.section)
     first = ranked[0]
     count = len(ranked)
-    many = "One standard length goes" if count == 1 else f"{count} standard lengths go"
-    return f"{many} into this slot. First to try: {first.mark}."
+    many = (
+        _("One standard length goes")
+        if count == 1
+        else _("{count} standard lengths go").format(count=count)
+    )
+    return _("{many} into this slot. First to try: {mark}.").format(many=many, mark=first.mark)
 
 
 def _pictures(
@@ -377,15 +394,17 @@ def _pictures(
     if driver > driven:
         names = (names[1], names[0])
     for fit, which in (
-        (choice.shorter, "next shorter"),
+        (choice.shorter, _("next shorter")),
         (best, ""),
-        (choice.longer, "next longer"),
+        (choice.longer, _("next longer")),
     ):
         if fit is None:
             continue
         inside = fit.inward >= 0 and fit.outward >= 0
         title = f"{fit.length.mark}{f', the {which}' if which else ''}"
-        words = f"{fit.words} The motor stands at {length_text(now)} now."
+        words = _("{fit} The motor stands at {now} now.").format(
+            fit=fit.words, now=length_text(now)
+        )
         drawing = drive_layout(
             small=small, large=large, centres_now=now,
             centres_new=fit.centres if inside else None,

@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from math import pi, sqrt
 
 from django.db.models import Count
+from django.utils.translation import gettext
 
 from maintenance.contents.drive import VISIT, drive_now
 from maintenance.models import (
@@ -130,8 +131,12 @@ class Given:
         if self.before_min is None:
             return ""
         hours, minutes = divmod(self.before_min, 60)
-        told = f"{hours} h {minutes} min" if hours else f"{minutes} min"
-        return f"read {told} before this finding began"
+        told = (
+            gettext("{hours} h {minutes} min").format(hours=hours, minutes=minutes)
+            if hours
+            else gettext("{minutes} min").format(minutes=minutes)
+        )
+        return gettext("read {told} before this finding began").format(told=told)
 
     @property
     def words(self) -> str:
@@ -197,7 +202,7 @@ class FindingNow:
         told = "; ".join(f"{row.words}: {row.odds}" for row in self.rows)
         return to_svg(
             odds_bars([Odds(label=r.words, share=r.share, words=r.odds) for r in self.rows]),
-            title="The causes and their odds", description=told,
+            title=gettext("The causes and their odds"), description=told,
         )  # fmt: skip
 
 
@@ -274,19 +279,23 @@ def _no_run(job: Job, other: Job | None) -> str:
     """Why nobody may start the machine now; empty where nothing speaks against it."""
     stop = job.machine.stops.standing().filter(always=True).first()
     if stop is not None:
-        return f"Do not start it: {stop.words}."
+        return gettext("Do not start it: {stop}.").format(stop=stop.words)
     if other is None:
         return ""
-    return f"Do not start it: {other.isolated_by} has it isolated for {other.number}."
+    return gettext("Do not start it: {isolated_by} has it isolated for {other}.").format(
+        isolated_by=other.isolated_by, other=other.number
+    )
 
 
 def started_from(finding: Finding, kind: Kind) -> str:
     """From what the odds started, in words."""
     if finding.start_jobs:
-        return f"Odds from {finding.start_jobs} closed jobs of this depot"
+        return gettext("Odds from {start_jobs} closed jobs of this depot").format(
+            start_jobs=finding.start_jobs
+        )
     stated = finding.sheet.finding.starting_for(finding.symptom, kind)
     told = cited(stated.source, stated.trust) if stated else ""
-    return f"Starting odds, {told[:1].lower()}{told[1:]}"
+    return gettext("Starting odds, {lower}{told}").format(lower=told[:1].lower(), told=told[1:])
 
 
 def answers(finding: Finding, tests: tuple[rule.Test, ...]) -> tuple[Given, ...]:
@@ -436,7 +445,7 @@ def judge_turns(drive: Drive, *, turns: int, seconds: int, at: datetime) -> tupl
     """
     workout = drive_now(drive, at=at).workout
     if workout is None or workout.geometry is None or drive.motor_speed_rpm is None:
-        raise DriveError("the drive's data do not say how fast it should turn")
+        raise DriveError(gettext("the drive's data do not say how fast it should turn"))
     shape, driving = workout.geometry, Doubtful(drive.driver_m or 0.0, 0.0)
     motor = drive.motor_speed_rpm * pi / 30
     found = driven.slip_from_drum(
@@ -449,11 +458,13 @@ def judge_turns(drive: Drive, *, turns: int, seconds: int, at: datetime) -> tupl
         stages=_gears(drive),
     )
     slip = found.slip
-    told = f"{turns} turns in {seconds} s: slip {slip.value * 100:.1f} ± {slip.u * 200:.1f} %"
+    told = gettext("{turns} turns in {seconds} s: slip {slip} ± {u} %").format(
+        turns=turns, seconds=seconds, slip=f"{slip.value * 100:.1f}", u=f"{slip.u * 200:.1f}"
+    )
     if slip.u > MOST_U:
         return "", told
     if slip.value > MUCH_SLIP:
-        return "very slow", told
+        return gettext("very slow"), told
     return ("slow" if slip.value > LITTLE_SLIP else "right"), told
 
 

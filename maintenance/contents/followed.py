@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.record import summary, who
 from maintenance.models import Check, ElectricalTest, Inspection, Stop
 from plant.models import Machine, Record
@@ -82,10 +84,22 @@ def _of_stop(
         acts[freed.pk] = _act(freed)
     bare, stands = [], ""
     if (job := stop.job) is not None:
-        opened = "opened" if job.opened_at >= stop.since else "was open already"
-        bare.append(Act(max(job.opened_at, stop.since), f"Job {job.number} {opened}", ""))
-        given = f", with {job.given_to.name}" if job.given_to and job.is_open else ""
-        stands = f"Job {job.number}: {job.get_state_display().lower()}{given}"
+        opened = "opened" if job.opened_at >= stop.since else _("was open already")
+        bare.append(
+            Act(
+                max(job.opened_at, stop.since),
+                _("Job {job} {opened}").format(job=job.number, opened=opened),
+                "",
+            )
+        )
+        given = (
+            _(", with {given_to}").format(given_to=job.given_to.name)
+            if job.given_to and job.is_open
+            else ""
+        )
+        stands = _("Job {job}: {state}{given}").format(
+            job=job.number, state=job.get_state_display().lower(), given=given
+        )
     done = [act for act in acts.values() if act.record and act.record.kind != Record.Kind.ANSWER]
     return Followed(
         found=record,

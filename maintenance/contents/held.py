@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Subquery
+from django.utils.translation import gettext
 
 from maintenance.contents.fleet import with_use
 from maintenance.contents.inspection import rules_on
@@ -15,14 +16,15 @@ from maintenance.models import ElectricalTest, Job, Stop
 from maintenance.rules import fitness
 from maintenance.rules import held as rule
 from maintenance.rules.sheet import RuleSheet
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, Place, User
 
 # Where the next step lies with whom; the value stands in the address.
 DECIDE, WORK, RELEASE = "decide", "work", "release"
 NEXT: dict[str, str] = {
-    DECIDE: "A foreman decides",
-    WORK: "Work or a test goes on",
-    RELEASE: "Only the release check is left",
+    DECIDE: _("A foreman decides"),
+    WORK: _("Work or a test goes on"),
+    RELEASE: _("Only the release check is left"),
 }
 _ENDED = (Job.State.DONE, Job.State.CLOSED, Job.State.CALLED_OFF)
 
@@ -146,7 +148,7 @@ def _tests_open(
             if other.at > test.at
         )
         if not any(again):
-            still[test.record_id] = f"The electrical test ({test.title})"
+            still[test.record_id] = gettext("The electrical test ({test})").format(test=test.title)
     return still
 
 

@@ -6,6 +6,7 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from maintenance.models import RuleSheet
 from maintenance.rules import inspection as rule
@@ -32,7 +33,9 @@ class LookOverDue:
         """Why the machine cannot be issued; empty while the last look-over holds."""
         if not self.overdue:
             return ""
-        return f"Look-over needed before issue: the last one held until {day_text(self.due)}"
+        return _("Look-over needed before issue: the last one held until {due}").format(
+            due=day_text(self.due)
+        )
 
 
 def look_over_due(machine: Machine, on: date) -> LookOverDue | None:

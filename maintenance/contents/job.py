@@ -30,15 +30,16 @@ from maintenance.rules import again as rule
 from plant.contents.archive import SHOWN_FOR, archives, from_column, read_along
 from plant.contents.health import background_at, last_in_background
 from plant.kept import Given, Kept
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Chore, User
 from plant.rights import Right, depots_where
 
 SAFETY, AGAIN, COUNTERSIGN, LATE = "safety", "back again", "countersign", "late"
 FLAGS: dict[str, str] = {
-    SAFETY: "Safety",
-    AGAIN: "Back again inside 30 days",
-    COUNTERSIGN: "Waits to be countersigned",
-    LATE: "Waits past the day it was expected",
+    SAFETY: _("Safety"),
+    AGAIN: _("Back again inside 30 days"),
+    COUNTERSIGN: _("Waits to be countersigned"),
+    LATE: _("Waits past the day it was expected"),
 }
 SHOWN = 8
 A_YEAR = timedelta(days=365)

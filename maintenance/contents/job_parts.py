@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import Count
+from django.utils.translation import ngettext
 
 from maintenance.contents.rack import PartStock, PlaceCount, belts_like, length_on, stock_of
 from maintenance.models import Job, Part, StockMove, StockPlace
@@ -58,7 +59,11 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
         )  # fmt: skip
         for row in usual:
             times = row["times"]
-            why = f"Taken {times} time{'' if times == 1 else 's'} for machines of this kind"
+            why = ngettext(
+                "Taken {times} time for machines of this kind",
+                "Taken {times} times for machines of this kind",
+                times,
+            ).format(times=times)
             told.setdefault(row["part"], (why, 1))
     stock = stock_of(list(here.filter(pk__in=told)), on=on)
     every = list(StockPlace.objects.kept().filter(depot=machine.depot_id))

@@ -6,6 +6,7 @@ from datetime import date
 from itertools import groupby
 
 from django.db.models import Prefetch
+from django.utils.translation import gettext
 
 from maintenance.models import KeepHold, KeepListing, KeepRound, RuleSheet
 from maintenance.rules import keep as rule
@@ -84,7 +85,7 @@ def held(user: User) -> list[Held]:
             machine=row.machine,
             record=row.record,
             reason=next((t.text for t in row.record.texts.all() if t.name == "reason"), "")
-            or "reason erased",
+            or gettext("reason erased"),
             by=row.record.by.name if row.record.by else "",
         )
         for row in rows
@@ -123,12 +124,11 @@ def times(on: date) -> list[Time]:
 
 def _how_long(keep: rule.Keep) -> str:
     if keep.counts_from == rule.LEFT:
-        return f"{keep.time_text} after the machine left"
+        return gettext("{time_text} after the machine left").format(time_text=keep.time_text)
     after = Record.Kind(keep.until_next).label.lower()
-    return (
-        f"{keep.time_text} after it was made, while the machine is in use not before the next "
-        f"{after}"
-    )
+    return gettext(
+        "{time_text} after it was made, while the machine is in use not before the next {after}"
+    ).format(time_text=keep.time_text, after=after)
 
 
 def last_listed(user: User) -> date | None:

@@ -15,6 +15,7 @@ from django.db.models import (
     Value,
     When,
 )
+from django.utils.translation import gettext as _
 
 from maintenance.contents.due import past, why
 from maintenance.contents.fitness import as_rule, fitness_of_many
@@ -61,7 +62,7 @@ class FallsDue:
 
     @property
     def words(self) -> str:
-        likely = ", likely, by its hours" if self.by_hours else ""
+        likely = _(", likely, by its hours") if self.by_hours else ""
         return f"{self.line.line.title}: {day_text(self.on)}{likely}"
 
 
@@ -115,7 +116,7 @@ def can_go_many(machines: Sequence[Machine], on: date, *, user: User | None = No
             against += [f"{fit.mark}: {reason}" for reason in fit.reasons]
         if not machine.in_use:
             against += [
-                f"Needed before use: {line.line.title}. {why(line)}"
+                _("Needed before use: {line}. {why}").format(line=line.line.title, why=why(line))
                 for line in gone_past[machine.pk]
             ]
             look = looks[machine.pk]
@@ -179,10 +180,12 @@ def _whether(**fits: object) -> Case:
 def _not_in_yard(machine: Machine, stay: Stay | None) -> str:
     word = Place(machine.place).label
     if machine.place != Place.OUT:
-        return f"{word}, not in the yard"
+        return _("{word}, not in the yard").format(word=word)
     if stay is None:
-        return f"Out{f' at {machine.site}' if machine.site else ''}"
-    return f"Out at {stay.site}, due back on {day_text(stay.due_back_on)}"
+        return _("Out at {site}").format(site=machine.site) if machine.site else word
+    return _("Out at {site}, due back on {due_back_on}").format(
+        site=stay.site, due_back_on=day_text(stay.due_back_on)
+    )
 
 
 def falls_due(machine: Machine, *, on: date, until: date) -> list[FallsDue]:

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import DateField, Exists, F, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from maintenance.models import Competence
 from maintenance.rules import competence as rule
@@ -95,13 +96,25 @@ def person_of(member: Membership, *, viewer: User, on: date) -> Person:
 def shown(each: Competence, *, on: date) -> Shown:
     held = each.held
     if each.ended_on is not None:
-        return Shown(each, f"ended on {day_text(each.ended_on)}", False)
+        return Shown(each, _("ended on {ended_on}").format(ended_on=day_text(each.ended_on)), False)
     if held.has_run_out(on):
         assert each.valid_until is not None
-        return Shown(each, f"ran out on {day_text(each.valid_until)}", False)
-    last = f"until {day_text(each.valid_until)}" if each.valid_until else "without a last day"
+        return Shown(
+            each,
+            _("ran out on {valid_until}").format(valid_until=day_text(each.valid_until)),
+            False,
+        )
+    last = (
+        _("until {valid_until}").format(valid_until=day_text(each.valid_until))
+        if each.valid_until
+        else _("without a last day")
+    )
     if each.valid_from > on:
-        return Shown(each, f"from {day_text(each.valid_from)}, {last}", True)
+        return Shown(
+            each,
+            _("from {valid_from}, {last}").format(valid_from=day_text(each.valid_from), last=last),
+            True,
+        )
     return Shown(each, last, True)
 
 
@@ -133,8 +146,10 @@ _ENDING = Kept(_ending)
 
 def _ends(each: Competence) -> str:
     assert each.valid_until is not None
-    family = f" on {each.for_machines}" if each.family else ""
-    return (
-        f"Competence of {each.user.name} for {each.skill_within}{family} ends on "
-        f"{day_text(each.valid_until)}."
+    family = _(" on {for_machines}").format(for_machines=each.for_machines) if each.family else ""
+    return _("Competence of {user} for {skill_within}{family} ends on {valid_until}.").format(
+        user=each.user.name,
+        skill_within=each.skill_within,
+        family=family,
+        valid_until=day_text(each.valid_until),
     )

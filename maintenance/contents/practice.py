@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from maintenance.models import Job
 from plant.models import Drive, Machine, User
@@ -25,23 +26,23 @@ def tries(machine: Machine, user: User) -> list[Try]:
     of_machine, of_drive = [machine.pk], [drive.pk if drive else 0]
     # A belt is changed under a job, as on a real machine.
     change = (
-        ("Two of its size lie on the practice rack.", "change_belt", [job.pk, *of_drive])
+        (_("Two of its size lie on the practice rack."), "change_belt", [job.pk, *of_drive])
         if job
-        else ("Open a job for it; then the way is here.", "add_job", of_machine)
+        else (_("Open a job for it; then the way is here."), "add_job", of_machine)
     )
     found = (
-        (Right.CHECK, "Check it", "Answer one question with Wrong and see what happens.",
+        (Right.CHECK, _("Check it"), _("Answer one question with Wrong and see what happens."),
          "check", of_machine),
-        (Right.CHECK, "Report a fault", "Say that the drum does not turn.",
+        (Right.CHECK, _("Report a fault"), _("Say that the drum does not turn."),
          "report_fault", of_machine),
-        (Right.CHECK, "Read its meter", "It showed 120.0 h. Enter more, then less.",
+        (Right.CHECK, _("Read its meter"), _("It showed 120.0 h. Enter more, then less."),
          "add_meter_figure", of_machine),
-        (Right.WORK, "Find the fault", "Isolate it first. You are led from test to test.",
+        (Right.WORK, _("Find the fault"), _("Isolate it first. You are led from test to test."),
          "find_fault", of_machine),
-        (Right.WORK, "Measure its belt", "Press Top width and enter 11.2 mm.",
+        (Right.WORK, _("Measure its belt"), _("Press Top width and enter 11.2 mm."),
          "drive", of_drive),
-        (Right.WORK, "Change its belt", *change),
-        (Right.PRINT, "Print its sheet", "Look for PRACTICE across the paper.",
+        (Right.WORK, _("Change its belt"), *change),
+        (Right.PRINT, _("Print its sheet"), _("Look for PRACTICE across the paper."),
          "machine", of_machine),
     )  # fmt: skip
     return [

@@ -7,11 +7,13 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from maintenance.models import Inspection, Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import count_text, day_text, list_text
 from plant.contents.people import told_change
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Phone, Record, RecordPhoto, User
 from plant.models.record import BY_RULE
 
@@ -20,200 +22,200 @@ Fact = tuple[str, str]
 LATE_NEWS = timedelta(minutes=5)
 
 _LABELS: dict[str, str] = {
-    "account": "Account number",
-    "chain": "Chain of depot",
-    "counted": "Counted",
-    "kept": "Kept for",
-    "again_after": "Erased again after record",
-    "asked_at": "Asked for at",
-    "asked_by": "Asked for by, account number",
-    "files": "With kept files",
-    "others_words": "With words of others",
-    "own_words": "With their own words",
-    "listed_on": "Listed on",
-    "of_kind": "Records of the kind, key",
-    "upto": "Up to record number",
-    "across": "Distance between the gaps",
-    "action": "Action",
+    "account": _("Account number"),
+    "chain": _("Chain of depot"),
+    "counted": _("Counted"),
+    "kept": _("Kept for"),
+    "again_after": _("Erased again after record"),
+    "asked_at": _("Asked for at"),
+    "asked_by": _("Asked for by, account number"),
+    "files": _("With kept files"),
+    "others_words": _("With words of others"),
+    "own_words": _("With their own words"),
+    "listed_on": _("Listed on"),
+    "of_kind": _("Records of the kind, key"),
+    "upto": _("Up to record number"),
+    "across": _("Distance between the gaps"),
+    "action": _("Action"),
     "answer": "Answer",
-    "asked": "Questions asked",
-    "because": "Why it was ended",
-    "belts": "Number of belts",
-    "by_hand": "Told by hand",
-    "by_label": "By label",
-    "calibrated_until": "Calibrated until",
-    "came_with": "What came with it",
-    "cause": "Cause",
-    "certificate": "Certificate",
-    "cause_key": "Cause, key of the list",
-    "cause_listed": "Symptom and cause of the list, keys",
-    "clean": "Clean",
+    "asked": _("Questions asked"),
+    "because": _("Why it was ended"),
+    "belts": _("Number of belts"),
+    "by_hand": _("Told by hand"),
+    "by_label": _("By label"),
+    "calibrated_until": _("Calibrated until"),
+    "came_with": _("What came with it"),
+    "cause": _("Cause"),
+    "certificate": _("Certificate"),
+    "cause_key": _("Cause, key of the list"),
+    "cause_listed": _("Symptom and cause of the list, keys"),
+    "clean": _("Clean"),
     "competence": "Competence",
-    "condition": "Condition",
-    "content_sha256": "SHA-256 of what it says",
-    "corrected": "Reading that was corrected",
-    "corroded": "Rust or pitting on the flanks",
-    "counts": "Counted",
-    "datum": "Datum length",
-    "decision": "Decision",
-    "device": "RCD",
-    "dial": "On the dial",
-    "counters": "On the counter",
-    "dish": "Gap under the groove gauge",
-    "differs": "Differs from ours",
-    "done_on": "Done on",
-    "driven": "Driven pulley",
-    "driver": "Motor pulley",
-    "due_back": "Due back on",
-    "ended_in": "Ended in",
-    "falls_due": "Falls due while out",
-    "family": "Family of machines",
-    "far": "Gap at the far edge",
-    "five": "At five times the rated current",
-    "form": "Form, key",
-    "finding": "Finding, number",
-    "found": "As found",
-    "frees": "Frees",
-    "from_file": "Brought from a file",
-    "from": "From",
-    "from_depot": "From depot",
-    "fuel": "Fuel",
-    "given": "Answers",
-    "hour": "Hour of the day",
-    "guards_on": "Guards and covers on",
-    "half": "At half the rated current",
+    "condition": _("Condition"),
+    "content_sha256": _("SHA-256 of what it says"),
+    "corrected": _("Reading that was corrected"),
+    "corroded": _("Rust or pitting on the flanks"),
+    "counts": _("Counted"),
+    "datum": _("Datum length"),
+    "decision": _("Decision"),
+    "device": _("RCD"),
+    "dial": _("On the dial"),
+    "counters": _("On the counter"),
+    "dish": _("Gap under the groove gauge"),
+    "differs": _("Differs from ours"),
+    "done_on": _("Done on"),
+    "driven": _("Driven pulley"),
+    "driver": _("Motor pulley"),
+    "due_back": _("Due back on"),
+    "ended_in": _("Ended in"),
+    "falls_due": _("Falls due while out"),
+    "family": _("Family of machines"),
+    "far": _("Gap at the far edge"),
+    "five": _("At five times the rated current"),
+    "form": _("Form, key"),
+    "finding": _("Finding, number"),
+    "found": _("As found"),
+    "frees": _("Frees"),
+    "from_file": _("Brought from a file"),
+    "from": _("From"),
+    "from_depot": _("From depot"),
+    "fuel": _("Fuel"),
+    "given": _("Answers"),
+    "hour": _("Hour of the day"),
+    "guards_on": _("Guards and covers on"),
+    "half": _("At half the rated current"),
     "hirer": "Hirer",
     "hirer_phone": "Hirer's phone",
     "instrument": "Instrument",
-    "isolated_at": "Isolated at",
-    "isolated_by": "Isolated by, account number",
-    "isolation": "Isolation",
-    "item": "Item",
-    "item_serial": "Serial of what was tested",
+    "isolated_at": _("Isolated at"),
+    "isolated_by": _("Isolated by, account number"),
+    "isolation": _("Isolation"),
+    "item": _("Item"),
+    "item_serial": _("Serial of what was tested"),
     "job": "Job",
-    "jobs": "Jobs looked over",
-    "joins": "Joins earlier work",
-    "judged": "Judged",
-    "kind": "Kind of work",
-    "label": "Link of the label",
-    "lead": "Lead",
-    "learner": "Worked as a learner",
-    "learners": "Learners, account numbers",
-    "level": "What a wrong answer does",
-    "limit": "Limit",
-    "list": "Which list",
-    "looked_at": "Records looked at",
-    "looks": "Looked at",
-    "mark": "Outcome",
-    "estimated": "Run without a dial, estimated",
-    "meter_is": "The meter is",
-    "past": "Past its last figure",
-    "rolled_over": "Went round to nought",
-    "meter": "On the dial",
-    "minutes": "Minutes",
-    "missing": "Did not come back",
-    "motor_in": "Motor moved in first",
+    "jobs": _("Jobs looked over"),
+    "joins": _("Joins earlier work"),
+    "judged": _("Judged"),
+    "kind": _("Kind of work"),
+    "label": _("Link of the label"),
+    "lead": _("Lead"),
+    "learner": _("Worked as a learner"),
+    "learners": _("Learners, account numbers"),
+    "level": _("What a wrong answer does"),
+    "limit": _("Limit"),
+    "list": _("Which list"),
+    "looked_at": _("Records looked at"),
+    "looks": _("Looked at"),
+    "mark": _("Outcome"),
+    "estimated": _("Run without a dial, estimated"),
+    "meter_is": _("The meter is"),
+    "past": _("Past its last figure"),
+    "rolled_over": _("Went round to nought"),
+    "meter": _("On the dial"),
+    "minutes": _("Minutes"),
+    "missing": _("Did not come back"),
+    "motor_in": _("Motor moved in first"),
     "move": "Move",
-    "near": "Gap at the near edge",
-    "next_check": "Next check",
-    "not_measured": "Old belt not measured, because",
-    "not_read": "Tension not read, because",
-    "not_tested": "Not tested, because",
+    "near": _("Gap at the near edge"),
+    "next_check": _("Next check"),
+    "not_measured": _("Old belt not measured, because"),
+    "not_read": _("Tension not read, because"),
+    "not_tested": _("Not tested, because"),
     "note": "Note",
-    "note_shown": "Note was shown",
-    "now": "Now",
-    "old": "Old belt",
-    "old_width": "Record of the old width",
-    "own_work": "Released own work",
+    "note_shown": _("Note was shown"),
+    "now": _("Now"),
+    "old": _("Old belt"),
+    "old_width": _("Record of the old width"),
+    "own_work": _("Released own work"),
     "part": "Part",
-    "parts": "Parts",
-    "odds": "Odds at the end",
-    "passed": "Passed",
-    "passport": "Passport goes with it",
-    "person": "Person",
-    "plan": "What is done about it",
-    "plan_reason": "Why it goes all the same",
-    "profile": "Device standard, key",
-    "pulley": "Pulley",
-    "quantity": "Quantity",
-    "questioned": "Questioned because",
-    "rated": "At the rated current",
-    "read_as": "Read as",
-    "reading": "Reading",
-    "reading_of": "What was read",
-    "readings": "Readings",
-    "reads": "Reads, by unit",
-    "reason": "Reason",
-    "received_on": "Came on",
+    "parts": _("Parts"),
+    "odds": _("Odds at the end"),
+    "passed": _("Passed"),
+    "passport": _("Passport goes with it"),
+    "person": _("Person"),
+    "plan": _("What is done about it"),
+    "plan_reason": _("Why it goes all the same"),
+    "profile": _("Device standard, key"),
+    "pulley": _("Pulley"),
+    "quantity": _("Quantity"),
+    "questioned": _("Questioned because"),
+    "rated": _("At the rated current"),
+    "read_as": _("Read as"),
+    "reading": _("Reading"),
+    "reading_of": _("What was read"),
+    "readings": _("Readings"),
+    "reads": _("Reads, by unit"),
+    "reason": _("Reason"),
+    "received_on": _("Came on"),
     "record": "Record",
-    "refused": "Refused",
-    "rule": "By the rule",
-    "row": "Row",
-    "runs": "Runs as it should",
-    "set": "Set to",
-    "said": "The instrument said",
+    "refused": _("Refused"),
+    "rule": _("By the rule"),
+    "row": _("Row"),
+    "runs": _("Runs as it should"),
+    "set": _("Set to"),
+    "said": _("The instrument said"),
     "sha256": "SHA-256",
-    "sheet": "Rule sheet",
-    "shines": "Floor of the groove shines",
-    "short": "In short",
-    "short_code": "The four characters",
-    "signed_in_on": "Signed in on",
-    "site": "Site",
-    "site_phone": "Site phone",
-    "skill": "For what work",
-    "slot_out": "Slot: room left outwards",
-    "source": "Source of the limit",
-    "standard": "Device standard",
-    "started_from": "Odds to start from",
-    "starting_odds": "Starting odds",
-    "step": "Step in the flank",
-    "stock": "Record of the stock",
+    "sheet": _("Rule sheet"),
+    "shines": _("Floor of the groove shines"),
+    "short": _("In short"),
+    "short_code": _("The four characters"),
+    "signed_in_on": _("Signed in on"),
+    "site": _("Site"),
+    "site_phone": _("Site phone"),
+    "skill": _("For what work"),
+    "slot_out": _("Slot: room left outwards"),
+    "source": _("Source of the limit"),
+    "standard": _("Device standard"),
+    "started_from": _("Odds to start from"),
+    "starting_odds": _("Starting odds"),
+    "step": _("Step in the flank"),
+    "stock": _("Record of the stock"),
     "stop": "Stop",
-    "stop_now": "Stop it now",
-    "stop_works": "Stop control works",
-    "stops": "Stops freed",
-    "struck_out": "Struck out",
-    "sums": "Sums, version",
-    "symptom": "Symptom",
-    "symptom_key": "Symptom, key of the list",
-    "taken_by": "Taken over by",
-    "taken_by_record": "Taken by record",
-    "taken_out": "Taken out",
-    "tension": "Record of the tension",
-    "tested": "What was tested",
-    "text": "Words in",
-    "tight": "Belt tight there",
-    "to": "To",
-    "to_depot": "To depot",
-    "together": "All belts of the set new",
-    "told": "What was said",
-    "tool": "Tool",
-    "total": "In all",
-    "trust": "How far the source was seen",
-    "until": "Until",
-    "valid_until": "Valid until",
-    "verdict": "Verdict",
-    "was": "Was",
-    "was_fitted": "A new belt was fitted",
-    "was_mark": "Mark as first told",
-    "went_with": "What went with it",
-    "why": "Why",
-    "width_u": "Doubt of the width",
-    "words": "As it was asked",
+    "stop_now": _("Stop it now"),
+    "stop_works": _("Stop control works"),
+    "stops": _("Stops freed"),
+    "struck_out": _("Struck out"),
+    "sums": _("Sums, version"),
+    "symptom": _("Symptom"),
+    "symptom_key": _("Symptom, key of the list"),
+    "taken_by": _("Taken over by"),
+    "taken_by_record": _("Taken by record"),
+    "taken_out": _("Taken out"),
+    "tension": _("Record of the tension"),
+    "tested": _("What was tested"),
+    "text": _("Words in"),
+    "tight": _("Belt tight there"),
+    "to": _("To"),
+    "to_depot": _("To depot"),
+    "together": _("All belts of the set new"),
+    "told": _("What was said"),
+    "tool": _("Tool"),
+    "total": _("In all"),
+    "trust": _("How far the source was seen"),
+    "until": _("Until"),
+    "valid_until": _("Valid until"),
+    "verdict": _("Verdict"),
+    "was": _("Was"),
+    "was_fitted": _("A new belt was fitted"),
+    "was_mark": _("Mark as first told"),
+    "went_with": _("What went with it"),
+    "why": _("Why"),
+    "width_u": _("Doubt of the width"),
+    "words": _("As it was asked"),
 }
 
 
 _LEVELS: dict[str, str] = {
-    "always": "Wrong stops it, always",
-    "stops": "Wrong stops it",
-    "decide": "Wrong: a foreman decides",
+    "always": _("Wrong stops it, always"),
+    "stops": _("Wrong stops it"),
+    "decide": _("Wrong: a foreman decides"),
 }
 
 _MARKS: dict[str, str] = {
     "passed": "passed",
-    "not passed": "could not be passed",
-    "decide": "a foreman decides",
-    "stop": "stopped the machine",
+    "not passed": _("could not be passed"),
+    "decide": _("a foreman decides"),
+    "stop": _("stopped the machine"),
 }
 _LISTS: dict[str, str] = {"look-over": "Look-over", "inspection": "Inspection"}
 OF_BELTS = (
@@ -225,8 +227,8 @@ WITH_A_PAPER = (
     Record.Kind.CHECK, Record.Kind.INSPECTION, Record.Kind.RELEASE, Record.Kind.TEST, *OF_BELTS,
 )  # fmt: skip
 _FINDING_ACTS: dict[str, str] = {
-    "isolated": "Isolated: stopped, cut off, stored energy gone, tag on.",
-    "running": "All guards back and fixed, nobody near.",
+    "isolated": _("Isolated: stopped, cut off, stored energy gone, tag on."),
+    "running": _("All guards back and fixed, nobody near."),
 }
 # Kinds of record that hold questions with their answers, which have a table of their own.
 _ASKING = (Record.Kind.CHECK, Record.Kind.INSPECTION)
@@ -269,7 +271,7 @@ class PutRight:
 
     record: Record | None
     was: str = ""
-    now: str = "put right in another depot"
+    now: str = _("put right in another depot")
     who: str = ""
     why: str = ""
 
@@ -306,18 +308,31 @@ def following(record: Record) -> Iterable[Record]:
 def _put_right(record: Record) -> PutRight:
     data = json.loads(record.content)["data"]
     if "figure" in data:
-        was, now = "questioned, and moved nothing", str(data["decision"])
+        was, now = gettext("questioned, and moved nothing"), str(data["decision"])
     elif "reading_of" in data:
         was, now = data["was"], data["now"]
     elif "was_done_on" in data:
-        was = f"done on {_day(data['was_done_on'])}"
-        now = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
+        was = gettext("done on {was_done_on}").format(was_done_on=_day(data["was_done_on"]))
+        now = (
+            gettext("done on {done_on}").format(done_on=_day(data["done_on"]))
+            if data["done_on"]
+            else "not done"
+        )
     elif "was_fitted" in data:
-        was, now = data["was_mark"], data["mark"] if data["was_fitted"] else "no belt was fitted"
+        was, now = (
+            data["was_mark"],
+            data["mark"] if data["was_fitted"] else gettext("no belt was fitted"),
+        )
     else:
-        certificate = f", certificate {data['certificate']}" if data.get("certificate") else ""
-        was = f"calibration of {_day(data['done_on'])}{certificate}"
-        now = "struck out: entered by mistake"
+        certificate = (
+            gettext(", certificate {certificate}").format(certificate=data["certificate"])
+            if data.get("certificate")
+            else ""
+        )
+        was = gettext("calibration of {done_on}{certificate}").format(
+            done_on=_day(data["done_on"]), certificate=certificate
+        )
+        now = gettext("struck out: entered by mistake")
     return PutRight(record, was, now, who(record), _text(record, "reason") or "words erased")
 
 
@@ -326,9 +341,9 @@ def who(record: Record) -> str:
     if record.by is not None:
         return record.by.name
     if record.role == BY_RULE:
-        return "By the rule sheet, nobody signed"
+        return gettext("By the rule sheet, nobody signed")
     name = next((t.text for t in record.texts.all() if t.name == "by_name"), "")
-    return f"{name or 'name erased'}, by label"
+    return gettext("{name}, by label").format(name=name or "name erased")
 
 
 def summary(record: Record) -> str:
@@ -341,7 +356,11 @@ def summary(record: Record) -> str:
         return f"{_LISTS[data['list']]}: {_MARKS.get(data.get('mark'), '')}"
     if record.kind == Record.Kind.METER and "total" not in data:
         what = data.get("estimated", {}).get("typed")
-        told = f"{what} without a dial, estimated" if what else data["meter_is"]
+        told = (
+            gettext("{what} without a dial, estimated").format(what=what)
+            if what
+            else data["meter_is"]
+        )
         return f"{kind}: {told}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.METER:
         told = f"{kind}: {data['total']['typed']}"
@@ -350,8 +369,14 @@ def summary(record: Record) -> str:
         result = "passed" if data.get("passed") else "failed"
         brought = data.get("from_file", {})
         if brought.get("differs"):
-            result = f"{result}, though the instrument said {brought['said']}"
-        serial = f", serial {data['item_serial']}" if data.get("item_serial") else ""
+            result = gettext("{result}, though the instrument said {said}").format(
+                result=result, said=brought["said"]
+            )
+        serial = (
+            gettext(", serial {item_serial}").format(item_serial=data["item_serial"])
+            if data.get("item_serial")
+            else ""
+        )
         return (
             f"{kind}: {data['tested']}{serial}: {result}"
             if "tested" in data
@@ -360,31 +385,43 @@ def summary(record: Record) -> str:
     if record.kind == Record.Kind.INSTRUMENT:
         told = f"{kind}: {data['instrument']}: {data['move']}"
         if data["move"] == "calibrated":
-            until = f", valid until {data['valid_until']}" if data["valid_until"] else ""
-            return f"{told}, found {data['found']}{until}"
+            until = (
+                gettext(", valid until {valid_until}").format(valid_until=data["valid_until"])
+                if data["valid_until"]
+                else ""
+            )
+            return gettext("{told}, found {found}{until}").format(
+                told=told, found=data["found"], until=until
+            )
         return told
     if record.kind == Record.Kind.STOCK:
         return _stock(record, data)
     if record.kind == Record.Kind.BELT:
-        return f"{kind}: {data['mark']}, in {data['job']}"
+        return gettext("{kind}: {mark}, in {job}").format(
+            kind=kind, mark=data["mark"], job=data["job"]
+        )
     if record.kind == Record.Kind.FAULT:
         part = data.get("short") or _text(record, "part")
         return f"{kind}: {part}: {_text(record, 'told')}"
     if record.kind == Record.Kind.STOP:
         return f"{kind}: {_text(record, 'why')}"
     if record.kind == Record.Kind.JOB and data.get("move") == "countersigned":
-        return f"Countersigned: {data['job']}: work of {_learners(record)}"
+        return gettext("Countersigned: {job}: work of {record}").format(
+            job=data["job"], record=_learners(record)
+        )
     if record.kind == Record.Kind.JOB and data.get("move") == "sent back":
-        return f"Sent back: {data['job']}: {_text(record, 'reason')}"
+        return gettext("Sent back: {job}: {record}").format(
+            job=data["job"], record=_text(record, "reason")
+        )
     if record.kind == Record.Kind.JOB and data.get("move") in ("ordered", "kept"):
-        done = "Belt ordered" if data["move"] == "ordered" else "Belt kept for it"
+        done = gettext("Belt ordered") if data["move"] == "ordered" else gettext("Belt kept for it")
         return f"{done}: {data['mark']}, {data['job']}"
     if record.kind == Record.Kind.JOB:
         return f"{kind}: {data.get('job')}: {_text(record, 'action')}"
     if record.kind == Record.Kind.FINDING:
         return f"{kind}: {data['job']}: {data['symptom']}: {data['ended_in']}"
     if record.kind == Record.Kind.DECISION:
-        until = f" until {data['until']}" if data.get("until") else ""
+        until = gettext(" until {until}").format(until=data["until"]) if data.get("until") else ""
         about = f"{data['job']}: " if data.get("job") else ""
         return f"{kind}: {about}{data.get('decision')}{until}"
     if record.kind == Record.Kind.ANSWER:
@@ -392,16 +429,22 @@ def summary(record: Record) -> str:
         return f"{kind}: {data['job']}: {said or 'I have it'}"
     if record.kind == Record.Kind.RELEASE:
         jobs = [each["job"] for each in data.get("stops", []) if each["job"]] + data["jobs"]
-        return f"{kind}: after {', '.join(dict.fromkeys(jobs)) or 'a stop without a job'}"
+        return gettext("{kind}: after {join}").format(
+            kind=kind, join=", ".join(dict.fromkeys(jobs)) or gettext("a stop without a job")
+        )
     if record.kind == Record.Kind.LABEL:
         return f"{kind}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.SHEET:
         return f"{kind}: {data.get('sheet')} {data.get('number')}"
     if record.kind == Record.Kind.FILES:
         if data.get("batch"):
-            return f"{kind}: all of batch {data['batch']} in one file"
+            return gettext("{kind}: all of batch {batch} in one file").format(
+                kind=kind, batch=data["batch"]
+            )
         numbers = [each["number"] for each in data["sheets"]]
-        return f"{kind}: {count_text(len(numbers), 'sheet')}, from {numbers[0]} on"
+        return gettext("{kind}: {count_text}, from {numbers} on").format(
+            kind=kind, count_text=count_text(len(numbers), "sheet"), numbers=numbers[0]
+        )
     if record.kind == Record.Kind.PLACE:
         return _moved(record, data)
     if record.kind == Record.Kind.COMPETENCE:
@@ -410,32 +453,54 @@ def summary(record: Record) -> str:
         of = f": {_text(record, 'person')}" if _text(record, "person") else ""
         return f"{kind}{of}: {told_change(data)}"
     if record.kind == Record.Kind.PUT_OFF:
-        return f"{kind}: {data['title']} to {_day(data['put_off_to'])}: {_text(record, 'reason')}"
+        return gettext("{kind}: {title} to {put_off_to}: {record}").format(
+            kind=kind,
+            title=data["title"],
+            put_off_to=_day(data["put_off_to"]),
+            record=_text(record, "reason"),
+        )
     if record.kind == Record.Kind.PLAN:
-        since = f" from {_day(data['from_on'])}" if data.get("from_on") else ""
+        since = (
+            gettext(" from {from_on}").format(from_on=_day(data["from_on"]))
+            if data.get("from_on")
+            else ""
+        )
         return f"{kind}: {data['title']}: {data['change']}{since}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.CORRECTION and "was_done_on" in data:
-        right = f"done on {_day(data['done_on'])}" if data["done_on"] else "not done"
+        right = (
+            gettext("done on {done_on}").format(done_on=_day(data["done_on"]))
+            if data["done_on"]
+            else "not done"
+        )
         was = _day(data["was_done_on"])
-        return f"{kind}: {data['title']}: {right}, not {was}: {_text(record, 'reason')}"
+        return gettext("{kind}: {title}: {right}, not {was}: {record}").format(
+            kind=kind, title=data["title"], right=right, was=was, record=_text(record, "reason")
+        )
     if record.kind == Record.Kind.CORRECTION and "reading_of" in data:
         what = Record.Kind(data["reading_of"]).label
-        return f"{kind}: {what}: {data['was']}, now {data['now']}: {_text(record, 'reason')}"
+        return gettext("{kind}: {what}: {was}, now {now}: {record}").format(
+            kind=kind, what=what, was=data["was"], now=data["now"], record=_text(record, "reason")
+        )
     if record.kind == Record.Kind.HELD:
-        done = "held back" if data["move"] == "held" else "released"
+        done = gettext("held back") if data["move"] == "held" else "released"
         return f"{kind}: {done}: {_text(record, 'reason')}"
     if record.kind == Record.Kind.ERASED:
         return f"{kind}: {_erased(data)}"
     if record.kind in OF_BELTS and "verdict" in data:
         return f"{kind}: {data['verdict']}"
     if record.kind == Record.Kind.CORRECTION and "was_fitted" in data:
-        right = f"it is {data['mark']}" if data["was_fitted"] else "no belt was fitted"
-        return f"{kind}: belt {data['was_mark']}: {right}: {_text(record, 'reason')}"
+        right = (
+            gettext("it is {mark}").format(mark=data["mark"])
+            if data["was_fitted"]
+            else gettext("no belt was fitted")
+        )
+        return gettext("{kind}: belt {was_mark}: {right}: {record}").format(
+            kind=kind, was_mark=data["was_mark"], right=right, record=_text(record, "reason")
+        )
     if record.kind == Record.Kind.CORRECTION and data.get("struck_out") == "calibration":
         done = _day(data["done_on"])
-        return (
-            f"{kind}: {data['instrument']}: calibration of {done} struck out: "
-            f"{_text(record, 'reason')}"
+        return gettext("{kind}: {instrument}: calibration of {done} struck out: {record}").format(
+            kind=kind, instrument=data["instrument"], done=done, record=_text(record, "reason")
         )
     return str(kind)
 
@@ -445,7 +510,9 @@ def _erased(data: dict[str, Any]) -> str:
     took = [count_text(int(data[each]), each[:-1]) for each in ("texts", "photos")]
     if data["move"] == "time over":
         what = Record.Kind(data["of_kind"]).label
-        return f"{what}, {list_text(took)}, kept {data['kept']}"
+        return gettext("{what}, {took}, kept {kept}").format(
+            what=what, took=list_text(took), kept=data["kept"]
+        )
     return f"{data['person']}, {list_text(took)}"
 
 
@@ -471,23 +538,28 @@ def _why_erased(record: Record) -> str:
     data = json.loads(record.content)["data"]
     on = day_text(record.depot.day_of(record.happened_at))
     if data["move"] == "time over":
-        return f"Words and photos of this record were erased on {on} by rule, kept {data['kept']}."
-    return f"Words of this record were erased on {on} by {who(record)}, for {data['person']}."
+        return gettext(
+            "Words and photos of this record were erased on {on} by rule, kept {kept}."
+        ).format(on=on, kept=data["kept"])
+    return gettext("Words of this record were erased on {on} by {record}, for {person}.").format(
+        on=on, record=who(record), person=data["person"]
+    )
 
 
 def heading(record: Record) -> str:
     """What the record is, as the heading of its page."""
     if record.kind == Record.Kind.JOB:
         move = json.loads(record.content)["data"].get("move")
-        return {"countersigned": "Job countersigned", "sent back": "Job sent back"}.get(
-            move, str(record.get_kind_display())
-        )
+        return {
+            "countersigned": gettext("Job countersigned"),
+            "sent back": gettext("Job sent back"),
+        }.get(move, str(record.get_kind_display()))
     return str(record.get_kind_display())
 
 
 _STOCK: dict[str, str] = {
-    "received": "Received", "counted": "Counted", "taken": "Taken to a job",
-    "returned": "Put back", "moved": "Moved",
+    "received": _("Received"), "counted": _("Counted"), "taken": _("Taken to a job"),
+    "returned": _("Put back"), "moved": _("Moved"),
 }  # fmt: skip
 
 
@@ -495,15 +567,26 @@ def _stock(record: Record, data: dict[str, Any]) -> str:
     """What moved, how many, from where to where."""
     done = _STOCK.get(data["move"], data["move"])
     if "counts" in data:
-        told = ", ".join(f"{each['quantity']} x {each['part']}" for each in data["counts"])
-        return f"{done}: {told}, in {_text(record, 'place')}"
+        told = ", ".join(
+            gettext("{quantity} x {part}").format(quantity=each["quantity"], part=each["part"])
+            for each in data["counts"]
+        )
+        return gettext("{done}: {told}, in {record}").format(
+            done=done, told=told, record=_text(record, "place")
+        )
     way = [f"{name} {text}" for name in ("from", "to") if (text := _text(record, name))]
-    job = f" for {data['job']}" if data.get("job") else ""
-    return f"{done}: {data['quantity']} x {data['part']} {' '.join(way)}{job}"
+    job = gettext(" for {job}").format(job=data["job"]) if data.get("job") else ""
+    return gettext("{done}: {quantity} x {part} {way}{job}").format(
+        done=done, quantity=data["quantity"], part=data["part"], way=" ".join(way), job=job
+    )
 
 
 def _learners(record: Record) -> str:
-    names = [t.text or "name erased" for t in record.texts.all() if t.name.startswith("learner_")]
+    names = [
+        t.text or gettext("name erased")
+        for t in record.texts.all()
+        if t.name.startswith("learner_")
+    ]
     return ", ".join(names)
 
 
@@ -515,8 +598,14 @@ def _skill(key: str) -> str:
 def _signed_with(kept: dict[str, Any]) -> Fact:
     """The competence as it counted when the record was signed."""
     until = kept["until"]
-    last = f"last day {day_text(date.fromisoformat(until))}" if until else "without a last day"
-    told = f"{_skill(kept['competence'])}, {last}, given in record {kept['number']}"
+    last = (
+        gettext("last day {what}").format(what=day_text(date.fromisoformat(until)))
+        if until
+        else gettext("without a last day")
+    )
+    told = gettext("{competence}, {last}, given in record {number}").format(
+        competence=_skill(kept["competence"]), last=last, number=kept["number"]
+    )
     return "Competence on that day", told
 
 
@@ -528,7 +617,9 @@ def signed_with(record: Record) -> str:
 
 def signed_name(record: Record) -> str:
     """The name as it was sealed; who was called otherwise since is still called so here."""
-    return next((t.text for t in record.texts.all() if t.name == "by_name"), "") or "name erased"
+    return next((t.text for t in record.texts.all() if t.name == "by_name"), "") or gettext(
+        "name erased"
+    )
 
 
 def _day(iso: str) -> str:
@@ -537,9 +628,13 @@ def _day(iso: str) -> str:
 
 def _moved(record: Record, data: dict[str, Any]) -> str:
     if data.get("refused"):
-        return f"{data['move']} refused: {_text(record, 'why')}"
+        return gettext("{move} refused: {record}").format(
+            move=data["move"], record=_text(record, "why")
+        )
     where = _text(record, "site") or data.get("to_depot") or ""
-    told = f"{data['move']}: {data['from']} to {data['to']}{f', {where}' if where else ''}"
+    told = gettext("{move}: {from_} to {to}{what}").format(
+        move=data["move"], from_=data["from"], to=data["to"], what=f", {where}" if where else ""
+    )
     return f"{told}: {_text(record, 'reason')}" if _text(record, "reason") else told
 
 
@@ -682,30 +777,32 @@ def steps(record: Record) -> list[Stepped]:
 
 
 def _tried(record: Record, step: dict[str, Any], *, number: str) -> Stepped:
-    by = _text(record, step["text"]) or "name erased"
+    by = _text(record, step["text"]) or gettext("name erased")
     told = [f"{step['told']}. {by}."] if "told" in step else [f"{by}."]
     if step.get("figures"):
         told.append(f"{step['figures']}.")
     if step.get("record"):
-        told.append(f"By the reading of record {step['record']}.")
+        told.append(gettext("By the reading of record {record}.").format(record=step["record"]))
     if step.get("taken_back"):
-        told.append("Taken back.")
+        told.append(gettext("Taken back."))
     asked = step.get("words") or _FINDING_ACTS[step["kind"]]
     return Stepped(number, asked, "", step.get("caution", ""), told)
 
 
 def _stepped(record: Record, answer: dict[str, Any]) -> str:
     name = answer["text"]
-    by = _text(record, f"{name}_by") or "name erased"
+    by = _text(record, f"{name}_by") or gettext("name erased")
     if not answer["done"]:
-        return f"Not done: {_text(record, f'{name}_because') or 'words erased'}. {by}."
+        return gettext("Not done: {record}. {by}.").format(
+            record=_text(record, f"{name}_because") or "words erased", by=by
+        )
     if answer["figure"] is None:
         return f"Done. {by}."
     figure = answer["figure"]
     told = f"{figure['typed']} ({figure['si']} {figure['unit']})"
     tool = _text(record, f"{name}_tool") or "words erased"
-    odd = ", outside the range, looked at again" if answer["out_of_range"] else ""
-    return f"{told}, by {tool}{odd}. {by}."
+    odd = gettext(", outside the range, looked at again") if answer["out_of_range"] else ""
+    return gettext("{told}, by {tool}{odd}. {by}.").format(told=told, tool=tool, odd=odd, by=by)
 
 
 def facts(record: Record) -> list[Fact]:
@@ -720,7 +817,7 @@ def facts(record: Record) -> list[Fact]:
         data.pop("steps", None)
     if record.kind == Record.Kind.COMPETENCE:
         data["skill"] = _skill(data["skill"])
-        data["family"] = data["family"].replace("_", " ") or "every family"
+        data["family"] = data["family"].replace("_", " ") or gettext("every family")
     if record.kind == Record.Kind.TEST:
         data = {
             key: value
@@ -744,7 +841,9 @@ def words(record: Record) -> list[Fact]:
     return [
         (
             _label(text.name),
-            f"erased on {text.erased_at:%Y-%m-%d}" if text.erased_at else text.text,
+            gettext("erased on {erased_at}").format(erased_at=f"{text.erased_at:%Y-%m-%d}")
+            if text.erased_at
+            else text.text,
         )
         for text in record.texts.all()
         if text.name != "by_name"

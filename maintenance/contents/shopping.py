@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef
+from django.utils.translation import gettext
 
 from maintenance.contents.rack import belt_among, length_on, stock_of
 from maintenance.models import BeltLife, DueLine, Job, Part, PartOrder, StockMove
@@ -73,7 +74,9 @@ def shopping(depot: Depot, *, on: date) -> Shopping:
         kept = belt_among(parts, belt.section, belt.length_m)
         if kept is None and belt.is_ordered:
             continue  # no part says so; the job of its order does
-        why = f"{belt.machine}: order by {day_text(belt.order_by)}, before its belt runs out."
+        why = gettext("{machine}: order by {order_by}, before its belt runs out.").format(
+            machine=belt.machine, order_by=day_text(belt.order_by)
+        )
         if kept is not None:
             wanted.setdefault(kept.pk, []).append((belt.pieces, why, belt.order_by))
         else:
@@ -92,11 +95,13 @@ def shopping(depot: Depot, *, on: date) -> Shopping:
             continue
         reasons = [each[1] for each in asked]
         if has.is_low or not asked:
-            reasons.append(f"{has.total} on hand. {has.lowest.why}")
+            reasons.append(
+                gettext("{total} on hand. {why}").format(total=has.total, why=has.lowest.why)
+            )
         needs.append(
             Need(
                 name=part.name, part=part, group=part.bought_from or NOWHERE,
-                section=part.section or "small parts", want=want,
+                section=part.section or gettext("small parts"), want=want,
                 order_by=min((day for _, _, day in asked if day), default=None), why=reasons,
             )
         )  # fmt: skip
@@ -161,7 +166,9 @@ def _for_due_work(depot: Depot, until: date) -> list[tuple[int, int, str]]:
         pieces = move.used.kept if move.used else -move.change
         if line is not None and pieces:
             when = day_text(line.plan_on) if line.plan_on else "soon"
-            told = f"{line.machine.number}: {line.line.title}, due {when}, took {pieces} last time."
+            told = gettext("{machine}: {line}, due {when}, took {pieces} last time.").format(
+                machine=line.machine.number, line=line.line.title, when=when, pieces=pieces
+            )
             found.append((move.part_id, pieces, told))
     return found
 

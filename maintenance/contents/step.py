@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Prefetch
+from django.utils.translation import gettext as _
 
 from maintenance.models import Job, JobStep, PlanStep, StepAnswer
 from maintenance.rules import step as rule
@@ -46,8 +47,12 @@ def last(step: JobStep) -> StepAnswer | None:
 def before_text(answer: StepAnswer) -> str:
     """The answer in a few words."""
     if not answer.is_done:
-        return f"not done, because {answer.because}"
-    return f"{answer.typed}, by {answer.tool}" if answer.typed else "done"
+        return _("not done, because {because}").format(because=answer.because)
+    return (
+        _("{typed}, by {tool}").format(typed=answer.typed, tool=answer.tool)
+        if answer.typed
+        else "done"
+    )
 
 
 def open_positions(steps: Sequence[JobStep]) -> list[int]:

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Subquery
+from django.utils.translation import gettext as _
 
 from maintenance.models import DueLine, ElectricalTest, Instrument, RuleSheet
 from maintenance.rules import electrical as rule
@@ -89,13 +90,19 @@ def doubt(test: ElectricalTest) -> str:
     on = day_text(test.record.depot.day_of(test.at))
     done = day_text(against.done_on)
     if against.struck_by_id is not None:
-        because = f"whose calibration of {done} was entered by mistake and struck out"
+        because = _("whose calibration of {done} was entered by mistake and struck out").format(
+            done=done
+        )
     elif not against.found_good:
-        because = f"which was found wrong on {done}"
+        because = _("which was found wrong on {done}").format(done=done)
     else:
         ended = day_text(against.valid_until or against.done_on)
-        because = f"whose calibration of {done} had ended on {ended}"
-    return f"Test again: {test.what}. It passed on {on} with {against.instrument.name}, {because}."
+        because = _("whose calibration of {done} had ended on {ended}").format(
+            done=done, ended=ended
+        )
+    return _("Test again: {what}. It passed on {on} with {instrument}, {because}.").format(
+        what=test.what, on=on, instrument=against.instrument.name, because=because
+    )
 
 
 def last_told(machine: Machine, form: rule.Form) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import CharField, OuterRef, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 
 from maintenance.models import Check, Stay
 from maintenance.rules.tick_through import Done, Look, worth_a_look
@@ -51,8 +52,12 @@ def watched(depot: Depot, *, at: datetime) -> Watched:
     for record, account, who, machine, number, kind, done, received, tenths, off in rows.iterator():
         if not who:
             continue  # erased by law
-        person = f"account {account}" if account else f"name {who.strip().casefold()}"
-        names[person] = who if account else f"{who}, by label"
+        person = (
+            _("account {account}").format(account=account)
+            if account
+            else _("name {casefold}").format(casefold=who.strip().casefold())
+        )
+        names[person] = who if account else _("{who}, by label").format(who=who)
         found.append(
             Done(
                 key=str(record),

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.belt_life import worn_when_placed
 from maintenance.contents.drive import DriveNow, widths_of
 from maintenance.contents.running import running_of
@@ -39,26 +41,39 @@ class WidthChart:
         """The same for who cannot see it."""
         first, last = self.reads[0], self.reads[-1]
         told = [
-            f"{len(self.reads)} widths, from {length_text(first.width)} at {first.hours:,.0f} h to "
-            f"{length_text(last.width)} at {last.hours:,.0f} h."
+            _(
+                "{count} widths, from {first_width} at "
+                "{first_hours} h to {last_width} at {last_hours} h."
+            ).format(
+                count=len(self.reads),
+                first_width=length_text(first.width),
+                first_hours=f"{first.hours:,.0f}",
+                last_width=length_text(last.width),
+                last_hours=f"{last.hours:,.0f}",
+            )
         ]
         if self.estimate:
-            told.append("The hours are estimated from the days out.")
+            told.append(_("The hours are estimated from the days out."))
         if self.line is not None:
             fall, u = -self.line.slope * 100, self.line.var_slope**0.5 * 100
             told.append(
-                f"The line falls by {number_text(fall, 2)} ± {spread_text(2 * u, 2)} in 100 h."
+                _("The line falls by {fall} ± {spread_text} in 100 h.").format(
+                    fall=number_text(fall, 2), spread_text=spread_text(2 * u, 2)
+                )
             )
         else:
-            told.append("No line is told yet.")
+            told.append(_("No line is told yet."))
         told += [
-            f"{limit.name.capitalize()} at {length_text(limit.width)}." for limit in self.limits
+            _("{limit} at {width}.").format(
+                limit=limit.name.capitalize(), width=length_text(limit.width)
+            )
+            for limit in self.limits
         ]
         return " ".join(told)
 
     def picture(self) -> Picture:
         """The chart as SVG."""
-        title = "Width over running hours"
+        title = _("Width over running hours")
         drawing = width_over_hours(
             self.reads, limits=self.limits, now=self.now,
             line=self.line.width_at if self.line is not None else None,
@@ -106,7 +121,7 @@ def width_chart(now: DriveNow, *, at: datetime) -> WidthChart | None:
         ends = limits(now.workout.wear, placed=placed)
     marked = []
     if ends is not None and ends.slot is not None:
-        marked.append(WidthLimit("slot ends", ends.slot))
+        marked.append(WidthLimit(_("slot ends"), ends.slot))
     if ends is not None and ends.bottom is not None:
         marked.append(WidthLimit("floor", ends.bottom))
     return WidthChart(

@@ -10,6 +10,8 @@ from datetime import date
 from functools import cache
 from math import degrees, radians
 
+from django.utils.translation import gettext as _
+
 from maintenance.rules import due, electrical, usage
 from maintenance.rules import sheet as rule_sheet
 from maintenance.rules.sheet import RuleSheet
@@ -76,59 +78,92 @@ def worn_belt() -> Example:
         drop = wear.capped_drop(drop=free, groove_depth=depth, below_cord=below)
         held.append(drop)
         lines.append(
-            Line(f"drop, {name}", "(new width − width now) / (2 tan(groove angle / 2))",
+            Line(f"drop, {name}", _("(new width − width now) / (2 tan(groove angle / 2))"),
                  f"({mm(new)} − {mm(now)}) / (2 tan({degrees(angle) / 2:.0f}°))", mm(free, 2),
-                 "geometry of a wedge")
+                 _("geometry of a wedge"))
         )  # fmt: skip
         lines.append(
-            Line(f"held by the floor, {name}", "the lesser of drop and depth − cord to base",
-                 f"{mm(free, 2)}, and {mm(depth)} − {mm(below, 2)}", mm(drop, 2),
-                 "groove depth: least of ISO 4183:1995, from memory")
-        )  # fmt: skip
+            Line(
+                _("held by the floor, {name}").format(name=name),
+                _("the lesser of drop and depth − cord to base"),
+                _("{free}, and {depth} − {below}").format(
+                    free=mm(free, 2), depth=mm(depth), below=mm(below, 2)
+                ),
+                mm(drop, 2),
+                _("groove depth: least of ISO 4183:1995, from memory"),
+            )
+        )
     worn = wear.worn_drive(
         small=small, large=large, length=length, drop_small=held[0], drop_large=held[1]
     )
     slot = wear.take_up(travel=Doubtful(travel, 0.0), extra=Doubtful(worn.extra_centres, 0.0))
     lines += [
-        Line("centre distance, new belt", "exact length of an open belt, solved",
-             f"{mm(small)}, {mm(large)}, {mm(length)}",
-             mm(geometry.open_centres(small=small, large=large, length=length), 2),
-             "plane geometry"),
-        Line("take-up that the wear uses", "the same with each pulley smaller by 2 × drop",
-             f"drops {mm(held[0], 2)} and {mm(held[1], 2)}", mm(worn.extra_centres, 2),
-             "plane geometry"),
-        Line("take-up left", "room of a new belt − what the wear uses",
-             f"{mm(travel)} − {mm(worn.extra_centres, 2)}", mm(slot.left.value, 2),
-             "difference of two lengths"),
-    ]  # fmt: skip
+        Line(
+            _("centre distance, new belt"),
+            _("exact length of an open belt, solved"),
+            f"{mm(small)}, {mm(large)}, {mm(length)}",
+            mm(geometry.open_centres(small=small, large=large, length=length), 2),
+            _("plane geometry"),
+        ),
+        Line(
+            _("take-up that the wear uses"),
+            _("the same with each pulley smaller by 2 × drop"),
+            _("drops {one} and {other}").format(one=mm(held[0], 2), other=mm(held[1], 2)),
+            mm(worn.extra_centres, 2),
+            _("plane geometry"),
+        ),
+        Line(
+            _("take-up left"),
+            _("room of a new belt − what the wear uses"),
+            f"{mm(travel)} − {mm(worn.extra_centres, 2)}",
+            mm(slot.left.value, 2),
+            _("difference of two lengths"),
+        ),
+    ]
     given = DriveGiven(
-        section="A", length=length, driver=small, driven=large,
-        driver_angle=angles["motor pulley"], driven_angle=angles["driven pulley"],
-        driver_depth=depth, driven_depth=depth, width_new=new, width_now=now,
-    )  # fmt: skip
+        section="A",
+        length=length,
+        driver=small,
+        driven=large,
+        driver_angle=angles["motor pulley"],
+        driven_angle=angles["driven pulley"],
+        driver_depth=depth,
+        driven_depth=depth,
+        width_new=new,
+        width_now=now,
+    )
     return Example(
         key="worn-belt",
-        title="A belt that is worn, and a slot that is used up",
-        asks="An A belt, 13.0 mm wide when new, measures 10.4 mm. Can it be tightened again?",
-        care="The belt can pull fingers in. Isolate before the guard comes off.",
+        title=_("A belt that is worn, and a slot that is used up"),
+        asks=_("An A belt, 13.0 mm wide when new, measures 10.4 mm. Can it be tightened again?"),
+        care=_("The belt can pull fingers in. Isolate before the guard comes off."),
         inputs=(
-            ("motor pulley, driven pulley", f"{mm(small)}, {mm(large)} datum diameter"),
+            (
+                "motor pulley, driven pulley",
+                _("{small}, {large} datum diameter").format(small=mm(small), large=mm(large)),
+            ),
             ("groove angles", "34° and 38°"),
             ("groove depth below the datum line", mm(depth)),
             ("datum length of the belt", mm(length, 0)),
             ("room in the slot with a new belt", mm(travel)),
         ),
         lines=tuple(lines),
-        answer=f"{slot.words} It would need {mm(worn.extra_centres, 2)} and the slot gives "
-        f"{mm(travel)}.",
-        checked="the length of an open belt written down again and solved by a general root-finder",
+        answer=_("{slot} It would need {extra_centres} and the slot gives {travel}.").format(
+            slot=slot.words, extra_centres=mm(worn.extra_centres, 2), travel=mm(travel)
+        ),
+        checked=_(
+            "the length of an open belt written down again and solved by a general root-finder"
+        ),
         results={
             "drop_free": wear.drop(width_new=new, width_now=now, groove_angle=radians(34)),
-            "drop_small": held[0], "drop_large": held[1], "extra": worn.extra_centres,
-            "left": slot.left.value, "ended": slot.ended,
+            "drop_small": held[0],
+            "drop_large": held[1],
+            "extra": worn.extra_centres,
+            "left": slot.left.value,
+            "ended": slot.ended,
         },
         picture=pictures(told(work_out(given)))[0],
-    )  # fmt: skip
+    )
 
 
 def tension_set() -> Example:
@@ -142,9 +177,9 @@ def tension_set() -> Example:
     )
     return Example(
         key="tension",
-        title="Tension by pressing the span",
-        asks="An A belt that has run in should carry 72 N in each strand. How hard is that?",
-        care="Never press a belt that can start. Isolate first, guard back after.",
+        title=_("Tension by pressing the span"),
+        asks=_("An A belt that has run in should carry 72 N in each strand. How hard is that?"),
+        care=_("Never press a belt that can start. Isolate first, guard back after."),
         inputs=(
             ("pulleys, centre distance", f"{mm(small)}, {mm(large)}, {mm(centres)}"),
             ("static tension wanted, F0", f"{wanted:.0f} N"),
@@ -153,16 +188,16 @@ def tension_set() -> Example:
         ),
         lines=(
             Line("span", "√(C² − ((D − d) / 2)²)",
-                 "√(140² − 50²) mm", mm(span), "right-angled triangle"),
-            Line("press it in by", "span / 64", f"{mm(span)} / 64", mm(depth),
+                 "√(140² − 50²) mm", mm(span), _("right-angled triangle")),
+            Line(_("press it in by"), "span / 64", f"{mm(span)} / 64", mm(depth),
                  "US Army TM 5-4310-339-15, section 5-5, seen"),
-            Line("force at mid-span", "(k F0 + dF0) / 16",
+            Line(_("force at mid-span"), "(k F0 + dF0) / 16",
                  f"({factor:g} × {wanted:.0f} + {stiff.value:.0f}) / 16 N", f"{force:.2f} N",
-                 "GB/T 13575.1, from memory"),
+                 _("GB/T 13575.1, from memory")),
         ),
-        answer=f"Press the middle of the span in by {mm(depth)}: it should take {force:.1f} N. "
-        "Less means slack, more means too tight.",
-        checked="a calculation by hand, with the span from the theorem of Pythagoras",
+        answer=_("Press the middle of the span in by {depth}: it should take "
+"{force} N. Less means slack, more means too tight.").format(depth=mm(depth), force=f'{force:.1f}'),
+        checked=_("a calculation by hand, with the span from the theorem of Pythagoras"),
         results={"span": span, "deflection": depth, "force": force},
     )  # fmt: skip
 
@@ -184,35 +219,74 @@ def hours_or_months() -> Example:
     month_end = due.add_months(date(2026, 1, 31), 1)
     return Example(
         key="hours-or-months",
-        title="A due date by hours against months",
-        asks="A service is wanted every 150 h or 12 months. It was done on 4 May 2026 at 21.5 h; "
-        "on 25 Nov 2026 the meter shows 168.0 h. When is the next one?",
+        title=_("A due date by hours against months"),
+        asks=_(
+            "A service is wanted every 150 h or 12 months. It was done on 4 May 2026 at 21.5 h; "
+            "on 25 Nov 2026 the meter shows 168.0 h. When is the next one?"
+        ),
         care="",
         inputs=(
             ("last done", "4 May 2026 at 21.5 h"),
-            ("meter figures", "136.5 h, 30 days on 157.5 h, 15 days on 168.0 h"),
+            ("meter figures", _("136.5 h, 30 days on 157.5 h, 15 days on 168.0 h")),
         ),
         lines=(
-            Line("due by hours", "figure when done + interval", "21.5 h + 150 h",
-                 f"{point.tenths / 10:.1f} h", "the plan line"),
-            Line("due by months", "the same day of the month, 12 months on", "4 May 2026",
-                 day_text(point.on), "the plan line"),
-            Line("use", "middle of the slopes between all pairs of figures",
-                 "21.0 h / 30 d; 31.5 h / 45 d; 10.5 h / 15 d", f"{pace.likely:.2f} h a day",
-                 "Sen 1968, from memory"),
-            Line("hours likely up", "whole days until the hours are run",
-                 f"({point.tenths / 10:.1f} h − {shown / 10:.1f} h) / {pace.likely:.2f} h a day",
-                 day_text(coming.likely), "our own rule"),
-            Line("a short month", "31 Jan + 1 month: the last day stands in", "31 Jan 2026",
-                 day_text(month_end), "common practice, no source"),
+            Line(
+                _("due by hours"),
+                _("figure when done + interval"),
+                "21.5 h + 150 h",
+                f"{point.tenths / 10:.1f} h",
+                _("the plan line"),
+            ),
+            Line(
+                _("due by months"),
+                _("the same day of the month, 12 months on"),
+                "4 May 2026",
+                day_text(point.on),
+                _("the plan line"),
+            ),
+            Line(
+                "use",
+                _("middle of the slopes between all pairs of figures"),
+                "21.0 h / 30 d; 31.5 h / 45 d; 10.5 h / 15 d",
+                f"{pace.likely:.2f} h a day",
+                _("Sen 1968, from memory"),
+            ),
+            Line(
+                _("hours likely up"),
+                _("whole days until the hours are run"),
+                f"({point.tenths / 10:.1f} h − {shown / 10:.1f} h) / {pace.likely:.2f} h a day",
+                day_text(coming.likely),
+                _("our own rule"),
+            ),
+            Line(
+                _("a short month"),
+                _("31 Jan + 1 month: the last day stands in"),
+                "31 Jan 2026",
+                day_text(month_end),
+                "common practice, no source",
+            ),
         ),
-        answer=f"The hours come first: plan it for {day_text(plan or coming.likely)}. "
-        + due.sentence(rule, point, start_on=start, start_tenths=0, done=done,
-                       a_day=pace.likely, likely_on=coming.likely),
-        checked="a calculation by hand, and the months by a general-purpose date library",
-        results={"tenths": point.tenths, "on": point.on, "likely": coming.likely,
-                 "a_day": pace.likely, "month_end": month_end},
-    )  # fmt: skip
+        answer=_("The hours come first: plan it for {plan}. ").format(
+            plan=day_text(plan or coming.likely)
+        )
+        + due.sentence(
+            rule,
+            point,
+            start_on=start,
+            start_tenths=0,
+            done=done,
+            a_day=pace.likely,
+            likely_on=coming.likely,
+        ),
+        checked=_("a calculation by hand, and the months by a general-purpose date library"),
+        results={
+            "tenths": point.tenths,
+            "on": point.on,
+            "likely": coming.likely,
+            "a_day": pace.likely,
+            "month_end": month_end,
+        },
+    )
 
 
 def electrical_limits(sheet: RuleSheet) -> Example:
@@ -227,25 +301,25 @@ def electrical_limits(sheet: RuleSheet) -> Example:
     apart = electrical.judge_limit(insulation, 0.8)
     most = electrical.earth_path_limit(sheet.earth, length_m=10, core_mm2=1.5)
     judged = (
-        ("RCD at five times its current", "28 ms", five),
-        ("RCD at its rated current", "310 ms", once),
-        ("earth path with a lead of 10 m, 1.5 mm²", "0.21 ohm", earth),
-        ("insulation resistance, class I", "0.8 Mohm", apart),
+        (_("RCD at five times its current"), "28 ms", five),
+        (_("RCD at its rated current"), "310 ms", once),
+        (_("earth path with a lead of 10 m, 1.5 mm²"), "0.21 ohm", earth),
+        (_("insulation resistance, class I"), "0.8 Mohm", apart),
     )
     return Example(
         key="test-limits",
-        title="Electrical readings against their limits",
-        asks="A class I machine for 230 V and its RCD were tested. Which readings pass?",
-        care="Live parts can kill. Isolate, prove dead. Only a competent person tests.",
-        inputs=(("device", device.name), ("lead", "10 m long, earth core 1.5 mm²")),
+        title=_("Electrical readings against their limits"),
+        asks=_("A class I machine for 230 V and its RCD were tested. Which readings pass?"),
+        care=_("Live parts can kill. Isolate, prove dead. Only a competent person tests."),
+        inputs=(("device", device.name), ("lead", _("10 m long, earth core 1.5 mm²"))),
         lines=tuple(
             Line(what, each.limit, reading, "passed" if each.passed else "failed",
                  f"{each.source}, {each.trust}")
             for what, reading, each in judged
         ),
-        answer="Two fail, so the whole test fails and the machine is stopped: "
-        f"{once.reason} {apart.reason}",
-        checked="the printed tables of tripping times and of conductor resistance",
+        answer=_("Two fail, so the whole test fails and the machine is stopped: "
+"{first} {second}").format(first=once.reason, second=apart.reason),
+        checked=_("the printed tables of tripping times and of conductor resistance"),
         results={"five": five.passed, "once": once.passed, "earth": earth.passed,
                  "insulation": apart.passed, "earth_most": most},
     )  # fmt: skip
@@ -265,26 +339,50 @@ def blank_belt() -> Example:
     assert outside is not None
     return Example(
         key="blank-belt",
-        title="A belt told by measuring it",
-        asks="Nothing can be read on a used belt without cogs. Which one is it?",
-        care="Measure it off the machine. Never roll a belt over a rim.",
+        title=_("A belt told by measuring it"),
+        asks=_("Nothing can be read on a used belt without cogs. Which one is it?"),
+        care=_("Measure it off the machine. Never roll a belt over a rim."),
         inputs=(
             ("top width, with a calliper", "12.2 ± 0.6 mm"),
             ("height, with a calliper", "8.0 ± 0.6 mm"),
             ("outside length, with a tape", "711 ± 4 mm"),
         ),
         lines=(
-            Line("inside length", "inches of the mark × 25.4 mm", "26 × 25.4 mm", mm(inside),
-                 "the inch, 25.4 mm"),
-            Line("datum length", "inside + 30 mm for section A", f"{mm(inside)} + 30 mm",
-                 mm(datum), "DIN 2215 and ISO 4184"),
-            Line("outside length", "datum + 2π × cord below the top", f"from {mm(datum)}",
-                 mm(outside), "DIN 2215 and ISO 4184"),
-            *(Line(f"odds of {each.mark}", "Bayes’ rule over all belts that are kept", "",
-                   f"{each.odds * 100:.0f} in 100", "common practice, no source")
-              for each in found.candidates),
+            Line(
+                "inside length",
+                _("inches of the mark × 25.4 mm"),
+                "26 × 25.4 mm",
+                mm(inside),
+                _("the inch, 25.4 mm"),
+            ),
+            Line(
+                _("datum length"),
+                _("inside + 30 mm for section A"),
+                f"{mm(inside)} + 30 mm",
+                mm(datum),
+                "DIN 2215 and ISO 4184",
+            ),
+            Line(
+                "outside length",
+                _("datum + 2π × cord below the top"),
+                _("from {datum}").format(datum=mm(datum)),
+                mm(outside),
+                "DIN 2215 and ISO 4184",
+            ),
+            *(
+                Line(
+                    _("odds of {mark}").format(mark=each.mark),
+                    _("Bayes’ rule over all belts that are kept"),
+                    "",
+                    _("{odds} in 100").format(odds=f"{each.odds * 100:.0f}"),
+                    "common practice, no source",
+                )
+                for each in found.candidates
+            ),
         ),
         answer=found.words,
-        checked="the length printed for A26 in the tables, and how a belt of that size must rank",
+        checked=_(
+            "the length printed for A26 in the tables, and how a belt of that size must rank"
+        ),
         results={"mark": first.mark, "datum": datum, "outside": outside, "odds": first.odds},
-    )  # fmt: skip
+    )

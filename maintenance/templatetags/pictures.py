@@ -9,6 +9,9 @@ from typing import Final
 
 from django import template
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
+
+from plant.lazy_text import gettext_lazy as _
 
 register = template.Library()
 
@@ -18,7 +21,7 @@ KEY: Final = re.compile(r"[a-z]{1,20}(?:_[a-z]{1,20}){0,3}")
 _INSIDE = re.compile(r"<svg\b[^>]*>(.*)</svg>\s*", re.DOTALL)
 _BETWEEN = re.compile(r">\s+<")
 # What stands where a picture would: a frame with nothing in it.
-_EMPTY: Final = '<rect x="4" y="4" width="88" height="64" rx="4"/>'
+_EMPTY: Final = _('<rect x="4" y="4" width="88" height="64" rx="4"/>')
 
 
 class PictureRefused(ValueError):
@@ -36,7 +39,11 @@ def pictures() -> Mapping[str, str]:
     for path in sorted(FOLDER.glob("*.svg")):
         inside = _INSIDE.fullmatch(path.read_text(encoding="utf-8"))
         if inside is None or not KEY.fullmatch(path.stem):
-            raise PictureRefused(f"{path.name} among the pictures of the check cannot be used.")
+            raise PictureRefused(
+                gettext("{path} among the pictures of the check cannot be used.").format(
+                    path=path.name
+                )
+            )
         found[path.stem] = _BETWEEN.sub("><", inside[1].strip())
     return MappingProxyType(found)
 

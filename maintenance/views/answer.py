@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from maintenance.actions.answer import answer_report, have_it
@@ -26,7 +27,7 @@ def take_on(request: UserRequest, pk: int) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, f"You have {job.number}. Who told it reads so.")
+        messages.success(request, _("You have {job}. Who told it reads so.").format(job=job.number))
     return redirect("maintenance:job", job.pk)
 
 
@@ -45,7 +46,7 @@ def answer_job(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Answered. Who told it reads it by the same link.")
+            messages.success(request, _("Answered. Who told it reads it by the same link."))
             return redirect("maintenance:job", job.pk)
     return render(
         request,
@@ -55,7 +56,7 @@ def answer_job(request: UserRequest, pk: int) -> HttpResponse:
             "job": job,
             "machine": job.machine,
             "title": "Answer",
-            "button": "Send the answer",
+            "button": _("Send the answer"),
         },
         status=422 if form.errors else 200,
     )

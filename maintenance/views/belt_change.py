@@ -10,6 +10,7 @@ from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from maintenance.actions.belt_change import STEPS, correct_fitting, fit_belt, keep_step, preview
 from maintenance.actions.belt_order import order_belt
@@ -29,11 +30,16 @@ from plant.actions.refusal import Refused
 from plant.contents.workout import ToldDrive, told
 from plant.fields import QuantityField
 from plant.http import UserRequest, find, form_page
+from plant.lazy_text import gettext_lazy
 from plant.models import Drive
 from plant.rights import Right
 
 _NOT_KEPT = {"csrfmiddlewaretoken", "entry", "seen", "step"}
-_TITLES = {"old": "The old belt", "new": "The new belt", "set": "Tension and guards"}
+_TITLES = {
+    "old": gettext_lazy("The old belt"),
+    "new": gettext_lazy("The new belt"),
+    "set": gettext_lazy("Tension and guards"),
+}
 
 
 @login_required
@@ -62,12 +68,14 @@ def change_belt(request: UserRequest, pk: int, drive_pk: int) -> HttpResponse:
             wanted = _wanted(drive, steps, at=at)
         except Refused as refused:
             # The drive's data have changed under the draft: the belt is looked at again.
-            again = f"{refused} Look at the new belt again."
+            again = _("{refused} Look at the new belt again.").format(refused=refused)
             if request.method != "POST":
                 messages.error(request, again)
                 return redirect(_address(job, drive, "new"))
             form.is_valid()
-            form.refuse(Refused(f"{again} Not saved; what you typed stands below."))
+            form.refuse(
+                Refused(_("{again} Not saved; what you typed stands below.").format(again=again))
+            )
     if request.method == "POST" and form.is_valid():
         try:
             if step == "set":
@@ -128,7 +136,7 @@ def correct_belt(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             _refuse(form, refused)
         else:
-            messages.success(request, "Corrected. What was told first stays on the record.")
+            messages.success(request, _("Corrected. What was told first stays on the record."))
             return redirect("maintenance:drive", drive.pk)
     return render(
         request,
@@ -159,7 +167,7 @@ def order(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{job.number}: saved and sealed.")
+            messages.success(request, _("{job}: saved and sealed.").format(job=job.number))
             return redirect("maintenance:job", job.pk)
     assert job.drive is not None  # such a job names its drive
     stock = choices_for(job.drive, on=job.machine.depot.day_of(now())).stock
@@ -224,7 +232,7 @@ def _as_post(typed: Mapping[str, str]) -> QueryDict:
 def _wanted(drive: Drive, steps: Mapping[str, Any], *, at: datetime) -> ToldDrive:
     form = _form("new", drive, _as_post(steps["new"]["typed"]))
     if not form.is_valid():
-        raise Refused("A part of what was entered of the new belt is missing.")
+        raise Refused(_("A part of what was entered of the new belt is missing."))
     return told(preview(drive, form.told(), at=at))
 
 
@@ -246,7 +254,7 @@ def _seal(
     old = _form("old", drive, _as_post(steps["old"]["typed"]))
     new = _form("new", drive, _as_post(steps["new"]["typed"]))
     if not (old.is_valid() and new.is_valid()):
-        raise Refused("A step before this is not complete. Go back and look at it.")
+        raise Refused(_("A step before this is not complete. Go back and look at it."))
     fit_belt(
         job=job, drive=drive, old=old.told(at=datetime.fromisoformat(steps["old"]["at"])),
         new=new.told(), setting=form.told(), at=at, by=request.user,
@@ -254,8 +262,10 @@ def _seal(
     )  # fmt: skip
     messages.success(
         request,
-        "Belt fitted: saved and sealed. Looks at its tension are booked after 4 to 24 h of "
-        "running, and after 24 to 48 h.",
+        _(
+            "Belt fitted: saved and sealed. Looks at its tension are booked after 4 to 24 h of "
+            "running, and after 24 to 48 h."
+        ),
     )
     return redirect("maintenance:finish_job", job.pk)
 

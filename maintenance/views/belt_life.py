@@ -9,6 +9,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.belt_life import set_lead_days
@@ -52,7 +53,9 @@ def running_out(request: UserRequest) -> HttpResponseBase:
         response = StreamingHttpResponse(
             rows_to_csv(RunningOutTable.CSV, table.csv_rows()), content_type="text/csv"
         )
-        response.headers["Content-Disposition"] = f'attachment; filename="running-out-{on}.csv"'
+        response.headers["Content-Disposition"] = _(
+            'attachment; filename="running-out-{on}.csv"'
+        ).format(on=on)
         return response
     table = paged(RunningOutTable(lives), request, at=at)
     if may_export:
@@ -85,7 +88,7 @@ def belt_lead(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Kept. The order days follow within minutes.")
+            messages.success(request, _("Kept. The order days follow within minutes."))
             return redirect("maintenance:running_out")
     return render(
         request,

@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.check import questions, record_check
@@ -192,7 +193,7 @@ def _labelled(request: HttpRequest, code: str) -> Machine | None:
     if isinstance(request.user, User) and request.user.practising and not machine.depot.is_practice:
         # Somebody stands before a real machine: nothing may say there that it does not count.
         leave_practice(request)
-        messages.info(request, "Practice has ended: this is a real machine.")
+        messages.info(request, gettext("Practice has ended: this is a real machine."))
     seen = _may(request, Right.SEE, machine)
     return machine if seen or machine.depot.checks_by_label else None
 
@@ -202,7 +203,7 @@ def _signed_in(request: HttpRequest, machine: Machine) -> User | None:
     if isinstance(request.user, User) and may(request.user, Right.CHECK, machine.depot_id):
         return request.user
     if not machine.depot.checks_by_label:
-        raise NotAllowed("This depot takes nothing by label.")
+        raise NotAllowed(gettext("This depot takes nothing by label."))
     return None
 
 

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.actions import cost as action
@@ -30,7 +31,7 @@ def job_costs(request: UserRequest, pk: int) -> HttpResponse:
     form = JobCostsForm(
         **sent(request),
         parts=list(found.parts.exclude(pk__in=priced)),
-        currency=setting.currency if setting else "the depot's currency",
+        currency=setting.currency if setting else _("the depot's currency"),
     )
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
@@ -43,7 +44,7 @@ def job_costs(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Costs saved.")
+            messages.success(request, _("Costs saved."))
             return redirect("maintenance:job_costs", found.pk)
     total = job_cost(found)
     return render(
@@ -76,7 +77,7 @@ def strike_cost(request: UserRequest, pk: int) -> HttpResponse:
     right = money_right(request.user, depot)
     found = find(seen, request.user, right, depot="job__machine__depot_id", pk=pk)
     action.strike_cost(cost=found, at=now(), by=request.user)
-    messages.success(request, f"{found.what}: struck out.")
+    messages.success(request, _("{what}: struck out.").format(what=found.what))
     return redirect("maintenance:job_costs", found.job_id)
 
 
@@ -125,7 +126,7 @@ def depot_money(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"Money of {depot}: saved.")
+            messages.success(request, _("Money of {depot}: saved.").format(depot=depot))
             return redirect("maintenance:depot_money", depot.pk)
     return render(
         request,

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.actions import day as action
@@ -85,7 +86,9 @@ def fitter_day(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{person}: saved for {on:%-d %b %Y}.")
+            messages.success(
+                request, _("{person}: saved for {on}.").format(person=person, on=f"{on:%-d %b %Y}")
+            )
             return redirect(_address(depot, on))
     return render(
         request,
@@ -128,8 +131,8 @@ def plan_job(request: UserRequest, pk: int) -> HttpResponse:
         request,
         "maintenance/act.html",
         {
-            "form": form, "machine": found.machine, "job": found, "title": "Time and promise",
-            "button": "Save",
+            "form": form, "machine": found.machine, "job": found, "title": _("Time and promise"),
+            "button": _("Save"),
         },
         status=422 if form.errors else 200,
     )  # fmt: skip
@@ -139,13 +142,17 @@ def _act(given: dict[str, Any], *, by: User) -> str:
     job, at = given["job"], now()
     if given["act"] == GIVE:
         job = give_out(job=job, to=given["to"], for_day=given["for_day"], at=at, by=by)
-        return f"{job.number} is with {given['to']} for {given['for_day']:%-d %b %Y}."
+        return _("{job} is with {to} for {for_day}.").format(
+            job=job.number, to=given["to"], for_day=f"{given['for_day']:%-d %b %Y}"
+        )
     if given["act"] == BACK:
         job = action.take_back(job=job, at=at, by=by)
-        return f"{job.number} is taken back; nobody has it."
+        return _("{job} is taken back; nobody has it.").format(job=job.number)
     assert given["act"] in (EARLIER, LATER)
     job = action.change_place(job=job, earlier=given["act"] == EARLIER, at=at, by=by)
-    return f"{job.number} stands in place {job.day_place} of {job.given_to}."
+    return _("{job} stands in place {day_place} of {given_to}.").format(
+        job=job.number, day_place=job.day_place, given_to=job.given_to
+    )
 
 
 def _page(request: UserRequest, form: DayForm, *, depot: Depot, on: date) -> HttpResponse:

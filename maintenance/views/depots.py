@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.contents import depots as contents
@@ -38,7 +39,9 @@ def new_depot(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{depot} is added. You are its administrator.")
+            messages.success(
+                request, _("{depot} is added. You are its administrator.").format(depot=depot)
+            )
             return redirect("maintenance:depot_list")
     page = {"form": form, "depot": None}
     return render(request, "maintenance/depot_form.html", page, status=422 if form.errors else 200)
@@ -62,7 +65,9 @@ def depot_settings(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            words = "Kept and sealed. It counts from now on." if changed else "Nothing to change."
+            words = (
+                _("Kept and sealed. It counts from now on.") if changed else _("Nothing to change.")
+            )
             messages.success(request, words)
             return redirect("maintenance:depot_list")
     page = {

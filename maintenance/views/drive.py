@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.drive import BeltUnclear, ChangedSince, fill, save_drive
@@ -139,7 +140,7 @@ def _entered(request: UserRequest, machine: Machine, found: Drive | None) -> Htt
             form.look_again(Drive.objects.get(pk=found.pk))
         drawn = {"refusal": str(refused)}
         return _data(request, machine, found, form, drawn=drawn, status=422)
-    messages.success(request, f"{saved.name} saved and sealed.")
+    messages.success(request, _("{saved} saved and sealed.").format(saved=saved.name))
     return redirect(back_to(request, saved))
 
 

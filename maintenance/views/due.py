@@ -12,6 +12,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.actions import due as action
@@ -129,12 +130,21 @@ def put_off(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{line.line.title}: put off to {given['to']:%-d %b %Y}.")
+            messages.success(
+                request,
+                _("{line}: put off to {to}.").format(
+                    line=line.line.title, to=f"{given['to']:%-d %b %Y}"
+                ),
+            )
             return redirect("maintenance:due_line", line.pk)
     return _act(
-        request, form, line, title=f"Put off: {line.line.title}", button="Put it off",
-        note="The day it was due stays on the record, with your name and your reason.",
-    )  # fmt: skip
+        request,
+        form,
+        line,
+        title=_("Put off: {line}").format(line=line.line.title),
+        button=_("Put it off"),
+        note=_("The day it was due stays on the record, with your name and your reason."),
+    )
 
 
 @login_required
@@ -163,14 +173,18 @@ def correct_done(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Corrected. What was told first stays on the record.")
+            messages.success(request, _("Corrected. What was told first stays on the record."))
             return redirect("maintenance:due_line", line.pk)
     return _act(
-        request, form, line,
-        title=f"Correct: {line.line.title}, done on {completion.on:%-d %b %Y}",
-        button="Correct it",
-        note="The first entry is not changed. The correction is sealed beside it.",
-    )  # fmt: skip
+        request,
+        form,
+        line,
+        title=_("Correct: {line}, done on {on}").format(
+            line=line.line.title, on=f"{completion.on:%-d %b %Y}"
+        ),
+        button=_("Correct it"),
+        note=_("The first entry is not changed. The correction is sealed beside it."),
+    )
 
 
 @login_required
@@ -206,7 +220,7 @@ def open_days(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field if refused.field in form.fields else None, str(refused))
         else:
-            messages.success(request, "Kept. Days to do work by follow at once.")
+            messages.success(request, _("Kept. Days to do work by follow at once."))
             return redirect("maintenance:open_days", depot.pk)
     return render(
         request,
@@ -231,7 +245,7 @@ def close_day(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field or None, str(refused))
         else:
-            messages.success(request, "Kept. What is due then is to be done before it.")
+            messages.success(request, _("Kept. What is due then is to be done before it."))
             return redirect("maintenance:open_days", depot.pk)
     return render(
         request,
@@ -252,7 +266,7 @@ def open_day(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     week_action.open_day(depot=day.depot, on=day.on, by=request.user)
-    messages.success(request, f"{day.on:%-d %b %Y} is open again.")
+    messages.success(request, _("{on} is open again.").format(on=f"{day.on:%-d %b %Y}"))
     return redirect("maintenance:open_days", day.depot_id)
 
 
@@ -287,7 +301,7 @@ def _act(request: UserRequest, form: Any, line: DueLine, **words: Any) -> HttpRe
 def _csv(table: DueTable, belts: Iterable[BeltWork], *, name: str) -> StreamingHttpResponse:
     rows = chain(table.csv_rows(), map(DueTable.belt_row, belts))
     response = StreamingHttpResponse(rows_to_csv(DueTable.CSV, rows), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    response.headers["Content-Disposition"] = _('attachment; filename="{name}"').format(name=name)
     return response
 
 

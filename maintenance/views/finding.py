@@ -6,6 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from maintenance.actions import finding as action
 from maintenance.contents import finding as contents
@@ -25,16 +26,17 @@ from maintenance.models import Finding, Job
 from plant.actions.refusal import Refused
 from plant.drives.errors import DriveError
 from plant.http import UserRequest, find, form_page
+from plant.lazy_text import gettext_lazy
 from plant.models import Drive, Machine
 from plant.rights import Right
 
 # The readings that answer a test by themselves, and the page on which each is taken.
 _MEASURED: dict[str, tuple[str, str]] = {
-    "width": ("Measure width", "add_width"),
-    "tension": ("Measure tension", "add_tension"),
-    "slot": ("Read the slot", "add_slot"),
-    "alignment": ("Measure the gaps", "add_alignment"),
-    "groove": ("Gauge the groove", "add_pulley"),
+    "width": (gettext_lazy("Measure width"), "add_width"),
+    "tension": (gettext_lazy("Measure tension"), "add_tension"),
+    "slot": (gettext_lazy("Read the slot"), "add_slot"),
+    "alignment": (gettext_lazy("Measure the gaps"), "add_alignment"),
+    "groove": (gettext_lazy("Gauge the groove"), "add_pulley"),
 }
 # Pages of causes that may end in another belt.
 _CHANGES = ("width", "drive")
@@ -89,7 +91,7 @@ def finding(request: UserRequest, pk: int) -> HttpResponse:
     current = job.findings.under_way().select_related("sheet").first()
     if current is None:
         if request.POST.get("do") in _FORMS:
-            messages.warning(request, "That finding is sealed. Nothing was added to it.")
+            messages.warning(request, _("That finding is sealed. Nothing was added to it."))
             return redirect(request.path)
         return _begin(request, job)
     current.job = job
@@ -99,7 +101,7 @@ def finding(request: UserRequest, pk: int) -> HttpResponse:
         form = _FORMS.get(do, BareForm)(**sent(request))
         try:
             if do not in _FORMS:
-                raise Refused("Press one of the buttons. Nothing was saved.")
+                raise Refused(_("Press one of the buttons. Nothing was saved."))
             if form.is_valid():
                 _act(request, current, do, form)
                 return redirect(request.path)
@@ -178,7 +180,7 @@ def _act(request: UserRequest, current: Finding, do: str, form: EntryForm) -> No
             finding=current, at=at, by=by, shown=request.POST.get("cause"),
             record_id=given["entry"],
         )  # fmt: skip
-        messages.success(request, f"Sealed as record {record.number}.")
+        messages.success(request, _("Sealed as record {record}.").format(record=record.number))
 
 
 def _count(current: Finding, *, turns: int, seconds: int, request: UserRequest) -> None:
@@ -186,15 +188,19 @@ def _count(current: Finding, *, turns: int, seconds: int, request: UserRequest) 
     expected = contents.turns_of(current.job.machine, at=at)
     test = next((t for t in current.sheet.finding.tests if t.reading == "turns"), None)
     if expected is None or test is None:
-        raise Refused("The drive's data do not say how fast it turns. Choose an answer instead.")
+        raise Refused(_("The drive's data do not say how fast it turns. Choose an answer instead."))
     try:
         verdict, told = contents.judge_turns(expected.drive, turns=turns, seconds=seconds, at=at)
     except DriveError as odd:
         raise Refused(
-            f"That count fits no drive like this: {odd}. Not saved. Count again."
+            _("That count fits no drive like this: {odd}. Not saved. Count again.").format(odd=odd)
         ) from odd
     if not verdict:
-        raise Refused(f"{told}: too doubtful to tell. Not saved. Count for a minute or longer.")
+        raise Refused(
+            _("{told}: too doubtful to tell. Not saved. Count for a minute or longer.").format(
+                told=told
+            )
+        )
     action.answer_test(
         finding=current, test=test.key, answer=test.verdicts[verdict], figures=told, at=at,
         by=request.user,
@@ -255,4 +261,4 @@ def _wrong(form: EntryForm | None) -> str:
     if form is None or not form.errors:
         return ""
     told = " ".join(str(each) for each in form.non_field_errors())
-    return told or "Not saved. Look at what is marked, or press one of the answers."
+    return told or _("Not saved. Look at what is marked, or press one of the answers.")

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 
 from maintenance.actions.inspection import keep_draft, points, record_inspection
 from maintenance.contents.competence import standing
@@ -104,9 +105,9 @@ def _act(
         if not well:
             return None
         told = (
-            "Isolated. Now the isolated points."
+            gettext("Isolated. Now the isolated points.")
             if isolates
-            else "Kept for you, photos aside. Not sealed yet."
+            else gettext("Kept for you, photos aside. Not sealed yet.")
         )
         messages.success(request, told)
         return again

@@ -6,6 +6,8 @@ from django.db.models import Exists, OuterRef, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.instrument import add_instrument as add
@@ -70,12 +72,15 @@ def add_instrument(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{found.name} was added. Enter its calibration next.")
+            messages.success(
+                request,
+                _("{found} was added. Enter its calibration next.").format(found=found.name),
+            )
             return redirect("maintenance:instrument", found.pk)
     return render(
         request,
         "maintenance/instrument_act.html",
-        {"form": form, "title": "Add an instrument", "button": "Add it"},
+        {"form": form, "title": _("Add an instrument"), "button": _("Add it")},
         status=422 if form.errors else 200,
     )
 
@@ -139,10 +144,16 @@ def calibrate_instrument(request: UserRequest, pk: int) -> HttpResponse:
         else:
             count = calibration.doubts.count()
             if calibration.found_good:
-                messages.success(request, f"Calibration of {found.name} kept.")
+                messages.success(
+                    request, _("Calibration of {found} kept.").format(found=found.name)
+                )
             else:
-                tests = f"{count} test{'' if count == 1 else 's'}"
-                messages.error(request, f"Found wrong: {tests} in doubt. Test again.")
+                told = ngettext(
+                    "Found wrong: {count} test in doubt. Test again.",
+                    "Found wrong: {count} tests in doubt. Test again.",
+                    count,
+                )
+                messages.error(request, told.format(count=count))
             return redirect("maintenance:instrument", found.pk)
     return render(
         request,
@@ -150,8 +161,8 @@ def calibrate_instrument(request: UserRequest, pk: int) -> HttpResponse:
         {
             "form": form,
             "instrument": found,
-            "title": f"Calibration of {found.name}",
-            "button": "Keep the calibration",
+            "title": _("Calibration of {found}").format(found=found.name),
+            "button": _("Keep the calibration"),
         },
         status=422 if form.errors else 200,
     )
@@ -179,7 +190,7 @@ def strike_calibration(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Calibration struck out. Its tests were worked out again.")
+            messages.success(request, _("Calibration struck out. Its tests were worked out again."))
             return redirect("maintenance:instrument", found.instrument_id)
     done = day_text(found.done_on)
     return render(
@@ -188,11 +199,13 @@ def strike_calibration(request: UserRequest, pk: int) -> HttpResponse:
         {
             "form": form,
             "instrument": found.instrument,
-            "title": f"Strike out the calibration of {done}",
-            "button": "Strike it out",
+            "title": _("Strike out the calibration of {done}").format(done=done),
+            "button": _("Strike it out"),
             "heavy": True,
-            "note": "Tests are worked out again from the calibrations that remain. A pass that "
-            "needed this one comes into doubt until the right one is entered.",
+            "note": _(
+                "Tests are worked out again from the calibrations that remain. A pass that "
+                "needed this one comes into doubt until the right one is entered."
+            ),
         },
         status=422 if form.errors else 200,
     )
@@ -216,7 +229,7 @@ def withdraw(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{found.name} was withdrawn.")
+            messages.success(request, _("{found} was withdrawn.").format(found=found.name))
             return redirect("maintenance:instrument", found.pk)
     return render(
         request,
@@ -224,10 +237,10 @@ def withdraw(request: UserRequest, pk: int) -> HttpResponse:
         {
             "form": form,
             "instrument": found,
-            "title": f"Withdraw {found.name}",
-            "button": "Withdraw it",
+            "title": _("Withdraw {found}").format(found=found.name),
+            "button": _("Withdraw it"),
             "heavy": True,
-            "note": "It is out of use for good. Tests made with it stay as they are.",
+            "note": _("It is out of use for good. Tests made with it stay as they are."),
         },
         status=422 if form.errors else 200,
     )

@@ -12,6 +12,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import job as action
@@ -43,20 +44,36 @@ from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine
 from plant.nudge import nudge
 from plant.rights import Right, depots_where, may
 
 _HEADINGS = (
-    "Job", "Machine", "Kind", "Depot", "What", "Kind of work", "Safety", "How far it is",
-    "Waits for", "Expected on", "Opened", "Due on", "With", "For the day", "Promised for",
-    "Back again of",
-)  # fmt: skip
+    "Job",
+    "Machine",
+    gettext_lazy("Kind"),
+    "Depot",
+    gettext_lazy("What"),
+    gettext_lazy("Kind of work"),
+    gettext_lazy("Safety"),
+    gettext_lazy("How far it is"),
+    gettext_lazy("Waits for"),
+    gettext_lazy("Expected on"),
+    gettext_lazy("Opened"),
+    gettext_lazy("Due on"),
+    gettext_lazy("With"),
+    gettext_lazy("For the day"),
+    gettext_lazy("Promised for"),
+    gettext_lazy("Back again of"),
+)
 # The cookie that keeps the order of the list.
 ORDER = "jobs-order"
 KEPT_S = 90 * 24 * 3600
-_START = {"test": "Start the test", "order": "Start the order"}
-_ISOLATE = "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
+_START = {"test": gettext_lazy("Start the test"), "order": gettext_lazy("Start the order")}
+_ISOLATE = gettext_lazy(
+    "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
+)
 
 
 @login_required
@@ -140,7 +157,9 @@ def _file(jobs: QuerySet[Job], on: date) -> StreamingHttpResponse:
             )  # fmt: skip
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="jobs-{on}.csv"'
+    response.headers["Content-Disposition"] = _('attachment; filename="jobs-{on}.csv"').format(
+        on=on
+    )
     return response
 
 
@@ -237,9 +256,11 @@ def add_job(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"Job {made.number} opened.")
+            messages.success(request, _("Job {made} opened.").format(made=made.number))
             return redirect("maintenance:job", made.pk)
-    return _act_page(request, form, machine=machine, title="Open a job", button="Open the job")
+    return _act_page(
+        request, form, machine=machine, title=_("Open a job"), button=_("Open the job")
+    )
 
 
 @login_required
@@ -260,7 +281,7 @@ def give_out_job(request: UserRequest, pk: int) -> HttpResponse:
             job=found, to=given["to"], for_day=given["for_day"], at=now(), by=request.user
         )
 
-    return _act(request, found, form, act, title="Give out", button="Give it out")
+    return _act(request, found, form, act, title=_("Give out"), button=_("Give it out"))
 
 
 @login_required
@@ -279,8 +300,8 @@ def start_job(request: UserRequest, pk: int) -> HttpResponse:
         found,
         form,
         act,
-        title="Isolate, then start" if found.needs_isolation else _START.get(found.kind, ""),
-        button="Start the job",
+        title=_("Isolate, then start") if found.needs_isolation else _START.get(found.kind, ""),
+        button=_("Start the job"),
         care=_ISOLATE if found.needs_isolation else "",
         reason="isolate" if found.needs_isolation else "",
     )
@@ -298,9 +319,15 @@ def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
         )
 
     return _act(
-        request, found, form, act, title="Isolate afresh", button="It is isolated", care=_ISOLATE,
+        request,
+        found,
+        form,
+        act,
+        title=_("Isolate afresh"),
+        button=_("It is isolated"),
+        care=_ISOLATE,
         reason="isolate",
-    )  # fmt: skip
+    )
 
 
 @login_required
@@ -321,7 +348,7 @@ def wait_job(request: UserRequest, pk: int) -> HttpResponse:
             by=request.user,
         )
 
-    return _act(request, found, form, act, title="Put it down to wait", button="Let it wait")
+    return _act(request, found, form, act, title=_("Put it down to wait"), button=_("Let it wait"))
 
 
 @login_required
@@ -353,7 +380,7 @@ def finish_job(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Work done: saved and sealed.")
+            messages.success(request, _("Work done: saved and sealed."))
             return redirect("maintenance:job", found.pk)
     return render(
         request,
@@ -382,7 +409,7 @@ def send_back_job(request: UserRequest, pk: int) -> HttpResponse:
             job=found, reason=given["reason"], at=now(), by=request.user, record_id=given["entry"]
         )
 
-    return _act(request, found, form, act, title="Send it back", button="Send it back")
+    return _act(request, found, form, act, title=_("Send it back"), button=_("Send it back"))
 
 
 @login_required
@@ -400,7 +427,9 @@ def countersign_job(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{found.number}: countersigned and sealed.")
+            messages.success(
+                request, _("{found}: countersigned and sealed.").format(found=found.number)
+            )
             return redirect("maintenance:job", found.pk)
     competence = standing(
         request.user, depot_id=found.machine.depot_id, skill=Skill.COUNTERSIGN,
@@ -437,9 +466,9 @@ def close_job(request: UserRequest, pk: int) -> HttpResponse:
         found,
         form,
         act,
-        title="Check and close",
-        button="It is checked: close it",
-        care="Open guards cut and catch. See that all are back on first.",
+        title=_("Check and close"),
+        button=_("It is checked: close it"),
+        care=_("Open guards cut and catch. See that all are back on first."),
     )
 
 
@@ -464,9 +493,9 @@ def call_off_job(request: UserRequest, pk: int) -> HttpResponse:
         found,
         form,
         act,
-        title="Call it off",
-        button="Call the job off",
-        note="There is no way back. What stopped the machine stands until it is released.",
+        title=_("Call it off"),
+        button=_("Call the job off"),
+        note=_("There is no way back. What stopped the machine stands until it is released."),
         heavy=True,
     )
 

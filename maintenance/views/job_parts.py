@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from maintenance.actions import rack as action
@@ -37,7 +38,12 @@ def job_parts(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.add_error(None, str(refused))
         else:
-            messages.success(request, f"{used}: taken from {used.taken_from}, and sealed.")
+            messages.success(
+                request,
+                _("{used}: taken from {taken_from}, and sealed.").format(
+                    used=used, taken_from=used.taken_from
+                ),
+            )
             return redirect("maintenance:job", found.pk)
     words = request.GET.get("q", "").strip()[:60]
     likely = likely_parts(found, on=found.machine.depot.day_of(now()), words=words)
@@ -74,8 +80,10 @@ def put_back_part(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             messages.error(request, str(refused))
         else:
-            told = f"{given['quantity']} x {used.what} put back, and sealed."
+            told = _("{quantity} x {what} put back, and sealed.").format(
+                quantity=given["quantity"], what=used.what
+            )
             messages.success(request, told)
     else:
-        messages.error(request, "Write how many go back, 1 to 999. Nothing was put back.")
+        messages.error(request, _("Write how many go back, 1 to 999. Nothing was put back."))
     return redirect("maintenance:job", used.job_id)

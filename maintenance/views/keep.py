@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import keep as action
@@ -52,7 +53,12 @@ def hold_records(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"Held, and sealed: no words or photos of {held.machine} go.")
+            messages.success(
+                request,
+                _("Held, and sealed: no words or photos of {machine} go.").format(
+                    machine=held.machine
+                ),
+            )
             return redirect("maintenance:keep")
     return render(
         request, "maintenance/hold_records.html", {"form": form},
@@ -83,7 +89,12 @@ def release_hold(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"Released, and sealed: {found.machine} is listed afresh.")
+            messages.success(
+                request,
+                _("Released, and sealed: {machine} is listed afresh.").format(
+                    machine=found.machine
+                ),
+            )
             return redirect("maintenance:keep")
     return render(
         request, "maintenance/release_hold.html", {"form": form, "held": found},

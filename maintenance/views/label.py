@@ -6,6 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from maintenance.actions import label as action
 from maintenance.forms.entry import sent
@@ -40,7 +41,10 @@ def replace_label(request: UserRequest, pk: int) -> HttpResponse:
         else:
             note("label replaced", machine=machine.pk)
             messages.success(
-                request, f"The link of {machine} is replaced and sealed. Print and fix a new label."
+                request,
+                _(
+                    "The link of {machine} is replaced and sealed. Print and fix a new label."
+                ).format(machine=machine),
             )
             return redirect(reverse("maintenance:machine", args=[machine.pk]) + "#paper")
     return render(
@@ -49,14 +53,16 @@ def replace_label(request: UserRequest, pk: int) -> HttpResponse:
         {
             "machine": machine,
             "form": form,
-            "title": "Replace the label",
-            "button": "Replace it",
+            "title": _("Replace the label"),
+            "button": _("Replace it"),
             "heavy": True,
             "care": (
-                f"The old labels of {machine} stop opening, and so do the codes on its printed "
-                "sheets. Print and fix a new one."
+                _(
+                    "The old labels of {machine} stop opening, and so do the codes on "
+                    "its printed sheets. Print and fix a new one."
+                ).format(machine=machine)
             ),
-            "note": "A label that is only dirty or torn: print it again. That changes no link.",
+            "note": _("A label that is only dirty or torn: print it again. That changes no link."),
         },
         status=422 if form.errors else 200,
     )

@@ -6,6 +6,7 @@ from django.http import FileResponse, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import machine as actions
@@ -35,7 +36,10 @@ def add_machine(request: UserRequest) -> HttpResponse:
         form.add_error(wrong.field or None, str(wrong))
         return _page(request, form, status=422)
     messages.success(
-        request, f"{machine.number} was added with its plans. Look it over before its first use."
+        request,
+        _("{machine} was added with its plans. Look it over before its first use.").format(
+            machine=machine.number
+        ),
     )
     return redirect("maintenance:machine", machine.pk)
 
@@ -63,7 +67,7 @@ def edit_machine(request: UserRequest, pk: int) -> HttpResponse:
     except Refused as wrong:
         form.add_error(wrong.field or None, str(wrong))
         return _page(request, form, status=422)
-    messages.success(request, "The register entry was changed.")
+    messages.success(request, _("The register entry was changed."))
     return redirect("maintenance:machine", machine.pk)
 
 

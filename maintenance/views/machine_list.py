@@ -10,6 +10,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import overdue_in_use
@@ -20,10 +21,19 @@ from maintenance.forms.filters import MachineFilter
 from maintenance.tables import MachineTable, paged
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, today_at
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Place
 from plant.rights import Right, depots_where
 
-_HEADINGS = ("Machine", "Kind", "Depot", "Where it is", "Site", "May it be used", "What is due")
+_HEADINGS = (
+    "Machine",
+    gettext_lazy("Kind"),
+    "Depot",
+    "Where it is",
+    gettext_lazy("Site"),
+    "May it be used",
+    "What is due",
+)
 
 
 _NONE_YET = "No machine is in the register of your depots yet. Each one would stand here. "
@@ -44,9 +54,9 @@ def machine_list(request: UserRequest) -> HttpResponseBase:
     table = paged(MachineTable(machines, on=on), request, at=at)
     if not any(form.cleaned_data.values()):
         table.empty_text = _NONE_YET + (
-            "Add the first one, or bring in a file of them."
+            _("Add the first one, or bring in a file of them.")
             if depots_where(request.user, Right.REGISTER)
-            else "A manager adds them, one by one or from a file."
+            else _("A manager adds them, one by one or from a file.")
         )
     if may_export:
         query = request.GET.copy()
@@ -95,5 +105,7 @@ def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttp
             yield machine.number, kind, depot, place, machine.site, use, due
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="machines-{on}.csv"'
+    response.headers["Content-Disposition"] = _('attachment; filename="machines-{on}.csv"').format(
+        on=on
+    )
     return response

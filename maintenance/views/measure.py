@@ -11,6 +11,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from maintenance.actions.belt_record import Correction, rows_of, take_out
 from maintenance.actions.pulley import record_alignment, record_pulley, record_ride
@@ -121,7 +122,12 @@ def _taken(request: UserRequest, pk: int, sort: Sort) -> HttpResponse:
         read_at = form.cleaned_data["read_at"]
         row = _recorded(sort, form, drive=found, at=read_at, by=request.user)
         if row is not None:
-            messages.success(request, f"{row.said} saved and sealed. {_lies(found, row, at)}")
+            messages.success(
+                request,
+                _("{said} saved and sealed. {found}").format(
+                    said=row.said, found=_lies(found, row, at)
+                ),
+            )
             return redirect(back_to(request, found))
     return _page(request, sort, found, form, status=422)
 
@@ -152,14 +158,19 @@ def correct_reading(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{row.said} is taken out. It stays to be seen.")
+            messages.success(
+                request, _("{said} is taken out. It stays to be seen.").format(said=row.said)
+            )
             return redirect("maintenance:drive", found.pk)
     elif form.is_valid():
         correction = Correction(of=row, reason=form.cleaned_data["reason"])
         new = _recorded(sort, form, drive=found, at=at, by=request.user, correction=correction)
         if new is not None:
             messages.success(
-                request, f"{new.said} saved and sealed, not {row.said}. Both stay to be seen."
+                request,
+                _("{said} saved and sealed, not {earlier}. Both stay to be seen.").format(
+                    said=new.said, earlier=row.said
+                ),
             )
             return redirect("maintenance:drive", found.pk)
     return _page(request, sort, found, form, corrects=row, status=422)

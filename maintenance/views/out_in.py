@@ -6,6 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.contents import out_in as reads
@@ -38,9 +39,9 @@ def out_in(request: UserRequest) -> HttpResponse:
     stays = reads.stays_out(request.user)
     lists: dict[str, tuple[str, Any]] = {
         "out": ("out", stays),
-        "back": ("due back by tomorrow", reads.due_back(stays, on)),
-        "due": ("due for service while out", reads.due_for_service(stays, on)),
-        "untold": ("out, nobody said with whom", reads.nobody_told(request.user)),
+        "back": (_("due back by tomorrow"), reads.due_back(stays, on)),
+        "due": (_("due for service while out"), reads.due_for_service(stays, on)),
+        "untold": (_("out, nobody said with whom"), reads.nobody_told(request.user)),
         "moving": ("moving", reads.on_the_way(request.user)),
         "missing": ("missing", reads.missing(request.user)),
     }

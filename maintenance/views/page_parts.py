@@ -7,6 +7,7 @@ from django.contrib.messages.storage.base import Message
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.contents import page_parts as contents
@@ -35,8 +36,8 @@ def page_parts(request: UserRequest) -> HttpResponse:
         {
             "machine": contents.machine(), "mark_sets": MARK_SETS.items(),
             "told": [
-                Message(messages.SUCCESS, "Saved: what was done, in a few words."),
-                Message(messages.WARNING, "Not saved: what is in the way, and what to do."),
+                Message(messages.SUCCESS, _("Saved: what was done, in a few words.")),
+                Message(messages.WARNING, _("Not saved: what is in the way, and what to do.")),
             ],
             "empty_form": EveryField(auto_id="empty_%s"),
             "filled_form": EveryField(FILLED, auto_id="filled_%s", use_required_attribute=False),

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.competence import end, give
@@ -71,7 +72,10 @@ def give_competence(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"Given to {person.name} and sealed: {made}.")
+            messages.success(
+                request,
+                _("Given to {person} and sealed: {made}.").format(person=person.name, made=made),
+            )
             return redirect("maintenance:people")
     return render(
         request,
@@ -102,7 +106,9 @@ def end_competence(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"Ended from today on, and sealed: {found}.")
+            messages.success(
+                request, _("Ended from today on, and sealed: {found}.").format(found=found)
+            )
             return redirect("maintenance:people")
     return render(
         request,

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST, require_safe
 
@@ -61,7 +62,7 @@ def phone_pack(request: HttpRequest) -> HttpResponse:
         }
         made = pack(machines_for(request.user), permits=permits, by_label=False, at=at)
     else:
-        return JsonResponse({"words": "Sign in first."}, status=401)
+        return JsonResponse({"words": gettext("Sign in first.")}, status=401)
     if request.GET.get("have") == made["version"]:
         return HttpResponse(status=204)
     return JsonResponse(made)
@@ -82,15 +83,22 @@ def phone_entries(request: HttpRequest) -> JsonResponse:
     except photos.PhotoRefused as refused:
         return JsonResponse({"words": str(refused)}, status=422)
     except (ValueError, TypeError, KeyError, RecursionError):
-        return JsonResponse({"words": "This cannot be read."}, status=422)
+        return JsonResponse({"words": gettext("This cannot be read.")}, status=422)
     if not 1 <= len(entries) <= MOST_AT_ONCE or (pictures and len(entries) != 1):
-        return JsonResponse({"words": f"Send 1 to {MOST_AT_ONCE} entries at a time."}, status=422)
+        return JsonResponse(
+            {
+                "words": gettext("Send 1 to {most_at_once} entries at a time.").format(
+                    most_at_once=MOST_AT_ONCE
+                )
+            },
+            status=422,
+        )
     try:
         for holder in {holder_of(entry.get("permit")) for entry in entries if type(entry) is dict}:
             if holder:
                 count_use(
                     "sendings", holder, most=MOST_SENDINGS, within=A_MINUTE, at=received,
-                    told="This phone sent too often.",
+                    told=gettext("This phone sent too often."),
                 )  # fmt: skip
     except TooOften as held:
         note("sending held back")
@@ -113,7 +121,11 @@ def _body(request: HttpRequest) -> tuple[dict[str, Any], dict[str, bytes] | None
     if request.content_type == "multipart/form-data":
         told = _json(request.POST.get("entries", ""))
         if len(request.FILES) > MOST_PHOTOS:
-            raise photos.PhotoRefused(f"At most {MOST_PHOTOS} photos. Take some off.")
+            raise photos.PhotoRefused(
+                gettext("At most {most_photos} photos. Take some off.").format(
+                    most_photos=MOST_PHOTOS
+                )
+            )
         pictures = {
             name.removeprefix("photo_"): photos.clean(BytesIO(file.read()))
             for name, file in request.FILES.items()

@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 
 from maintenance.actions import place as action
 from maintenance.contents.competence import standing
@@ -29,18 +30,36 @@ from maintenance.models import DueLine, Job, Skill, Stay, Stop, Transfer
 from maintenance.rules import place as rule
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Place
 from plant.rights import Right, may
 
-_PHONE_FIRST = "The site phone is what the desk rings when somebody stops the machine there."
+_PHONE_FIRST = gettext_lazy(
+    "The site phone is what the desk rings when somebody stops the machine there."
+)
 # Key of a plain move: the act, and how it is asked.
 PLAIN: dict[str, tuple[Callable[..., Any], Place | None, Place, str]] = {
-    "workshop": (action.to_workshop, Place.YARD, Place.WORKSHOP, "Into the workshop"),
-    "yard": (action.to_yard, Place.WORKSHOP, Place.YARD, "Into the yard"),
-    "lay-up": (action.lay_up, Place.YARD, Place.LAID_UP, "Lay it up: stored, not offered"),
-    "bring-back": (action.bring_back, Place.LAID_UP, Place.YARD, "Bring it back into the yard"),
-    "found": (action.found, Place.MISSING, Place.YARD, "It is found, and in the yard"),
-    "missing": (action.report_missing, None, Place.MISSING, "It is missing"),
+    "workshop": (action.to_workshop, Place.YARD, Place.WORKSHOP, gettext_lazy("Into the workshop")),
+    "yard": (action.to_yard, Place.WORKSHOP, Place.YARD, gettext_lazy("Into the yard")),
+    "lay-up": (
+        action.lay_up,
+        Place.YARD,
+        Place.LAID_UP,
+        gettext_lazy("Lay it up: stored, not offered"),
+    ),
+    "bring-back": (
+        action.bring_back,
+        Place.LAID_UP,
+        Place.YARD,
+        gettext_lazy("Bring it back into the yard"),
+    ),
+    "found": (
+        action.found,
+        Place.MISSING,
+        Place.YARD,
+        gettext_lazy("It is found, and in the yard"),
+    ),
+    "missing": (action.report_missing, None, Place.MISSING, gettext_lazy("It is missing")),
 }
 
 
@@ -65,7 +84,12 @@ def issue(
                     record_id=given["entry"],
                 )  # fmt: skip
                 numbers = ", ".join(job.number for job in jobs)
-                messages.success(request, f"It stays here until its work is done: {numbers}.")
+                messages.success(
+                    request,
+                    gettext("It stays here until its work is done: {numbers}.").format(
+                        numbers=numbers
+                    ),
+                )
                 return redirect("maintenance:machine", machine.pk)
             action.issue(
                 machine=machine, going=going, at=at, by=request.user, dial=form.dial(),
@@ -76,14 +100,19 @@ def issue(
         except Refused as refused:
             _refuse(form, refused)
         else:
-            messages.success(request, f"{machine} is out at {going.site}. Sealed.")
+            messages.success(
+                request,
+                gettext("{machine} is out at {site}. Sealed.").format(
+                    machine=machine, site=going.site
+                ),
+            )
             return redirect("maintenance:machine", machine.pk)
     return render(
         request,
         "maintenance/issue.html",
         {
-            "machine": machine, "form": form, "answer": answer, "title": "Issue",
-            "button": "Issue it",
+            "machine": machine, "form": form, "answer": answer, "title": gettext("Issue"),
+            "button": gettext("Issue it"),
         },
         status=422 if form.errors else 200,
     )  # fmt: skip
@@ -106,12 +135,20 @@ def pass_on(request: UserRequest, pk: int) -> HttpResponse:
             plan_reason=given.get("plan_reason", ""),
             note_shown=bool(given.get("note_shown")), record_id=given["entry"],
         )  # fmt: skip
-        return f"Passed on to {stay.site}. Not yet passed until it is checked there."
+        return gettext("Passed on to {site}. Not yet passed until it is checked there.").format(
+            site=stay.site
+        )
 
     return _act(
-        request, machine, form, act, title="Pass on", button="Pass it on", care=care,
-        note="From one site to another without coming home.",
-    )  # fmt: skip
+        request,
+        machine,
+        form,
+        act,
+        title=gettext("Pass on"),
+        button=gettext("Pass it on"),
+        care=care,
+        note=gettext("From one site to another without coming home."),
+    )
 
 
 @login_required
@@ -133,10 +170,18 @@ def tell_stay(request: UserRequest, pk: int) -> HttpResponse:
             plan=given.get("plan", ""), plan_reason=given.get("plan_reason", ""),
             record_id=given["entry"],
         )  # fmt: skip
-        return f"{machine}: at {kept.site}, due back {kept.due_back_on:%-d %b %Y}."
+        return gettext("{machine}: at {site}, due back {due_back_on}.").format(
+            machine=machine, site=kept.site, due_back_on=f"{kept.due_back_on:%-d %b %Y}"
+        )
 
     return _act(
-        request, machine, form, act, title="Who has it", button="Keep this", note=_PHONE_FIRST
+        request,
+        machine,
+        form,
+        act,
+        title=gettext("Who has it"),
+        button=gettext("Keep this"),
+        note=_PHONE_FIRST,
     )
 
 
@@ -171,15 +216,18 @@ def take_back(request: UserRequest, pk: int) -> HttpResponse:
 def _looked_over_next(request: UserRequest, machine: Machine, *, at: datetime) -> HttpResponse:
     """On to the look-over where this person is competent; else the machine's page says who is
     waited for."""
-    back = f"{machine} is back in the yard."
+    back = gettext("{machine} is back in the yard.").format(machine=machine)
     cannot = standing(
         request.user, depot_id=machine.depot_id, skill=Skill.INSPECT,
         family=machine.kind.family, on=machine.depot.day_of(at),
     ).refusal  # fmt: skip
     if cannot:
-        messages.success(request, f"{back} Not yet passed: a competent person looks it over.")
+        messages.success(
+            request,
+            gettext("{back} Not yet passed: a competent person looks it over.").format(back=back),
+        )
         return redirect("maintenance:machine", machine.pk)
-    messages.success(request, f"{back} Not yet passed: look it over now.")
+    messages.success(request, gettext("{back} Not yet passed: look it over now.").format(back=back))
     return redirect("maintenance:look_over", machine.pk)
 
 
@@ -194,13 +242,23 @@ def send(request: UserRequest, pk: int) -> HttpResponse:
             machine=machine, to=given["to"], went_with=given["went_with"], at=now(),
             by=request.user, record_id=given["entry"],
         )  # fmt: skip
-        return f"Sent to {transfer.to_depot}. It counts here until it is received there."
+        return gettext("Sent to {to_depot}. It counts here until it is received there.").format(
+            to_depot=transfer.to_depot
+        )
 
     stops = Stop.objects.standing().filter(machine=machine).count()
     jobs = Job.objects.open().filter(machine=machine).count()
-    note = f"Goes with it: {_count(stops, 'fault')} that stand, {_count(jobs, 'open job')}."
+    note = gettext("Goes with it: {stops} that stand, {jobs}.").format(
+        stops=_count(stops, "fault"), jobs=_count(jobs, gettext("open job"))
+    )
     return _act(
-        request, machine, form, act, title="Send to another depot", button="Send it", note=note
+        request,
+        machine,
+        form,
+        act,
+        title=gettext("Send to another depot"),
+        button=gettext("Send it"),
+        note=note,
     )
 
 
@@ -220,9 +278,13 @@ def receive(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Received. It counts here now. Not yet passed: look it over.")
+            messages.success(
+                request, gettext("Received. It counts here now. Not yet passed: look it over.")
+            )
             return redirect("maintenance:machine", transfer.machine_id)
-    return _transfer_page(request, transfer, form, title="Receive", button="Receive it")
+    return _transfer_page(
+        request, transfer, form, title=gettext("Receive"), button=gettext("Receive it")
+    )
 
 
 @login_required
@@ -240,9 +302,11 @@ def turn_back(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Back in the yard. Not yet passed: look it over.")
+            messages.success(request, gettext("Back in the yard. Not yet passed: look it over."))
             return redirect("maintenance:machine", transfer.machine_id)
-    return _transfer_page(request, transfer, form, title="Turned back", button="Take it in again")
+    return _transfer_page(
+        request, transfer, form, title=gettext("Turned back"), button=gettext("Take it in again")
+    )
 
 
 @login_required
@@ -288,12 +352,18 @@ def write_off(request: UserRequest, pk: int) -> HttpResponse:
             machine=machine, reason=given["reason"], jobs=form.named(), at=now(),
             by=request.user, record_id=given["entry"],
         )  # fmt: skip
-        return f"{machine} is gone. Its history stays."
+        return gettext("{machine} is gone. Its history stays.").format(machine=machine)
 
     return _act(
-        request, machine, form, act, title="Write off", button="Write it off", heavy=True,
-        note="Gone stays gone: a machine that turns up again is entered afresh.",
-    )  # fmt: skip
+        request,
+        machine,
+        form,
+        act,
+        title=gettext("Write off"),
+        button=gettext("Write it off"),
+        heavy=True,
+        note=gettext("Gone stays gone: a machine that turns up again is entered afresh."),
+    )
 
 
 # --- What they share ------------------------------------------------------------------------
@@ -393,18 +463,18 @@ def _links(request: UserRequest, machine: Machine) -> list[tuple[str, str]]:
     may_move = may(request.user, Right.MOVE, machine.depot_id)
     links: list[tuple[str, str]] = []
     if may_move and machine.place == Place.YARD:
-        links.append(("reports:issue", "Issue"))
+        links.append(("reports:issue", gettext("Issue")))
     if may_move and machine.place == Place.OUT:
         links += [
-            ("maintenance:take_back", "Take back"),
-            ("maintenance:pass_on", "Pass on"),
-            ("maintenance:tell_stay", "Who has it, and until when"),
+            ("maintenance:take_back", gettext("Take back")),
+            ("maintenance:pass_on", gettext("Pass on")),
+            ("maintenance:tell_stay", gettext("Who has it, and until when")),
         ]
     if may_move and machine.place in (Place.YARD, Place.WORKSHOP):
-        links.append(("maintenance:send", "Send to another depot"))
+        links.append(("maintenance:send", gettext("Send to another depot")))
     leaves = action.RIGHTS.get((_rule_key(Place(machine.place)), "gone"))
     if leaves and may(request.user, leaves, machine.depot_id):
-        links.append(("maintenance:write_off", "Write off"))
+        links.append(("maintenance:write_off", gettext("Write off")))
     return links
 
 

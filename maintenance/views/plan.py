@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import plan_line as action
@@ -90,10 +91,15 @@ def change_plan_line(request: UserRequest, pk: int) -> HttpResponse:
         )  # fmt: skip
 
     return _line_page(
-        request, keep, line=line, kind=line.kind, machine=line.machine,
-        title=f"Change: {line.title}", initial=initial_of(line) | {"from_on": _today(request)},
+        request,
+        keep,
+        line=line,
+        kind=line.kind,
+        machine=line.machine,
+        title=_("Change: {line}").format(line=line.title),
+        initial=initial_of(line) | {"from_on": _today(request)},
         steps=reads.steps_of(line),
-    )  # fmt: skip
+    )
 
 
 @login_required
@@ -132,7 +138,12 @@ def end_plan_line(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{line.title} ends on {given['from_on']:%-d %b %Y}.")
+            messages.success(
+                request,
+                _("{line} ends on {from_on}.").format(
+                    line=line.title, from_on=f"{given['from_on']:%-d %b %Y}"
+                ),
+            )
             return _back(line.kind, line.machine)
     found = reads.moves(line, None, on=_today(request), notice_days=0, notice_tenths=0)
     return render(
@@ -167,20 +178,23 @@ def rest_line(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Kept and sealed.")
+            messages.success(request, _("Kept and sealed."))
             return redirect("maintenance:machine_plan", due_line.machine_id)
     title = due_line.line.title
     return render(
         request,
         "maintenance/act.html",
         {
-            "form": form, "machine": due_line.machine,
-            "title": f"Ask again: {title}" if wake else f"Take off: {title}",
-            "button": "Ask it again" if wake else "Take it off this machine",
-            "note": "Its history stays. Other machines of this kind are not touched.",
+            "form": form,
+            "machine": due_line.machine,
+            "title": _("Ask again: {title}").format(title=title)
+            if wake
+            else _("Take off: {title}").format(title=title),
+            "button": _("Ask it again") if wake else _("Take it off this machine"),
+            "note": _("Its history stays. Other machines of this kind are not touched."),
         },
         status=422 if form.errors else 200,
-    )  # fmt: skip
+    )
 
 
 def _new_line(
@@ -193,7 +207,7 @@ def _new_line(
         )  # fmt: skip
 
     return _line_page(
-        request, keep, line=None, kind=kind, machine=machine, title="A new line",
+        request, keep, line=None, kind=kind, machine=machine, title=_("A new line"),
         initial={
             "counts_from": PlanLine.Counts.DONE, "notice_days": 14, "notice_hours": "10",
             "minutes": 30, "level": 0, "measure": Measure.HOURS, "source": action.OWN,
@@ -222,7 +236,7 @@ def _line_page(
             # What the change moves is shown once before it is kept; a new line moves nothing.
             if line is None or request.POST.get("seen") == form.digest():
                 made = keep(form, told)
-                messages.success(request, f"{made.title}: kept and sealed.")
+                messages.success(request, _("{made}: kept and sealed.").format(made=made.title))
                 return _back(kind, machine)
             found = reads.moves(
                 line, told.rule, on=_today(request), notice_days=told.notice_days,

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.actions.practice import (
@@ -52,7 +53,7 @@ def new_practice(request: UserRequest) -> HttpResponse:
     """A fresh machine; what was tried on the old one is out of sight."""
     anywhere(request.user, Right.CHECK)
     http.begin_practice(request, fresh_practice(person=request.user, at=now()))
-    messages.success(request, "This is a fresh practice machine.")
+    messages.success(request, _("This is a fresh practice machine."))
     return redirect("maintenance:practice")
 
 
@@ -61,5 +62,5 @@ def new_practice(request: UserRequest) -> HttpResponse:
 def leave_practice(request: UserRequest) -> HttpResponse:
     anywhere(request.user, Right.SEE)
     http.leave_practice(request)
-    messages.success(request, "You are back with the real machines.")
+    messages.success(request, _("You are back with the real machines."))
     return redirect("maintenance:help_page")

@@ -10,6 +10,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.actions import rack as action
@@ -67,11 +68,15 @@ def rack(request: UserRequest) -> HttpResponseBase:
         response = StreamingHttpResponse(
             rows_to_csv(RackTable.CSV, table.csv_rows()), content_type="text/csv"
         )
-        response.headers["Content-Disposition"] = f'attachment; filename="rack-{on}.csv"'
+        response.headers["Content-Disposition"] = _('attachment; filename="rack-{on}.csv"').format(
+            on=on
+        )
         return response
     table = paged(RackTable(parts, user=request.user, on=on), request, at=at)
     if not depots_where(request.user, Right.STOCK):
-        table.empty_text = "No part is like that. Fitters enter parts, and count what lies where."
+        table.empty_text = _(
+            "No part is like that. Fitters enter parts, and count what lies where."
+        )
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"
@@ -158,9 +163,11 @@ def add_part(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{kept} was added. Say how many came, or count it.")
+            messages.success(
+                request, _("{kept} was added. Say how many came, or count it.").format(kept=kept)
+            )
             return redirect("maintenance:part", kept.pk)
-    return _act(request, form, title="Add a part", button="Add it")
+    return _act(request, form, title=_("Add a part"), button=_("Add it"))
 
 
 @login_required
@@ -180,9 +187,16 @@ def edit_part(request: UserRequest, pk: int) -> HttpResponse:
 
     def act(given: dict[str, Any]) -> str:
         action.save_part(depot=found.depot, part=found, at=now(), by=request.user, **form.told())
-        return "Changed."
+        return _("Changed.")
 
-    return _acted(request, form, found, act, title=f"Change {found}", button="Change it")
+    return _acted(
+        request,
+        form,
+        found,
+        act,
+        title=_("Change {found}").format(found=found),
+        button=_("Change it"),
+    )
 
 
 @login_required
@@ -196,9 +210,16 @@ def receive_part(request: UserRequest, pk: int) -> HttpResponse:
             part=found, place=given["to"], quantity=given["quantity"], on=given["on"], at=now(),
             by=request.user, record_id=given["entry"],
         )  # fmt: skip
-        return f"{given['quantity']} came: kept and sealed."
+        return _("{quantity} came: kept and sealed.").format(quantity=given["quantity"])
 
-    return _acted(request, form, found, act, title=f"{found} came", button="They came")
+    return _acted(
+        request,
+        form,
+        found,
+        act,
+        title=_("{found} came").format(found=found),
+        button=_("They came"),
+    )
 
 
 @login_required
@@ -212,9 +233,13 @@ def move_part(request: UserRequest, pk: int) -> HttpResponse:
             part=found, source=given["source"], target=given["target"],
             quantity=given["quantity"], at=now(), by=request.user, record_id=given["entry"],
         )  # fmt: skip
-        return f"{given['quantity']} moved from {given['source']} to {given['target']}."
+        return _("{quantity} moved from {source} to {target}.").format(
+            quantity=given["quantity"], source=given["source"], target=given["target"]
+        )
 
-    return _acted(request, form, found, act, title=f"Move {found}", button="Move it")
+    return _acted(
+        request, form, found, act, title=_("Move {found}").format(found=found), button=_("Move it")
+    )
 
 
 @login_required
@@ -227,10 +252,17 @@ def add_part_number(request: UserRequest, pk: int) -> HttpResponse:
         action.add_number(
             part=found, number=given["number"], note=given["note"], at=now(), by=request.user
         )
-        return f"{given['number']} now finds {found}, in your name."
+        return _("{number} now finds {found}, in your name.").format(
+            number=given["number"], found=found
+        )
 
     return _acted(
-        request, form, found, act, title=f"Another number of {found}", button="It is the same part"
+        request,
+        form,
+        found,
+        act,
+        title=_("Another number of {found}").format(found=found),
+        button=_("It is the same part"),
     )
 
 
@@ -243,9 +275,16 @@ def part_price(request: UserRequest, pk: int) -> HttpResponse:
 
     def act(given: dict[str, Any]) -> str:
         action.set_price(part=found, price=given["price"], by=request.user)
-        return "Price kept. It counts for what is taken from now on."
+        return _("Price kept. It counts for what is taken from now on.")
 
-    return _acted(request, form, found, act, title=f"Price of {found}", button="Keep the price")
+    return _acted(
+        request,
+        form,
+        found,
+        act,
+        title=_("Price of {found}").format(found=found),
+        button=_("Keep the price"),
+    )
 
 
 @login_required
@@ -254,7 +293,7 @@ def order_part(request: UserRequest, pk: int) -> HttpResponse:
     found = _part(request, pk, Right.STOCK)
     form = PiecesForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "Write how many were ordered, 1 to 999. Nothing was kept.")
+        messages.error(request, _("Write how many were ordered, 1 to 999. Nothing was kept."))
         return redirect("maintenance:shopping")
     given = form.cleaned_data
     try:
@@ -264,7 +303,12 @@ def order_part(request: UserRequest, pk: int) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, f"{order}: expected {order.expected_on:%-d %b %Y}.")
+        messages.success(
+            request,
+            _("{order}: expected {expected_on}.").format(
+                order=order, expected_on=f"{order.expected_on:%-d %b %Y}"
+            ),
+        )
     return redirect("maintenance:shopping")
 
 
@@ -283,9 +327,9 @@ def add_stock_place(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{place} was added.")
+            messages.success(request, _("{place} was added.").format(place=place))
             return redirect("maintenance:rack")
-    return _act(request, form, title="Add a rack or a van", button="Add it")
+    return _act(request, form, title=_("Add a rack or a van"), button=_("Add it"))
 
 
 @login_required
@@ -311,11 +355,11 @@ def count_place(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{place}: counted and sealed.")
+            messages.success(request, _("{place}: counted and sealed.").format(place=place))
             return redirect("maintenance:rack")
     return _act(
-        request, form, title=f"Count {place}", button="Save the count",
-        note="Leave a box empty where you did not count. Nought is a count.",
+        request, form, title=_("Count {place}").format(place=place), button=_("Save the count"),
+        note=_("Leave a box empty where you did not count. Nought is a count."),
     )  # fmt: skip
 
 
@@ -328,9 +372,9 @@ def withdraw_part(request: UserRequest, pk: int) -> HttpResponse:
     try:
         action.withdraw_part(part=found, withdrawn=withdrawn, at=now(), by=request.user)
     except Refused as refused:
-        messages.error(request, f"{found} stays. {refused}")
+        messages.error(request, _("{found} stays. {refused}").format(found=found, refused=refused))
     else:
-        told = "is withdrawn: it stands under “Withdrawn”" if withdrawn else "is kept again"
+        told = _("is withdrawn: it stands under “Withdrawn”") if withdrawn else _("is kept again")
         messages.success(request, f"{found} {told}.")
     return redirect("maintenance:part", found.pk)
 
@@ -345,7 +389,7 @@ def withdraw_place(request: UserRequest, pk: int) -> HttpResponse:
     try:
         action.withdraw_place(place=place, withdrawn=withdrawn, at=now(), by=request.user)
     except Refused as refused:
-        messages.error(request, f"{place} stays. {refused}")
+        messages.error(request, _("{place} stays. {refused}").format(place=place, refused=refused))
     else:
         messages.success(request, f"{place} {'is withdrawn' if withdrawn else 'is kept again'}.")
     return redirect("maintenance:rack")

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from maintenance.actions.dial import (
     change_meter,
@@ -62,7 +63,11 @@ def add_meter_figure(request: UserRequest, pk: int, measure: str = HOURS) -> Htt
             form.asks_again = True
         else:
             nudge(raise_due_of, machine.depot_id)
-            told = "Kept as questioned. A fitter looks at it." if reading.questioned else "Saved."
+            told = (
+                _("Kept as questioned. A fitter looks at it.")
+                if reading.questioned
+                else _("Saved.")
+            )
             messages.success(request, f"Meter: {reading}. {told}")
             return redirect("maintenance:machine", machine.pk)
     stands, fitted = standing(machine, measure), dial(machine, measure)
@@ -115,11 +120,13 @@ def meter_changed(request: UserRequest, pk: int, measure: str = HOURS) -> HttpRe
             form.refuse(refused)
         else:
             nudge(raise_due_of, machine.depot_id)
-            messages.success(request, f"New dial at {reading}. The total goes on.")
+            messages.success(
+                request, _("New dial at {reading}. The total goes on.").format(reading=reading)
+            )
             return _to_meter(machine, measure)
     return _act(
-        request, form, machine, title="Meter changed", button="Save",
-        note="What was run without a dial is added to the total, and called estimated.",
+        request, form, machine, title=_("Meter changed"), button=_("Save"),
+        note=_("What was run without a dial is added to the total, and called estimated."),
     )  # fmt: skip
 
 
@@ -142,12 +149,12 @@ def meter_broken(request: UserRequest, pk: int, measure: str = HOURS) -> HttpRes
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Kept and sealed. Its figure is not asked for any more.")
+            messages.success(request, _("Kept and sealed. Its figure is not asked for any more."))
             return _to_meter(machine, measure)
     return _act(
-        request, form, machine, title="Meter broken", button="It is broken",
-        note="No check asks for its figure until a dial is fitted. Until then its use is "
-        "estimated, and work due by it is announced but never called overdue by the estimate.",
+        request, form, machine, title=_("Meter broken"), button=_("It is broken"),
+        note=_("No check asks for its figure until a dial is fitted. Until then its use is "
+        "estimated, and work due by it is announced but never called overdue by the estimate."),
     )  # fmt: skip
 
 
@@ -168,12 +175,18 @@ def blind_time(request: UserRequest, pk: int, measure: str = HOURS) -> HttpRespo
             form.refuse(refused)
         else:
             nudge(raise_due_of, machine.depot_id)
-            messages.success(request, "Kept as estimated. Due dates follow.")
+            messages.success(request, _("Kept as estimated. Due dates follow."))
             return _to_meter(machine, measure)
     return _act(
-        request, form, machine, title="Time without a dial", button="Keep this estimate",
-        note="It counts in place of the estimate before it. The earlier one stays on the record.",
-    )  # fmt: skip
+        request,
+        form,
+        machine,
+        title=_("Time without a dial"),
+        button=_("Keep this estimate"),
+        note=_(
+            "It counts in place of the estimate before it. The earlier one stays on the record."
+        ),
+    )
 
 
 @login_required
@@ -203,12 +216,16 @@ def accept_meter_figure(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{reading} counts now.")
+            messages.success(request, _("{reading} counts now.").format(reading=reading))
             return _to_meter(machine, reading.meter.measure)
     return _act(
-        request, form, machine, title=f"Let {reading} count", button="It counts",
+        request,
+        form,
+        machine,
+        title=_("Let {reading} count").format(reading=reading),
+        button=_("It counts"),
         note=reading.questioned,
-    )  # fmt: skip
+    )
 
 
 def _found(request: UserRequest, pk: int, right: Right) -> Machine:

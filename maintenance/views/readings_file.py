@@ -11,6 +11,7 @@ from django.db.models import Count, Q
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance import tasks
@@ -23,6 +24,7 @@ from plant.actions.brought import TooOften
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.lazy_text import gettext_lazy
 from plant.nudge import nudge
 from plant.rights import Right
 from plant.views import brought
@@ -40,11 +42,11 @@ _NAMES = {
 }
 _COUNTED: dict[str, str] = {
     _Verdict.READY: "ready",
-    _Verdict.ASK: "need an answer",
-    _Verdict.NO_MACHINE: "no such machine",
-    _Verdict.NO_FORM: "not clear which test",
-    _Verdict.UNREADABLE: "missing or not readable",
-    _Verdict.SAME: "brought in already",
+    _Verdict.ASK: gettext_lazy("need an answer"),
+    _Verdict.NO_MACHINE: gettext_lazy("no such machine"),
+    _Verdict.NO_FORM: gettext_lazy("not clear which test"),
+    _Verdict.UNREADABLE: gettext_lazy("missing or not readable"),
+    _Verdict.SAME: gettext_lazy("brought in already"),
 }
 
 
@@ -148,7 +150,12 @@ def drop_readings_file(request: UserRequest, pk: int) -> HttpResponse:
         actions.drop_file(run=run, by=request.user, at=now())
     except Refused as wrong:
         return _page(request, run, refused=str(wrong), status=422)
-    messages.success(request, f"{run.file_name} was dropped. Nothing of it was saved.")
+    messages.success(
+        request,
+        gettext("{file_name} was dropped. Nothing of it was saved.").format(
+            file_name=run.file_name
+        ),
+    )
     return redirect("maintenance:readings_file_list")
 
 
@@ -158,7 +165,12 @@ def readings_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
     """The rows that are not ready, with why, under the headings of their file."""
     run = _run(request, pk)
     fields = [(run.columns[one], one) for one in run.headings if run.columns.get(one)]
-    headings = ["Row", "Sorted as", "Why", *(heading for _, heading in fields)]
+    headings = [
+        gettext("Row"),
+        gettext("Sorted as"),
+        gettext("Why"),
+        *(heading for _, heading in fields),
+    ]
 
     def rows() -> Iterator[list[object]]:
         left = run.rows.exclude(verdict=_Verdict.READY).order_by("row")
@@ -169,7 +181,9 @@ def readings_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
             yield [one.row, _Verdict(one.verdict).label, why, *cells]
 
     response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="left-over-{run.pk}.csv"'
+    response.headers["Content-Disposition"] = gettext(
+        'attachment; filename="left-over-{run}.csv"'
+    ).format(run=run.pk)
     return response
 
 

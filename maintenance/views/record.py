@@ -6,6 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import Prefetch
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.belt_record import rows_of
@@ -89,7 +90,7 @@ def record_photo(request: UserRequest, pk: uuid.UUID, name: str) -> FileResponse
     try:
         content = photo.file.open("rb")
     except FileNotFoundError as missing:
-        raise Http404("taken off the disk") from missing
+        raise Http404(_("taken off the disk")) from missing
     response = FileResponse(
         content, content_type="image/jpeg", as_attachment=True, filename="photo.jpg"
     )

@@ -12,12 +12,13 @@ from maintenance.contents.scan import meant_by
 from maintenance.forms.scan import ScanForm
 from plant.actions.label import TooManyCodes, count_code, forget_code
 from plant.http import UserRequest, anywhere, form_page
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine
 from plant.rights import Right, may
 from plant.security_log import note
 
 # The same for what never was and for what belongs to another depot.
-UNKNOWN = "No machine of your depots has this code or number. Read the label again."
+UNKNOWN = _("No machine of your depots has this code or number. Read the label again.")
 
 
 @login_required

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import ngettext
 
 from maintenance.actions.step import tell_steps
 from maintenance.contents.step import open_positions, with_answers
@@ -43,7 +44,11 @@ def job_steps(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             left = len(open_positions(with_answers(found)))
-            told = f"{count} step{'' if count == 1 else 's'} saved, {left} still open."
+            told = ngettext(
+                "{count} step saved, {left} still open.",
+                "{count} steps saved, {left} still open.",
+                count,
+            ).format(count=count, left=left)
             messages.success(request, told)
             return redirect("maintenance:job_steps" if left else "maintenance:job", found.pk)
     return render(

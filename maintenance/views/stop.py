@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from maintenance.actions.release import release_machine
 from maintenance.actions.stop import decide_stop
@@ -50,7 +51,7 @@ def decide(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Decided and sealed.")
+            messages.success(request, _("Decided and sealed."))
             return redirect("maintenance:machine", stop.machine_id)
     return render(
         request,
@@ -99,7 +100,10 @@ def release(request: UserRequest, pk: int) -> HttpResponse:
             nudge(raise_due_of, machine.depot_id)
             machine.refresh_from_db()
             mark = fitness_of(machine, machine.depot.day_of(at)).mark
-            messages.success(request, f"Release check sealed. {machine}: {mark}.")
+            messages.success(
+                request,
+                _("Release check sealed. {machine}: {mark}.").format(machine=machine, mark=mark),
+            )
             return redirect("maintenance:machine", machine.pk)
     return render(
         request,

@@ -11,6 +11,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.test import record_test
@@ -37,15 +38,24 @@ from maintenance.tables import ElectricalTable, paged
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine
 from plant.rights import Right, depots_where, may
 
 LAST = 8
 TESTS_PAGE = 20
 _HEADINGS = (
-    "Machine", "Kind", "Depot", "Class", "Last test", "Serial", "On", "Result", "In doubt",
-    "Due on",
-)  # fmt: skip
+    "Machine",
+    _("Kind"),
+    "Depot",
+    _("Class"),
+    _("Last test"),
+    _("Serial"),
+    _("On"),
+    _("Result"),
+    _("In doubt"),
+    _("Due on"),
+)
 
 
 @login_required
@@ -59,9 +69,9 @@ def add_test(request: UserRequest, pk: int) -> HttpResponse:
     if sheet is not None and class_missing(machine, sheet):
         context["class_missing"] = True
     if sheet is None or not forms:
-        told = "The rule sheet has no electrical test for this machine."
+        told = gettext("The rule sheet has no electrical test for this machine.")
         if context.get("class_missing"):
-            told = "Its class is not on the plate, so it cannot be said what is tested."
+            told = gettext("Its class is not on the plate, so it cannot be said what is tested.")
         return render(request, "maintenance/test.html", context | {"cannot": told})
     asked_by = _asked_for(request, forms)
     instruments = list(instruments_for(machine))
@@ -84,9 +94,9 @@ def add_test(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             if test.passed:
-                messages.success(request, "Test passed and sealed.")
+                messages.success(request, gettext("Test passed and sealed."))
             else:
-                messages.error(request, "Test failed. Do not use: a job was raised.")
+                messages.error(request, gettext("Test failed. Do not use: a job was raised."))
             return redirect("maintenance:record", test.record_id)
     return render(
         request,
@@ -174,7 +184,9 @@ def test_list(request: UserRequest) -> HttpResponseBase:
         return _file(machines.order_by("number_key"), name=f"tests-{on}")
     table = paged(ElectricalTable(machines, on=on), request, at=at)
     if not depots_where(request.user, Right.WORK):
-        table.empty_text = "No machine is like that. What fitters test, or is due, stands here."
+        table.empty_text = gettext(
+            "No machine is like that. What fitters test, or is due, stands here."
+        )
     if may_export:
         query = request.GET.copy()
         query["csv"] = "1"
@@ -203,7 +215,9 @@ def _file(machines: QuerySet[Machine], *, name: str) -> StreamingHttpResponse:
             )  # fmt: skip
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    response.headers["Content-Disposition"] = gettext('attachment; filename="{name}.csv"').format(
+        name=name
+    )
     return response
 
 

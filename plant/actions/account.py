@@ -14,11 +14,13 @@ from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator, validate_email
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from plant import passwords
 from plant.actions import session
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 from plant.links import uid_of
 from plant.models import (
     Depot,
@@ -43,10 +45,12 @@ from plant.text import TextRefused, clean
 LONGEST_NAME = 80
 SIGN_IN_NAME = RegexValidator(
     r"^[a-z0-9][a-z0-9._-]{1,39}\Z",
-    "Use 2 to 40 of a to z, 0 to 9, point, hyphen and underline, for example ida.brandt.",
+    gettext_lazy(
+        "Use 2 to 40 of a to z, 0 to 9, point, hyphen and underline, for example ida.brandt."
+    ),
 )
 SHORTEST_REASON, LONGEST_REASON = 10, 400
-_NOT_YOURS = (
+_NOT_YOURS = gettext_lazy(
     "This account has a role that you do not give. Nothing was changed. Ask an administrator "
     "of all its depots."
 )
@@ -82,7 +86,7 @@ def invite(
     """
     roles = {depot: frozenset(held) for depot, held in roles.items() if held}
     if not roles:
-        raise Refused("Choose at least one role. Nobody was invited.")
+        raise Refused(_("Choose at least one role. Nobody was invited."))
     for depot_id, held in roles.items():
         _refuse_above(by, depot_id, held)
     told = _checked(told)
@@ -135,22 +139,22 @@ def change_roles(
         return False
     _refuse_above(by, depot.pk, given)
     if not person.is_active:
-        raise Refused("This person has left. Bring the account back first.")
+        raise Refused(_("This person has left. Bring the account back first."))
     if person.pk == by.pk:
         reason = _own_reason(depot, reason)
         if Role.ADMINISTRATOR in taken:
-            raise Refused("Nobody takes their own administrator's role away. Ask another one.")
+            raise Refused(_("Nobody takes their own administrator's role away. Ask another one."))
     if Role.ADMINISTRATOR in taken:
         _refuse_last(person, [depot])
     if taken == rows.keys() and not given:
         elsewhere = Membership.objects.filter(user=person).exclude(depot=depot)
         if not elsewhere.exists():
-            raise Refused("This is the last role of the account. End the account instead.")
+            raise Refused(_("This is the last role of the account. End the account instead."))
     Membership.objects.filter(user=person, depot=depot, role__in=taken).delete()
     Membership.objects.filter(user=person, depot=depot).update(learner=learner)
     _give(person, depot, given, learner=learner)
     data: dict[str, Canonical] = {
-        "move": "roles changed", "given": _names(given), "taken": _names(taken),
+        "move": _("roles changed"), "given": _names(given), "taken": _names(taken),
         "learner": learner,
     }  # fmt: skip
     _seal(depot, person, by=by, at=at, data=data, reason=reason)
@@ -173,13 +177,15 @@ def change_account(*, person: User, told: Told, at: datetime, by: User) -> list[
     """
     person = _theirs(person, by)
     told = _checked(told, of=person)
-    pairs = (("name", "name"), ("sign_in", "sign-in name"), ("email", "e-mail"))
+    pairs = (("name", "name"), ("sign_in", _("sign-in name")), ("email", "e-mail"))
     changed = [word for key, word in pairs if getattr(person, key) != getattr(told, key)]
     if not changed:
         return []
     person.name, person.sign_in, person.email = told.name, told.sign_in, told.email
     person.save(update_fields=["name", "sign_in", "email"])
-    _seal_everywhere(person, by=by, at=at, data={"move": "account changed", "changed": [*changed]})
+    _seal_everywhere(
+        person, by=by, at=at, data={"move": _("account changed"), "changed": [*changed]}
+    )
     note("account changed", user=by, of=person.pk, changed=",".join(changed))
     return changed
 
@@ -201,15 +207,15 @@ def make_way_in(*, person: User, at: datetime, by: User | None, mail: bool = Fal
     if by is not None:
         person = _theirs(person, by)
     if mail and not settings.MAIL_ON:
-        raise Refused("This system sends no mail. Hand the link over.", field="mail")
+        raise Refused(_("This system sends no mail. Hand the link over."), field="mail")
     if mail and not person.email:
-        raise Refused("No address is entered. Hand the link over.", field="mail")
+        raise Refused(_("No address is entered. Hand the link over."), field="mail")
     if not person.is_active:
-        raise Refused("This person has left. Bring the account back first.")
+        raise Refused(_("This person has left. Bring the account back first."))
     WayIn.objects.filter(user=person, used_at=None).delete()
     made = WayIn.objects.create(user=person, made_at=at, made_by=by, until=at + LINK_TIME)
     if by is not None:
-        _seal_everywhere(person, by=by, at=at, data={"move": "link for a password made"})
+        _seal_everywhere(person, by=by, at=at, data={"move": _("link for a password made")})
     note("link for a password made", user=by, of=person.pk, mailed=mail)
     if mail:
         _promise(made, by=by, at=at)
@@ -224,7 +230,7 @@ def _promise(link: WayIn, *, by: User | None, at: datetime) -> None:
         .first()
     )
     if member is None:
-        raise Refused("This person has no role anywhere. Give one first.", field="mail")
+        raise Refused(_("This person has no role anywhere. Give one first."), field="mail")
     row = Message.promised(
         kind=Message.Kind.WAY_IN, thing=link_thing(link), person=link.user, depot=member.depot,
         at=at,
@@ -253,7 +259,7 @@ def use_way_in(*, code: str, password: str, at: datetime) -> User:
     if link is None or (
         not refused and not WayIn.objects.standing(at).filter(pk=link.pk).update(used_at=at)
     ):
-        raise Refused("This link does not count any more. Ask for a new one.")
+        raise Refused(_("This link does not count any more. Ask for a new one."))
     if refused:
         raise Refused(refused, field="new_password")
     person = User.objects.select_for_update().get(pk=link.user_id)
@@ -329,7 +335,7 @@ def end_account(*, person: User, at: datetime, by: User) -> User:
     person.set_unusable_password()
     person.save(update_fields=["is_active", "ended_at", "password"])
     forget_ways_in(person)
-    _seal_everywhere(person, by=by, at=at, data={"move": "account ended"})
+    _seal_everywhere(person, by=by, at=at, data={"move": _("account ended")})
     note("account ended by a person", user=by, of=person.pk)
     return person
 
@@ -355,7 +361,7 @@ def bring_back(*, person: User, at: datetime, by: User) -> User:
         return person
     person.is_active, person.ended_at = True, None
     person.save(update_fields=["is_active", "ended_at"])
-    _seal_everywhere(person, by=by, at=at, data={"move": "account brought back"})
+    _seal_everywhere(person, by=by, at=at, data={"move": _("account brought back")})
     note("account brought back", user=by, of=person.pk)
     return person
 
@@ -371,7 +377,7 @@ def take_codes(*, person: User, at: datetime, by: User) -> None:
     OneTime.objects.filter(user=person).delete()
     SpareCode.objects.filter(user=person).delete()
     session.end_all(person)
-    _seal_everywhere(person, by=by, at=at, data={"move": "one-time codes taken away"})
+    _seal_everywhere(person, by=by, at=at, data={"move": _("one-time codes taken away")})
     note("one-time codes taken away", user=by, of=person.pk)
 
 
@@ -392,7 +398,7 @@ def end_sessions(*, person: User, at: datetime, by: User) -> int:
 def _theirs(person: User, by: User) -> User:
     person = User.objects.select_for_update().get(pk=person.pk)
     if person.pk == by.pk:
-        raise Refused("This is your own account. Another manager or administrator does this.")
+        raise Refused(_("This is your own account. Another manager or administrator does this."))
     if not governs(by, person):
         note("refused", user=by, of=person.pk)
         raise Refused(_NOT_YOURS)
@@ -406,7 +412,11 @@ def _refuse_above(by: User, depot_id: int, wanted: Collection[Role]) -> None:
     if above:
         note("refused", user=by, depot=depot_id, wanted=_listed(above))
         words = " and ".join(Role(role).label.lower() for role in sorted(above))
-        raise Refused(f"Your role here does not give the role of {words}. Nothing was changed.")
+        raise Refused(
+            _("Your role here does not give the role of {words}. Nothing was changed.").format(
+                words=words
+            )
+        )
 
 
 def _refuse_last(person: User, depots: Collection[Depot]) -> None:
@@ -417,17 +427,21 @@ def _refuse_last(person: User, depots: Collection[Depot]) -> None:
         ).exclude(user=person)
         if not others.exists():
             raise Refused(
-                f"{person.name} is the last administrator of {depot}. Name another one first."
+                _("{person} is the last administrator of {depot}. Name another one first.").format(
+                    person=person.name, depot=depot
+                )
             )
 
 
 def _own_reason(depot: Depot, reason: str) -> str:
     if not depot.one_person:
-        raise Refused("Nobody changes their own roles. Another manager or administrator does.")
+        raise Refused(_("Nobody changes their own roles. Another manager or administrator does."))
     try:
         return clean(reason, low=SHORTEST_REASON, high=LONGEST_REASON)
     except TextRefused as wrong:
-        raise Refused(f"Why you change your own roles: {wrong}", field="reason") from wrong
+        raise Refused(
+            _("Why you change your own roles: {wrong}").format(wrong=wrong), field="reason"
+        ) from wrong
 
 
 def _give(person: User, depot: Depot, given: Collection[Role], *, learner: bool) -> None:
@@ -448,13 +462,13 @@ def _checked(told: Told, *, of: User | None = None) -> Told:
         except ValidationError as wrong:
             raise Refused(wrong.messages[0], field="sign_in") from wrong
         if User.objects.filter(sign_in__iexact=sign_in).exclude(pk=of.pk if of else 0).exists():
-            raise Refused("This sign-in name is taken. Take another.", field="sign_in")
+            raise Refused(_("This sign-in name is taken. Take another."), field="sign_in")
     if email:
         try:
             validate_email(email)
         except ValidationError as wrong:
             raise Refused(
-                "This is no e-mail address. Write it like ida@yard.example, or leave it out.",
+                _("This is no e-mail address. Write it like ida@yard.example, or leave it out."),
                 field="email",
             ) from wrong
     return Told(name, sign_in, email)
@@ -511,5 +525,5 @@ def choose_lengths(*, user: User, lengths: str) -> None:
         Refused: another unit than millimetres and inches.
     """
     if lengths not in Lengths.values:
-        raise Refused("Choose millimetres or inches. Nothing was changed.", field="lengths")
+        raise Refused(_("Choose millimetres or inches. Nothing was changed."), field="lengths")
     User.objects.filter(pk=user.pk).update(lengths=lengths)

@@ -9,6 +9,7 @@ from typing import Any, BinaryIO, TypeVar
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from plant import spreadsheets
 from plant.actions.refusal import Refused
@@ -48,16 +49,22 @@ def take_in(
     runs: Any = kind._default_manager
     lately = runs.filter(asked_by=by, asked_at__gt=at - timedelta(hours=1))
     if lately.count() >= most_an_hour:
-        raise TooOften(f"You have brought {most_an_hour} files in an hour. Wait a while.")
+        raise TooOften(
+            _("You have brought {most_an_hour} files in an hour. Wait a while.").format(
+                most_an_hour=most_an_hour
+            )
+        )
     try:
         name = clean(file_name, low=1, high=120, lines=False)
     except TextRefused as wrong:
-        raise Refused(f"The name of the file: {wrong}", field="file") from wrong
+        raise Refused(
+            _("The name of the file: {wrong}").format(wrong=wrong), field="file"
+        ) from wrong
     data = file.read(spreadsheets.MOST_BYTES + 1)
     try:
         sheet = spreadsheets.read(io.BytesIO(data), name)
         if next(sheet.rows, None) is None:
-            raise spreadsheets.FileRefused("The file has headings but no rows under them.")
+            raise spreadsheets.FileRefused(_("The file has headings but no rows under them."))
     except spreadsheets.FileRefused as wrong:
         raise Refused(str(wrong), field="file") from wrong
     run = kind(
@@ -87,7 +94,7 @@ def read_in(run: R, *, at: datetime, sort: Callable[[R], Sequence[BroughtRow]]) 
     try:
         rows = sort(run)
     except (spreadsheets.FileRefused, OSError) as wrong:
-        gone = "The file is no longer there. Bring it in again."
+        gone = _("The file is no longer there. Bring it in again.")
         why = gone if isinstance(wrong, OSError) else str(wrong)
         held.update(state=_State.FAILED, why=why[:400], ended_at=at)
         return False
@@ -118,7 +125,7 @@ def sort_again(
     with transaction.atomic():
         run = _locked(run, right=right, by=by)
         if run.step not in (_Step.READ, _Step.ASK):
-            raise Refused("This file is past sorting. Bring it in again.")
+            raise Refused(_("This file is past sorting. Bring it in again."))
         run.columns, run.answers = dict(columns), dict(answers)
         run.step, run.state, run.attempts, run.why = _Step.READ, _State.ASKED, 0, ""
         run.save()
@@ -137,12 +144,12 @@ def say_yes(run: R, *, right: Right, by: User) -> R:
         if run.step in (_Step.SAVE, _Step.SAVED) and not stopped:
             return run
         if run.step == _Step.DROPPED:
-            raise Refused("This file was dropped. Bring it in again.")
+            raise Refused(_("This file was dropped. Bring it in again."))
         if run.step == _Step.READ:
-            raise Refused("The file is not read yet. Wait until its rows are sorted.")
+            raise Refused(_("The file is not read yet. Wait until its rows are sorted."))
         rows: Any = run
         if not rows.rows.filter(verdict=READY).exists():
-            raise Refused("No row is ready. Put the file right, or answer its questions.")
+            raise Refused(_("No row is ready. Put the file right, or answer its questions."))
         run.step, run.state, run.attempts, run.why = _Step.SAVE, _State.ASKED, 0, ""
         run.said_yes_by = by
         run.save()
@@ -162,7 +169,11 @@ def drop(run: R, *, right: Right, by: User, at: datetime, saved: str) -> R:
     with transaction.atomic():
         run = _locked(run, right=right, by=by)
         if run.step in (_Step.SAVE, _Step.SAVED):
-            raise Refused(f"{saved} of this file are saved already. It cannot be dropped.")
+            raise Refused(
+                _("{saved} of this file are saved already. It cannot be dropped.").format(
+                    saved=saved
+                )
+            )
         run.step, run.state, run.ended_at, run.why = _Step.DROPPED, _State.DONE, at, ""
         rows: Any = run
         rows.rows.all().delete()

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from plant.actions.one_time import has_codes
 from plant.actions.record import seal
@@ -39,7 +40,7 @@ def add_depot(*, told: Mapping[str, Any], at: datetime, by: User) -> Depot:
     # The roles that were read for this request are older than this one.
     by = User.objects.get(pk=by.pk)
     settings: dict[str, Canonical] = {name: _words(getattr(depot, name)) for name in FIELDS}
-    _seal(depot, {"move": "depot added", "settings": settings}, at=at, by=by)
+    _seal(depot, {"move": _("depot added"), "settings": settings}, at=at, by=by)
     note("depot added", user=by, depot=depot.pk)
     return depot
 
@@ -62,7 +63,10 @@ def change_depot(*, depot: Depot, told: Mapping[str, Any], at: datetime, by: Use
         return []
     if "code" in changed and Record.objects.filter(depot=depot).exists():
         raise Refused(
-            "The code stands in sealed records and on paper, so it stays. Change the name instead.",
+            _(
+                "The code stands in sealed records and on "
+                "paper, so it stays. Change the name instead."
+            ),
             field="code",
         )
     for name in changed:
@@ -72,7 +76,7 @@ def change_depot(*, depot: Depot, told: Mapping[str, Any], at: datetime, by: Use
     data: dict[str, Canonical] = {
         name: {"was": _words(before[name]), "now": _words(told[name])} for name in changed
     }
-    _seal(depot, {"move": "settings changed", "changed": data}, at=at, by=by)
+    _seal(depot, {"move": _("settings changed"), "changed": data}, at=at, by=by)
     note("settings changed", user=by, depot=depot.pk, changed=",".join(changed))
     return changed
 
@@ -102,20 +106,20 @@ def change_firm(*, codes_asked: bool, depots_seen: bool, at: datetime, by: User)
         return False
     if codes_asked and not firm.codes_asked and is_senior(by) and not has_codes(by):
         raise Refused(
-            "Set up your own one-time codes first, so that you do not stand outside yourself.",
+            _("Set up your own one-time codes first, so that you do not stand outside yourself."),
             field="codes_asked",
         )
     # Who opens a window opens it into every depot; anybody may shut it.
     others = Depot.objects.real().exclude(pk__in=depots)
     if depots_seen and not firm.depots_seen and others.exists():
         raise Refused(
-            "Only who is administrator of every depot opens them to each other. Ask who is.",
+            _("Only who is administrator of every depot opens them to each other. Ask who is."),
             field="depots_seen",
         )
     firm.codes_asked, firm.depots_seen = codes_asked, depots_seen
     firm.save()
     for depot in depots:
-        _seal(depot, {"move": "settings changed", **changed}, at=at, by=by)
+        _seal(depot, {"move": _("settings changed"), **changed}, at=at, by=by)
     note("settings changed", user=by, changed=",".join(changed))
     return True
 
@@ -131,7 +135,7 @@ def _check(depot: Depot) -> None:
     except ValidationError as wrong:
         field, words = next(iter(wrong.message_dict.items()))
         if any("already exists" in each for each in words):
-            words = [f"Another depot has this {field}. Take another."]
+            words = [_("Another depot has this {field}. Take another.").format(field=field)]
         raise Refused(words[0], field=field) from wrong
 
 

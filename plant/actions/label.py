@@ -2,6 +2,8 @@
 
 from datetime import datetime, timedelta
 
+from django.utils.translation import gettext as _
+
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
 from plant.models import User
@@ -14,10 +16,12 @@ class TooManyEntries(Refused):
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
         minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
+        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
         super().__init__(
-            f"Too much was sent by this label. Not saved. Wait {told}. If the machine is not safe, "
-            "unplug it and tell your foreman."
+            _(
+                "Too much was sent by this label. Not saved. Wait {told}. If the "
+                "machine is not safe, unplug it and tell your foreman."
+            ).format(told=told)
         )
 
 
@@ -45,8 +49,12 @@ class TooManyCodes(Refused):
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
         minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
-        super().__init__(f"Too many codes that open nothing. Wait {told}, or look under Machines.")
+        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
+        super().__init__(
+            _("Too many codes that open nothing. Wait {told}, or look under Machines.").format(
+                told=told
+            )
+        )
 
 
 def count_code(*, user: User, at: datetime) -> SignInAttempt:
@@ -56,7 +64,7 @@ def count_code(*, user: User, at: datetime) -> SignInAttempt:
         TooManyCodes: so many opened nothing lately; this one is not counted.
     """
     SignInAttempt.objects.older_than_kept(at).delete()
-    key = label_key("typed codes", str(user.pk))
+    key = label_key(_("typed codes"), str(user.pk))
     mine = SignInAttempt.objects.create(name_key=key, at=at)
     free_at = SignInAttempt.objects.exclude(pk=mine.pk).label_free_at(key, at=at)
     if free_at > at:
@@ -72,5 +80,5 @@ def forget_code(mine: SignInAttempt) -> None:
 
 def wait_for_codes(*, user: User, at: datetime) -> timedelta:
     """How long this person has to wait before a code is looked up again; nothing where not."""
-    key = label_key("typed codes", str(user.pk))
+    key = label_key(_("typed codes"), str(user.pk))
     return max(SignInAttempt.objects.label_free_at(key, at=at) - at, timedelta(0))

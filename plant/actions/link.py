@@ -2,6 +2,8 @@
 
 from datetime import datetime, timedelta
 
+from django.utils.translation import gettext as _
+
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
 from plant.models.attempt import SignInAttempt, link_key
@@ -13,8 +15,10 @@ class TooManyVisits(Refused):
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
         minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
-        super().__init__(f"This was asked for too often. Wait {told}, then try again.")
+        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
+        super().__init__(
+            _("This was asked for too often. Wait {told}, then try again.").format(told=told)
+        )
 
 
 def count_visit(*, code: str, address: str, at: datetime) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext
 
 from plant.actions.refusal import Refused
 from plant.models import Counter, Depot, Drive, Machine, MachineKind, Measure, Meter, Place, User
@@ -53,7 +54,7 @@ def add_machine(new: NewMachine, *, by: User, at: datetime) -> Machine:
         with transaction.atomic():
             return add_machines([new], at=at)[0]
     except IntegrityError as taken:  # somebody else was quicker
-        raise Refused("This number is taken.", field="number") from taken
+        raise Refused(gettext("This number is taken."), field="number") from taken
 
 
 def add_machines(new: Sequence[NewMachine], *, at: datetime) -> list[Machine]:
@@ -149,7 +150,7 @@ def change_machine(
         with transaction.atomic():
             machine.save(update_fields=list(changed))
     except IntegrityError as taken:
-        raise Refused("This number is taken.", field="number") from taken
+        raise Refused(gettext("This number is taken."), field="number") from taken
     return machine
 
 
@@ -186,10 +187,13 @@ def _refuse_taken(number: str, *, by: User) -> None:
         return
     # Of another depot's machine nothing is said but that the number is taken.
     if there.depot_id not in depots_where(by, Right.SEE):
-        raise Refused("This number is taken. Give the machine another.", field="number")
-    gone = " and is gone" if there.place == Place.GONE else ""
+        raise Refused(gettext("This number is taken. Give the machine another."), field="number")
+    gone = gettext(" and is gone") if there.place == Place.GONE else ""
     raise Refused(
-        f"{there.number} is in the register already, at {there.depot}{gone}.", field="number"
+        gettext("{there} is in the register already, at {depot}{gone}.").format(
+            there=there.number, depot=there.depot, gone=gone
+        ),
+        field="number",
     )
 
 

@@ -11,12 +11,14 @@ from typing import Any, BinaryIO, cast
 from django.db import IntegrityError, transaction
 from django.db.models import OuterRef, Subquery
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
+from django.utils.translation import gettext
 
 from plant import spreadsheets, units
 from plant.actions import brought
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
 from plant.drives.sections import System
+from plant.lazy_text import gettext_lazy
 from plant.machine_columns import TABLE, DepotWords, Facts, KindWords, RowReader
 from plant.models import (
     Depot,
@@ -39,17 +41,17 @@ _GOES = 3
 _Step, _State, _Verdict = MachineImport.Step, MachineImport.State, MachineImportRow.Verdict
 # Facts that say whether a row and a machine are the same; place, hours and notes change with time.
 _COMPARED = {
-    "kind": "Kind",
+    "kind": gettext_lazy("Kind"),
     "depot": "Depot",
-    "maker": "Maker",
-    "type": "Type",
-    "serial": "Serial number",
-    "year": "Year made",
-    "supply": "Supply",
-    "protection": "Class",
-    "power_w": "Power",
-    "speed_rpm": "Speed",
-    "mass_kg": "Mass",
+    "maker": gettext_lazy("Maker"),
+    "type": gettext_lazy("Type"),
+    "serial": gettext_lazy("Serial number"),
+    "year": gettext_lazy("Year made"),
+    "supply": gettext_lazy("Supply"),
+    "protection": gettext_lazy("Class"),
+    "power_w": gettext_lazy("Power"),
+    "speed_rpm": gettext_lazy("Speed"),
+    "mass_kg": gettext_lazy("Mass"),
 }
 _PLATE = (
     "nickname", "maker", "serial", "year", "protection", "power_w", "speed_rpm", "mass_kg",
@@ -130,7 +132,7 @@ def drop_import(*, run: MachineImport, by: User, at: datetime) -> MachineImport:
     Raises:
         Refused: machines of it are saved, or being saved.
     """
-    return brought.drop(run, right=Right.IMPORT, by=by, at=at, saved="Machines")
+    return brought.drop(run, right=Right.IMPORT, by=by, at=at, saved=gettext("Machines"))
 
 
 def leftovers(*, at: datetime) -> list[tuple[int, str]]:
@@ -226,18 +228,33 @@ class _Register:
         there = self._by_key.get(one.values["number_key"])
         if there is None:
             number, depot_id = self._by_serial.get(one.values.get("serial", ""), ("", None))
-            notes = [f"Serial number: {number} in the register has the same."] if number else []
+            notes = (
+                [
+                    gettext("Serial number: {number} in the register has the same.").format(
+                        number=number
+                    )
+                ]
+                if number
+                else []
+            )
             return _Verdict.READY, notes, None, depot_id
         if there.depot_id not in self._seen:
-            return _Verdict.CLASH, ["This number is taken. Give the machine another."], None, None
+            return (
+                _Verdict.CLASH,
+                [gettext("This number is taken. Give the machine another.")],
+                None,
+                None,
+            )
         if not _one_spelling(there.number, one.values["number"]):
-            why = f"{there.number} in the register reads the same. Give the machine another number."
+            why = gettext(
+                "{there} in the register reads the same. Give the machine another number."
+            ).format(there=there.number)
             return _Verdict.CLASH, [why], there, there.depot_id
         differences = list(self._differences(one.values, there))
         if differences:
-            why = f"{there.number} is in the register."
+            why = gettext("{there} is in the register.").format(there=there.number)
             return _Verdict.CLASH, [why, *differences], there, there.depot_id
-        why = f"In the register already, as {there.number}."
+        why = gettext("In the register already, as {there}.").format(there=there.number)
         return _Verdict.SAME, [why], there, there.depot_id
 
     def _differences(self, values: Mapping[str, Any], there: Machine) -> Iterator[str]:
@@ -252,8 +269,11 @@ class _Register:
             ours = held[name] if name in held else getattr(there, name)
             if not _equal(values[name], ours):
                 yield (
-                    f"{word}: {self._shown(name, values[name], None)} in the file, "
-                    f"{self._shown(name, ours, there)} in the register."
+                    gettext("{word}: {name} in the file, {name_2} in the register.").format(
+                        word=word,
+                        name=self._shown(name, values[name], None),
+                        name_2=self._shown(name, ours, there),
+                    )
                 )
 
     def _shown(self, name: str, value: Any, there: Machine | None) -> str:
@@ -269,7 +289,9 @@ class _Register:
             return units.show(value, units.POWER)
         if name == "mass_kg":
             return units.show(value, units.MASS)
-        return f"{value:g} rpm" if name == "speed_rpm" else str(value)
+        return (
+            gettext("{value} rpm").format(value=f"{value:g}") if name == "speed_rpm" else str(value)
+        )
 
 
 def _sorted(
@@ -313,9 +335,13 @@ def _against_file(one: Facts, alike: Sequence[Facts]) -> tuple[str, list[str]]:
     if all(_same_row(first, other) for other in alike):
         if one is first:
             return _Verdict.READY, []
-        return _Verdict.SAME, [f"Row {first.row} is the same machine."]
+        return _Verdict.SAME, [gettext("Row {row} is the same machine.").format(row=first.row)]
     rows = _listed([str(other.row) for other in alike if other is not one])
-    return _Verdict.CLASH, [f"Row {rows} has this number with other facts. Leave one in the file."]
+    return _Verdict.CLASH, [
+        gettext("Row {rows} has this number with other facts. Leave one in the file.").format(
+            rows=rows
+        )
+    ]
 
 
 def _same_row(one: Facts, other: Facts) -> bool:
@@ -345,7 +371,11 @@ def _one_spelling(one: str, other: str) -> bool:
 
 
 def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+    return (
+        words[0]
+        if len(words) == 1
+        else gettext("{rest} or {last}").format(rest=", ".join(words[:-1]), last=words[-1])
+    )
 
 
 def _blocks(items: Iterable[str]) -> Iterator[list[str]]:
@@ -414,11 +444,17 @@ def _still_ready(
     for row in rows:
         if row.values["is"]["number_key"] in taken:
             row.verdict = _Verdict.CLASH
-            row.reasons = ["This number was given out after the file was read.", *row.reasons]
+            row.reasons = [
+                gettext("This number was given out after the file was read."),
+                *row.reasons,
+            ]
             aside.append(row)
         elif row.values["is"]["depot"] not in allowed:
             row.verdict = _Verdict.ASK
-            row.reasons = ["Depot: you may no longer bring machines into it.", *row.reasons]
+            row.reasons = [
+                gettext("Depot: you may no longer bring machines into it."),
+                *row.reasons,
+            ]
             aside.append(row)
         else:
             ready.append(row)

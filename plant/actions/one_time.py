@@ -3,16 +3,18 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from plant import one_time
 from plant.actions.refusal import Refused
 from plant.actions.session import owes_codes
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
+from plant.lazy_text import gettext_lazy
 from plant.models import Firm, OneTime, SpareCode, User
 from plant.rights import is_senior
 from plant.security_log import note
 
-NOT_RIGHT = "This code does not count. Type the one that shows now; each counts once."
+NOT_RIGHT = gettext_lazy("This code does not count. Type the one that shows now; each counts once.")
 
 
 @transaction.atomic
@@ -24,7 +26,7 @@ def begin(*, user: User, at: datetime) -> OneTime:
     """
     row = OneTime.objects.select_for_update().filter(user=user).first()
     if row is not None and row.confirmed_at is not None:
-        raise Refused("One-time codes are set up already. Give them up first.")
+        raise Refused(_("One-time codes are set up already. Give them up first."))
     kept = {"secret": one_time.locked(one_time.new_secret()), "begun_at": at, "last_step": 0}
     return OneTime.objects.update_or_create(user=user, defaults=kept)[0]
 
@@ -38,7 +40,7 @@ def confirm(*, user: User, typed: str, at: datetime) -> list[str]:
     """
     row = OneTime.objects.select_for_update().filter(user=user, confirmed_at=None).first()
     if row is None:
-        raise Refused("Nothing is waiting to be set up. Begin again.")
+        raise Refused(_("Nothing is waiting to be set up. Begin again."))
     step = _fits(row, typed, at=at)
     if step is None:
         raise Refused(NOT_RIGHT, field="code")
@@ -68,7 +70,7 @@ def give_up(*, user: User) -> None:
         Refused: the firm asks for the codes.
     """
     if is_senior(user) and Firm.now().codes_asked:
-        raise Refused("The firm asks you for one-time codes. They stay.")
+        raise Refused(_("The firm asks you for one-time codes. They stay."))
     OneTime.objects.filter(user=user).delete()
     SpareCode.objects.filter(user=user).delete()
     note("one-time codes given up", user=user)
@@ -84,7 +86,9 @@ def check(*, user: User, typed: str, address: str, at: datetime) -> bool:
     Raises:
         HeldBack: too many were wrong; this try is not counted.
     """
-    attempt = begin_attempt(sign_in=f"one-time {user.pk}", address=address, at=at)
+    attempt = begin_attempt(
+        sign_in=_("one-time {user}").format(user=user.pk), address=address, at=at
+    )
     typed = one_time.typed_spare(typed)
     if len(typed) == one_time.FIGURES:
         right = _take(user, typed, at=at)

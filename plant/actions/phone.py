@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.contrib.auth.hashers import check_password, make_password
 from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet
+from django.utils.translation import gettext as _
 
 from plant import phone_codes
 from plant.actions.refusal import Refused
@@ -53,7 +54,7 @@ def ask_phone(*, depot: Depot, name: str, by: User, at: datetime) -> tuple[Phone
                 link_until=at + LINK_TIME,
             )
     except IntegrityError as same:
-        raise Refused("Another phone of this depot bears that name.", field="name") from same
+        raise Refused(_("Another phone of this depot bears that name."), field="name") from same
     return phone, code
 
 
@@ -69,7 +70,7 @@ def enrol(*, code: str, at: datetime) -> tuple[Phone, str]:
         link_hash=link, enrolled_at=None, withdrawn_at=None, link_until__gt=at
     ).update(link_hash="", key_hash=hashed(secret), enrolled_at=at, last_seen_at=at)
     if not won:
-        raise Refused("This code does not count. Nothing was enrolled. Ask for a new one.")
+        raise Refused(_("This code does not count. Nothing was enrolled. Ask for a new one."))
     return Phone.objects.select_related("depot").get(key_hash=hashed(secret)), secret
 
 
@@ -96,7 +97,7 @@ def set_own_code(*, user: User, code: str, at: datetime) -> PhoneCode:
         raise Refused(refused, field="new_code")
     before = PhoneCode.objects.filter(user=user).first()
     if before is not None and check_password(code, before.code):
-        raise Refused("This is the code you have now. Take another.", field="new_code")
+        raise Refused(_("This is the code you have now. Take another."), field="new_code")
     return _set(user, code, at=at, first_until=None)
 
 
@@ -108,9 +109,9 @@ def give_first_code(*, person: User, depot: Depot, by: User, at: datetime) -> st
     """
     role_for(by, Right.PEOPLE, depot.pk)
     if person.pk == by.pk:
-        raise Refused("For yourself, set your own code instead.")
+        raise Refused(_("For yourself, set your own code instead."))
     if not people_on_phones(depot.pk).filter(pk=person.pk).exists():
-        raise Refused("This person does not sign in on phones of this depot.")
+        raise Refused(_("This person does not sign in on phones of this depot."))
     code = phone_codes.new_code()
     _set(person, code, at=at, first_until=at + FIRST_CODE_TIME)
     return code

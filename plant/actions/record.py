@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.core.files.base import ContentFile
 from django.db import connection, transaction
+from django.utils.translation import gettext as _
 
 from plant.models import Chain, Depot, Machine, Record, RecordPhoto, RecordText, User
 from plant.sealing import (
@@ -63,7 +64,7 @@ def seal(
         TypeError: data holds a number that is not written as text.
     """
     if not connection.in_atomic_block:
-        raise transaction.TransactionManagementError("a record is sealed with its effect")
+        raise transaction.TransactionManagementError(_("a record is sealed with its effect"))
     if by is not None and by.on_phone is not None:
         data = {**data, "signed_in_on": by.on_phone.words}
     head_seq, head_hash = _locked_head(depot)

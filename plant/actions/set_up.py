@@ -9,13 +9,14 @@ from django.db import IntegrityError, transaction
 
 from plant.actions.account import refusal_among
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Membership, Role, SetUp, User
 from plant.passwords import as_kept
 
 # Who starts a system sets it up the same day; a new start prints a new link.
 OPEN_FOR = timedelta(hours=24)
 _SALT = "set up"
-DONE_ALREADY = "This system is set up already. Nothing was changed. Sign in."
+DONE_ALREADY = _("This system is set up already. Nothing was changed. Sign in.")
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,8 @@
 from datetime import datetime, timedelta
 from ipaddress import IPv6Address, ip_address
 
+from django.utils.translation import gettext as _
+
 from plant.actions.refusal import Refused
 from plant.models.attempt import SignInAttempt, name_key
 
@@ -13,9 +15,11 @@ class HeldBack(Refused):
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
         minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else f"{minutes} minutes"
+        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
         super().__init__(
-            f"There were too many tries. Nobody was signed in. Wait {told}, then try again."
+            _(
+                "There were too many tries. Nobody was signed in. Wait {told}, then try again."
+            ).format(told=told)
         )
 
 

@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.models.attempt import SignInAttempt, free_at
@@ -19,8 +20,14 @@ class TooOften(Refused):
         self.wait = wait
         seconds = max(1, -(-wait // timedelta(seconds=1)))
         minutes = -(-seconds // 60)
-        span = f"{seconds} seconds" if seconds <= 90 else f"{minutes} minutes"
-        super().__init__(f"{told} Nothing was saved. Wait {span}, then try again.")
+        span = (
+            _("{seconds} seconds").format(seconds=seconds)
+            if seconds <= 90
+            else _("{minutes} minutes").format(minutes=minutes)
+        )
+        super().__init__(
+            _("{told} Nothing was saved. Wait {span}, then try again.").format(told=told, span=span)
+        )
 
     @property
     def seconds(self) -> str:

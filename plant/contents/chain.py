@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import F
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 
 from plant.models import Chain, Depot, Record, RecordPhoto, RecordText
 from plant.sealing import (
@@ -49,7 +50,7 @@ def check_chain(
     links = _links(depot, upto=seq, photo_files=photo_files)
     report = verify(links, head_seq=seq, head_hash=digest, anchors=anchors)
     if report.bad_seq is None and (beyond := _beyond_head(depot)) is not None:
-        return replace(report, bad_seq=beyond, what="the head is not the last record")
+        return replace(report, bad_seq=beyond, what=_("the head is not the last record"))
     return report
 
 
@@ -151,7 +152,7 @@ def _fault(
     try:
         return _differs(depot, row, texts, photos, photo_files=photo_files)
     except (ValueError, KeyError, TypeError, AttributeError):
-        return "the content cannot be read"
+        return _("the content cannot be read")
 
 
 def _differs(
@@ -178,25 +179,25 @@ def _differs(
     sealed = {**told, "machine": machine["id"] if machine else None}
     for name, value in stands.items():
         if sealed[name] != value:
-            return f"the column {name} is not what was sealed"
+            return _("the column {name} is not what was sealed").format(name=name)
     if texts.keys() != told["texts"].keys():
-        return "its texts are not those that were sealed"
+        return _("its texts are not those that were sealed")
     if photos.keys() != told["photos"].keys():
-        return "its photos are not those that were sealed"
+        return _("its photos are not those that were sealed")
     for name, (text, salt, is_erased, by) in texts.items():
         if is_erased:
             if text or salt or by != Record.Kind.ERASED:
-                return f"the text {name} was not erased by a record"
+                return _("the text {name} was not erased by a record").format(name=name)
         elif told["texts"][name] != commitment(salt=salt, text=text):
-            return f"the text {name} is not what was sealed"
+            return _("the text {name} is not what was sealed").format(name=name)
     for name, photo in photos.items():
         if photo.erased_at is not None:
             with_record = photo.erased_with
             is_told = with_record is not None and with_record.kind == Record.Kind.ERASED
             if photo.file or photo.salt or not is_told:
-                return f"the photo {name} was not erased by a record"
+                return _("the photo {name} was not erased by a record").format(name=name)
         elif photo_files and (why := _photo_fault(photo, told["photos"][name])):
-            return f"the photo {name} {why}"
+            return _("the photo {name} {why}").format(name=name, why=why)
     return ""
 
 
@@ -205,6 +206,6 @@ def _photo_fault(photo: RecordPhoto, sealed: str) -> str:
         with photo.file.open("rb") as file:
             data = file.read()
     except (OSError, ValueError):
-        return "is missing from the files"
+        return _("is missing from the files")
     is_same = file_commitment(salt=photo.salt, data=data) == sealed
-    return "" if is_same else "is not what was sealed"
+    return "" if is_same else _("is not what was sealed")

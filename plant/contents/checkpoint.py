@@ -8,6 +8,7 @@ from pathlib import Path
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from plant.sealing import Anchor, anchors_of
 
@@ -61,7 +62,9 @@ def anchors() -> dict[str, list[Anchor]]:
     ours = key()
     for path in sorted(_files()):
         if ours is None:
-            raise NotSigned(f"{path.name}: the key that signs checkpoints is gone")
+            raise NotSigned(
+                _("{path}: the key that signs checkpoints is gone").format(path=path.name)
+            )
         try:
             told = json.loads(path.read_text(encoding="utf-8"))
             text = str(told["checkpoint"])
@@ -69,9 +72,11 @@ def anchors() -> dict[str, list[Anchor]]:
             ours.public_key().verify(signature, text.encode("utf-8"))
             said = anchors_of(text)
         except InvalidSignature as odd:
-            raise NotSigned(f"{path.name}: the signature is not of our key") from odd
+            raise NotSigned(
+                _("{path}: the signature is not of our key").format(path=path.name)
+            ) from odd
         except (KeyError, TypeError, ValueError) as odd:
-            raise NotSigned(f"{path.name}: it cannot be read") from odd
+            raise NotSigned(_("{path}: it cannot be read").format(path=path.name)) from odd
         for code, anchor in said.items():
             found.setdefault(code, []).append(anchor)
     return found

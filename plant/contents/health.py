@@ -14,8 +14,10 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models import F, Max, Subquery
 from django.utils.timezone import localtime, now
+from django.utils.translation import gettext as _
 
 from plant.contents.checkpoint import last_signed
+from plant.lazy_text import gettext_lazy
 from plant.models import ChainCheck, Chore, Heartbeat, Message, Record
 
 # The timer beats each minute; half an hour of silence is loud on the first screen.
@@ -80,7 +82,7 @@ def health(at: datetime, *, named: Collection[int] | None = None) -> list[Part]:
         beats = dict(Heartbeat.objects.values_list("name", "at"))
         return [
             _web(at),
-            Part("Database", True, f"It answers ({connection.vendor})."),
+            Part(_("Database"), True, _("It answers ({vendor}).").format(vendor=connection.vendor)),
             _broker(),
             _timer(at, beats.get("timer")),
             _worker(at, beats.get("background"), beats.get("timer")),
@@ -92,8 +94,10 @@ def health(at: datetime, *, named: Collection[int] | None = None) -> list[Part]:
             _seals(at, named),
         ]
     except DatabaseError:
-        words = "It does not answer. Nothing can be saved now. Start the database; see its own log."
-        return [_web(at), Part("Database", False, words), _broker()]
+        words = _(
+            "It does not answer. Nothing can be saved now. Start the database; see its own log."
+        )
+        return [_web(at), Part(_("Database"), False, words), _broker()]
 
 
 def ready() -> str:
@@ -101,9 +105,9 @@ def ready() -> str:
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
-        return "the database waits for manage.py migrate" if _steps_missing() else ""
+        return _("the database waits for manage.py migrate") if _steps_missing() else ""
     except DatabaseError:
-        return "the database does not answer"
+        return _("the database does not answer")
 
 
 def _steps_missing() -> bool:
@@ -122,55 +126,75 @@ _up_to_date = False
 def _web(at: datetime) -> Part:
     """The page is its own proof."""
     started = datetime.fromtimestamp(psutil.Process().create_time(), tz=UTC)
-    return Part("Web", True, f"It answers; this process since {_moment(started)}.")
+    return Part(
+        _("Web"),
+        True,
+        _("It answers; this process since {started}.").format(started=_moment(started)),
+    )
 
 
 def _broker() -> Part:
     """Whether a worker can be woken. Work that waits is in the database and is not lost."""
-    name, address = "Broker", settings.CELERY_BROKER_URL
+    name, address = _("Broker"), settings.CELERY_BROKER_URL
     if address == "filesystem://":
         folder = Path(str(settings.CELERY_BROKER_TRANSPORT_OPTIONS["data_folder_in"]))
         if not os.access(folder, os.W_OK):
-            return Part(name, False, "The folder of the queue cannot be written. See its owner.")
+            return Part(name, False, _("The folder of the queue cannot be written. See its owner."))
         waiting = sum(1 for each in os.scandir(folder) if not each.name.startswith("."))
-        return Part(name, True, f"The queue of files takes messages; {waiting} are waiting.")
+        return Part(
+            name,
+            True,
+            _("The queue of files takes messages; {waiting} are waiting.").format(waiting=waiting),
+        )
     try:
         redis.Redis.from_url(address, socket_connect_timeout=1, socket_timeout=1).ping()
     except (redis.RedisError, OSError, ValueError):
         return Part(
             name,
             False,
-            "It does not answer. What is saved stays saved; printing, mail and imports wait. "
-            "Start Redis.",
+            _(
+                "It does not answer. What is saved stays saved; printing, mail and imports wait. "
+                "Start Redis."
+            ),
         )
-    return Part(name, True, "It answers (Redis).")
+    return Part(name, True, _("It answers (Redis)."))
 
 
 def _timer(at: datetime, last: datetime | None) -> Part:
-    name = "Timer"
+    name = _("Timer")
     if last is None:
-        return Part(name, False, "It has never run. Start the timer.")
+        return Part(name, False, _("It has never run. Start the timer."))
     if at - last > LATE:
-        words = f"Silent since {_moment(last)} ({_ago(at - last)}). Start the timer; one is enough."
+        words = _("Silent since {last} ({ago}). Start the timer; one is enough.").format(
+            last=_moment(last), ago=_ago(at - last)
+        )
         return Part(name, False, words)
-    return Part(name, True, f"It last asked for work {_ago(at - last)} ago.")
+    return Part(name, True, _("It last asked for work {ago} ago.").format(ago=_ago(at - last)))
 
 
 def _worker(at: datetime, last: datetime | None, timer: datetime | None) -> Part:
-    name = "Worker"
+    name = _("Worker")
     if last is None:
-        return Part(name, False, "It has never run. Start the worker and the timer.")
+        return Part(name, False, _("It has never run. Start the worker and the timer."))
     if at - last <= LATE:
-        return Part(name, True, f"It last worked {_ago(at - last)} ago.")
-    words = f"It has not worked since {_moment(last)} ({_ago(at - last)})."
+        return Part(name, True, _("It last worked {ago} ago.").format(ago=_ago(at - last)))
+    words = _("It has not worked since {last} ({ago}).").format(
+        last=_moment(last), ago=_ago(at - last)
+    )
     if timer is None or at - timer > LATE:
-        return Part(name, False, f"{words} Nobody asks it to: start the timer first.")
-    return Part(name, False, f"{words} The timer runs. Start the worker, and look at the broker.")
+        return Part(
+            name, False, _("{words} Nobody asks it to: start the timer first.").format(words=words)
+        )
+    return Part(
+        name,
+        False,
+        _("{words} The timer runs. Start the worker, and look at the broker.").format(words=words),
+    )
 
 
 def _clock(at: datetime) -> Part:
     """The computer's clock against the database's, and against what was noted before."""
-    name = "Clock"
+    name = _("Clock")
     newest = Heartbeat.objects.aggregate(at=Max("at"))["at"]
     last = Record.objects.filter(depot__chain__head_seq=F("seq")).aggregate(at=Max("received_at"))
     ahead = max((each for each in (newest, last["at"]) if each is not None), default=at) - at
@@ -178,21 +202,35 @@ def _clock(at: datetime) -> Part:
         return Part(
             name,
             False,
-            f"It was turned back: something was noted {_ago(ahead)} from now already. Set the "
-            "clock of this computer right, and let it be set by the network.",
+            _(
+                "It was turned back: something was noted {ahead} from now already. "
+                "Set the clock of this computer right, and let it be set by the "
+                "network."
+            ).format(ahead=_ago(ahead)),
         )
     apart = _apart_from_database()
     if abs(apart) > APART:
         return Part(
             name,
             False,
-            f"It is {abs(apart).total_seconds():.0f} s {'before' if apart > NONE else 'behind'} "
-            "the clock of the database. Let both computers be set by the network.",
+            _(
+                "It is {seconds} s {what} the clock of the database. Let both "
+                "computers be set by the network."
+            ).format(
+                seconds=f"{abs(apart).total_seconds():.0f}",
+                what="before" if apart > NONE else "behind",
+            ),
         )
-    told = f"It reads {_moment(at)}"
+    told = _("It reads {at}").format(at=_moment(at))
     if connection.vendor == "sqlite":
-        return Part(name, True, f"{told}; the database uses the same one.")
-    return Part(name, True, f"{told}, within {APART.total_seconds():.0f} s of the database's.")
+        return Part(name, True, _("{told}; the database uses the same one.").format(told=told))
+    return Part(
+        name,
+        True,
+        _("{told}, within {seconds} s of the database's.").format(
+            told=told, seconds=f"{APART.total_seconds():.0f}"
+        ),
+    )
 
 
 def _apart_from_database() -> timedelta:
@@ -211,13 +249,15 @@ def _disk() -> Part:
     well, words = free >= LEAST_FREE_BYTES, f"{free / 1e9:.1f} GB free."
     days = _days_left(free)
     if days is not None:
-        words += f" At the growth of late that is {days:,.0f} days." if days < 3650 else (
-            " At the growth of late that is more than ten years."
-        )  # fmt: skip
+        words += (
+            _(" At the growth of late that is {days} days.").format(days=f"{days:,.0f}")
+            if days < 3650
+            else (_(" At the growth of late that is more than ten years."))
+        )
         well = well and days >= FEWEST_DAYS
     if not well:
-        words += " Make room soon, or move DATA_DIR to a larger disk: saving will stop."
-    return Part("Disk", well, words)
+        words += _(" Make room soon, or move DATA_DIR to a larger disk: saving will stop.")
+    return Part(_("Disk"), well, words)
 
 
 def _days_left(free: int) -> float | None:
@@ -235,32 +275,40 @@ def _days_left(free: int) -> float | None:
 
 
 def _backup(at: datetime) -> Part:
-    name = "Backup"
+    name = _("Backup")
     done, trouble, since = _last(Chore.Kind.BACKUP)
     if done is None or done.ended_at is None:
         late = since is not None and at - since > BACKUP_LATE
-        words = "None yet; the timer asks for the first one an hour after it first ran."
+        words = _("None yet; the timer asks for the first one an hour after it first ran.")
         return Part(name, not late, words + _what_now(trouble, late=late))
     age = at - done.ended_at
-    words = (
-        f"Last one {_moment(done.ended_at)}, {_ago(age)} ago, {_why(done)}, "
-        f"{done.size / 1e6:.1f} MB."
+    words = _("Last one {ended_at}, {age} ago, {done}, {size} MB.").format(
+        ended_at=_moment(done.ended_at),
+        age=_ago(age),
+        done=_why(done),
+        size=f"{done.size / 1000000.0:.1f}",
     )
     if done.told:
         words += f" {done.told}"
     where = Path(done.file)
     if not where.exists():
-        words += f" Its file {done.file} is not there any more, which is right if you moved it."
+        words += _(
+            " Its file {file} is not there any more, which is right if you moved it."
+        ).format(file=done.file)
     elif where.stat().st_dev == Path(settings.DATA_DIR).stat().st_dev:
-        words += (
-            f" It lies in {where.parent}, on the same disk as the data: copy it to another "
-            "computer, or set BACKUP_DIR."
-        )
+        words += _(
+            " It lies in {parent}, on the same disk as the data: copy it to "
+            "another computer, or set BACKUP_DIR."
+        ).format(parent=where.parent)
     return Part(name, age <= BACKUP_LATE, words + _what_now(trouble, late=age > BACKUP_LATE))
 
 
 # First words of the names in BACKUP_DIR.
-_WHY = {"daily": "as each night", "before-update": "before an update", "by-hand": "made by hand"}
+_WHY = {
+    "daily": gettext_lazy("as each night"),
+    "before-update": gettext_lazy("before an update"),
+    "by-hand": gettext_lazy("made by hand"),
+}
 
 
 def _why(backup: Chore) -> str:
@@ -270,15 +318,17 @@ def _why(backup: Chore) -> str:
 
 
 def _rehearsal(at: datetime) -> Part:
-    name = "Restore rehearsal"
+    name = _("Restore rehearsal")
     done, trouble, since = _last(Chore.Kind.REHEARSAL)
     if done is None or done.ended_at is None:
         late = since is not None and at - since > REHEARSAL_LATE
-        words = "None yet; the timer asks for the first one two hours after it first ran."
+        words = _("None yet; the timer asks for the first one two hours after it first ran.")
         return Part(name, not late, words + _what_now(trouble, late=late, command="restore"))
     age = at - done.ended_at
     late = age > REHEARSAL_LATE
-    words = f"Last one {_moment(done.ended_at)}, {_ago(age)} ago. {done.told}"
+    words = _("Last one {ended_at}, {age} ago. {told}").format(
+        ended_at=_moment(done.ended_at), age=_ago(age), told=done.told
+    )
     return Part(name, not late, words + _what_now(trouble, late=late, command="restore"))
 
 
@@ -295,13 +345,13 @@ def _last(
 
 
 def _what_now(trouble: Chore | None, *, late: bool, command: str = "backup") -> str:
-    words = f" The newest try failed: {trouble.why}" if trouble else ""
+    words = _(" The newest try failed: {why}").format(why=trouble.why) if trouble else ""
     if late and command == "backup":
-        words += (
+        words += _(
             " That is too long ago. Run manage.py backup now, and see that timer and worker run."
         )
     elif late:
-        words += (
+        words += _(
             " That is too long ago. Restore the newest backup into an empty place by hand, as the "
             "page Restore says, and see that timer and worker run."
         )
@@ -314,7 +364,7 @@ def _ago(span: timedelta) -> str:
     for most, unit, name in ((120, 1, "seconds"), (7200, 60, "minutes"), (172_800, 3600, "hours")):
         if seconds < most:
             return f"{seconds // unit} {name}"
-    return f"{seconds // 86_400} days"
+    return _("{seconds} days").format(seconds=seconds // 86400)
 
 
 def _seals(at: datetime, named: Collection[int] | None) -> Part:
@@ -322,7 +372,7 @@ def _seals(at: datetime, named: Collection[int] | None) -> Part:
 
     Records since the last checkpoint could be written anew by who can write the whole database.
     """
-    name = "Sealed records"
+    name = _("Sealed records")
     checks = ChainCheck.objects.select_related("depot").order_by("depot__code")
     wrong = [
         each
@@ -332,24 +382,31 @@ def _seals(at: datetime, named: Collection[int] | None) -> Part:
     told_of = [each for each in wrong if named is None or each.depot_id in named]
     words = [f"{each}." for each in told_of[:MOST_TOLD]]
     if len(told_of) < len(wrong):
-        words.append("The records of another depot are not as they were sealed.")
+        words.append(_("The records of another depot are not as they were sealed."))
     if wrong:
         words.append(
-            "Keep the database as it is, call your administrator, and read all of it with "
-            "manage.py verify_chain."
+            _(
+                "Keep the database as it is, call your administrator, and read all of it with "
+                "manage.py verify_chain."
+            )
         )
     last = last_signed()
     if last is None:
         words.append(
-            "No checkpoint was ever signed, so records could be written anew and nobody would "
-            "find it. Run manage.py checkpoint now; the worker and timer then sign one each day."
+            _(
+                "No checkpoint was ever signed, so records could be written anew and nobody would "
+                "find it. Run manage.py checkpoint now; the "
+                "worker and timer then sign one each day."
+            )
         )
     else:
-        words.append(f"Last checkpoint signed {_moment(last)}.")
+        words.append(_("Last checkpoint signed {last}.").format(last=_moment(last)))
         if at - last > UNSIGNED:
             words.append(
-                "One is wanted each day, and what was sealed since could be written anew. Run "
-                "manage.py checkpoint now, and start the worker and timer."
+                _(
+                    "One is wanted each day, and what was sealed since could be written anew. Run "
+                    "manage.py checkpoint now, and start the worker and timer."
+                )
             )
     unread = (
         Record.objects.filter(seq=1, received_at__lt=at - UNSIGNED)
@@ -359,18 +416,26 @@ def _seals(at: datetime, named: Collection[int] | None) -> Part:
     )
     if late := list(unread):
         names = [name for pk, name in late if named is None or pk in named]
-        whose = ", ".join(names[:MOST_TOLD]) or "another depot"
+        whose = ", ".join(names[:MOST_TOLD]) or _("another depot")
         words.append(
-            f"Not read against their seals for 36 hours: {whose}. Start the worker and timer, or "
-            "run manage.py verify_chain."
+            _(
+                "Not read against their seals for 36 hours: {whose}. Start the "
+                "worker and timer, or run manage.py verify_chain."
+            ).format(whose=whose)
         )
     well = not wrong and not late and last is not None and at - last <= UNSIGNED
     if well:
         oldest = checks.order_by("read_at").values_list("read_at", flat=True).first()
-        told = f"all as sealed when last read, {_moment(oldest)}" if oldest else "not read yet"
+        told = (
+            _("all as sealed when last read, {oldest}").format(oldest=_moment(oldest))
+            if oldest
+            else _("not read yet")
+        )
         words.append(
-            f"All chains: {told}. The files of photos and the content of sheets are read by "
-            "manage.py verify_chain."
+            _(
+                "All chains: {told}. The files of photos and the content of sheets "
+                "are read by manage.py verify_chain."
+            ).format(told=told)
         )
     return Part(name, well, " ".join(words))
 
@@ -382,9 +447,9 @@ def _moment(at: datetime) -> str:
 
 def _mail(at: datetime) -> Part:
     """Mail is not well when the server takes none; one person's wrong address is told, no more."""
-    name = "Mail"
+    name = _("Mail")
     if not settings.MAIL_ON:
-        return Part(name, True, "No mail is sent: MAIL_URL is not set. Nobody gets messages.")
+        return Part(name, True, _("No mail is sent: MAIL_URL is not set. Nobody gets messages."))
     words, well = [], True
     refused = Message.objects.refused()
     by_server = refused.filter(address_refused=False)
@@ -393,15 +458,22 @@ def _mail(at: datetime) -> Part:
         well = False
         since = localtime(oldest.refused_since)
         words.append(
-            f"Mail refused since {since.day} {since:%b %Y %H:%M}: {oldest.why} "
-            f"{by_server.count()} waiting; tried again by itself for a day."
+            _(
+                "Mail refused since {day} {since}: {why} {count} waiting; tried "
+                "again by itself for a day."
+            ).format(
+                day=since.day, since=f"{since:%b %Y %H:%M}", why=oldest.why, count=by_server.count()
+            )
         )
     addresses = refused.filter(address_refused=True).values("person").distinct().count()
     if addresses:
         words.append(
-            f"{addresses} of the addresses are refused; each person reads why on the page Messages."
+            _(
+                "{addresses} of the addresses are refused; each person reads why "
+                "on the page Messages."
+            ).format(addresses=addresses)
         )
     given_up = Message.objects.given_up(at - GIVEN_UP_FOR).count()
     if given_up:
-        words.append(f"{given_up} given up in the last 7 days.")
-    return Part(name, well, " ".join(words) or "Nothing is refused.")
+        words.append(_("{given_up} given up in the last 7 days.").format(given_up=given_up))
+    return Part(name, well, " ".join(words) or _("Nothing is refused."))

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils.translation import gettext
 
 from plant.models import Depot, Membership, Message, OneTime, PhoneCode, Record, Role, User, WayIn
 from plant.rights import GIVES, TABLE, Right, depots_where, governs
@@ -33,7 +34,11 @@ class Account:
     @property
     def state_words(self) -> str:
         if self.state == "left":
-            on = f" on {self.user.ended_at:%-d %b %Y}" if self.user.ended_at else ""
+            on = (
+                gettext(" on {ended_at}").format(ended_at=f"{self.user.ended_at:%-d %b %Y}")
+                if self.user.ended_at
+                else ""
+            )
             return f"left{on}"
         return {"here": "here", "invited": "invited, has not signed in yet"}[self.state]
 
@@ -153,14 +158,16 @@ def told_change(data: dict[str, Any]) -> str:
     """A sealed change of roles, an account or a setting, in words."""
     parts = [str(data["move"])]
     if data.get("given"):
-        parts.append(f"given {', '.join(data['given'])}")
+        parts.append(gettext("given {given}").format(given=", ".join(data["given"])))
     if data.get("taken"):
-        parts.append(f"taken {', '.join(data['taken'])}")
+        parts.append(gettext("taken {taken}").format(taken=", ".join(data["taken"])))
     if isinstance(data.get("changed"), list):
         parts.append(", ".join(data["changed"]))
     if isinstance(data.get("changed"), dict):
         parts += [
-            f"{name.replace('_', ' ')} {each['now'] or 'empty'}, was {each['was'] or 'empty'}"
+            gettext("{name} {now}, was {was}").format(
+                name=name.replace("_", " "), now=each["now"] or "empty", was=each["was"] or "empty"
+            )
             for name, each in data["changed"].items()
         ]
     return "; ".join(parts)

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from math import pi
 
+from django.utils.translation import gettext
+
 from plant import units
 from plant.drawings.belt_in_groove import belt_in_groove
 from plant.drawings.drive_layout import drive_layout
@@ -27,6 +29,7 @@ from plant.drives.outcome import (
     WearPart,
 )
 from plant.drives.sections import Section, section
+from plant.lazy_text import gettext_lazy
 from plant.length_words import MM, both_text, length_text, length_unit, spread_text
 from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, TENSION, Measure
 
@@ -35,11 +38,11 @@ KNOWN = {"measured": "measured", "plate": "from plate", "guess": "guess"}
 
 # The answer in one sentence, and how strong it is: "fine", "care" or "stop".
 VERDICTS: dict[Verdict, tuple[str, str]] = {
-    Verdict.FIT_ON: ("The belt may stay on.", "fine"),
-    Verdict.WATCH: ("The belt may stay on. Watch it.", "care"),
-    Verdict.TIGHTEN: ("Tighten the belt.", "care"),
-    Verdict.CHANGE: ("Change the belt now.", "stop"),
-    Verdict.AGAIN: ("Not certain. Measure again.", "care"),
+    Verdict.FIT_ON: (gettext_lazy("The belt may stay on."), "fine"),
+    Verdict.WATCH: (gettext_lazy("The belt may stay on. Watch it."), "care"),
+    Verdict.TIGHTEN: (gettext_lazy("Tighten the belt."), "care"),
+    Verdict.CHANGE: (gettext_lazy("Change the belt now."), "stop"),
+    Verdict.AGAIN: (gettext_lazy("Not certain. Measure again."), "care"),
 }
 
 # As they stand in the working.
@@ -242,7 +245,7 @@ def _printed(millimetres: str) -> float:
 def belt_words(given: DriveGiven) -> str:
     """What belt is meant: "A, datum length 690 mm (ISO/DIN)", with how many where more than one."""
     if not given.section:
-        return "belt not known"
+        return gettext("belt not known")
     words = given.section
     if given.length is not None:
         name = given.label("length").removesuffix(" of the belt")
@@ -270,12 +273,16 @@ def pictures(drive: ToldDrive) -> tuple[Picture, ...]:
     if drive.layout is not None:
         words = _layout_words(drive.layout)
         drawing = drive_layout(**asdict(drive.layout))
-        title = "The drive and its slot" if drive.layout.slot_high is not None else "The drive"
+        title = (
+            gettext("The drive and its slot")
+            if drive.layout.slot_high is not None
+            else gettext("The drive")
+        )
         made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
     if drive.band is not None:
         words = _band_words(drive.band, was_read=drive.result("tension_read") is not None)
         drawing = tension_band(**asdict(drive.band), height=60.0)
-        title = "Static tension of one belt"
+        title = gettext("Static tension of one belt")
         made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
     return tuple(made)
 
@@ -298,7 +305,7 @@ def _input(used: Used) -> ToldInput:
     if used.trust:
         notes.append(used.trust)
     if used.typed and _differs(used.typed, value):
-        notes.append(f"typed {used.typed}")
+        notes.append(gettext("typed {typed}").format(typed=used.typed))
     return ToldInput(
         field=used.field,
         name=used.label,
@@ -338,18 +345,22 @@ def _in_short(workout: DriveWorkout) -> Iterable[tuple[str, str]]:
     worn, shape, turned, pulled = workout.wear, workout.geometry, workout.driven, workout.tension
     if worn is not None:
         if slot := _slot_words(worn):
-            yield "Slot", slot
-        yield "Floor", _floor_words(worn)
+            yield gettext("Slot"), slot
+        yield gettext("Floor"), _floor_words(worn)
     if shape is not None:
         new = f"{shape.ratio_new:.2f}"
-        now = "" if shape.ratio_now is None else f"{shape.ratio_now:.2f} now, "
-        yield "Ratio", f"{now}{new} with a new belt"
+        now = (
+            ""
+            if shape.ratio_now is None
+            else gettext("{ratio_now} now, ").format(ratio_now=f"{shape.ratio_now:.2f}")
+        )
+        yield gettext("Ratio"), gettext("{now}{new} with a new belt").format(now=now, new=new)
     if turned is not None:
-        yield "Driven shaft", _speeds(turned.driven_now, turned.driven_new)
+        yield gettext("Driven shaft"), _speeds(turned.driven_now, turned.driven_new)
         if workout.given.gears:
-            yield "Working part", _speeds(turned.output_now, turned.output_new)
+            yield gettext("Working part"), _speeds(turned.output_now, turned.output_new)
     if pulled is not None:
-        yield "Grip", _grip_words(pulled)
+        yield gettext("Grip"), _grip_words(pulled)
 
 
 def _slot_words(worn: WearPart) -> str:
@@ -358,48 +369,66 @@ def _slot_words(worn: WearPart) -> str:
         if worn.extra is None:
             return ""
         used = _once(length_text(worn.extra.value), doubt_text(worn.extra))
-        return f"{used} used by the wear; what is left is not known"
+        return gettext("{used} used by the wear; what is left is not known").format(used=used)
     used = _once(length_text(slot.used.value), doubt_text(slot.used))
     since = ""
     if slot.since is not None:
-        since = f", {length_text(slot.since.value)} of that since the slot was read"
+        since = gettext(", {since} of that since the slot was read").format(
+            since=length_text(slot.since.value)
+        )
     left = _once(length_text(max(slot.left.value, 0.0)), doubt_text(slot.left))
     if slot.used_read is not None:
         read = _once(length_text(slot.used_read.value), doubt_text(slot.used_read))
-        used += f" ({read} read on the slot)"
-    return f"{used} used by the wear{since}; {left} left{_slot_end(slot)}"
+        used += gettext(" ({read} read on the slot)").format(read=read)
+    return gettext("{used} used by the wear{since}; {left} left{slot}").format(
+        used=used, since=since, left=left, slot=_slot_end(slot)
+    )
 
 
 def _slot_end(slot: TakeUp) -> str:
     if not slot.ended:
         return ""
     if slot.travel_from_geometry or slot.since is not None:
-        return f": at its end by these figures, odds {odds_words(slot.odds_ended)}"
-    return ": at its end"
+        return gettext(": at its end by these figures, odds {odds_ended}").format(
+            odds_ended=odds_words(slot.odds_ended)
+        )
+    return gettext(": at its end")
 
 
 def _floor_words(worn: WearPart) -> str:
     seats = (worn.driver, worn.driven)
     odds = ", ".join(f"{odds_words(seat.odds_bottoms)} {seat.name}" for seat in seats)
     stands = [seat.name for seat in seats if seat.room.value <= 0]
-    words = f"stands on it in the {' and the '.join(stands)}" if stands else "does not touch it"
-    return f"the belt {words}; odds that it touches: {odds}"
+    words = (
+        gettext("stands on it in the {stands}").format(stands=gettext(" and the ").join(stands))
+        if stands
+        else gettext("does not touch it")
+    )
+    return gettext("the belt {words}; odds that it touches: {odds}").format(words=words, odds=odds)
 
 
 def _speeds(now: float | None, new: float) -> str:
     told = units.show(new, SPEED, decimals=1)
     if now is None:
-        return f"{told} with a new belt"
-    return f"{units.show(now, SPEED, decimals=1)} now, {told} with a new belt"
+        return gettext("{told} with a new belt").format(told=told)
+    return gettext("{now} now, {told} with a new belt").format(
+        now=units.show(now, SPEED, decimals=1), told=told
+    )
 
 
 def _grip_words(pulled: TensionPart) -> str:
     slip = pulled.slip_now
-    at = "the tension read" if pulled.reading is not None else "the least tension wanted"
+    at = (
+        gettext("the tension read")
+        if pulled.reading is not None
+        else gettext("the least tension wanted")
+    )
     if slip is None:
-        return "not worked out: the groove angle is not known"
-    says = "it slips" if slip.slips else "below 1 it slips"
-    return f"slip margin {slip.margin:.2f} under the design power at {at}; {says}"
+        return gettext("not worked out: the groove angle is not known")
+    says = gettext("it slips") if slip.slips else gettext("below 1 it slips")
+    return gettext("slip margin {margin} under the design power at {at}; {says}").format(
+        margin=f"{slip.margin:.2f}", at=at, says=says
+    )
 
 
 # --- what comes out ------------------------------------------------------------------------------
@@ -418,29 +447,36 @@ def _results(workout: DriveWorkout) -> Iterable[ToldResult]:
     if power is not None:
         yield ToldResult(
             "design_power",
-            "design power",
+            gettext("design power"),
             units.show(power.design_power.value, POWER, decimals=2),
-            note=f"service factor {power.service_factor:g}, {power.service_source}, "
-            f"{power.service_trust}",
+            note=gettext(
+                "service factor {service_factor}, {service_source}, {service_trust}"
+            ).format(
+                service_factor=f"{power.service_factor:g}",
+                service_source=power.service_source,
+                service_trust=power.service_trust,
+            ),
         )
     if driven is not None:
         now = driven.output_now
         yield ToldResult(
             "output_speed",
-            "speed of the working part",
+            gettext("speed of the working part"),
             units.show(driven.output_new if now is None else now, SPEED, decimals=1),
             note=""
             if now is None
-            else f"{units.show(driven.output_new, SPEED, decimals=1)} with a new belt",
+            else gettext("{output_new} with a new belt").format(
+                output_new=units.show(driven.output_new, SPEED, decimals=1)
+            ),
         )
 
 
 def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
     if worn.loss is not None and worn.share is not None:
-        note = f"{worn.share * 100:.0f} % of its width"
+        note = gettext("{share} % of its width").format(share=f"{worn.share * 100:.0f}")
         if not worn.shown:
-            note += ", within the error of the reading"
-        yield _length("loss", "width lost", worn.loss, note=note)
+            note += gettext(", within the error of the reading")
+        yield _length("loss", gettext("width lost"), worn.loss, note=note)
     for which, seat in (("driver", worn.driver), ("driven", worn.driven)):
         yield from _of_seat(which, seat)
     if worn.extra is not None:
@@ -450,7 +486,9 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
         ):
             by_ride = worn.driver.measured or worn.driven.measured
             why = (
-                "by the width alone" if by_ride else "by the flanks alone; the floor holds the belt"
+                gettext("by the width alone")
+                if by_ride
+                else gettext("by the flanks alone; the floor holds the belt")
             )
             note = f"{length_text(worn.extra_free.value, 2)} {why}"
         deeper = worn.deeper_extra
@@ -460,74 +498,108 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
                 for part in (note, f"{length_text(deeper.value, 2)} in the deepest groove")
                 if part
             )
-        yield _length("extra", "take-up that the wear uses", worn.extra, places=2, note=note)
+        yield _length(
+            "extra", gettext("take-up that the wear uses"), worn.extra, places=2, note=note
+        )
     take_up = worn.take_up
     if take_up is not None:
-        note = f"of {length_text(take_up.travel.value)} with a new belt"
+        note = gettext("of {travel} with a new belt").format(
+            travel=length_text(take_up.travel.value)
+        )
         if take_up.ended:
-            note = "the slot is at its end"
+            note = gettext("the slot is at its end")
             if take_up.travel_from_geometry:
-                note += f" by the belt's nominal length, odds {odds_words(take_up.odds_ended)}"
-        yield _length("left", "take-up left", take_up.left, note=note)
+                note += gettext(" by the belt's nominal length, odds {odds_ended}").format(
+                    odds_ended=odds_words(take_up.odds_ended)
+                )
+        yield _length("left", gettext("take-up left"), take_up.left, note=note)
 
 
 def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
     note = ""
     if seat.measured:
-        note = "by the ride as measured"
+        note = gettext("by the ride as measured")
     elif seat.bottoms and seat.drop_free is not None:
-        note = f"held by the floor at {length_text(seat.drop.value, 2)}"
+        note = gettext("held by the floor at {drop}").format(drop=length_text(seat.drop.value, 2))
     shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
     yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
-    odds = f"odds on floor {odds_words(seat.odds_bottoms)}"
+    odds = gettext("odds on floor {odds_bottoms}").format(
+        odds_bottoms=odds_words(seat.odds_bottoms)
+    )
     if seat.deeper_room is not None and seat.deeper_depth is not None:
-        odds += f"; {length_text(seat.deeper_room.value)} if {length_text(seat.deeper_depth)} deep"
+        odds += gettext("; {deeper_room} if {deeper_depth} deep").format(
+            deeper_room=length_text(seat.deeper_room.value),
+            deeper_depth=length_text(seat.deeper_depth),
+        )
     elif seat.depth_guessed:
-        odds += "; the groove depth is a guess"
-    yield _length(f"{which}_room", f"room under it, {seat.name}", seat.room, note=odds)
-    yield _length(f"{which}_ride", f"top against the rim, {seat.name}", seat.ride)
+        odds += gettext("; the groove depth is a guess")
+    yield _length(
+        f"{which}_room",
+        gettext("room under it, {seat}").format(seat=seat.name),
+        seat.room,
+        note=odds,
+    )
+    yield _length(
+        f"{which}_ride", gettext("top against the rim, {seat}").format(seat=seat.name), seat.ride
+    )
 
 
 def _of_geometry(shape: Geometry, worn: WearPart | None) -> Iterable[ToldResult]:
     if shape.centres_needed is not None:
         note = ""
         if shape.centres_new is not None:
-            note = f"{length_text(shape.centres_new.value)} for a new belt, by its nominal length"
+            note = gettext("{centres_new} for a new belt, by its nominal length").format(
+                centres_new=length_text(shape.centres_new.value)
+            )
         slot = worn.take_up if worn is not None else None
         if slot is not None and not slot.travel_from_geometry:
             # Its own length is told by the slot, and differs from the nominal.
             when_new = shape.centres_needed.value - slot.used.value
             note = "; ".join(filter(None, (f"{length_text(when_new)} when it was new", note)))
-        yield _length("centres_needed", "centre distance, tight", shape.centres_needed, note=note)
+        yield _length(
+            "centres_needed", gettext("centre distance, tight"), shape.centres_needed, note=note
+        )
     elif shape.centres_new is not None:
-        yield _length("centres_new", "centre distance, new belt", shape.centres_new)
+        yield _length("centres_new", gettext("centre distance, new belt"), shape.centres_new)
     span = shape.span_now if shape.span_now is not None else shape.span_new
     if span is not None:
-        yield ToldResult("span", "free span", length_text(span))
+        yield ToldResult("span", gettext("free span"), length_text(span))
     wrap = shape.wrap_driver_now if shape.wrap_driver_now is not None else shape.wrap_driver_new
     if wrap is not None:
         small = wrap if shape.small_is_driver else 2 * pi - wrap
-        yield ToldResult("wrap", "contact angle, small pulley", f"{small * 180 / pi:.1f}°")
+        yield ToldResult("wrap", gettext("contact angle, small pulley"), f"{small * 180 / pi:.1f}°")
     speed = shape.speed_now if shape.speed_now is not None else shape.speed_new
     if speed is not None:
-        yield ToldResult("belt_speed", "belt speed", f"{speed:.1f} m/s")
+        yield ToldResult("belt_speed", gettext("belt speed"), f"{speed:.1f} m/s")
 
 
 def _of_tension(part: TensionPart) -> Iterable[ToldResult]:
     setting = part.this_belt or part.new_belt
-    of = "" if part.this_belt is not None else ", new belt"
-    yield ToldResult("band", f"tension of one belt{of}", _range(setting, "tension"))
-    yield ToldResult("deflection", f"press mid-span by{of}", length_text(setting.deflection))
+    of = "" if part.this_belt is not None else gettext(", new belt")
+    yield ToldResult(
+        "band", gettext("tension of one belt{of}").format(of=of), _range(setting, "tension")
+    )
+    yield ToldResult(
+        "deflection",
+        gettext("press mid-span by{of}").format(of=of),
+        length_text(setting.deflection),
+    )
     if setting.force_low is not None and setting.force_high is not None:
         yield ToldResult(
             "force",
-            f"force at mid-span{of}",
+            gettext("force at mid-span{of}").format(of=of),
             _range(setting, "force"),
             note=_other_forces(setting.force_low, setting.force_high),
         )
-    yield ToldResult("frequency", f"or frequency of the span{of}", _range(setting, "frequency"))
     yield ToldResult(
-        "hub_load", "pull on each shaft, at the high end", units.show(setting.hub_load, TENSION)
+        "frequency",
+        gettext("or frequency of the span{of}").format(of=of),
+        _range(setting, "frequency"),
+    )
+    yield ToldResult(
+        "hub_load",
+        gettext("pull on each shaft, at the high end"),
+        units.show(setting.hub_load, TENSION),
     )
     if part.reading is not None:
         yield _as_read(part.reading)
@@ -537,7 +609,7 @@ def _as_read(reading: Reading) -> ToldResult:
     value, u = reading.tension
     return ToldResult(
         "tension_read",
-        "tension as read",
+        gettext("tension as read"),
         units.show(value, TENSION),
         f"± {2 * u:.0f} N" if u else "",
         reading.words,
@@ -546,16 +618,27 @@ def _as_read(reading: Reading) -> ToldResult:
 
 def _range(setting: Setting, what: str) -> str:
     if what == "tension":
-        return f"{setting.low:.0f} to {setting.high:.0f} N"
+        return gettext("{low} to {high} N").format(
+            low=f"{setting.low:.0f}", high=f"{setting.high:.0f}"
+        )
     if what == "force":
-        return f"{setting.force_low:.1f} to {setting.force_high:.1f} N"
-    return f"{setting.frequency_low:.0f} to {setting.frequency_high:.0f} Hz"
+        return gettext("{force_low} to {force_high} N").format(
+            force_low=f"{setting.force_low:.1f}", force_high=f"{setting.force_high:.1f}"
+        )
+    return gettext("{frequency_low} to {frequency_high} Hz").format(
+        frequency_low=f"{setting.frequency_low:.0f}", frequency_high=f"{setting.frequency_high:.0f}"
+    )
 
 
 def _other_forces(low: float, high: float) -> str:
     kgf = [units.from_si(force, FORCE, "kgf") for force in (low, high)]
     lbf = [units.from_si(force, FORCE, "lbf") for force in (low, high)]
-    return f"{kgf[0]:.2f} to {kgf[1]:.2f} kgf, {lbf[0]:.1f} to {lbf[1]:.1f} lbf"
+    return gettext("{low_kgf} to {high_kgf} kgf, {low_lbf} to {high_lbf} lbf").format(
+        low_kgf=f"{kgf[0]:.2f}",
+        high_kgf=f"{kgf[1]:.2f}",
+        low_lbf=f"{lbf[0]:.1f}",
+        high_lbf=f"{lbf[1]:.1f}",
+    )
 
 
 def _length(
@@ -576,19 +659,34 @@ _NEEDED = ("driver", "driven", "section", "length")
 def _to_do(workout: DriveWorkout) -> Iterable[str]:
     verdict, given, tension = workout.verdict, workout.given, workout.tension
     if verdict == Verdict.CHANGE:
-        each = "a new belt" if given.belts == 1 else f"{given.belts} new belts, as a matched set"
-        yield f"Fit {each}: {belt_words(replace(given, belts=1))}. Keep its own width when new."
+        each = (
+            gettext("a new belt")
+            if given.belts == 1
+            else gettext("{belts} new belts, as a matched set").format(belts=given.belts)
+        )
+        yield gettext("Fit {number}: {belt_words}. Keep its own width when new.").format(
+            number=each, belt_words=belt_words(replace(given, belts=1))
+        )
         if tension is not None:
-            yield f"Set it: {_setting_words(tension.new_belt)}. Look again after 4 to 24 hours."
+            yield gettext("Set it: {new_belt}. Look again after 4 to 24 hours.").format(
+                new_belt=_setting_words(tension.new_belt)
+            )
         return
     if verdict == Verdict.AGAIN:
         lacking = [each.label for each in workout.missing if each.field in _NEEDED]
         if lacking:
-            yield f"Enter in the drive's data: {', '.join(lacking)}."
+            yield gettext("Enter in the drive's data: {lacking}.").format(
+                lacking=", ".join(lacking)
+            )
             return
         wanted = [each for each in workout.missing if each.instead or each.field == "width_now"]
-        yield "Measure what the reasons name, with a calliper or a depth gauge."
-        yield from (f"Also: {each.label}. It settles {each.settles}." for each in wanted[:3])
+        yield gettext("Measure what the reasons name, with a calliper or a depth gauge.")
+        yield from (
+            gettext("Also: {value}. It settles {settles}.").format(
+                value=each.label, settles=each.settles
+            )
+            for each in wanted[:3]
+        )
         return
     if verdict == Verdict.TIGHTEN:
         worn = workout.wear
@@ -596,26 +694,34 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
             out = worn.take_up.to_tight
             if out.value > 0:
                 yield (
-                    "Move the motor outwards until the tension is right: about "
-                    f"{_once(length_text(out.value), doubt_text(out))} by the belt's length."
+                    gettext(
+                        "Move the motor outwards until the tension is right: about {once} "
+                        "by the belt's length."
+                    ).format(once=_once(length_text(out.value), doubt_text(out)))
                 )
         if tension is not None and tension.this_belt is not None:
-            yield f"Set it: {_setting_words(tension.this_belt)}."
-        yield "Read the tension again afterwards."
+            yield gettext("Set it: {this_belt}.").format(
+                this_belt=_setting_words(tension.this_belt)
+            )
+        yield gettext("Read the tension again afterwards.")
         return
     if verdict == Verdict.WATCH:
-        yield "Have a belt ready, and measure the width at the next service."
+        yield gettext("Have a belt ready, and measure the width at the next service.")
         return
     if workout.wear is None and all(each.field != "width_now" for each in workout.missing):
-        yield "Nothing now. Look at the belt and read its tension at the next service."
+        yield gettext("Nothing now. Look at the belt and read its tension at the next service.")
         return
-    yield "Nothing now. Measure the width at the next service."
+    yield gettext("Nothing now. Measure the width at the next service.")
 
 
 def _setting_words(setting: Setting) -> str:
     if setting.force_low is not None:
-        return f"{_range(setting, 'force')} at mid-span, pressed {length_text(setting.deflection)}"
-    return f"{_range(setting, 'frequency')} when the span is plucked"
+        return gettext("{setting} at mid-span, pressed {deflection}").format(
+            setting=_range(setting, "force"), deflection=length_text(setting.deflection)
+        )
+    return gettext("{setting} when the span is plucked").format(
+        setting=_range(setting, "frequency")
+    )
 
 
 # --- pictures ------------------------------------------------------------------------------------
@@ -643,7 +749,9 @@ def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> Gro
         return None
     now = worn.width_now or worn.width_new
     return GrooveShown(
-        label=f"{seat.name.capitalize()}, groove {seat.angle * 180 / pi:.0f}°",
+        label=gettext("{seat}, groove {angle}°").format(
+            seat=seat.name.capitalize(), angle=f"{seat.angle * 180 / pi:.0f}"
+        ),
         datum_width=standard.datum_width,
         groove_angle=seat.angle,
         groove_depth_below_datum=seat.depth,
@@ -662,17 +770,26 @@ def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> Gro
 
 def _groove_words(shown: GrooveShown) -> str:
     stands = (
-        "it stands on the floor"
+        gettext("it stands on the floor")
         if shown.clearance <= 0
-        else f"{length_text(shown.clearance)} room under it"
+        else gettext("{clearance} room under it").format(clearance=length_text(shown.clearance))
     )
     side = "above" if shown.ride > 0 else "below"
-    words = (
-        f"The belt is {length_text(shown.width_now)} wide, "
-        f"{length_text(shown.belt_top_width_new)} when new. Its top "
-        f"is {length_text(abs(shown.ride))} {side} the rim; {stands}."
+    words = gettext(
+        "The belt is {width_now} wide, {belt_top_width_new} when new. Its "
+        "top is {what} {side} the rim; {stands}."
+    ).format(
+        width_now=length_text(shown.width_now),
+        belt_top_width_new=length_text(shown.belt_top_width_new),
+        what=length_text(abs(shown.ride)),
+        side=side,
+        stands=stands,
     )
-    return f"{words} The groove depth is a guess." if shown.depth_guessed else words
+    return (
+        gettext("{words} The groove depth is a guess.").format(words=words)
+        if shown.depth_guessed
+        else words
+    )
 
 
 def _layout(workout: DriveWorkout) -> LayoutShown | None:
@@ -707,20 +824,31 @@ def _layout(workout: DriveWorkout) -> LayoutShown | None:
 
 def _layout_words(shown: LayoutShown) -> str:
     words = [
-        f"{shown.small_name.capitalize()} {length_text(shown.small)}, "
-        f"{shown.large_name} {length_text(shown.large)}, "
-        f"centres {length_text(shown.centres_now)} now."
+        gettext("{small_name} {small}, {large_name} {large}, centres {centres_now} now.").format(
+            small_name=shown.small_name.capitalize(),
+            small=length_text(shown.small),
+            large_name=shown.large_name,
+            large=length_text(shown.large),
+            centres_now=length_text(shown.centres_now),
+        )
     ]
     if shown.centres_new is not None:
         words.append(
-            f"A new belt of its nominal length is tight at {length_text(shown.centres_new)}."
+            gettext("A new belt of its nominal length is tight at {centres_new}.").format(
+                centres_new=length_text(shown.centres_new)
+            )
         )
     if shown.centres_needed is not None:
-        words.append(f"This belt is tight at {length_text(shown.centres_needed)}.")
+        words.append(
+            gettext("This belt is tight at {centres_needed}.").format(
+                centres_needed=length_text(shown.centres_needed)
+            )
+        )
     if shown.slot_low is not None and shown.slot_high is not None:
         words.append(
-            f"The slot reaches from {length_text(shown.slot_low)} "
-            f"to {length_text(shown.slot_high)}."
+            gettext("The slot reaches from {slot_low} to {slot_high}.").format(
+                slot_low=length_text(shown.slot_low), slot_high=length_text(shown.slot_high)
+            )
         )
     return " ".join(words)
 
@@ -742,9 +870,15 @@ def _band(part: TensionPart | None) -> BandShown | None:
 
 
 def _band_words(shown: BandShown, *, was_read: bool) -> str:
-    words = f"The tension should be {shown.low:.0f} to {shown.high:.0f} N."
+    words = gettext("The tension should be {low} to {high} N.").format(
+        low=f"{shown.low:.0f}", high=f"{shown.high:.0f}"
+    )
     if shown.reading is None and was_read:
-        return f"{words} That is of a new belt; the reading is of the belt that is on."
+        return gettext(
+            "{words} That is of a new belt; the reading is of the belt that is on."
+        ).format(words=words)
     if shown.reading is None:
-        return f"{words} It was not read."
-    return f"{words} It was read as {shown.reading:.0f} ± {shown.reading_doubt:.0f} N."
+        return gettext("{words} It was not read.").format(words=words)
+    return gettext("{words} It was read as {reading} ± {reading_doubt} N.").format(
+        words=words, reading=f"{shown.reading:.0f}", reading_doubt=f"{shown.reading_doubt:.0f}"
+    )

@@ -7,6 +7,7 @@ from django.template import RequestContext
 from django.urls import NoReverseMatch, reverse
 
 from plant.actions.set_up import is_wanted
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine
 from plant.rights import Right, depots_where
 
@@ -14,10 +15,10 @@ register = template.Library()
 
 # What leads to the first machine, by right; who has none of these tries things out meanwhile.
 _WAYS = (
-    (Right.REGISTER, "Add the first machine", "maintenance:add_machine"),
-    (Right.IMPORT, "Bring in machines from a file", "plant:add_import"),
-    (Right.CHECK, "Practise on a machine of your own", "maintenance:practice"),
-    (Right.SEE, "Read how it works", "maintenance:help_page"),
+    (Right.REGISTER, _("Add the first machine"), "maintenance:add_machine"),
+    (Right.IMPORT, _("Bring in machines from a file"), "plant:add_import"),
+    (Right.CHECK, _("Practise on a machine of your own"), "maintenance:practice"),
+    (Right.SEE, _("Read how it works"), "maintenance:help_page"),
 )
 # Lists that have nothing before there is a machine; others say themselves how they begin.
 _WAIT_FOR_MACHINES = frozenset(

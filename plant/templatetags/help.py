@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import template
+from django.utils.translation import gettext as _
 
 from plant.contents.help import drawing, of_figure
 from plant.help_texts import HelpRefused, help_texts
@@ -19,7 +20,7 @@ def why(key: str, drawn: bool = False) -> dict[str, Any]:
     """
     found = help_texts().whys.get(key)
     if found is None:
-        raise HelpRefused(f"There is no text for {key!r} in the help.")
+        raise HelpRefused(_("There is no text for {key} in the help.").format(key=f"{key!r}"))
     return {"why": found, "picture": drawing(found.drawing) if drawn else None}
 
 

@@ -7,6 +7,9 @@ from typing import Final
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
+
+from plant.lazy_text import gettext_lazy as _
 
 register = template.Library()
 
@@ -53,48 +56,48 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
         Mark("Gone", '<path d="M1.5 12h21"/>'),
     ),
     "May it be used": (
-        Mark("OK to use", '<circle cx="12" cy="12" r="8.8"/>', "fine"),
+        Mark("OK to use", _('<circle cx="12" cy="12" r="8.8"/>'), "fine"),
         Mark("Use, with a note", _CUT_CORNER, "care"),
         Mark("Do not use", _OCTAGON, "stop"),
         Mark("Not yet passed", _DOTTED_CIRCLE),
     ),
     "What is due": (
-        Mark("Nothing due", ""),
+        Mark(_("Nothing due"), ""),
         Mark("Due soon", '<path d="M4 2.5h16M4 21.5h16M6 2.5 18 21.5M18 2.5 6 21.5"/>', "care"),
         Mark("Overdue", '<path class="solid" d="M12 2 23.2 21.5H.8z"/>', "stop"),
         Mark("Needed before use", '<path d="M3 4h18l-9 16z"/>', "care"),
     ),
     "How far a job is": (
-        Mark("Reported", '<path d="M3 4h18v12.5H11.5L6.5 21v-4.5H3z"/>'),
+        Mark(_("Reported"), '<path d="M3 4h18v12.5H11.5L6.5 21v-4.5H3z"/>'),
         Mark(
-            "Looked at",
+            _("Looked at"),
             '<path d="M1.8 12C4.5 7.7 8 5.6 12 5.6s7.5 2.1 10.2 6.4c-2.7 4.3-6.2 6.4-10.2 6.4'
             'S4.5 16.3 1.8 12z"/><circle class="solid" cx="12" cy="12" r="3.2"/>',
         ),
         Mark(
-            "Given out",
+            _("Given out"),
             '<path d="M7.5 22v-3.5L3.6 13a1.6 1.6 0 0 1 2.6-1.9L8 13.4V5.2a1.5 1.5 0 0 1 3 0V3.4'
             "a1.5 1.5 0 0 1 3 0v1.4a1.5 1.5 0 0 1 3 0v2.4a1.5 1.5 0 0 1 3 0v8.3L18 19v3"
             'M11 5.2v5.3M14 4.8v5.7M17 7.2v3.6"/>',
         ),
-        Mark("Under way", _SPANNER),
-        Mark("Waiting", '<path class="thick" d="M8 4v16M16 4v16"/>'),
+        Mark(_("Under way"), _SPANNER),
+        Mark(_("Waiting"), '<path class="thick" d="M8 4v16M16 4v16"/>'),
         Mark(
-            "Work done",
+            _("Work done"),
             '<circle cx="12" cy="12" r="9"/><path class="solid" d="M12 3a9 9 0 0 0 0 18z"/>',
         ),
         Mark(
-            "Checked and closed",
+            _("Checked and closed"),
             '<path class="solid" fill-rule="evenodd" d="M12 1.5a10.5 10.5 0 1 0 0 21 10.5 10.5 0 0 '
             '0 0-21zM6.2 12.3l1.7-1.8 2.8 2.7 5.6-5.9 1.8 1.7-7.4 7.8z"/>',
         ),
-        Mark("Called off", '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
+        Mark(_("Called off"), '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
     ),
     "Answers, and the three strong words": (
         Mark("OK", _TICK, "fine"),
         Mark("Wrong", _CROSS, "stop"),
         Mark("Could not check", _DOTTED_CIRCLE),
-        Mark("None on it", '<path d="M6 12h12"/>'),
+        Mark(_("None on it"), '<path d="M6 12h12"/>'),
         Mark("Stop", _OCTAGON, "stop"),
         Mark("Take care", '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"),
         Mark("Note", _CUT_CORNER),
@@ -108,8 +111,8 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
 _KEYS: Final = {
     "yard": "in yard",
     "workshop": "in workshop",
-    "nothing": "nothing due",
-    "closed": "checked and closed",
+    "nothing": _("nothing due"),
+    "closed": _("checked and closed"),
 }
 _BY_WORD: Final = {mark.word.casefold(): mark for marks in MARK_SETS.values() for mark in marks}
 
@@ -123,7 +126,7 @@ def mark_of(word: object) -> Mark:
     key = str(word).casefold()
     found = _BY_WORD.get(_KEYS.get(key, key))
     if found is None:
-        raise NoSuchMark(f"There is no mark for {str(word)!r}.")
+        raise NoSuchMark(gettext("There is no mark for {word}.").format(word=f"{str(word)!r}"))
     return found
 
 
@@ -152,7 +155,11 @@ def caution(strength: str, words: str) -> SafeString:
     found = mark_of(strength)
     frames = {"Stop": "stop", "Take care": "take-care", "Note": "note"}
     if found.word not in frames:
-        raise NoSuchMark(f"A caution is Stop, Take care or Note, not {strength!r}.")
+        raise NoSuchMark(
+            gettext("A caution is Stop, Take care or Note, not {strength}.").format(
+                strength=f"{strength!r}"
+            )
+        )
     return format_html(
         '<p class="{}">{}<span><strong>{}.</strong> {}</span></p>',
         frames[found.word],

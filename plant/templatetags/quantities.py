@@ -1,6 +1,7 @@
 """Template filters that show a figure with its unit."""
 
 from django import template
+from django.utils.translation import gettext as _
 
 from plant.length_words import both_text
 
@@ -10,7 +11,7 @@ register = template.Library()
 @register.filter
 def hours(tenths: int | None) -> str:
     """Tenths of an hour as ``168.0 h``; a dash in words when there are none."""
-    return "no figure" if tenths is None else f"{tenths / 10:.1f} h"
+    return _("no figure") if tenths is None else f"{tenths / 10:.1f} h"
 
 
 @register.filter
@@ -24,15 +25,15 @@ def counted(tenths: int | None, measure: str) -> str:
 @register.filter
 def belt_length(metres: float | None) -> str:
     """The length of a belt, which marks and standards name in millimetres; inches beside it."""
-    return "not known" if metres is None else both_text(metres, 1)
+    return _("not known") if metres is None else both_text(metres, 1)
 
 
 @register.filter
 def newtons(value: float | None) -> str:
-    return "not known" if value is None else f"{value:.0f} N"
+    return _("not known") if value is None else f"{value:.0f} N"
 
 
 @register.filter
 def watts(value: float | None) -> str:
     """Watts as kW with their unit."""
-    return "not known" if value is None else f"{value / 1000:g} kW"
+    return _("not known") if value is None else f"{value / 1000:g} kW"

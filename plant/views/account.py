@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
@@ -69,16 +70,18 @@ def end_own(request: UserRequest) -> HttpResponse:
     if which == "others":
         gone = session.end_all(user, but=here)
         note("own sessions ended by a person", request=request)
-        messages.success(request, f"Ended: {gone}. You are signed in here alone.")
+        messages.success(
+            request, _("Ended: {gone}. You are signed in here alone.").format(gone=gone)
+        )
     else:
         found = SignedIn.objects.filter(user=user).exclude(session_key=here)
         row = found.filter(pk=which).first() if which.isascii() and which.isdigit() else None
         if row is None:
-            messages.error(request, "That one is over already. Nothing was changed.")
+            messages.error(request, _("That one is over already. Nothing was changed."))
         else:
             session.end([row])
             note("own session ended by a person", request=request)
-            messages.success(request, "Ended. Whoever uses it is asked to sign in.")
+            messages.success(request, _("Ended. Whoever uses it is asked to sign in."))
     return redirect("plant:own_account")
 
 
@@ -90,9 +93,11 @@ def own_lengths(request: UserRequest) -> HttpResponse:
     if form.is_valid():
         accounts.choose_lengths(user=request.user, lengths=form.cleaned_data["lengths"])
         chosen = Lengths(form.cleaned_data["lengths"]).label.lower()
-        messages.success(request, f"Lengths are now in {chosen} on your pages.")
+        messages.success(
+            request, _("Lengths are now in {chosen} on your pages.").format(chosen=chosen)
+        )
     else:
-        messages.error(request, "Choose millimetres or inches. Nothing was changed.")
+        messages.error(request, _("Choose millimetres or inches. Nothing was changed."))
     return redirect("plant:own_account")
 
 
@@ -123,7 +128,7 @@ def own_password(request: UserRequest) -> HttpResponse:
             request.session.save()
             row = SignedIn.objects.filter(session_key=before)
             row.update(session_key=request.session.session_key or "")
-            messages.success(request, "Your password is changed. Every other session ended.")
+            messages.success(request, _("Your password is changed. Every other session ended."))
             return redirect("plant:own_account")
     page = {"form": form}
     return render(request, "plant/own_password.html", page, status=422 if form.errors else 200)
@@ -152,7 +157,7 @@ def own_codes(request: UserRequest) -> HttpResponse:
     page = {
         "form": form,
         "secret": codes.as_text(secret),
-        "picture": {"svg": qr_svg(where, title="The secret for a camera")},
+        "picture": {"svg": qr_svg(where, title=_("The secret for a camera"))},
     }
     return render(request, "plant/begin_codes.html", page, status=422 if form.errors else 200)
 
@@ -193,7 +198,7 @@ def give_up_codes(request: UserRequest) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, "Given up. From now on your password alone signs you in.")
+        messages.success(request, _("Given up. From now on your password alone signs you in."))
     return redirect("plant:own_codes")
 
 
@@ -246,7 +251,10 @@ def _way_in(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field or None, str(refused))
         else:
-            messages.success(request, f"Your password is set. Sign in as {link.user.sign_in}.")
+            messages.success(
+                request,
+                _("Your password is set. Sign in as {sign_in}.").format(sign_in=link.user.sign_in),
+            )
             return redirect(settings.LOGIN_URL)
     page: dict[str, Any] = {"form": form, "link": link}
     return render(request, "plant/way_in.html", page, status=422 if form.errors else 200)

@@ -4,6 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from plant.contents.health import health, ready
@@ -45,7 +46,7 @@ def is_ready(request: HttpRequest) -> HttpResponse:
     """For whoever shares out requests: 503 while this process cannot serve."""
     why = ready()
     return HttpResponse(
-        f"not ready: {why}\n" if why else "ready\n",
+        _("not ready: {why}\n").format(why=why) if why else "ready\n",
         content_type="text/plain",
         status=503 if why else 200,
     )

@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from plant import tasks
@@ -18,6 +19,7 @@ from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.forms import ImportForm, SortForm
 from plant.http import UserRequest, anywhere, find, form_page
+from plant.lazy_text import gettext_lazy
 from plant.machine_columns import BY_FIELD, TABLE
 from plant.models import MachineImport, MachineImportRow, MachineKind
 from plant.nudge import nudge
@@ -122,7 +124,12 @@ def drop_import(request: UserRequest, pk: int) -> HttpResponse:
         actions.drop_import(run=run, by=request.user, at=now())
     except Refused as wrong:
         return _page(request, run, refused=str(wrong), status=422)
-    messages.success(request, f"{run.file_name} was dropped. Nothing of it was saved.")
+    messages.success(
+        request,
+        gettext("{file_name} was dropped. Nothing of it was saved.").format(
+            file_name=run.file_name
+        ),
+    )
     return redirect("plant:import_list")
 
 
@@ -132,7 +139,12 @@ def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
     """The rows that are not ready, with why, to be put right and brought in again."""
     run = _run(request, pk)
     fields = [(run.columns[one], one) for one in run.headings if run.columns.get(one) in BY_FIELD]
-    headings = ["Row", "Sorted as", "Why", *(_heading(run, *pair) for pair in fields)]
+    headings = [
+        gettext("Row"),
+        gettext("Sorted as"),
+        gettext("Why"),
+        *(_heading(run, *pair) for pair in fields),
+    ]
 
     def rows() -> Iterator[list[object]]:
         left = run.rows.exclude(verdict=_Verdict.READY).order_by("row")
@@ -143,7 +155,9 @@ def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
             yield [one.row, _Verdict(one.verdict).label, why, *cells]
 
     response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="left-over-{run.pk}.csv"'
+    response.headers["Content-Disposition"] = gettext(
+        'attachment; filename="left-over-{run}.csv"'
+    ).format(run=run.pk)
     return response
 
 
@@ -204,8 +218,8 @@ _NAMES = {
 }
 _COUNTED: dict[str, str] = {
     _Verdict.READY: "ready",
-    _Verdict.SAME: "the same machine twice",
+    _Verdict.SAME: gettext_lazy("the same machine twice"),
     _Verdict.CLASH: "clash",
-    _Verdict.ASK: "need an answer",
-    _Verdict.UNREADABLE: "cannot be read",
+    _Verdict.ASK: gettext_lazy("need an answer"),
+    _Verdict.UNREADABLE: gettext_lazy("cannot be read"),
 }

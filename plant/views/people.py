@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from plant.actions import account as actions
@@ -84,7 +85,10 @@ def invite(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, f"{person.name} is invited. Hand the link below over.")
+            messages.success(
+                request,
+                _("{person} is invited. Hand the link below over.").format(person=person.name),
+            )
             return redirect("plant:way_in_link", person.pk)
     page = {"form": form, "depots": depots}
     return render(request, "plant/invite.html", page, status=422 if form.errors else 200)
@@ -137,7 +141,11 @@ def change_roles(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            told = "Kept and sealed. They count at once." if any(changed) else "Nothing to change."
+            told = (
+                _("Kept and sealed. They count at once.")
+                if any(changed)
+                else _("Nothing to change.")
+            )
             messages.success(request, told)
             return redirect("plant:account", person.pk)
     page = {"form": form, "person": person, "depots": depots}
@@ -161,7 +169,7 @@ def change_account(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            words = f"Changed: {', '.join(changed)}." if changed else "Nothing to change."
+            words = f"Changed: {', '.join(changed)}." if changed else _("Nothing to change.")
             messages.success(request, words)
             return redirect("plant:account", person.pk)
     page = {"form": form, "person": person}
@@ -191,7 +199,10 @@ def way_in_link(request: UserRequest, pk: int) -> HttpResponse:
     }  # fmt: skip
     if found.link:
         where = settings.SITE_ADDRESS.rstrip("/") + reverse("plant:way_in", args=[found.link.code])
-        page |= {"where": where, "picture": {"svg": qr_svg(where, title="The link for a camera")}}
+        page |= {
+            "where": where,
+            "picture": {"svg": qr_svg(where, title=_("The link for a camera"))},
+        }
     return render(request, "plant/way_in_link.html", page, status=422 if form.errors else 200)
 
 
@@ -200,7 +211,7 @@ def way_in_link(request: UserRequest, pk: int) -> HttpResponse:
 def bring_back(request: UserRequest, pk: int) -> HttpResponse:
     return _act(
         request, pk, actions.bring_back, "plant/bring_back.html",
-        "{} is here again, with the roles as they were. A new link sets the password.",
+        _("{} is here again, with the roles as they were. A new link sets the password."),
     )  # fmt: skip
 
 
@@ -208,16 +219,26 @@ def bring_back(request: UserRequest, pk: int) -> HttpResponse:
 @form_page
 def take_codes(request: UserRequest, pk: int) -> HttpResponse:
     return _act(
-        request, pk, actions.take_codes, "plant/take_codes.html",
-        "The one-time codes of {} are gone. The password alone signs in until new ones are set up.",
-    )  # fmt: skip
+        request,
+        pk,
+        actions.take_codes,
+        "plant/take_codes.html",
+        _(
+            "The one-time codes of {} are gone. The password "
+            "alone signs in until new ones are set up."
+        ),
+    )
 
 
 @login_required
 @form_page
 def end_sessions(request: UserRequest, pk: int) -> HttpResponse:
     return _act(
-        request, pk, actions.end_sessions, "plant/end_sessions.html", "{} is signed out everywhere."
+        request,
+        pk,
+        actions.end_sessions,
+        "plant/end_sessions.html",
+        _("{} is signed out everywhere."),
     )
 
 
@@ -257,7 +278,7 @@ def firm_settings(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            messages.success(request, "Kept.")
+            messages.success(request, _("Kept."))
             return redirect("plant:office")
     page = {"form": form, "firm": firm}
     return render(request, "plant/firm_settings.html", page, status=422 if form.errors else 200)
@@ -286,7 +307,9 @@ def person_seen(request: UserRequest, pk: int) -> User:
     person = see(User.objects.of_depots(depots_where(user, Right.SEE)), user, pk=pk)
     if not contents.seen_by(user).filter(pk=person.pk).exists():
         raise NotAllowed(
-            f"Your role here does not carry the right to {Right.PEOPLE.value}.",
+            _("Your role here does not carry the right to {people}.").format(
+                people=Right.PEOPLE.value
+            ),
             right=Right.PEOPLE.value,
         )
     return person

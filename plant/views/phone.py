@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
@@ -86,7 +87,7 @@ def phone_link(request: UserRequest, pk: int) -> HttpResponse:
         "phone": phone,
         "code": phone_codes.in_fours(code),
         "address": where,
-        "picture": {"svg": qr_svg(f"{where}?code={code}", title="Code for the camera")},
+        "picture": {"svg": qr_svg(f"{where}?code={code}", title=_("Code for the camera"))},
     }
     return render(request, "plant/phone_link.html", page)
 
@@ -97,7 +98,9 @@ def withdraw_phone(request: UserRequest, pk: int) -> HttpResponse:
     phone = _found(request, pk)
     actions.withdraw(phone=phone, by=request.user, at=now())
     note("phone withdrawn", user=request.user.pk, phone=phone.pk)
-    messages.success(request, f"{phone} is withdrawn. Nobody is signed in on it any more.")
+    messages.success(
+        request, _("{phone} is withdrawn. Nobody is signed in on it any more.").format(phone=phone)
+    )
     return redirect("plant:phone_list")
 
 
@@ -124,11 +127,15 @@ def enrol_phone(request: HttpRequest) -> HttpResponse:
         address = request.META.get("REMOTE_ADDR", "")
         if form.is_valid():
             try:
-                attempt = begin_attempt(sign_in=f"enrol {address}", address=address, at=now())
+                attempt = begin_attempt(
+                    sign_in=_("enrol {address}").format(address=address), address=address, at=now()
+                )
                 phone, secret = actions.enrol(code=form.cleaned_data["code"], at=now())
             except HeldBack as held:
                 note("enrolment held back")
-                form.add_error(None, str(held).replace("Nobody was signed in.", "Not enrolled."))
+                form.add_error(
+                    None, str(held).replace(_("Nobody was signed in."), _("Not enrolled."))
+                )
                 answer = render(request, "plant/enrol_phone.html", {"form": form}, status=429)
                 answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
                 return answer
@@ -140,7 +147,12 @@ def enrol_phone(request: HttpRequest) -> HttpResponse:
                 # Whoever had signed in here did so on a phone that was not yet shared.
                 logout(request)
                 note("phone enrolled", phone=phone.pk)
-                messages.success(request, f"This phone is now {phone}, of {phone.depot}.")
+                messages.success(
+                    request,
+                    _("This phone is now {phone}, of {depot}.").format(
+                        phone=phone, depot=phone.depot
+                    ),
+                )
                 return keep_secret(redirect("plant:sign_in"), secret)
     page = {"form": form, "already": phone_of(request)}
     return render(request, "plant/enrol_phone.html", page, status=status)
@@ -194,7 +206,7 @@ def own_code(request: UserRequest) -> HttpResponse:
                             user=user, code=form.cleaned_data["new_code"], at=at
                         )
             except HeldBack as held:
-                form.add_error(None, str(held).replace("Nobody was signed in.", "Not saved."))
+                form.add_error(None, str(held).replace(_("Nobody was signed in."), _("Not saved.")))
                 answer = render(request, "plant/own_code.html", {"form": form}, status=429)
                 answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
                 return answer
@@ -206,10 +218,10 @@ def own_code(request: UserRequest) -> HttpResponse:
                         told = request.session[PHONE_IN_SESSION]
                         request.session[PHONE_IN_SESSION] = {**told, "code": kept.stamp}
                     note("code set", user=user.pk)
-                    messages.success(request, "Your code is set. It works on shared phones now.")
+                    messages.success(request, _("Your code is set. It works on shared phones now."))
                     return redirect(settings.LOGIN_REDIRECT_URL)
                 note("code not set", user=user.pk)
-                form.add_error("proof", "This is not right. Nothing was changed. Type it again.")
+                form.add_error("proof", _("This is not right. Nothing was changed. Type it again."))
     return render(request, "plant/own_code.html", {"form": form}, status=status)
 
 

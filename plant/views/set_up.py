@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_safe
 
@@ -30,8 +31,10 @@ def set_up(request: HttpRequest, code: str) -> HttpResponse:
         note("set-up refused", request=request)
         messages.warning(
             request,
-            "This link was used, or is older than a day. If nobody has set the system up yet, "
-            "start it again: it prints a new one.",
+            _(
+                "This link was used, or is older than a day. If nobody has set the system up yet, "
+                "start it again: it prints a new one."
+            ),
         )
         return redirect("plant:sign_in")
     form = SetUpForm(request.POST if request.method == "POST" else None)

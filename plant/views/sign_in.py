@@ -28,6 +28,7 @@ from plant.forms_people import OneTimeForm
 from plant.forms_phone import CodeSignInForm, code_form
 from plant.hashing import hashing
 from plant.http import PHONE_IN_SESSION, form_page, phone_of
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Phone, User
 from plant.security_log import note
 from plant.signed_in import typed_before
@@ -35,8 +36,10 @@ from plant.signed_in import typed_before
 # Whose password was right, while the one-time code is asked for; nobody is signed in by it.
 HALF_IN = "half_in"
 HALF_TIME = timedelta(minutes=10)
-NOT_KNOWN = "This name and password do not go together. Nobody was signed in. Type both again."
-CODE_NOT_KNOWN = "This name and code do not go together. Nobody was signed in. Type the code again."
+NOT_KNOWN = _("This name and password do not go together. Nobody was signed in. Type both again.")
+CODE_NOT_KNOWN = _(
+    "This name and code do not go together. Nobody was signed in. Type the code again."
+)
 
 
 @sensitive_post_parameters("password")

@@ -12,6 +12,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.color import no_style
 from django.db import IntegrityError, connection, models, transaction
+from django.utils.translation import gettext
 
 from plant.actions.erase import remove_left_files
 from plant.actions.refusal import Refused
@@ -69,13 +70,17 @@ def make_archive(
         Refused: the file is there already, or cannot be written. Nothing is left behind.
     """
     if path.exists():
-        raise Refused(f"{path} is there already. Nothing was written over it.")
+        raise Refused(
+            gettext("{path} is there already. Nothing was written over it.").format(path=path)
+        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         with put_in_place(path) as file, one_moment():
             return _write(path, Writer(file, at=at), at=at, tick=tick)
     except OSError as full:
-        raise Refused(f"The file was not written: {full}. Nothing was changed.") from full
+        raise Refused(
+            gettext("The file was not written: {full}. Nothing was changed.").format(full=full)
+        ) from full
 
 
 def _write(path: Path, writer: Writer, *, at: datetime, tick: Callable[[int, int], None]) -> Taken:
@@ -151,9 +156,11 @@ def bring_in(
         tables = {name for name in told["files"] if name.startswith("tables/")}
         if newer := sorted(tables - known):
             raise Refused(
-                f"This program does not know {newer[0]}. Install the newer version first."
+                gettext(
+                    "This program does not know {newer}. Install the newer version first."
+                ).format(newer=newer[0])
             )
-        say("The file is whole. Bringing in its tables and files.")
+        say(gettext("The file is whole. Bringing in its tables and files."))
         done = Brought(told["counts"])
         with _files_taken_back():
             for name, each in told["files"].items():
@@ -165,9 +172,11 @@ def bring_in(
                 with transaction.atomic():
                     _bring_tables(archive, tables)
             except IntegrityError as odd:
-                raise Refused(f"The tables do not fit together: {odd}") from odd
+                raise Refused(
+                    gettext("The tables do not fit together: {odd}").format(odd=odd)
+                ) from odd
         _bring_beside(archive, told)
-    say("Comparing, and reading every record.")
+    say(gettext("Comparing, and reading every record."))
     _compare(done, told)
     _settle(done, at=at)
     return done
@@ -177,13 +186,19 @@ def _refuse_unless_empty() -> None:
     """The rule sheets, kinds and plans that come with the program may be there already."""
     if any(model.objects.exists() for model in (Depot, User, Record)):
         raise Refused(
-            "There is something here already. Everything goes into an empty system only: set "
-            "DATA_DIR to a new folder, or DATABASE_URL to a new database, and run manage.py "
-            "migrate."
+            gettext(
+                "There is something here already. Everything goes into an empty system only: set "
+                "DATA_DIR to a new folder, or DATABASE_URL to a new database, and run manage.py "
+                "migrate."
+            )
         )
     media = Path(settings.MEDIA_ROOT)
     if media.is_dir() and any(each.is_file() for each in media.rglob("*")):
-        raise Refused(f"{media} holds files already. Everything goes into an empty system only.")
+        raise Refused(
+            gettext(
+                "{media} holds files already. Everything goes into an empty system only."
+            ).format(media=media)
+        )
 
 
 @contextmanager
@@ -250,31 +265,42 @@ def _compare(done: Brought, told: dict[str, Any]) -> None:
         table = model._meta.db_table
         was, now = told["counts"].get(table, 0), model._base_manager.count()
         if was != now:
-            done.unlike.append(f"{table}: {was} rows in the file, {now} here")
+            done.unlike.append(
+                gettext("{table}: {was} rows in the file, {now} here").format(
+                    table=table, was=was, now=now
+                )
+            )
     if _heads() != told["chains"]:
-        done.unlike.append("the heads of the chains are not those of the file")
+        done.unlike.append(gettext("the heads of the chains are not those of the file"))
     if told["missing"]:
         done.notes.append(
-            f"Missing before the file was made already: {len(told['missing'])} files, for example "
-            f"{told['missing'][0]}."
+            gettext(
+                "Missing before the file was made already: {count} files, for example {missing}."
+            ).format(count=len(told["missing"]), missing=told["missing"][0])
         )
     if told["checkpoint_key"] not in ("", public_key()):
         done.notes.append(
-            "The key that signed the checkpoints is not here: they lie in checkpoints/before and "
-            "count no more. Sign one now with manage.py checkpoint."
+            gettext(
+                "The key that signed the checkpoints is not "
+                "here: they lie in checkpoints/before and "
+                "count no more. Sign one now with manage.py checkpoint."
+            )
         )
 
 
 def _settle(done: Brought, *, at: datetime) -> None:
     again = [told["person"] for told in listed() if erase_again(told, at=at)]
     if again:
-        done.notes.append(f"Erased again: {', '.join(again)}.")
+        done.notes.append(gettext("Erased again: {again}.").format(again=", ".join(again)))
     remove_left_files()
     done.records, done.chains, wrong = verify_all(at=at)
     done.unlike += wrong
     seniors = Membership.objects.filter(role=Role.ADMINISTRATOR, user__is_active=True)
     names = seniors.order_by("user__sign_in").values_list("user__sign_in", flat=True).distinct()
     done.notes.append(
-        "Nobody has a password here. Give an administrator one with manage.py changepassword NAME "
-        f"({', '.join(names[:5]) or 'nobody is one'}); the others get a new sign-in from there."
+        gettext(
+            "Nobody has a password here. Give an administrator one with "
+            "manage.py changepassword NAME ({names}); the others get a new "
+            "sign-in from there."
+        ).format(names=", ".join(names[:5]) or gettext("nobody is one"))
     )

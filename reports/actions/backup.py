@@ -24,6 +24,7 @@ from django.conf import settings
 from django.db import connection, models
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext
 
 from plant.actions.refusal import Refused
 from plant.contents import checkpoint
@@ -83,7 +84,9 @@ def make_backup(
             there or says no. Nothing is left behind.
     """
     if path.exists():
-        raise Refused(f"{path} is there already. Nothing was written over it.")
+        raise Refused(
+            gettext("{path} is there already. Nothing was written over it.").format(path=path)
+        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         with _scratch() as scratch, put_in_place(path) as file:
@@ -91,7 +94,9 @@ def make_backup(
         note("backup made", file=path.name, with_keys=with_keys)
         return made
     except OSError as full:
-        raise Refused(f"The backup was not written: {full}. Nothing was changed.") from full
+        raise Refused(
+            gettext("The backup was not written: {full}. Nothing was changed.").format(full=full)
+        ) from full
 
 
 def fingerprint() -> str:
@@ -297,7 +302,7 @@ class _Patience:
 
     def __call__(self, status: int, remaining: int, total: int) -> None:
         if remaining and monotonic() > self.until:
-            raise Refused("The database let nobody read it for a minute. Try again.")
+            raise Refused(gettext("The database let nobody read it for a minute. Try again."))
 
 
 def run_client(program: str, options: list[str], *, database: str = "") -> None:
@@ -308,8 +313,10 @@ def run_client(program: str, options: list[str], *, database: str = "") -> None:
     """
     if shutil.which(program) is None:
         raise Refused(
-            f"{program} is not on this computer. Install the client programs of PostgreSQL, of the "
-            "server's version or newer."
+            gettext(
+                "{program} is not on this computer. Install the client programs of "
+                "PostgreSQL, of the server's version or newer."
+            ).format(program=program)
         )
     given = connection.settings_dict
     command = [program, "--no-password", f"--dbname={database or given['NAME']}", *options]
@@ -320,4 +327,8 @@ def run_client(program: str, options: list[str], *, database: str = "") -> None:
     done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)  # noqa: S603
     if done.returncode:
         said = done.stderr.strip().splitlines()
-        raise Refused(f"{program} says: {said[0] if said else 'nothing'}")
+        raise Refused(
+            gettext("{program} says: {said}").format(
+                program=program, said=said[0] if said else "nothing"
+            )
+        )

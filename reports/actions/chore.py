@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Max, Q
+from django.utils.translation import gettext
 
 from plant.actions.refusal import Refused
 from plant.models import Chore, Depot, User
@@ -123,8 +124,11 @@ def refuse_archive(by: User) -> None:
     mine = depots_where(by, Right.TAKE_OUT)
     if not mine or Depot.objects.real().exclude(pk__in=mine).exists():
         raise Refused(
-            "It holds every depot, so it is for who is manager or administrator of every depot. "
-            "Ask your administrator."
+            gettext(
+                "It holds every depot, so it is for who is "
+                "manager or administrator of every depot. "
+                "Ask your administrator."
+            )
         )
 
 
@@ -206,12 +210,13 @@ def _back_up(row: Chore, sign: _Sign) -> dict[str, Any]:
 
 def _told(made: Made) -> dict[str, Any]:
     records = sum(seq for seq, _ in made.chains.values())
-    told = f"{records} sealed records, {sum(made.counts.values())} rows."
+    told = gettext("{records} sealed records, {sum} rows.").format(
+        records=records, sum=sum(made.counts.values())
+    )
     if made.missing:
-        told += (
-            f" {len(made.missing)} files that the database names are not on the disk, for example "
-            f"{made.missing[0][:80]}."
-        )
+        told += gettext(
+            " {count} files that the database names are not on the disk, for example {missing}."
+        ).format(count=len(made.missing), missing=made.missing[0][:80])
     return {
         "file": str(made.path), "size": made.size, "held": made.held, "told": told,
         "ended_at": made.made_at,
@@ -224,7 +229,11 @@ def _rehearse(row: Chore, sign: _Sign) -> dict[str, Any]:
         Path(settings.BACKUP_DIR).glob("*Z.zip"), key=lambda each: each.name.rsplit("-", 1)[-1]
     )
     if not backups:
-        raise Refused(f"There is no backup in {settings.BACKUP_DIR} to rehearse with.")
+        raise Refused(
+            gettext("There is no backup in {backup_dir} to rehearse with.").format(
+                backup_dir=settings.BACKUP_DIR
+            )
+        )
     newest = backups[-1]
     scratch = Path(settings.DATA_DIR) / f".rehearsal-{row.pk}"
     shutil.rmtree(scratch, ignore_errors=True)
@@ -265,16 +274,24 @@ def _restore_there(file: Path, scratch: Path, address: str, sign: _Sign) -> str:
                 except subprocess.TimeoutExpired:
                     sign(0, 0)
                 if (sign.clock() - began).total_seconds() > REHEARSAL_LONGEST_S:
-                    raise Refused("The rehearsal took too long. Restore by hand to see why.")
+                    raise Refused(
+                        gettext("The rehearsal took too long. Restore by hand to see why.")
+                    )
         finally:
             run.kill()
             run.wait()
     lines = [line for line in log_file.read_text().splitlines() if line.strip()]
-    last = lines[-1] if lines else "nothing was said"
+    last = lines[-1] if lines else gettext("nothing was said")
     if run.returncode:
-        raise Refused(f"{file.name} could not be restored: {last.removeprefix('CommandError: ')}")
+        raise Refused(
+            gettext("{file} could not be restored: {removeprefix}").format(
+                file=file.name, removeprefix=last.removeprefix("CommandError: ")
+            )
+        )
     took = round((sign.clock() - began).total_seconds())
-    return f"{file.name} restored in {took} s into a scratch place. {last.partition('. ')[0]}."
+    return gettext("{file} restored in {took} s into a scratch place. {partition}.").format(
+        file=file.name, took=took, partition=last.partition(". ")[0]
+    )
 
 
 def _take_out(row: Chore, sign: _Sign) -> dict[str, Any]:
@@ -287,9 +304,13 @@ def _take_out(row: Chore, sign: _Sign) -> dict[str, Any]:
     path = place / f"everything-{at.astimezone(UTC):{_TAIL}}{mine}"
     taken = make_archive(path, at=at, tick=sign)
     records = sum(seq for seq, _ in taken.chains.values())
-    told = f"{sum(taken.counts.values())} rows in {len(taken.counts)} tables, {records} records."
+    told = gettext("{sum} rows in {count} tables, {records} records.").format(
+        sum=sum(taken.counts.values()), count=len(taken.counts), records=records
+    )
     if taken.missing:
-        told += f" {len(taken.missing)} files are missing, for example {taken.missing[0][:80]}."
+        told += gettext(" {count} files are missing, for example {missing}.").format(
+            count=len(taken.missing), missing=taken.missing[0][:80]
+        )
     return {"file": str(path), "size": taken.size, "told": told}
 
 
@@ -323,8 +344,11 @@ class _scratch_database:  # noqa: N801 - used as a function
                 cursor.execute(statement)
         except Exception as refused:
             raise Refused(
-                "The rehearsal needs a scratch database, and the account of the database may not "
-                f"make one: {str(refused).splitlines()[0]}. Let it: ALTER ROLE … CREATEDB."
+                gettext(
+                    "The rehearsal needs a scratch database, and the account of the "
+                    "database may not make one: {splitlines}. Let it: ALTER ROLE … "
+                    "CREATEDB."
+                ).format(splitlines=str(refused).splitlines()[0])
             ) from refused
         finally:
             own.close()

@@ -2,6 +2,8 @@
 
 from datetime import date, datetime
 
+from django.utils.translation import gettext as _
+
 from plant.actions.refusal import Refused
 from plant.models import Depot, User
 from reports.actions.sheet import Wanted, ask_paper
@@ -22,9 +24,15 @@ def ask_job_lists(
     if person is not None:
         people = [each for each in people if each == person]
     if not people:
-        to = f" to {person.name}" if person is not None else ""
-        raise Refused(f"No job is given out{to} for {on:%-d %b %Y}.", field="on")
-    what = f"{len(people)} job lists" if len(people) > 1 else f"Job list of {people[0].name}"
+        to = _(" to {person}").format(person=person.name) if person is not None else ""
+        raise Refused(
+            _("No job is given out{to} for {on}.").format(to=to, on=f"{on:%-d %b %Y}"), field="on"
+        )
+    what = (
+        _("{count} job lists").format(count=len(people))
+        if len(people) > 1
+        else _("Job list of {people}").format(people=people[0].name)
+    )
     return ask_paper(
         depot=depot,
         wanted=[Wanted(person=each) for each in people],
@@ -49,5 +57,5 @@ def ask_board(*, depot: Depot, on: date, by: User, at: datetime) -> Batch:
         at=at,
         kind=Batch.Kind.BOARD,
         days=(on, on),
-        title=f"Wall board of {depot}, {on:%-d %b %Y}",
+        title=_("Wall board of {depot}, {on}").format(depot=depot, on=f"{on:%-d %b %Y}"),
     )

@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import Model, Q
 from django.utils.crypto import constant_time_compare, salted_hmac
+from django.utils.translation import gettext as _
 
 from maintenance.actions.signing import sealed_before, words
 from maintenance.models import (
@@ -37,6 +38,7 @@ from plant.actions.account import forget_ways_in
 from plant.actions.erase import erase
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 from plant.models import (
     Depot,
     Membership,
@@ -63,7 +65,7 @@ SHORTEST_REASON = 10
 LONGEST_REASON = 400
 ERASED = "words erased"
 log = logging.getLogger(__name__)
-FILE_ERASED = "File erased: it named a person who was erased."
+FILE_ERASED = gettext_lazy("File erased: it named a person who was erased.")
 
 
 @transaction.atomic
@@ -78,9 +80,9 @@ def ask_erasure(*, person: User, depot: Depot, reason: str, at: datetime, by: Us
     _refuse_oneself(person, by)
     reason = words(reason, field="reason", what="reason", low=SHORTEST_REASON, high=LONGEST_REASON)
     if not Membership.objects.filter(user=person, depot=depot).exists():
-        raise Refused("This person has no role at this depot. Nothing was asked for.")
+        raise Refused(_("This person has no role at this depot. Nothing was asked for."))
     if Erasure.objects.open().filter(person=person).exists():
-        raise Refused("It was asked for already. The administrator carries it out.")
+        raise Refused(_("It was asked for already. The administrator carries it out."))
     _refuse_kept(person, by)
     return Erasure.objects.create(
         person=person, depot=depot, asked_by=by, asked_at=at, reason=reason
@@ -99,7 +101,7 @@ def drop_erasure(*, erasure: Erasure, at: datetime, by: User) -> None:
     if not dropped.update(dropped_at=at, dropped_by=by, reason="") and (
         Erasure.objects.filter(pk=erasure.pk, done_at__isnull=False).exists()
     ):
-        raise Refused("It was carried out already. An erasure cannot be undone.")
+        raise Refused(_("It was carried out already. An erasure cannot be undone."))
 
 
 @transaction.atomic
@@ -132,7 +134,7 @@ def carry_out(
     )
     alone_because = words(alone_because, field="alone_because", what="reason", high=LONGEST_REASON)
     data: dict[str, Canonical] = {
-        "move": "person erased",
+        "move": _("person erased"),
         "account": str(person.pk),
         "person": erased_name(person.pk),
         "asked_by": str(erasure.asked_by_id),
@@ -144,14 +146,14 @@ def carry_out(
     if erasure.done_at is not None and erasure.record_id == record_id:
         return erasure
     if not erasure.is_open:
-        raise Refused("This was taken back or carried out already. Nothing was changed.")
+        raise Refused(_("This was taken back or carried out already. Nothing was changed."))
     _refuse_oneself(person, by)
     if erasure.asked_by_id == by.pk:
         if not erasure.depot.one_person:
-            raise Refused("Who asks for it does not carry it out. Ask another administrator.")
+            raise Refused(_("Who asks for it does not carry it out. Ask another administrator."))
         if len(alone_because) < SHORTEST_REASON:
             raise Refused(
-                "You asked for it yourself. Write why nobody else carries it out.",
+                _("You asked for it yourself. Write why nobody else carries it out."),
                 field="alone_because",
             )
     _refuse_kept(person, by)
@@ -160,7 +162,9 @@ def carry_out(
         if (own and own_words) or (others and others_words):
             stays = contents.words_stay(person, own=own, others=others, depots=depots)
             if stays:
-                raise Refused(f"Nothing was changed. {' '.join(stays)}", field=field)
+                raise Refused(
+                    _("Nothing was changed. {stays}").format(stays=" ".join(stays)), field=field
+                )
     texts = {"reason": erasure.reason, "alone_because": alone_because}
     sealed_before(
         record_id=record_id, kind=Record.Kind.ERASED, machine=None, by=by, by_name="", told=data,
@@ -208,7 +212,7 @@ def erase_again(told: dict[str, Any], *, at: datetime) -> bool:
                 log.warning("erased again without %s: account %s", key, person.pk)
                 options[key] = False
         data: dict[str, Canonical] = {
-            "move": "person erased",
+            "move": _("person erased"),
             "account": str(person.pk),
             "person": told["person"],
             "again_after": told["record"],
@@ -411,9 +415,9 @@ def _locked(person: User) -> User:
 
 def _refuse_oneself(person: User, by: User) -> None:
     if person.pk == by.pk:
-        raise Refused("Nobody erases themselves. Ask another manager or administrator.")
+        raise Refused(_("Nobody erases themselves. Ask another manager or administrator."))
 
 
 def _refuse_kept(person: User, by: User) -> None:
     if found := contents.hindrances(person, by=by):
-        raise Refused(f"Nothing was changed. {' '.join(found)}")
+        raise Refused(_("Nothing was changed. {found}").format(found=" ".join(found)))

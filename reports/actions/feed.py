@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.calendar_out import Event
@@ -28,9 +29,13 @@ def add_feed(*, user: User, depot: Depot, what: Feed.What, at: datetime) -> Feed
     """
     User.objects.select_for_update().only("pk").get(pk=user.pk)
     if not may(user, Right.SEE, depot.pk):
-        raise Refused("Choose one of your depots. Nothing was made.", field="depot")
+        raise Refused(_("Choose one of your depots. Nothing was made."), field="depot")
     if Feed.objects.filter(user=user, withdrawn_at__isnull=True).count() >= MOST_FEEDS:
-        raise Refused(f"You have {MOST_FEEDS} calendars already. Withdraw one first.")
+        raise Refused(
+            _("You have {most_feeds} calendars already. Withdraw one first.").format(
+                most_feeds=MOST_FEEDS
+            )
+        )
     return Feed.objects.create(user=user, depot=depot, what=what, made_at=at)
 
 
@@ -42,7 +47,9 @@ def withdraw_feed(*, user: User, pk: int, at: datetime) -> None:
     """
     own = Feed.objects.filter(user=user, pk=pk, withdrawn_at__isnull=True)
     if not own.update(withdrawn_at=at):
-        raise Refused("This calendar is not yours, or was withdrawn before. Nothing was changed.")
+        raise Refused(
+            _("This calendar is not yours, or was withdrawn before. Nothing was changed.")
+        )
     FeedEvent.objects.filter(feed=pk).delete()
 
 

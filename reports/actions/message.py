@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.db import DatabaseError, transaction
+from django.utils.translation import gettext
 
 from maintenance.contents.open_days import open_days
 from maintenance.models import Job, Stop
@@ -69,9 +70,11 @@ def choose(
     """
     user = User.objects.select_for_update().get(pk=user.pk)
     if weekly_for is not None and not may(user, Right.SEE, weekly_for.pk):
-        raise Refused("Choose one of your depots. Nothing was changed.", field="weekly_for")
+        raise Refused(
+            gettext("Choose one of your depots. Nothing was changed."), field="weekly_for"
+        )
     if at_once and not any(may(user, Right.MOVE, depot_id) for depot_id in roles(user)):
-        raise Refused("Messages at once go to who issues machines.", field="at_once")
+        raise Refused(gettext("Messages at once go to who issues machines."), field="at_once")
     choice, _ = MessageChoice.objects.get_or_create(user=user)
     choice.morning, choice.when_well, choice.weekly_for = morning, when_well, weekly_for
     choice.passed_up = passed_up
@@ -106,11 +109,11 @@ def ask_proof(*, user: User, at: datetime) -> None:
     choice, _ = MessageChoice.objects.get_or_create(user=user)
     choice.user = user
     if not user.email:
-        raise Refused("Write your address first.", field="mail")
+        raise Refused(gettext("Write your address first."), field="mail")
     if choice.is_proved:
-        raise Refused("This address is proved already. Nothing was sent.")
+        raise Refused(gettext("This address is proved already. Nothing was sent."))
     if not settings.MAIL_ON:
-        raise Refused("This system sends no mail. Ask your administrator.")
+        raise Refused(gettext("This system sends no mail. Ask your administrator."))
     _ask_proof(user, at=at)
 
 
@@ -118,11 +121,14 @@ def _ask_proof(user: User, *, at: datetime) -> None:
     asked = Message.objects.filter(person=user, kind=Message.Kind.PROOF)
     if asked.filter(asked_at__gt=at - timedelta(hours=1)).count() >= PROOFS_AN_HOUR:
         raise Refused(
-            f"The link was sent {PROOFS_AN_HOUR} times in an hour. Wait an hour.", field="mail"
+            gettext("The link was sent {proofs_an_hour} times in an hour. Wait an hour.").format(
+                proofs_an_hour=PROOFS_AN_HOUR
+            ),
+            field="mail",
         )
     depot = Depot.objects.filter(pk__in=roles(user)).first()
     if depot is None:
-        raise Refused("You work at no depot now. Nothing was sent.")
+        raise Refused(gettext("You work at no depot now. Nothing was sent."))
     key = mail_key(user.email)
     Message.promised(
         kind=Message.Kind.PROOF, thing=f"{key} {asked.count() + 1}", person=user, depot=depot, at=at
@@ -138,7 +144,9 @@ def prove(*, user: User, message: Message | None, at: datetime) -> None:
     """
     user = User.objects.select_for_update().get(pk=user.pk)
     if message is None or not is_proof(message, user=user, at=at):
-        raise Refused("This link is not good any more. Ask for another on the page Messages.")
+        raise Refused(
+            gettext("This link is not good any more. Ask for another on the page Messages.")
+        )
     choice, _ = MessageChoice.objects.get_or_create(user=user)
     choice.proved_key, choice.proved_at = mail_key(user.email), at
     choice.save(update_fields=["proved_key", "proved_at"])
@@ -366,7 +374,9 @@ def _send(pk: int, *, claimed_at: datetime, clock: Clock) -> tuple[bool, bool]:
         held.update(
             state=Message.State.FAILED,
             ended_at=clock(),
-            why=f"It could not be written ({type(wrong).__name__}). Tell your administrator.",
+            why=gettext("It could not be written ({name}). Tell your administrator.").format(
+                name=type(wrong).__name__
+            ),
         )
         return False, True
     if mail is None:
@@ -431,7 +441,9 @@ def _refused(message: Message, refused: Exception, *, held: MessageQuerySet, at:
     """Puts the message back with a growing wait, or parks it; whether the server takes others."""
     code, said = _answer(refused)
     address_alone = isinstance(refused, smtplib.SMTPRecipientsRefused) and code != 421
-    said = one_line(said.replace(message.person.email, "the address"), longest=150).rstrip(".")
+    said = one_line(said.replace(message.person.email, gettext("the address")), longest=150).rstrip(
+        "."
+    )
     why = f"{code} {said}." if code else f"{said}."
     given_up = at - message.asked_at >= GIVEN_UP_AFTER
     wait = min(FIRST_WAIT * 2 ** min(message.refusals, 10), LONGEST_WAIT)
@@ -461,7 +473,9 @@ def _answer(refused: Exception) -> tuple[int, str]:
     if code:
         return code, said.decode("utf-8", errors="replace")
     if isinstance(refused, TimeoutError) or "timed out" in str(refused):
-        return 0, "The mail server did not answer in time"
+        return 0, gettext("The mail server did not answer in time")
     if isinstance(refused, smtplib.SMTPServerDisconnected):
-        return 0, "The mail server broke off"
-    return 0, f"The mail server cannot be reached ({type(refused).__name__})"
+        return 0, gettext("The mail server broke off")
+    return 0, gettext("The mail server cannot be reached ({name})").format(
+        name=type(refused).__name__
+    )

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.links import uid_of
@@ -42,7 +43,7 @@ def withdraw_note(*, user: User, at: datetime) -> None:
     if not WeeklyNote.objects.filter(person=user, withdrawn_at__isnull=True).update(
         withdrawn_at=at
     ):
-        raise Refused("No link of a weekly note is open. Nothing was changed.")
+        raise Refused(_("No link of a weekly note is open. Nothing was changed."))
 
 
 def opened(code: str, *, at: datetime) -> WeeklyNote | None:

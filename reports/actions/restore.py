@@ -18,6 +18,7 @@ from django.contrib.sessions.models import Session
 from django.core.management import call_command
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
+from django.utils.translation import gettext as _
 
 from plant.actions.erase import remove_left_files
 from plant.actions.refusal import Refused
@@ -75,7 +76,7 @@ def restore(
         _refuse_unfit(manifest)
         own_keys = _check_keys(manifest, new_keys=new_keys)
         with _scratch() as scratch:
-            say("The file is whole. Reading what is in it.")
+            say(_("The file is whole. Reading what is in it."))
             for name, told in manifest["files"].items():
                 unpack(archive, name, told, scratch / name)
             with _taken_back_on_failure():
@@ -85,12 +86,15 @@ def restore(
         done.notes.append(own_keys)
     if SECRET_KEY in manifest["files"] and os.environ.get("SECRET_KEY"):
         done.notes.append(
-            f"The secret key came with the backup, into {settings.DATA_DIR}/secret_key. The "
-            "variable SECRET_KEY is set and goes before it: unset it, or set it to that."
+            _(
+                "The secret key came with the backup, into {data_dir}/secret_key. "
+                "The variable SECRET_KEY is set and goes before it: unset it, or "
+                "set it to that."
+            ).format(data_dir=settings.DATA_DIR)
         )
-    say("The data are in place. Comparing them with the backup's own list.")
+    say(_("The data are in place. Comparing them with the backup's own list."))
     _compare(done)
-    say("Bringing the database up to this program, and reading every record.")
+    say(_("Bringing the database up to this program, and reading every record."))
     _settle(done, at=at)
     return done
 
@@ -100,24 +104,35 @@ def _refuse_unless_empty() -> None:
     """Keys, lists of erasures, backups and the queue may be there; data may not."""
     media = Path(settings.MEDIA_ROOT)
     if media.is_dir() and any(each.is_file() for each in media.rglob("*")):
-        raise Refused(f"{media} holds files already. A backup goes into an empty place only.")
+        raise Refused(
+            _("{media} holds files already. A backup goes into an empty place only.").format(
+                media=media
+            )
+        )
     if any((Path(settings.DATA_DIR) / "checkpoints").glob("*")):
-        raise Refused("There are checkpoints here already. A backup goes into an empty place only.")
+        raise Refused(
+            _("There are checkpoints here already. A backup goes into an empty place only.")
+        )
     if connection.vendor == "sqlite" and not Path(connection.settings_dict["NAME"]).exists():
         return  # not even looked at, since looking makes one
     if tables(connection):
         raise Refused(
-            "The database here holds tables already. A backup goes into an empty place only: set "
-            "DATA_DIR to a new folder, or DATABASE_URL to a new database."
+            _(
+                "The database here holds tables already. A "
+                "backup goes into an empty place only: set "
+                "DATA_DIR to a new folder, or DATABASE_URL to a new database."
+            )
         )
 
 
 def _refuse_unfit(manifest: dict[str, Any]) -> None:
     if manifest["engine"] != connection.vendor:
         raise Refused(
-            f"This backup is of {manifest['engine']}, and the database here is "
-            f"{connection.vendor}. Restore it where it came from, then take everything along with "
-            "manage.py export_all and import_all. Nothing was changed."
+            _(
+                "This backup is of {engine}, and the database here is {vendor}. "
+                "Restore it where it came from, then take everything along with "
+                "manage.py export_all and import_all. Nothing was changed."
+            ).format(engine=manifest["engine"], vendor=connection.vendor)
         )
     loader = MigrationLoader(None)
     known = set(loader.disk_migrations)
@@ -125,8 +140,11 @@ def _refuse_unfit(manifest: dict[str, Any]) -> None:
     steps = {(app, name) for app, names in manifest["schema"].items() for name in names}
     if newer := sorted(steps - known):
         raise Refused(
-            f"This backup was made by a newer program ({manifest['version']}; it knows "
-            f"{newer[0][0]} {newer[0][1]}). Install that version first. Nothing was changed."
+            _(
+                "This backup was made by a newer program ({version}; it knows "
+                "{count} {things}). Install that version first. Nothing was "
+                "changed."
+            ).format(version=manifest["version"], count=newer[0][0], things=newer[0][1])
         )
 
 
@@ -138,26 +156,30 @@ def _check_keys(manifest: dict[str, Any], *, new_keys: bool) -> str:
     """
     lost = []
     if SECRET_KEY not in manifest["files"] and manifest["secret_key"] != fingerprint():
-        lost.append("secret_key (SECRET_KEY)")
+        lost.append(_("secret_key (SECRET_KEY)"))
     signed = manifest["checkpoint_key"]
     if signed and CHECKPOINT_KEY not in manifest["files"] and signed != public_key():
-        lost.append(f"checkpoint.key ({settings.CHECKPOINT_KEY})")
+        lost.append(
+            _("checkpoint.key ({checkpoint_key})").format(checkpoint_key=settings.CHECKPOINT_KEY)
+        )
     if lost and not new_keys:
         raise Refused(
-            f"Not here: {' and '.join(lost)} of the system that was backed up. Put the kept keys "
-            f"in place, in {settings.DATA_DIR}, and start again. If they are lost for good, add "
-            "--new-keys: links in mails, calendars and on phones then end, people who were erased "
-            "since are not told apart, and checkpoints signed before count no more. Nothing was "
-            "changed."
+            _(
+                "Not here: {lost} of the system that was backed up. Put the kept "
+                "keys in place, in {data_dir}, and start again. If they are lost "
+                "for good, add --new-keys: links in mails, calendars and on phones "
+                "then end, people who were erased since are not told apart, and "
+                "checkpoints signed before count no more. Nothing was changed."
+            ).format(lost=" and ".join(lost), data_dir=settings.DATA_DIR)
         )
     if not lost:
         return ""
-    return (
-        f"Without {' and '.join(lost)}: links sent before are dead, addresses for mail are proved "
-        "again, and who was erased since the backup is erased by hand (see the page Erasures). "
-        "Checkpoints signed before lie in checkpoints/before; sign one now with "
-        "manage.py checkpoint."
-    )
+    return _(
+        "Without {lost}: links sent before are dead, addresses for mail "
+        "are proved again, and who was erased since the backup is erased "
+        "by hand (see the page Erasures). Checkpoints signed before lie in "
+        "checkpoints/before; sign one now with manage.py checkpoint."
+    ).format(lost=" and ".join(lost))
 
 
 @contextlib.contextmanager
@@ -242,16 +264,22 @@ def _compare(done: Restored) -> None:
     for table in sorted(here.counts.keys() | told["counts"].keys()):
         was, now = told["counts"].get(table), here.counts.get(table)
         if was != now:
-            done.unlike.append(f"{table}: {was} rows in the backup, {now} here")
+            done.unlike.append(
+                _("{table}: {was} rows in the backup, {now} here").format(
+                    table=table, was=was, now=now
+                )
+            )
     if here.chains != told["chains"]:
-        done.unlike.append("the heads of the chains are not those of the backup")
+        done.unlike.append(_("the heads of the chains are not those of the backup"))
     missing = here.files - {name.removeprefix("media/") for name in told["files"]}
     if lost := sorted(missing & set(told["missing"])):
         done.notes.append(
-            f"Missing before the backup was made already: {len(lost)} files, for example {lost[0]}."
+            _(
+                "Missing before the backup was made already: {count} files, for example {lost}."
+            ).format(count=len(lost), lost=lost[0])
         )
     if lost := sorted(missing - set(told["missing"])):
-        done.unlike.append(f"files are missing: {', '.join(lost[:3])}")
+        done.unlike.append(_("files are missing: {lost}").format(lost=", ".join(lost[:3])))
 
 
 def _settle(done: Restored, *, at: datetime) -> None:

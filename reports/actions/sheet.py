@@ -14,6 +14,7 @@ from typing import Any, BinaryIO, cast
 from django.core.files.storage import FileSystemStorage
 from django.db import DatabaseError, transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from maintenance.models import Job
 from maintenance.rules.words import day_text
@@ -106,13 +107,16 @@ def ask_paper(
     if issue is None:  # a machine that goes out is never kept back for its paper
         _hold_back(depot, at=at)
     if not wanted:
-        raise Refused("Choose at least one machine. Nothing was asked for.", field="machines")
+        raise Refused(_("Choose at least one machine. Nothing was asked for."), field="machines")
     if len(wanted) > MOST_SHEETS:
-        raise Refused(f"At most {MOST_SHEETS} at a time. Choose fewer.", field="machines")
+        raise Refused(
+            _("At most {most_sheets} at a time. Choose fewer.").format(most_sheets=MOST_SHEETS),
+            field="machines",
+        )
     if any(each.machine and each.machine.depot_id != depot.pk for each in wanted):
-        raise Refused("All machines of one batch belong to one depot.", field="machines")
+        raise Refused(_("All machines of one batch belong to one depot."), field="machines")
     if len(set(wanted)) < len(wanted):
-        raise Refused("Name each machine once.", field="machines")
+        raise Refused(_("Name each machine once."), field="machines")
     batch = Batch(depot=depot, asked_by=by, asked_at=at, kind=kind, issue=issue)
     if days is not None:
         batch.first_day, batch.last_day = days
@@ -151,7 +155,9 @@ def _hold_back(depot: Depot, *, at: datetime) -> None:
     )
     times = lately.order_by("-asked_at").values_list("asked_at", flat=True)[:MOST_PRINTS]
     if len(times) == MOST_PRINTS:
-        told = f"{depot.name} asked for paper {MOST_PRINTS} times within a minute."
+        told = _("{depot} asked for paper {most_prints} times within a minute.").format(
+            depot=depot.name, most_prints=MOST_PRINTS
+        )
         raise TooOften(times[MOST_PRINTS - 1] + A_MINUTE - at, told)
 
 
@@ -196,7 +202,7 @@ def stop_batch(*, batch: Batch, by: User, at: datetime) -> int:
     role_for(by, batch.right, batch.depot_id)
     waiting = Sheet.objects.filter(batch=batch, state=Sheet.State.ASKED)
     count: int = waiting.update(
-        state=Sheet.State.FAILED, ended_at=at, why="Stopped before it was printed."
+        state=Sheet.State.FAILED, ended_at=at, why=_("Stopped before it was printed.")
     )
     return count
 
@@ -377,7 +383,9 @@ def _drawn(sheet: Sheet, failed: dict[int, str]) -> bytes:
 def _odd(sheet: Sheet, wrong: Exception) -> str:
     # One machine's odd data must not keep the other forty-nine sheets back.
     log.exception("sheet not printed", extra={"sheet": sheet.pk})
-    return f"It could not be drawn ({type(wrong).__name__}). Tell your administrator."
+    return _("It could not be drawn ({name}). Tell your administrator.").format(
+        name=type(wrong).__name__
+    )
 
 
 def draw(sheet: Sheet, content: Any) -> bytes:
@@ -456,7 +464,7 @@ def _freeze(sheets: Sequence[Sheet], failed: dict[int, str], *, at: datetime) ->
             ours.append(sheet)
         # Sealing waits for whoever erases in this depot, and makes who comes after it wait.
         if _erased_since(heads):
-            raise DatabaseError("words were erased meanwhile: the next run gathers anew")
+            raise DatabaseError(_("words were erased meanwhile: the next run gathers anew"))
         save_columns(ours, ("content", "record_id", "erased_with_id"))
 
 
@@ -472,9 +480,13 @@ def _gathered(sheet: Sheet, paper: Paper, *, at: datetime) -> tuple[Any, str]:
     """The content of a sheet as it is kept, and its SHA-256."""
     machine, by = sheet.machine, sheet.asked_by
     if by is None or not may(by, sheet.batch.right, sheet.depot_id):
-        raise Refused("Who asked for it may no longer print here. Ask for a new one.")
+        raise Refused(_("Who asked for it may no longer print here. Ask for a new one."))
     if machine is not None and machine.depot_id != sheet.depot_id:
-        raise Refused(f"{machine} has gone to another depot. Ask for its sheet there.")
+        raise Refused(
+            _("{machine} has gone to another depot. Ask for its sheet there.").format(
+                machine=machine
+            )
+        )
     if why := paper.refusal(sheet, at):
         raise Refused(why)
     content = gather(sheet, at=at, by=by.name)
@@ -498,7 +510,9 @@ def _edition(sheet: Sheet) -> str:
     if last is None or last.erased_with is None:
         return ""
     on = day_text(sheet.depot.day_of(last.erased_with.received_at))
-    return f"new edition, since words or photos of no. {last.pk} were erased on {on}"
+    return _("new edition, since words or photos of no. {last} were erased on {on}").format(
+        last=last.pk, on=on
+    )
 
 
 def _role(sheet: Sheet) -> str:
@@ -529,7 +543,7 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
         held.update(
             state=Batch.State.FAILED,
             ended_at=clock(),
-            why="Nothing was printed. Each says why.",
+            why=_("Nothing was printed. Each says why."),
         )
         return
     try:
@@ -549,7 +563,11 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
             sha256=digest,
             ended_at=ended,
             why=(
-                f"{missing} of {missing + len(done)} {batch.thing}s not printed." if missing else ""
+                _("{missing} of {all} not printed.").format(
+                    missing=missing, all=missing + len(done)
+                )
+                if missing
+                else ""
             ),
         )
         # A sheet alone is the file of its batch, and was sealed as that.

@@ -6,6 +6,7 @@ from datetime import datetime, time, timedelta
 
 from django.db import DatabaseError, transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from maintenance.models import DueLine
 from maintenance.rules.timed import last_turn, moment
@@ -39,14 +40,18 @@ def set_up(
     """
     role_for(by, RIGHTS[Batch.Kind(kind)][1], depot.pk)
     if not days:
-        raise Refused("Choose at least one day of the week.", field="days")
+        raise Refused(_("Choose at least one day of the week."), field="days")
     Depot.objects.select_for_update().get(pk=depot.pk)
     running = TimedPrint.objects.filter(depot=depot, ended_at=None)
     if running.count() >= MOST_OF_A_DEPOT:
-        raise Refused(f"A depot has at most {MOST_OF_A_DEPOT} of these. End one first.")
+        raise Refused(
+            _("A depot has at most {most_of_a_depot} of these. End one first.").format(
+                most_of_a_depot=MOST_OF_A_DEPOT
+            )
+        )
     weekdays = "".join(str(day) for day in sorted(set(days)))
     if running.filter(kind=kind, at=clock, weekdays=weekdays).exists():
-        raise Refused("This is set up already. Nothing was added.")
+        raise Refused(_("This is set up already. Nothing was added."))
     return TimedPrint.objects.create(
         depot=depot, kind=kind, weekdays=weekdays, at=clock, set_up_by=by, set_up_at=at
     )
@@ -100,12 +105,12 @@ def _take(pk: int, *, at: datetime, turn_at: datetime) -> int | None:
     if timed.ended_at is not None or timed.turns.filter(day=day).exists():
         return None
     if timed.kind != TimedPrint.What.SERVICE and day != timed.depot.day_of(at):
-        why = "The background ran too late for that day, so nothing was printed."
+        why = _("The background ran too late for that day, so nothing was printed.")
         TimedTurn.objects.create(timed=timed, day=day, at=at, why=why)
         return None
     by = timed.set_up_by
     if not may(by, RIGHTS[Batch.Kind(timed.kind)][1], timed.depot_id):
-        why = f"{by.name} may no longer print here. Set it up anew."
+        why = _("{by} may no longer print here. Set it up anew.").format(by=by.name)
         timed.ended_at, timed.why = at, why
         timed.save(update_fields=["ended_at", "why"])
         TimedTurn.objects.create(timed=timed, day=day, at=at, why=why)
@@ -131,7 +136,7 @@ def _ask(timed: TimedPrint, *, at: datetime) -> Batch:
         return ask_board(depot=depot, on=today, by=by, at=at)
     machines = due_within(depot, by, at=at)
     if not machines:
-        raise Refused("Nothing falls due in the 7 days, so nothing was printed.")
+        raise Refused(_("Nothing falls due in the 7 days, so nothing was printed."))
     return ask_sheets(depot=depot, machines=machines, by=by, at=at)
 
 

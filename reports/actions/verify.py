@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db.models import F
+from django.utils.translation import gettext
 
 from maintenance.contents.derived import first_derived_fault
 from plant.contents.chain import check_chain
@@ -40,7 +41,7 @@ def verify_depot(
     if report.bad_seq is None and (found := _settled_fault(depot, thorough=thorough)):
         report = replace(report, bad_seq=found[0], what=f"changed: {found[1]}")
     _note(depot, at=at, count=report.count, bad_seq=report.bad_seq, what=report.what)
-    found_out = "verified" if report.bad_seq is None else "verification failed"
+    found_out = "verified" if report.bad_seq is None else gettext("verification failed")
     note(found_out, depot=depot.code, count=report.count, bad_seq=report.bad_seq)
     return report
 
@@ -56,15 +57,21 @@ def verify_all(*, at: datetime) -> tuple[int, list[str], list[str]]:
     try:
         signed = anchors()
     except NotSigned as odd:
-        wrong.append(f"checkpoint {odd}")
+        wrong.append(gettext("checkpoint {odd}").format(odd=odd))
     for depot in Depot.objects.order_by("code"):
         report = verify_depot(depot, at=at, signed=signed.get(depot.code, []))
         count += report.count
-        found = "all as sealed"
+        found = gettext("all as sealed")
         if report.bad_seq is not None:
-            found = f"record {depot.code.upper()}-{report.bad_seq}: {report.what}"
+            found = gettext("record {depot}-{bad_seq}: {what}").format(
+                depot=depot.code.upper(), bad_seq=report.bad_seq, what=report.what
+            )
             wrong.append(found)
-        lines.append(f"{depot.code}: {report.count} records, head {report.head[:16]}; {found}.")
+        lines.append(
+            gettext("{depot}: {count} records, head {head}; {found}.").format(
+                depot=depot.code, count=report.count, head=report.head[:16], found=found
+            )
+        )
     return count, lines, wrong
 
 
@@ -121,7 +128,7 @@ def read_chains(*, at: datetime) -> int:
     try:
         signed = anchors().get(depot.code, [])
     except NotSigned as odd:
-        _note(depot, at=at, count=0, what=f"checkpoint {odd}")
+        _note(depot, at=at, count=0, what=gettext("checkpoint {odd}").format(odd=odd))
         return 1
     verify_depot(depot, at=at, signed=signed, thorough=False)
     return 1

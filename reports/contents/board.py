@@ -7,6 +7,7 @@ words that anybody typed: a stop is told by its job, a fault as a fault.
 from datetime import date, datetime
 
 from django.db.models import Min, Q
+from django.utils.translation import gettext as _
 
 from maintenance.contents.day import Column, day_sheet
 from maintenance.contents.due import announced, counted
@@ -37,10 +38,10 @@ def board(depot: Depot, user: User, *, on: date, at: datetime) -> Board:
         printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=user.name),
         columns=(_stopped(depot, today), _back(depot, on, today), _work(sheet.columns)),
         counts=(
-            (str(counts.in_use), "overdue where they are used"),
-            (str(counts.in_store), "overdue in store"),
+            (str(counts.in_use), _("overdue where they are used")),
+            (str(counts.in_store), _("overdue in store")),
             (str(counts.soon), "due soon"),
-            (str(sheet.left_count), "jobs not given out"),
+            (str(sheet.left_count), _("jobs not given out")),
         ),
     )
 
@@ -65,12 +66,16 @@ def _stopped(depot: Depot, today: date) -> BoardColumn:
         tuple(
             Line(
                 each.number,
-                f"{each.get_place_display()}, since {_day(each, depot)}{jobs.get(each.pk, '')}",
+                _("{place}, since {day}{jobs}").format(
+                    place=each.get_place_display(),
+                    day=_day(each, depot),
+                    jobs=jobs.get(each.pk, ""),
+                ),
             )
             for each in first
         ),
         count=machines.count(),
-        empty="No machine is stopped.",
+        empty=_("No machine is stopped."),
         is_stop=True,
     )
 
@@ -88,7 +93,7 @@ def _back(depot: Depot, on: date, today: date) -> BoardColumn:
         .order_by("-due_back_on", "machine__number_key")
     )
     return BoardColumn(
-        "Due back",
+        _("Due back"),
         tuple(
             Line(
                 stay.machine.number,
@@ -97,14 +102,14 @@ def _back(depot: Depot, on: date, today: date) -> BoardColumn:
             for stay in stays[:MOST]
         ),
         count=stays.count(),
-        empty="Nothing is due back.",
+        empty=_("Nothing is due back."),
     )
 
 
 def _due(due: date, *, on: date, today: date) -> str:
     if due < today:
-        return f"late since {due:%-d %b}, "
-    return "" if due == on else f"on {due:%-d %b}, "
+        return _("late since {due}, ").format(due=f"{due:%-d %b}")
+    return "" if due == on else _("on {due}, ").format(due=f"{due:%-d %b}")
 
 
 def _what(job: Job) -> str:
@@ -119,5 +124,5 @@ def _work(columns: list[Column]) -> BoardColumn:
         for job in to_do(column.jobs)
     ]
     return BoardColumn(
-        "Work of the day", tuple(lines[:MOST]), count=len(lines), empty="No job is given out."
+        _("Work of the day"), tuple(lines[:MOST]), count=len(lines), empty=_("No job is given out.")
     )

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from maintenance.contents.belt_readings import readings_of
 from maintenance.contents.followed import Followed, followed_of
@@ -38,6 +39,7 @@ from maintenance.rules import gaps as rule
 from maintenance.rules.words import count_text, day_text, figure_text
 from plant.contents.chain import check_records
 from plant.contents.checkpoint import last_signed
+from plant.lazy_text import gettext_lazy
 from plant.models import Chain, Drive, Machine, Record, User
 from plant.models.record import BY_RULE
 from plant.rights import Right, depots_where
@@ -49,7 +51,7 @@ from reports.pdf.page import Printed
 from reports.pdf.record import Photo
 
 # What a paper for strangers does not need: how to ring who has the machine.
-_LEFT_OUT = ("Hirer's phone", "Site phone")
+_LEFT_OUT = ("Hirer's phone", gettext_lazy("Site phone"))
 _SIGNED = (Record.Kind.TEST, Record.Kind.RELEASE, Record.Kind.INSPECTION)
 # A file of some 10 MB; a photo on paper is of some 20 kB.
 MOST_PHOTOS = 300
@@ -76,7 +78,7 @@ def bundle(
         role: in which role; number: what the bundle is called.
         tell: told how far it is; half of it all is drawing.
     """
-    tell("Reading the records", 0, 1)
+    tell(gettext("Reading the records"), 0, 1)
     period = period_of(machine, first=first, last=last, at=at)
     everything = list(
         Record.objects.visible_to(by)
@@ -87,7 +89,7 @@ def bundle(
     )
     records = [each for each in everything if period.holds(each.happened_at)]
     whole = max(2 * len(records), 1)
-    tell("Looking for gaps", 0, whole)
+    tell(gettext("Looking for gaps"), 0, whole)
     gaps = gaps_of(machine, period, records, at=at)
     failures = followed_of(machine, everything, begin=period.begin, end=period.end)
     numbers = {each.pk: each.number for each in everything}
@@ -102,12 +104,18 @@ def bundle(
     entries = []
     for count, each in enumerate(records, 1):
         entries.append(words_of.entry(each, corrected.get(each.pk, [])))
-        tell(f"Gathered: record {count} of {len(records)}", count, whole)
+        tell(
+            gettext("Gathered: record {done} of {total}").format(done=count, total=len(records)),
+            count,
+            whole,
+        )
     return Bundle(
         number=number,
         plate=plate_of(machine),
         printed=Printed(at=words_of.when(at), by=by.name),
-        period=f"{day_text(period.first)} to {day_text(period.last)}",
+        period=gettext("{first} to {last}").format(
+            first=day_text(period.first), last=day_text(period.last)
+        ),
         front=_front(
             machine,
             period,
@@ -121,8 +129,11 @@ def bundle(
         sealed=_sealed(machine, records, odd, words_of),
         gaps=parts,
         pairs_told=(
-            "Each failure that was found in the period, or stood open in it: what was found, what "
-            "was decided, done, tested again and released, and how long that took.",
+            gettext(
+                "Each failure that was found in the period, "
+                "or stood open in it: what was found, what "
+                "was decided, done, tested again and released, and how long that took."
+            ),
         ),
         pairs=tuple(words_of.pair(each) for each in failures),
         corrections=_corrections(records, everything, words_of),
@@ -161,23 +172,42 @@ class _Words:
         return (
             self._unknown(gaps),
             self._unchecked(gaps),
-            self._late("gap tests", "1.3 Electrical and other safety tests late", tests, gaps),
-            self._late("gap services", "1.4 Services late", services, gaps),
-            self._open("gap nothing", "1.5 Failures with nothing done", nothing),
-            self._open("gap open", "1.6 Failures that still stand open", still_open),
+            self._late(
+                gettext("gap tests"),
+                gettext("1.3 Electrical and other safety tests late"),
+                tests,
+                gaps,
+            ),
+            self._late(gettext("gap services"), gettext("1.4 Services late"), services, gaps),
+            self._open(gettext("gap nothing"), gettext("1.5 Failures with nothing done"), nothing),
+            self._open(
+                gettext("gap open"), gettext("1.6 Failures that still stand open"), still_open
+            ),
             Section(
                 key="gap later",
-                title="1.7 Records entered later than they happened",
+                title=gettext("1.7 Records entered later than they happened"),
                 words=(
-                    f"Received more than {_span(LATER)} after what they tell (our own limit).",
+                    gettext(
+                        "Received more than {later} after what they tell (our own limit)."
+                    ).format(later=_span(LATER)),
                 ),
                 grid=Grid(
-                    ("Happened", "Received", "Later by", "What", "By", "Record"),
+                    (
+                        gettext("Happened"),
+                        gettext("Received"),
+                        gettext("Later by"),
+                        gettext("What"),
+                        gettext("By"),
+                        "Record",
+                    ),
                     (15, 15, 12, 28, 17, 13),
                     tuple(
                         (
-                            self.when(each.happened_at), self.when(each.received_at),
-                            _span(each.received_at - each.happened_at), summary(each), who(each),
+                            self.when(each.happened_at),
+                            self.when(each.received_at),
+                            _span(each.received_at - each.happened_at),
+                            summary(each),
+                            who(each),
                             each.number,
                         )
                         for each in gaps.later
@@ -186,14 +216,25 @@ class _Words:
             ),
             Section(
                 key="gap questioned",
-                title="1.8 Meter figures that were questioned",
+                title=gettext("1.8 Meter figures that were questioned"),
                 grid=Grid(
-                    ("When", "Figure", "Why it was questioned", "Now", "Record"),
+                    (
+                        gettext("When"),
+                        gettext("Figure"),
+                        gettext("Why it was questioned"),
+                        gettext("Now"),
+                        "Record",
+                    ),
                     (16, 20, 34, 17, 13),
                     tuple(
                         (
-                            self.when(each.happened_at), summary(each), why,
-                            "counts since a decision" if counts else "does not count", each.number,
+                            self.when(each.happened_at),
+                            summary(each),
+                            why,
+                            gettext("counts since a decision")
+                            if counts
+                            else gettext("does not count"),
+                            each.number,
                         )
                         for each, why, counts in gaps.questioned
                     ),
@@ -201,52 +242,68 @@ class _Words:
             ),
             Section(
                 key="gap doubt",
-                title="1.9 Tests in doubt for their instrument",
+                title=gettext("1.9 Tests in doubt for their instrument"),
                 grid=Grid(
-                    ("When", "Why", "Record"), (18, 66, 16),
+                    (gettext("When"), gettext("Why"), "Record"),
+                    (18, 66, 16),
                     tuple(
-                        (self.when(each.happened_at), why, each.number)
-                        for each, why in gaps.doubts
+                        (self.when(each.happened_at), why, each.number) for each, why in gaps.doubts
                     ),
                 ),
             ),
             self._unread(gaps),
             Section(
                 key="gap seal",
-                title="1.11 Records that are not as they were sealed",
+                title=gettext("1.11 Records that are not as they were sealed"),
                 grid=Grid(
-                    ("When", "What is not as it was", "Record"), (18, 66, 16),
+                    (gettext("When"), gettext("What is not as it was"), "Record"),
+                    (18, 66, 16),
                     tuple((self.when(e.happened_at), why, e.number) for e, why in odd),
                 ),
             ),
-        )  # fmt: skip
+        )
 
     def _unknown(self, gaps: Gaps) -> Section:
         period, told = self.period, []
         if period.first < period.known_from:
             told.append(
-                f"The machine was entered here on {day_text(period.known_from)}. Of the time from "
-                f"{day_text(period.first)} until then nothing is known here: no check, no test, no "
-                "service and no fault of it can be shown or denied."
+                gettext(
+                    "The machine was entered here on {known_from}. Of the time from "
+                    "{first} until then nothing is known here: no check, no test, no "
+                    "service and no fault of it can be shown or denied."
+                ).format(known_from=day_text(period.known_from), first=day_text(period.first))
             )
         told.append(
-            "A shift is taken as a day. Whether the machine was run on a day on which it was out "
-            "is not known; a day out counts as a day in use."
+            gettext(
+                "A shift is taken as a day. Whether the "
+                "machine was run on a day on which it was out "
+                "is not known; a day out counts as a day in use."
+            )
         )
-        told.append("What it is driven by, and its kind, are those of today.")
+        told.append(gettext("What it is driven by, and its kind, are those of today."))
         if not gaps.often:
-            told.append("No rule sheet was in force, so nothing says how often a check was wanted.")
+            told.append(
+                gettext("No rule sheet was in force, so nothing says how often a check was wanted.")
+            )
         if not gaps.lines:
-            told.append("No plan runs on this machine, so nothing says when work was due.")
+            told.append(gettext("No plan runs on this machine, so nothing says when work was due."))
         for title, because in gaps.resting:
             told.append(
-                f"{title} is not asked of this machine now: {because} Since when is not known, so "
-                "it is left out of what was late."
+                gettext(
+                    "{title} is not asked of this machine now: {because} Since when is "
+                    "not known, so it is left out of what was late."
+                ).format(title=title, because=because)
             )
         if gaps.checked.not_asked:
             days = count_text(len(gaps.checked.not_asked), "day")
-            told.append(f"On {days} in use no rule said how often a check was wanted.")
-        return Section(key="gap unknown", title="1.1 What cannot be known", words=tuple(told))
+            told.append(
+                gettext("On {days} in use no rule said how often a check was wanted.").format(
+                    days=days
+                )
+            )
+        return Section(
+            key="gap unknown", title=gettext("1.1 What cannot be known"), words=tuple(told)
+        )
 
     def _unchecked(self, gaps: Gaps) -> Section:
         checked = gaps.checked
@@ -262,8 +319,9 @@ class _Words:
         strong: tuple[str, ...] = ()
         if checked.missing:
             strong = (
-                f"On {count_text(len(checked.missing), 'day')} in use a check was wanted and none "
-                "that held was done.",
+                gettext(
+                    "On {count_text} in use a check was wanted and none that held was done."
+                ).format(count_text=count_text(len(checked.missing), "day")),
             )
         missing = [
             (day_text(first), day_text(last), str((last - first).days + 1), self._where(first))
@@ -271,84 +329,125 @@ class _Words:
         ]
         idle = ", ".join(_run_text(each) for each in rule.runs(checked.idle))
         told = [
-            f"In the period the machine was known on {count_text(gaps.known, 'day')}: in use on "
-            f"{len(gaps.in_use)}, not in use on {gaps.known - len(gaps.in_use)}. Not in use no "
-            "check is wanted; whoever takes the machine checks it first.",
-            f"Of the days in use a check held on {len(checked.held)}, was missing on "
-            f"{len(checked.missing)}, and on {len(checked.idle)} the machine was stopped all of "
-            "the time, so that nobody should have used it.",
+            gettext(
+                "In the period the machine was known on {known}: in use on "
+                "{in_use}, not in use on {not_in_use}. Not in use no check is wanted; "
+                "whoever takes the machine checks it first."
+            ).format(
+                known=count_text(gaps.known, "day"),
+                in_use=len(gaps.in_use),
+                not_in_use=gaps.known - len(gaps.in_use),
+            ),
+            gettext(
+                "Of the days in use a check held on {held}, was missing on "
+                "{missing}, and on {stopped} the machine was stopped all of the "
+                "time, so that nobody should have used it."
+            ).format(
+                held=len(checked.held), missing=len(checked.missing), stopped=len(checked.idle)
+            ),
         ]
         if idle:
-            told.append(f"Out while stopped: {idle}.")
+            told.append(gettext("Out while stopped: {idle}.").format(idle=idle))
         told += [f"Rule: {each}." for each in rules]
         return Section(
             key="gap checks",
-            title="1.2 Days in use without a check",
+            title=gettext("1.2 Days in use without a check"),
             words=tuple(told),
             strong=strong,
             grid=Grid(
-                ("First day", "Last day", "Days", "Where it was"), (20, 20, 10, 50), tuple(missing)
+                (
+                    gettext("First day"),
+                    gettext("Last day"),
+                    gettext("Days"),
+                    gettext("Where it was"),
+                ),
+                (20, 20, 10, 50),
+                tuple(missing),
             ),
         )
 
     def _late(self, key: str, title: str, late: list[LateWork], gaps: Gaps) -> Section:
-        told = "Days late count from the day after it was due; a day put off stays late."
+        told = gettext("Days late count from the day after it was due; a day put off stays late.")
         return Section(
             key=key,
             title=title,
-            words=(told,) if gaps.lines else ("No plan runs on this machine.",),
+            words=(told,) if gaps.lines else (gettext("No plan runs on this machine."),),
             grid=Grid(
-                ("What", "Was due", "Done", "Days late", "In use", "Not in use"),
+                (
+                    gettext("What"),
+                    gettext("Was due"),
+                    "Done",
+                    gettext("Days late"),
+                    gettext("In use"),
+                    gettext("Not in use"),
+                ),
                 (30, 24, 18, 10, 8, 10),
                 tuple(
                     (
                         each.title,
                         _due(each),
-                        day_text(each.late.done_on) if each.late.done_on
-                        else f"Not done by {day_text(each.late.last)}",
-                        str(each.late.days), str(each.in_use), str(each.not_in_use),
+                        day_text(each.late.done_on)
+                        if each.late.done_on
+                        else gettext("Not done by {last}").format(last=day_text(each.late.last)),
+                        str(each.late.days),
+                        str(each.in_use),
+                        str(each.not_in_use),
                     )
                     for each in sorted(
                         late, key=lambda each: (each.title, each.late.due_on or date.max)
                     )
                 ),
             ),
-        )  # fmt: skip
+        )
 
     def _open(self, key: str, title: str, failures: list[Followed]) -> Section:
         return Section(
             key=key,
             title=title,
             grid=Grid(
-                ("Found", "What", "Open for", "How it stands", "Record"), (16, 36, 12, 24, 12),
+                (
+                    gettext("Found"),
+                    gettext("What"),
+                    gettext("Open for"),
+                    gettext("How it stands"),
+                    "Record",
+                ),
+                (16, 36, 12, 24, 12),
                 tuple(
                     (
-                        self.when(each.found.happened_at), each.words,
-                        _span(self.at - each.found.happened_at), each.stands or "No job",
+                        self.when(each.found.happened_at),
+                        each.words,
+                        _span(self.at - each.found.happened_at),
+                        each.stands or gettext("No job"),
                         each.found.number,
                     )
                     for each in failures
                 ),
             ),
-        )  # fmt: skip
+        )
 
     def _unread(self, gaps: Gaps) -> Section:
-        told = (
-            f"Stretches of more than {UNREAD_DAYS} days (our own limit) with days in use and "
-            "no figure of the running hours."
-        )
+        told = gettext(
+            "Stretches of more than {unread_days} days (our own limit) with "
+            "days in use and no figure of the running hours."
+        ).format(unread_days=UNREAD_DAYS)
         return Section(
             key="gap meter",
-            title="1.10 Times with no meter figure",
-            words=(told,) if gaps.has_meter else ("The machine has no meter of running hours.",),
+            title=gettext("1.10 Times with no meter figure"),
+            words=(told,)
+            if gaps.has_meter
+            else (gettext("The machine has no meter of running hours."),),
             grid=Grid(
-                ("From", "To", "Days"), (30, 30, 40),
+                (gettext("From"), gettext("To"), gettext("Days")),
+                (30, 30, 40),
                 tuple(
                     (day_text(first), day_text(last), str((last - first).days + 1))
                     for first, last in gaps.unread
                 ),
-            ) if gaps.has_meter else None,
-        )  # fmt: skip
+            )
+            if gaps.has_meter
+            else None,
+        )
 
     def _where(self, day: date) -> str:
         """The site where it was on that day, as it was told."""
@@ -356,7 +455,7 @@ class _Words:
         stays = Stay.objects.filter(machine=self.machine, out_at__lt=end)
         open_then = stays.filter(Q(back_at__isnull=True) | Q(back_at__gt=begin))
         stay = open_then.order_by("-out_at", "-pk").first()
-        return stay.site if stay else "not told"
+        return stay.site if stay else gettext("not told")
 
     def pair(self, each: Followed) -> Pair:
         found = each.found
@@ -367,31 +466,52 @@ class _Words:
         ]
         if each.ended_at is not None:
             took = _span(each.ended_at - found.happened_at)
-            end = f"Ended on {self.when(each.ended_at)}, after {took}."
+            end = gettext("Ended on {ended_at}, after {took}.").format(
+                ended_at=self.when(each.ended_at), took=took
+            )
         else:
             took = _span(self.at - found.happened_at)
-            done = "Nothing was done. " if each.nothing else ""
+            done = gettext("Nothing was done. ") if each.nothing else ""
             stands = f" {each.stands}." if each.stands else ""
-            end = f"{done}OPEN when this was printed, after {took}.{stands}"
+            end = gettext("{done}OPEN when this was printed, after {took}.{stands}").format(
+                done=done, took=took, stands=stands
+            )
         return Pair(each.words, tuple(lines), end, is_open=each.ended_at is None)
 
     def entry(self, record: Record, corrections: list[Record]) -> Entry:
         notes = []
         if record.received_at - record.happened_at > LATER:
             after = _span(record.received_at - record.happened_at)
-            notes.append(f"Entered later: received {self.when(record.received_at)}, {after} after.")
+            notes.append(
+                gettext("Entered later: received {received_at}, {after} after.").format(
+                    received_at=self.when(record.received_at), after=after
+                )
+            )
         if record.corrects is not None:
-            notes.append(f"Corrects record {record.corrects.number}.")
+            notes.append(
+                gettext("Corrects record {corrects}.").format(corrects=record.corrects.number)
+            )
         notes += [
-            f"Corrected by record {each.number} on {self.when(each.happened_at)}."
+            gettext("Corrected by record {record} on {happened_at}.").format(
+                record=each.number, happened_at=self.when(each.happened_at)
+            )
             for each in corrections
         ]
-        role = f", as {record.role}" if record.role and record.role != "label" else ""
+        role = (
+            gettext(", as {role}").format(role=record.role)
+            if record.role and record.role != "label"
+            else ""
+        )
         told = [*_told(record), *((label, value) for label, value in facts(record))]
         asked = answers(record)
         photos = self._photos(record, asked)
         if not photos and (count := len(record.photos.all())):
-            told.append(("Photos", f"{count}, shown on the record's page"))
+            told.append(
+                (
+                    gettext("Photos"),
+                    gettext("{count}, shown on the record's page").format(count=count),
+                )
+            )
         return Entry(
             number=record.number,
             seal=seal_of(record.hash),
@@ -443,7 +563,7 @@ def _answer(key: str) -> str:
 
 def _told(record: Record) -> list[tuple[str, str]]:
     return [
-        (label, "left out of this paper" if label in _LEFT_OUT else value)
+        (label, gettext("left out of this paper") if label in _LEFT_OUT else value)
         for label, value in words(record)
     ]
 
@@ -466,34 +586,55 @@ def _front(
     told = [
         ("Machine", f"{machine.number}, {machine.kind.name}"),
         ("Depot", machine.depot.name),
-        ("Period", f"{day_text(period.first)} to {day_text(period.last)}, both days included"),
-        ("Printed", f"{at} by {by.name}, {role}"),
+        (
+            "Period",
+            gettext("{first} to {last}, both days included").format(
+                first=day_text(period.first), last=day_text(period.last)
+            ),
+        ),
+        ("Printed", gettext("{at} by {by}, {role}").format(at=at, by=by.name, role=role)),
         ("Records in it", str(len(records))),
         ("By kind", counted or "none"),
         (
             "What is in it",
-            "What is missing; what was found wrong and what was done; corrections; every record of "
-            "the machine in the period, whole; who signed, and their competence; the test "
-            "instruments and their calibrations; electrical readings; belt readings. Nothing of "
-            "the period was chosen or left out, but for telephone numbers. Photos are small.",
+            gettext(
+                "What is missing; what was found wrong and "
+                "what was done; corrections; every record of "
+                "the machine in the period, whole; who signed, and their competence; the test "
+                "instruments and their calibrations; electrical "
+                "readings; belt readings. Nothing of "
+                "the period was chosen or left out, but for telephone numbers. Photos are small."
+            ),
         ),
     ]
     photos = [photo for record in records for photo in record.photos.all()]
     if photos:
         erased = sum(photo.erased_at is not None for photo in photos)
-        gone = f", of them {erased} erased since" if erased else ""
-        told.append(("Photos", f"{len(photos)}{gone}, each with its record"))
+        gone = gettext(", of them {erased} erased since").format(erased=erased) if erased else ""
+        told.append(
+            (
+                gettext("Photos"),
+                gettext("{count}{gone}, each with its record").format(count=len(photos), gone=gone),
+            )
+        )
     if counted_only:
         told.append(
             (
-                "Photos left out",
-                f"{counted_only}: a bundle holds {MOST_PHOTOS}, those of the oldest records. The "
-                "others are counted with their records and shown on their pages; a shorter period "
-                "has them.",
+                gettext("Photos left out"),
+                gettext(
+                    "{counted_only}: a bundle holds {most_photos}, those of the oldest "
+                    "records. The others are counted with their records and shown on "
+                    "their pages; a shorter period has them."
+                ).format(counted_only=counted_only, most_photos=MOST_PHOTOS),
             )
         )
     if came:
-        told.append(("Records of other depots", f"It brought with it those of {', '.join(came)}."))
+        told.append(
+            (
+                gettext("Records of other depots"),
+                gettext("It brought with it those of {came}.").format(came=", ".join(came)),
+            )
+        )
     return tuple(told)
 
 
@@ -510,11 +651,18 @@ def _in_figures(
         ("Days of which nothing is known", str(unknown)),
         (
             "Days in use without a check",
-            f"{len(gaps.checked.missing)} of {len(gaps.in_use)} days in use",
+            gettext("{days} of {in_use} days in use").format(
+                days=len(gaps.checked.missing), in_use=len(gaps.in_use)
+            ),
         ),
         ("Safety tests late", _sum_of(tests)),
         ("Services late", _sum_of(services)),
-        ("Failures", f"{len(failures)}, of them {len(still_open)} open"),
+        (
+            "Failures",
+            gettext("{count}, of them {still_open} open").format(
+                count=len(failures), still_open=len(still_open)
+            ),
+        ),
         ("Failures with nothing done", str(len(nothing))),
         ("Records entered later", str(len(gaps.later))),
         ("Meter figures questioned", str(len(gaps.questioned))),
@@ -529,7 +677,9 @@ def _sum_of(late: Iterable[LateWork]) -> str:
     if not late:
         return "0"
     used, rest = sum(each.in_use for each in late), sum(each.not_in_use for each in late)
-    return f"{len(late)}: {count_text(used, 'day')} in use, {count_text(rest, 'day')} not in use"
+    return gettext("{count}: {used} in use, {rest} not in use").format(
+        count=len(late), used=count_text(used, "day"), rest=count_text(rest, "day")
+    )
 
 
 def _sealed(
@@ -540,28 +690,47 @@ def _sealed(
     where = settings.SITE_ADDRESS.rstrip("/") + reverse("reports:sealed")
     signed = last_signed()
     told = [
-        "Each record was sealed when it was entered: its content has a hash (SHA-256), and that "
-        "hash is joined to the hash of the record before it. A record that is changed, taken out "
-        "or put in afterwards no longer fits those that follow. Records are never altered; a "
-        "correction is a record of its own, and both stand here.",
+        gettext(
+            "Each record was sealed when it was entered: "
+            "its content has a hash (SHA-256), and that "
+            "hash is joined to the hash of the record before "
+            "it. A record that is changed, taken out "
+            "or put in afterwards no longer fits those that follow. Records are never altered; a "
+            "correction is a record of its own, and both stand here."
+        ),
     ]
     told += [
-        f"Head of the chain of {each.depot.name} when this was gathered: record "
-        f"{each.depot.code.upper()}-{each.head_seq}, hash {seal_of(each.head_hash)}."
+        gettext(
+            "Head of the chain of {depot} when this was gathered: record "
+            "{code}-{head_seq}, hash {head_hash}."
+        ).format(
+            depot=each.depot.name,
+            code=each.depot.code.upper(),
+            head_seq=each.head_seq,
+            head_hash=seal_of(each.head_hash),
+        )
         for each in heads
     ]
     told.append(
-        f"All heads were last signed on {words_of.when(signed)}." if signed
-        else "The heads have not been signed yet."
-    )  # fmt: skip
-    told.append(
-        "Each record here was held against its seal when this was gathered: "
-        + ("all are as they were sealed." if not odd else f"{len(odd)} are NOT, see part 1.11.")
+        gettext("All heads were last signed on {signed}.").format(signed=words_of.when(signed))
+        if signed
+        else gettext("The heads have not been signed yet.")
     )
     told.append(
-        f"To check one, open {where} and type its number and the sixteen figures and letters "
-        "beside it. No account is needed. The SHA-256 of this whole file stands on the page from "
-        "which it was taken; the same page tells whether a file is the one that was printed."
+        gettext("Each record here was held against its seal when this was gathered: ")
+        + (
+            gettext("all are as they were sealed.")
+            if not odd
+            else gettext("{count} are NOT, see part 1.11.").format(count=len(odd))
+        )
+    )
+    told.append(
+        gettext(
+            "To check one, open {where} and type its number and the sixteen "
+            "figures and letters beside it. No account is needed. The SHA-256 "
+            "of this whole file stands on the page from which it was taken; "
+            "the same page tells whether a file is the one that was printed."
+        ).format(where=where)
     )
     return tuple(told)
 
@@ -582,7 +751,7 @@ def _corrections(records: list[Record], everything: list[Record], words_of: _Wor
         of = (
             f"{each.corrects.number}, {words_of.when(each.corrects.happened_at)}"
             if (each.corrects)
-            else "not named"
+            else gettext("not named")
         )
         rows.append(
             (of, old, new, told.get("Reason", "no reason"),
@@ -590,27 +759,45 @@ def _corrections(records: list[Record], everything: list[Record], words_of: _Wor
         )  # fmt: skip
     return Section(
         key="corrections",
-        title="3. Corrections",
-        words=("What was corrected stands in part 4 as it was first told.",),
+        title=gettext("3. Corrections"),
+        words=(gettext("What was corrected stands in part 4 as it was first told."),),
         grid=Grid(
-            ("Of record", "Was", "Now", "Why", "Who and when", "Record"),
-            (17, 20, 20, 19, 14, 10), tuple(rows),
+            (
+                gettext("Of record"),
+                gettext("Was"),
+                gettext("Now"),
+                gettext("Why"),
+                gettext("Who and when"),
+                "Record",
+            ),
+            (17, 20, 20, 19, 14, 10),
+            tuple(rows),
         ),
-    )  # fmt: skip
+    )
 
 
 def changed(record: Record) -> tuple[str, str]:
     """What a correction says was told before, and what it says is right."""
     data = json.loads(record.content)["data"]
     if "was_done_on" in data:
-        now = f"done on {_iso(data['done_on'])}" if data["done_on"] else "not done"
-        return f"{data['title']}: done on {_iso(data['was_done_on'])}", now
+        now = (
+            gettext("done on {done_on}").format(done_on=_iso(data["done_on"]))
+            if data["done_on"]
+            else "not done"
+        )
+        return gettext("{title}: done on {was_done_on}").format(
+            title=data["title"], was_done_on=_iso(data["was_done_on"])
+        ), now
     if "was" in data and "now" in data:
         return str(data["was"]), str(data["now"])
     if "was_fitted" in data:
-        now = f"belt {data['mark']}" if data["was_fitted"] else "no belt was fitted"
-        return f"belt {data['was_mark']}", now
-    return "as in that record", summary(record)
+        now = (
+            gettext("belt {mark}").format(mark=data["mark"])
+            if data["was_fitted"]
+            else gettext("no belt was fitted")
+        )
+        return gettext("belt {was_mark}").format(was_mark=data["was_mark"]), now
+    return gettext("as in that record"), summary(record)
 
 
 def _people(machine: Machine, records: list[Record], period: Period, *, by: User) -> Section:
@@ -634,37 +821,74 @@ def _people(machine: Machine, records: list[Record], period: Period, *, by: User
         ended = [day for day in (each.valid_until, each.ended_on) if day is not None]
         if each.valid_from > period.last or (ended and min(ended) < period.first):
             continue
-        until = f" to {day_text(each.valid_until)}" if each.valid_until else ", no last day"
-        off = f", ended {day_text(each.ended_on)}: {each.ended_because}" if each.ended_on else ""
-        held.setdefault(each.user_id, []).append(
-            f"{each.get_skill_display()}, {each.for_machines}: {day_text(each.valid_from)}{until}"
-            f"{off}. {each.told} (record {each.record.number})."
+        until = (
+            gettext(" to {valid_until}").format(valid_until=day_text(each.valid_until))
+            if each.valid_until
+            else gettext(", no last day")
         )
-    nothing = "none" if seen == depots else "none listed"
-    told = [f"Signed at the machine's label without an account: {count_text(by_label, 'record')}."]
+        off = (
+            gettext(", ended {ended_on}: {ended_because}").format(
+                ended_on=day_text(each.ended_on), ended_because=each.ended_because
+            )
+            if each.ended_on
+            else ""
+        )
+        held.setdefault(each.user_id, []).append(
+            gettext(
+                "{skill}, {for_machines}: {valid_from}{until}{off}. {told} (record {record})."
+            ).format(
+                skill=each.get_skill_display(),
+                for_machines=each.for_machines,
+                valid_from=day_text(each.valid_from),
+                until=until,
+                off=off,
+                told=each.told,
+                record=each.record.number,
+            )
+        )
+    nothing = "none" if seen == depots else gettext("none listed")
+    told = [
+        gettext("Signed at the machine's label without an account: {by_label}.").format(
+            by_label=count_text(by_label, "record")
+        )
+    ]
     if by_rule:
-        told.append(f"Made by a rule, signed by nobody: {count_text(by_rule, 'record')}.")
+        told.append(
+            gettext("Made by a rule, signed by nobody: {by_rule}.").format(
+                by_rule=count_text(by_rule, "record")
+            )
+        )
     if seen != depots:
         told.append(
-            "Competences that were given in a depot which who asked for this may not see are not "
-            "listed; what counted on the day stands in part 6."
+            gettext(
+                "Competences that were given in a depot which "
+                "who asked for this may not see are not "
+                "listed; what counted on the day stands in part 6."
+            )
         )
     return Section(
         key="people",
-        title="5. Who signed, and what they were competent for",
+        title=gettext("5. Who signed, and what they were competent for"),
         words=tuple(told),
         grid=Grid(
-            ("Person", "In the role of", "Records", "Competences that counted in the period"),
+            (
+                gettext("Person"),
+                gettext("In the role of"),
+                gettext("Records"),
+                gettext("Competences that counted in the period"),
+            ),
             (20, 14, 9, 57),
             tuple(
                 (
-                    person.name, ", ".join(sorted(roles)), str(count),
+                    person.name,
+                    ", ".join(sorted(roles)),
+                    str(count),
                     "\n".join(held.get(person.pk, ())) or nothing,
                 )
                 for person, roles, count in sorted(signed.values(), key=lambda e: e[0].name)
             ),
         ),
-    )  # fmt: skip
+    )
 
 
 def _competence(records: list[Record], words_of: _Words) -> Section:
@@ -674,18 +898,24 @@ def _competence(records: list[Record], words_of: _Words) -> Section:
         if kept is None and record.kind not in _SIGNED:
             continue
         rows.append(
-            (words_of.when(record.happened_at), summary(record), who(record),
-             kept or "none sealed with it", record.number)
-        )  # fmt: skip
+            (
+                words_of.when(record.happened_at),
+                summary(record),
+                who(record),
+                kept or gettext("none sealed with it"),
+                record.number,
+            )
+        )
     return Section(
         key="competence",
-        title="6. Competence on the day, as it was sealed",
-        words=("A failed test or look needs none; a pass and a release do.",),
+        title=gettext("6. Competence on the day, as it was sealed"),
+        words=(gettext("A failed test or look needs none; a pass and a release do."),),
         grid=Grid(
-            ("When", "What", "Who", "Competence on that day", "Record"), (16, 25, 17, 30, 12),
+            (gettext("When"), gettext("What"), gettext("Who"), "Competence on that day", "Record"),
+            (16, 25, 17, 30, 12),
             tuple(rows),
         ),
-    )  # fmt: skip
+    )
 
 
 def _instruments(machine: Machine, period: Period, *, by: User) -> Section:
@@ -699,8 +929,8 @@ def _instruments(machine: Machine, period: Period, *, by: User) -> Section:
         if not told:
             rows.append((str(each), "none", "", "", "", ""))
         for one in told:
-            until = day_text(one.valid_until) if one.valid_until else "not brought right"
-            struck = ", struck out since" if one.struck_by_id else ""
+            until = day_text(one.valid_until) if one.valid_until else gettext("not brought right")
+            struck = gettext(", struck out since") if one.struck_by_id else ""
             found = "good" if one.found_good else "wrong"
             rows.append(
                 (str(each), day_text(one.done_on), f"{found}{struck}", until, one.certificate,
@@ -708,18 +938,32 @@ def _instruments(machine: Machine, period: Period, *, by: User) -> Section:
             )  # fmt: skip
     return Section(
         key="instruments",
-        title="7. Test instruments and their calibrations",
+        title=gettext("7. Test instruments and their calibrations"),
         words=(
-            f"{count_text(unseen, 'instrument')} of a depot which who asked for this may not see: "
-            "not listed. What was in force on the day of each test stands in part 8.",
-        ) if unseen else (),
-        none="None to list." if unseen else
-        "No instrument of the register was used in this period.",
+            gettext(
+                "{unseen} of a depot which who asked for this may not see: not "
+                "listed. What was in force on the day of each test stands in part "
+                "8."
+            ).format(unseen=count_text(unseen, "instrument")),
+        )
+        if unseen
+        else (),
+        none=gettext("None to list.")
+        if unseen
+        else gettext("No instrument of the register was used in this period."),
         grid=Grid(
-            ("Instrument", "Calibrated", "Found", "Holds until", "Certificate", "Record"),
-            (28, 15, 15, 15, 14, 13), tuple(rows),
+            (
+                "Instrument",
+                gettext("Calibrated"),
+                gettext("Found"),
+                gettext("Holds until"),
+                gettext("Certificate"),
+                "Record",
+            ),
+            (28, 15, 15, 15, 14, 13),
+            tuple(rows),
         ),
-    )  # fmt: skip
+    )
 
 
 def _tested_with(records: list[Record], words_of: _Words) -> Section:
@@ -730,35 +974,61 @@ def _tested_with(records: list[Record], words_of: _Words) -> Section:
         data = json.loads(record.content)["data"]
         until = data.get("calibrated_until")
         rows.append(
-            (words_of.when(record.happened_at), str(data.get("instrument") or "none named"),
-             _iso(until) if until else "no calibration in force", summary(record), record.number)
-        )  # fmt: skip
+            (
+                words_of.when(record.happened_at),
+                str(data.get("instrument") or gettext("none named")),
+                _iso(until) if until else gettext("no calibration in force"),
+                summary(record),
+                record.number,
+            )
+        )
     return Section(
         key="tested with",
-        title="8. The instrument of each test, as on the day",
+        title=gettext("8. The instrument of each test, as on the day"),
         grid=Grid(
-            ("When", "Instrument", "In calibration until", "Test", "Record"), (16, 28, 17, 27, 12),
+            (
+                gettext("When"),
+                "Instrument",
+                gettext("In calibration until"),
+                gettext("Test"),
+                "Record",
+            ),
+            (16, 28, 17, 27, 12),
             tuple(rows),
         ),
-    )  # fmt: skip
+    )
 
 
 def _electrical(records: list[Record], words_of: _Words) -> Section:
     rows = [
-        (words_of.when(record.happened_at), each.what, each.reading, each.limit, each.result,
-         record.number)
+        (
+            words_of.when(record.happened_at),
+            each.what,
+            each.reading,
+            each.limit,
+            each.result,
+            record.number,
+        )
         for record in records
         for each in measured(record)
-    ]  # fmt: skip
+    ]
     return Section(
         key="electrical",
-        title="9. Electrical readings",
-        words=("The source of each limit stands with its record in part 4.",),
+        title=gettext("9. Electrical readings"),
+        words=(gettext("The source of each limit stands with its record in part 4."),),
         grid=Grid(
-            ("When", "Reading", "Figure", "Limit", "Result", "Record"), (16, 32, 15, 15, 10, 12),
+            (
+                gettext("When"),
+                gettext("Reading"),
+                gettext("Figure"),
+                gettext("Limit"),
+                gettext("Result"),
+                "Record",
+            ),
+            (16, 32, 15, 15, 10, 12),
             tuple(rows),
         ),
-    )  # fmt: skip
+    )
 
 
 def _belts(machine: Machine, period: Period, numbers: dict[UUID, str], words_of: _Words) -> Section:
@@ -768,7 +1038,7 @@ def _belts(machine: Machine, period: Period, numbers: dict[UUID, str], words_of:
             readings_of(drive, most=10_000), key=lambda read: (read.at, read.record_id)
         ):
             if period.holds(each.at):
-                stands = "" if each.stands else "Put right since: it no longer stands. "
+                stands = "" if each.stands else gettext("Put right since: it no longer stands. ")
                 figure = " ".join(filter(None, (each.figure, each.doubt)))
                 rows.append(
                     (words_of.when(each.at), f"{drive.name}: {each.what}",
@@ -777,12 +1047,20 @@ def _belts(machine: Machine, period: Period, numbers: dict[UUID, str], words_of:
                 )  # fmt: skip
     return Section(
         key="belts",
-        title="10. Belt readings, each with the verdict of its day",
+        title=gettext("10. Belt readings, each with the verdict of its day"),
         grid=Grid(
-            ("When", "Drive and reading", "Figure", "Tool", "Verdict", "Record"),
-            (15, 18, 22, 12, 21, 12), tuple(rows),
+            (
+                gettext("When"),
+                gettext("Drive and reading"),
+                gettext("Figure"),
+                gettext("Tool"),
+                gettext("Verdict"),
+                "Record",
+            ),
+            (15, 18, 22, 12, 21, 12),
+            tuple(rows),
         ),
-    )  # fmt: skip
+    )
 
 
 def _due(work: LateWork) -> str:
@@ -797,7 +1075,11 @@ def _due(work: LateWork) -> str:
 
 def _run_text(run: rule.Run) -> str:
     first, last = run
-    return day_text(first) if first == last else f"{day_text(first)} to {day_text(last)}"
+    return (
+        day_text(first)
+        if first == last
+        else gettext("{first} to {last}").format(first=day_text(first), last=day_text(last))
+    )
 
 
 def _iso(day: str) -> str:
@@ -808,7 +1090,9 @@ def _span(took: timedelta) -> str:
     """3 d 4 h; 2 h 10 min; 12 min."""
     minutes = int(took.total_seconds() // 60)
     if minutes >= 24 * 60:
-        return f"{minutes // 1440} d {minutes % 1440 // 60} h"
+        return gettext("{days} d {hours} h").format(
+            days=minutes // 1440, hours=minutes % 1440 // 60
+        )
     if minutes >= 60:
-        return f"{minutes // 60} h {minutes % 60} min"
-    return f"{minutes} min"
+        return gettext("{hours} h {minutes} min").format(hours=minutes // 60, minutes=minutes % 60)
+    return gettext("{minutes} min").format(minutes=minutes)

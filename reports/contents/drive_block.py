@@ -4,6 +4,8 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.belt_life import end_words
 from maintenance.contents.drive import DriveNow, drive_now, place_now, told_now
 from maintenance.contents.width_chart import WidthChart, width_chart
@@ -14,6 +16,7 @@ from plant.contents.drive import belt_key
 from plant.contents.workout import ToldDrive, doubt_text
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
+from plant.lazy_text import gettext_lazy
 from plant.length_words import length_text
 from plant.models import Drive, Machine
 from reports.pdf.drive_block import (
@@ -34,19 +37,59 @@ _CERTAIN: Final[dict[str, Certainty]] = {
     "guess": "guess",
 }
 _SIDES: Final = (("driver", "motor pulley"), ("driven", "driven pulley"))
-_NEVER: Final = "not measured yet"
+_NEVER: Final = gettext_lazy("not measured yet")
 # What a fitter works from; the drive's page has every line.
 LINES: Final = (
-    "C", "Δw", "t", "y1", "r1", "y2", "r2", "C'", "x", "xs", "s", "Pd", "Ts", "Tl", "δ", "F",
-    "φ", "θ", "ψ",
-)  # fmt: skip
-FORECAST: Final = ("r", "wn", "Hs", "Hf", "order")
+    "C",
+    "Δw",
+    "t",
+    "y1",
+    "r1",
+    "y2",
+    "r2",
+    "C'",
+    "x",
+    "xs",
+    "s",
+    gettext_lazy("Pd"),
+    gettext_lazy("Ts"),
+    gettext_lazy("Tl"),
+    "δ",
+    "F",
+    "φ",
+    "θ",
+    "ψ",
+)
+FORECAST: Final = ("r", "wn", gettext_lazy("Hs"), gettext_lazy("Hf"), "order")
 # What stands where a sheet has no room for all of them.
-NEEDED: Final = ("y1", "r1", "y2", "r2", "C'", "x", "s", "F", "r", "Hs", "Hf", "order")
+NEEDED: Final = (
+    "y1",
+    "r1",
+    "y2",
+    "r2",
+    "C'",
+    "x",
+    "s",
+    "F",
+    "r",
+    gettext_lazy("Hs"),
+    gettext_lazy("Hf"),
+    "order",
+)
 RESULTS: Final = (
-    "loss", "driver_drop", "driver_room", "driven_drop", "driven_room", "extra", "left",
-    "force", "tension_read", "alignment", "dish motor pulley", "dish driven pulley",
-)  # fmt: skip
+    "loss",
+    "driver_drop",
+    "driver_room",
+    "driven_drop",
+    "driven_room",
+    "extra",
+    "left",
+    "force",
+    "tension_read",
+    "alignment",
+    gettext_lazy("dish motor pulley"),
+    gettext_lazy("dish driven pulley"),
+)
 UNNOTED: Final = ("tension_read",)
 LEFT_OUT: Final = (
     "slot_in", "friction", "slip", "reading_force", "reading_frequency", "reading_depth"
@@ -55,11 +98,11 @@ MOST_REASONS = 3
 MOST_WARNINGS = 2
 # Shorter than on screen, so that a row is one line.
 PAPER_NAMES: Final = {
-    "driver": "motor pulley, datum",
-    "driven": "driven pulley, datum",
-    "driver_depth": "groove depth, motor pulley",
-    "driven_depth": "groove depth, driven pulley",
-    "slot_out": "slot: room left outwards",
+    "driver": gettext_lazy("motor pulley, datum"),
+    "driven": gettext_lazy("driven pulley, datum"),
+    "driver_depth": gettext_lazy("groove depth, motor pulley"),
+    "driven_depth": gettext_lazy("groove depth, driven pulley"),
+    "slot_out": gettext_lazy("slot: room left outwards"),
 }
 
 
@@ -85,14 +128,16 @@ def blocks_of(machine: Machine, *, at: datetime) -> tuple[DriveBlock, ...]:
 def _block(now: DriveNow, *, life: BeltLife | None, chart: WidthChart | None) -> DriveBlock:
     drive = now.drive
     named = drive.name.casefold() != "belt drive"
-    title = f"Belt drive: {drive.name}" if named else "Belt drive"
-    elsewhere = f"on the page of this drive, under {drive.machine.number}, Drive"
+    title = _("Belt drive: {drive}").format(drive=drive.name) if named else _("Belt drive")
+    elsewhere = _("on the page of this drive, under {machine}, Drive").format(
+        machine=drive.machine.number
+    )
     if now.workout is None:
         return DriveBlock(
             title=title,
             belt=drive.belt_mark,
-            verdict="The figures kept for this drive contradict one another.",
-            because=(now.refusal, "Measure again, and change the drive's data."),
+            verdict=_("The figures kept for this drive contradict one another."),
+            because=(now.refusal, _("Measure again, and change the drive's data.")),
             blanks=_blanks(now, None),
             last=_last(now),
             widths=_widths(chart),
@@ -100,7 +145,7 @@ def _block(now: DriveNow, *, life: BeltLife | None, chart: WidthChart | None) ->
         )
     said = told_now(now)
     assert said is not None
-    marked = f", marked {drive.belt_mark}" if drive.belt_mark else ""
+    marked = _(", marked {belt_mark}").format(belt_mark=drive.belt_mark) if drive.belt_mark else ""
     ends = filter(None, (end_words(life),))
     return DriveBlock(
         title=title,
@@ -165,13 +210,13 @@ def _forecast(life: BeltLife | None, chart: WidthChart | None) -> tuple[FormulaL
     order = FormulaLine(
         symbol="order",
         name="day to order the next belt by",
-        expression="early day of its end − days to get a belt",
+        expression=_("early day of its end − days to get a belt"),
         figures=f"{day_text(life.early_on)} − {life.lead_days} d",
         result=day_text(life.order_by_on),
         unit="",
         value=0.0,
-        source="the early day: before it the belt ends in 5 cases of 100",
-        validity="the machine used as of late",
+        source=_("the early day: before it the belt ends in 5 cases of 100"),
+        validity=_("the machine used as of late"),
         trust="common practice, no source",
     )
     return (*lines, order)
@@ -202,29 +247,34 @@ def _lines(said: ToldDrive) -> tuple[FormulaLine, ...]:
 
 def _blanks(now: DriveNow, said: ToldDrive | None) -> tuple[DriveBlank, ...]:
     pressed = said.result("deflection") if said else None
-    force = "force at mid-span" + (f", pressed {pressed.value}" if pressed else "")
+    force = _("force at mid-span") + (
+        _(", pressed {pressed}").format(pressed=pressed.value) if pressed else ""
+    )
     rides = [
-        DriveBlank(f"top to rim, {name}", "mm", last=_last_ride(now, side)) for side, name in _SIDES
+        DriveBlank(_("top to rim, {name}").format(name=name), "mm", last=_last_ride(now, side))
+        for side, name in _SIDES
     ]
     dishes = [
-        DriveBlank(f"dish of the groove, {name}", "mm", last=_last_dish(now, side))
+        DriveBlank(
+            _("dish of the groove, {name}").format(name=name), "mm", last=_last_dish(now, side)
+        )
         for side, name in _SIDES
     ]
     return (
         DriveBlank("top width", "mm", last=_last_width(now.width, now.drive)),
         DriveBlank("tool", ""),
-        DriveBlank("slot: room left outwards", "mm", last=_last_slot(now)),
+        DriveBlank(_("slot: room left outwards"), "mm", last=_last_slot(now)),
         *rides,
         DriveBlank(force, "N", last=_last_tension(now.tension, now.drive)),
-        DriveBlank("in line: gap at the near rim", "mm", last=_last_gap(now, "near_m")),
-        DriveBlank("in line: gap at the far rim", "mm", last=_last_gap(now, "far_m")),
+        DriveBlank(_("in line: gap at the near rim"), "mm", last=_last_gap(now, "near_m")),
+        DriveBlank(_("in line: gap at the far rim"), "mm", last=_last_gap(now, "far_m")),
         *dishes,
     )
 
 
 def _last(now: DriveNow) -> str:
     if now.width is None and now.tension is None:
-        return "This belt was not measured yet."
+        return _("This belt was not measured yet.")
     return ""
 
 
@@ -232,14 +282,18 @@ def _last_width(reading: WidthReading | None, drive: Drive) -> str:
     if reading is None:
         return _NEVER
     value = f"{length_text(reading.width_m)} {doubt_text(Doubtful(reading.width_m, reading.u_m))}"
-    return f"last {value}, {reading.tool}, {_day(reading.at, drive)}"
+    return _("last {value}, {tool}, {at}").format(
+        value=value, tool=reading.tool, at=_day(reading.at, drive)
+    )
 
 
 def _last_slot(now: DriveNow) -> str:
     if now.seen.slot is not None:
-        return f"last {length_text(now.seen.slot.out_m)}, {_how(now.seen.slot, now.drive)}"
+        return _("last {out}, {slot}").format(
+            out=length_text(now.seen.slot.out_m), slot=_how(now.seen.slot, now.drive)
+        )
     out = place_now(now.drive, seen=now.seen).values["slot_out_m"]
-    return "" if out is None else f"last {length_text(out)}"
+    return "" if out is None else _("last {out}").format(out=length_text(out))
 
 
 def _last_ride(now: DriveNow, side: str) -> str:
@@ -248,22 +302,28 @@ def _last_ride(now: DriveNow, side: str) -> str:
         return _NEVER
     ride = row.driver_m if side == "driver" else row.driven_m
     where = "below" if (ride or 0) < 0 else "above"
-    return f"last {length_text(abs(ride or 0))} {where}, {_how(row, now.drive)}"
+    return _("last {what} {where}, {row}").format(
+        what=length_text(abs(ride or 0)), where=where, row=_how(row, now.drive)
+    )
 
 
 def _last_gap(now: DriveNow, name: str) -> str:
     row = now.seen.alignment
     if row is None:
         return _NEVER
-    across = f", {length_text(row.across_m, 0)} apart" if name == "far_m" else ""
-    return f"last {length_text(getattr(row, name))}{across}, {_how(row, now.drive)}"
+    across = (
+        _(", {across} apart").format(across=length_text(row.across_m, 0)) if name == "far_m" else ""
+    )
+    return _("last {what}{across}, {row}").format(
+        what=length_text(getattr(row, name)), across=across, row=_how(row, now.drive)
+    )
 
 
 def _last_dish(now: DriveNow, side: str) -> str:
     row = now.seen.grooves.get(side)
     if row is None or row.dish_m is None:
         return _NEVER
-    return f"last {length_text(row.dish_m)}, {_how(row, now.drive)}"
+    return _("last {dish}, {row}").format(dish=length_text(row.dish_m), row=_how(row, now.drive))
 
 
 def _how(row: BeltReading, drive: Drive) -> str:
@@ -272,9 +332,9 @@ def _how(row: BeltReading, drive: Drive) -> str:
 
 def _last_tension(reading: TensionReading | None, drive: Drive) -> str:
     if reading is None:
-        return "tension not read yet"
+        return _("tension not read yet")
     value = f"{reading.tension_n:.0f} ± {2 * reading.u_n:.0f} N tension"
-    return f"last {value}, {_how(reading, drive)}"
+    return _("last {value}, {reading}").format(value=value, reading=_how(reading, drive))
 
 
 def _day(at: datetime, drive: Drive) -> str:

@@ -17,6 +17,7 @@ from django.db.models import (
     TextField,
 )
 from django.db.models.functions import Cast
+from django.utils.translation import gettext
 
 from maintenance.contents.derived import COPIES
 from maintenance.models import Job, KeepHold, Stop
@@ -56,13 +57,27 @@ def hindrances(person: User, *, by: User) -> list[str]:
     seen = depots_where(by, Right.SEE)
     for job in jobs.filter(machine__depot__in=seen).select_related("machine")[:MOST_SHOWN]:
         stopped = job.stops.standing().exists()
-        machine = f"{job.machine}, which is stopped" if stopped else str(job.machine)
-        found.append(f"{job.number} on {machine} is theirs. Give it to somebody else or close it.")
+        machine = (
+            gettext("{machine}, which is stopped").format(machine=job.machine)
+            if stopped
+            else str(job.machine)
+        )
+        found.append(
+            gettext("{job} on {machine} is theirs. Give it to somebody else or close it.").format(
+                job=job.number, machine=machine
+            )
+        )
     waiting = real.filter(countersign_wanted=True, labour__person=person).distinct()
     for job in waiting.filter(machine__depot__in=seen)[:MOST_SHOWN]:
-        found.append(f"{job.number} waits to be countersigned. Have it looked at first.")
+        found.append(
+            gettext("{job} waits to be countersigned. Have it looked at first.").format(
+                job=job.number
+            )
+        )
     if any(each.exclude(machine__depot__in=seen).exists() for each in (jobs, waiting)):
-        found.append("They have work on hand in a depot that is not yours. It is given up first.")
+        found.append(
+            gettext("They have work on hand in a depot that is not yours. It is given up first.")
+        )
     held = Membership.objects.filter(user=person).select_related("depot")
     mine = depots_where(by, Right.ERASE)
     elsewhere = False
@@ -72,10 +87,16 @@ def hindrances(person: User, *, by: User) -> list[str]:
                 depot=each.depot, role=each.role, user__is_active=True
             ).exclude(user=person)
             if not others.exists() and each.depot_id in seen:
-                found.append(f"No other {each.role} is left at {each.depot}. Name one first.")
+                found.append(
+                    gettext("No other {role} is left at {depot}. Name one first.").format(
+                        role=each.role, depot=each.depot
+                    )
+                )
         elsewhere |= each.depot_id not in mine
     if elsewhere and mine:
-        found.append("They have a role in a depot that is not yours. It is ended there first.")
+        found.append(
+            gettext("They have a role in a depot that is not yours. It is ended there first.")
+        )
     return list(dict.fromkeys(found))
 
 
@@ -96,28 +117,39 @@ def words_stay(person: User, *, own: bool, others: bool, depots: Collection[int]
         )
         for stop in stops.select_related("machine")[:MOST_SHOWN]:
             found.append(
-                f"What stands against {stop.machine} is told in their words. "
-                f"Free it or decide it first."
+                gettext(
+                    "What stands against {machine} is told in their words. Free it or "
+                    "decide it first."
+                ).format(machine=stop.machine)
             )
         told = Job.objects.open().filter(
             opened_by_record__by=person, machine__depot__in=depots
         ).exclude(symptom="")  # fmt: skip
         for job in told.select_related("machine")[:MOST_SHOWN]:
             found.append(
-                f"{job.number} on {job.machine} is open and told in their words. Close it first."
+                gettext(
+                    "{job} on {machine} is open and told in their words. Close it first."
+                ).format(job=job.number, machine=job.machine)
             )
     if others:
         if is_ambiguous(person):
             found.append(
-                "Others' words cannot go: another account has the same name, or the name is one "
-                "word alone, so nobody can tell who is meant."
+                gettext(
+                    "Others' words cannot go: another account "
+                    "has the same name, or the name is one "
+                    "word alone, so nobody can tell who is meant."
+                )
             )
         else:
             texts = naming_texts(person.name, depots=depots)
             held |= Q(machine__records__in=texts.order_by().values("record"))
     for hold in holds.filter(held).select_related("machine").distinct()[:MOST_SHOWN]:
-        where = str(hold.machine) if hold.machine.depot_id in depots else "a machine elsewhere"
-        found.append(f"The records of {where} are held back. Release them first.")
+        where = (
+            str(hold.machine) if hold.machine.depot_id in depots else gettext("a machine elsewhere")
+        )
+        found.append(
+            gettext("The records of {where} are held back. Release them first.").format(where=where)
+        )
     return list(dict.fromkeys(found))
 
 
@@ -147,13 +179,17 @@ def extent(person: User, *, depots: Collection[int]) -> list[tuple[str, str]]:
         ("Names in records, which go", str(identity_texts(person).count())),
         (
             "Words and photos of their own",
-            f"{own} and {own_photos(person, depots=depots).count()}",
+            gettext("{own} and {count}").format(
+                own=own, count=own_photos(person, depots=depots).count()
+            ),
         ),
         (
             "Words of anybody with the whole name",
-            "cannot be told from another's"
+            gettext("cannot be told from another's")
             if is_ambiguous(person)
-            else f"{others} in records, {beside} beside them",
+            else gettext("{others} in records, {beside} beside them").format(
+                others=others, beside=beside
+            ),
         ),
         ("Printed sheets that hold the name", str(paper)),
     ]

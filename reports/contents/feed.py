@@ -5,6 +5,7 @@ from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.db.models import Exists, OuterRef, Q
+from django.utils.translation import gettext as _
 
 from maintenance.contents.due import told
 from maintenance.models import DueLine, Job
@@ -87,12 +88,12 @@ def _jobs(feed: Feed, *, at: datetime) -> list[Event]:
     found = []
     for job in jobs[:MOST_EVENTS]:
         assert job.given_for is not None  # filtered by it
-        mine = ", given out to you" if job.given_to_id == feed.user_id else ""
+        mine = _(", given out to you") if job.given_to_id == feed.user_id else ""
         told_of = [f"{job.machine.kind.name}, {feed.depot.name}. {job.get_state_display()}{mine}."]
         if job.symptom:
             told_of.append(f"Symptom: {one_line(job.symptom)}")
         if job.is_open:
-            told_of.append("Stop, isolate and lock off before you open a guard.")
+            told_of.append(_("Stop, isolate and lock off before you open a guard."))
         found.append(
             Event(
                 uid=_uid(f"job-{job.pk}"),

@@ -4,6 +4,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
+from django.utils.translation import gettext as _
 
 from maintenance.contents.check_due import wanted_of_many
 from maintenance.contents.due import DueWork
@@ -65,14 +66,17 @@ def folder(depot: Depot, *, at: datetime, by: str, number: str) -> Folder:
         as_at=local,
         front=(
             ("Machines", str(len(machines))),
-            ("With something missing", f"{with_gaps} of {len(machines)}"),
-            ("Telephone", depot.phone or "none entered"),
+            (
+                "With something missing",
+                _("{with_gaps} of {count}").format(with_gaps=with_gaps, count=len(machines)),
+            ),
+            ("Telephone", depot.phone or _("none entered")),
         ),
         gaps=Section(
             key="gaps",
-            title="What is missing",
-            none="Nothing is overdue, stopped or waiting for a check.",
-            grid=Grid(("Machine", "Where", "What"), (18, 18, 64), tuple(gaps)),
+            title=_("What is missing"),
+            none=_("Nothing is overdue, stopped or waiting for a check."),
+            grid=Grid(("Machine", _("Where"), _("What")), (18, 18, 64), tuple(gaps)),
         ),
         shopping=_shopping(depot, on),
         machines=pages,
@@ -172,21 +176,21 @@ class _Reads:
                  else NOT_ON_RECORD),
             ),
             parts=(
-                _part("Next due", ("Work", "Due", "How it stands"), (40, 36, 24), [
+                _part(_("Next due"), (_("Work"), _("Due"), _("How it stands")), (40, 36, 24), [
                     (each.line.line.title, _when(each), _word(each.state))
                     for each in self._due[machine.pk]
                     if each.line.due_on or each.line.due_tenths
-                ], "No plan runs on this machine."),
-                _part("Open faults", ("Since", "What", "How it stands"), (20, 48, 32), [
+                ], _("No plan runs on this machine.")),
+                _part(_("Open faults"), (_("Since"), _("What"), _("How it stands")), (20, 48, 32), [
                     (day_text(local.day_of(each.since)), each.words, each.get_kind_display())
                     for each in self._stops.get(machine.pk, [])
-                ], "No fault stands open."),
-                _part("Repairs in the last 12 months", ("Closed", "Job", "What was done"),
+                ], _("No fault stands open.")),
+                _part(_("Repairs in the last 12 months"), (_("Closed"), "Job", _("What was done")),
                       (18, 34, 48), [
                     (day_text(local.day_of(each.closed_at)), f"{each.number} {each.title}",
                      each.action)
                     for each in self._jobs.get(machine.pk, []) if each.closed_at
-                ], "No repair was closed in the last 12 months."),
+                ], _("No repair was closed in the last 12 months.")),
             ),
         )  # fmt: skip
 
@@ -203,7 +207,7 @@ def _counted(because: tuple[str, ...]) -> tuple[str, ...]:
     """What fits on the page, and how much more there is; the front names what is missing whole."""
     if len(because) <= MOST:
         return because
-    return (*because[:MOST], f"And {len(because) - MOST} more, on the front.")
+    return (*because[:MOST], _("And {count} more, on the front.").format(count=len(because) - MOST))
 
 
 def _answer(fit: Fitness, *, missing: bool) -> str:
@@ -211,15 +215,15 @@ def _answer(fit: Fitness, *, missing: bool) -> str:
     if fit.mark == DO_NOT_USE:
         return "DO NOT USE"
     if missing and fit.mark != NOT_YET_PASSED:
-        return "Something is missing: put it right before use"
-    return f"{fit.mark}, as at this day"
+        return _("Something is missing: put it right before use")
+    return _("{mark}, as at this day").format(mark=fit.mark)
 
 
 def _part(
     title: str, heads: tuple[str, ...], shares: tuple[float, ...], rows: list[tuple[str, ...]],
     none: str,
 ) -> Section:  # fmt: skip
-    more = (f"And {len(rows) - MOST} more.",) if len(rows) > MOST else ()
+    more = (_("And {count} more.").format(count=len(rows) - MOST),) if len(rows) > MOST else ()
     return Section(
         key=title, title=title, words=more, none=none, grid=Grid(heads, shares, tuple(rows[:MOST]))
     )
@@ -235,7 +239,7 @@ def _when(work: DueWork) -> str:
 
 
 def _word(state: str) -> str:
-    return "Not due yet" if state == due_rule.NOTHING else state.capitalize()
+    return _("Not due yet") if state == due_rule.NOTHING else state.capitalize()
 
 
 def _place(machine: Machine) -> str:
@@ -256,6 +260,8 @@ def _shopping(depot: Depot, on: date) -> Section | None:
         return None
     return Section(
         key="shopping",
-        title="Shopping list for the next 30 days",
-        grid=Grid(("Pieces", "What", "Where it is bought", "Why"), (10, 26, 24, 40), rows),
+        title=_("Shopping list for the next 30 days"),
+        grid=Grid(
+            (_("Pieces"), _("What"), _("Where it is bought"), _("Why")), (10, 26, 24, 40), rows
+        ),
     )

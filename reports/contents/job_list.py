@@ -3,8 +3,11 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.day import day_sheet
 from maintenance.models import Job, Stop
+from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Place, User
 from reports.pdf.job_list import JobList, Task
 from reports.pdf.page import Printed
@@ -12,8 +15,13 @@ from reports.pdf.service_sheet import Caution
 
 # Common practice, no source.
 CAUTIONS = (
-    Caution("Stop", "Moving parts and live parts. Isolate and lock off before a cover comes off."),
-    Caution("Take care", "Guards back on before it is started, also for a trial run."),
+    Caution(
+        "Stop",
+        gettext_lazy("Moving parts and live parts. Isolate and lock off before a cover comes off."),
+    ),
+    Caution(
+        "Take care", gettext_lazy("Guards back on before it is started, also for a trial run.")
+    ),
 )
 
 
@@ -66,13 +74,13 @@ def _tasks(jobs: Iterable[Job], *, today: date) -> tuple[Task, ...]:
 
 def _task(job: Job, *, is_stopped: bool) -> Task:
     machine = job.machine
-    remarks = ["DO NOT USE: only a release check frees it"] if is_stopped else []
+    remarks = [_("DO NOT USE: only a release check frees it")] if is_stopped else []
     if job.is_safety:
-        remarks.append("Safety: a release check by a competent person before it is used again")
+        remarks.append(_("Safety: a release check by a competent person before it is used again"))
     if job.back_again_of_id:
-        remarks.append("Back again: the same trouble inside 30 days")
+        remarks.append(_("Back again: the same trouble inside 30 days"))
     if job.state == Job.State.WAITING:
-        remarks.append(f"Waiting for {job.waiting_for}")
+        remarks.append(_("Waiting for {waiting_for}").format(waiting_for=job.waiting_for))
     minutes = job.minutes_expected
     return Task(
         number=job.number,
@@ -81,7 +89,9 @@ def _task(job: Job, *, is_stopped: bool) -> Task:
         title=job.title,
         told=job.symptom,
         when=_when(job),
-        minutes="no estimate" if minutes is None else f"about {minutes} min",
+        minutes=_("no estimate")
+        if minutes is None
+        else _("about {minutes} min").format(minutes=minutes),
         remarks=tuple(remarks),
     )
 
@@ -89,5 +99,5 @@ def _task(job: Job, *, is_stopped: bool) -> Task:
 def _when(job: Job) -> str:
     if job.promised_at is not None:
         local = job.promised_at.astimezone(job.machine.depot.zone)
-        return f"Promised for {local:%-d %b %Y %H:%M}"
-    return f"Due {job.due_on:%-d %b %Y}" if job.due_on else ""
+        return _("Promised for {local}").format(local=f"{local:%-d %b %Y %H:%M}")
+    return _("Due {due_on}").format(due_on=f"{job.due_on:%-d %b %Y}") if job.due_on else ""

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.step import before_text, last, with_answers
 from maintenance.models import Job, JobStep, StepAnswer
 from maintenance.rules.step import Asked, range_text
@@ -54,7 +56,7 @@ def _step(job: Job, step: JobStep) -> Step:
 def _told(job: Job, answer: StepAnswer) -> str:
     """One answer with who gave it and when; a later one stands after it and counts."""
     told = before_text(answer)
-    odd = ", outside the range" if answer.out_of_range else ""
+    odd = _(", outside the range") if answer.out_of_range else ""
     return f"{told[:1].upper()}{told[1:]}{odd}. {answer.by}, {_moment(job, answer.at)}."
 
 

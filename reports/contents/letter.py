@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from django.conf import settings
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ def plain(letter: Letter) -> str:
         told.append(f"{part.heading.upper()}: {part.count}")
         told += ["- " + "\n  ".join(filter(None, _told(line))) for line in part.lines]
         if part.more:
-            told.append(f"  And {part.more} more: {part.all_at}")
+            told.append(_("  And {more} more: {all_at}").format(more=part.more, all_at=part.all_at))
     if letter.act:
         told.append("{}:\n{}".format(*letter.act))
     told.append("\n".join(("-- ", *letter.closing)))

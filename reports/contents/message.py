@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from maintenance.contents.due import DueWork, announced, coming, past, told
 from maintenance.contents.fleet import with_use
@@ -15,6 +16,7 @@ from maintenance.contents.out_in import CARE_DAYS, StoppedOut, nearest_that_can,
 from maintenance.models import Competence, DueLine, Job, Stop
 from maintenance.rules import fitness
 from maintenance.rules.words import day_text, list_text
+from plant.lazy_text import gettext_lazy
 from plant.links import code_of
 from plant.models import Depot, Machine, Message, Place, Record, Role, User
 from plant.rights import Right, depots_where, may, roles
@@ -88,10 +90,12 @@ def all_well(user: User, *, at: datetime) -> Letter | None:
         return None
     day = day_text(depots[0].day_of(at))
     return Letter(
-        subject=f"{day}: nothing waits for you",
+        subject=_("{day}: nothing waits for you").format(day=day),
         opening=(
-            f"Today, {day}: no machine is stopped, nothing is overdue in use, nothing falls due "
-            "and no job is given to you."
+            _(
+                "Today, {day}: no machine is stopped, nothing is overdue in use, "
+                "nothing falls due and no job is given to you."
+            ).format(day=day)
         ),
         closing=(WHY_THIS_CAME, address("reports:messages")),
     )
@@ -104,7 +108,11 @@ def _joined(one: Part, other: Part) -> Part:
 
 def _care(parts: Iterable[Part]) -> tuple[str, ...]:
     if any(part.heading in (OVERDUE, DUE) for part in parts):
-        return (f"Care every {CARE_DAYS} days or oftener is left out here. It is on the page Due.",)
+        return (
+            _(
+                "Care every {care_days} days or oftener is left out here. It is on the page Due."
+            ).format(care_days=CARE_DAYS),
+        )
     return ()
 
 
@@ -113,11 +121,11 @@ JOBS, WAITS, COMPETENCES = "Jobs for you", "Waits that end", "Competences that e
 # How one and how many of them are counted in a sentence.
 _COUNTED = {
     STOPPED: ("stopped", "stopped"),
-    OVERDUE: ("overdue in use", "overdue in use"),
-    DUE: ("due today", "due today"),
-    JOBS: ("job for you", "jobs for you"),
-    WAITS: ("wait that ends", "waits that end"),
-    COMPETENCES: ("competence that ends", "competences that end"),
+    OVERDUE: (gettext_lazy("overdue in use"), gettext_lazy("overdue in use")),
+    DUE: (gettext_lazy("due today"), gettext_lazy("due today")),
+    JOBS: (gettext_lazy("job for you"), gettext_lazy("jobs for you")),
+    WAITS: (gettext_lazy("wait that ends"), gettext_lazy("waits that end")),
+    COMPETENCES: (gettext_lazy("competence that ends"), gettext_lazy("competences that end")),
 }
 
 
@@ -132,11 +140,11 @@ def _parts(wanted: Wanted) -> Iterable[Part]:
     )
     yield _due(
         wanted, past(lines, wanted.on).filter(machine__place=Place.OUT), heading=OVERDUE,
-        do="Have it done where it is, or bring the machine in.", state="overdue",
+        do=_("Have it done where it is, or bring the machine in."), state="overdue",
     )  # fmt: skip
     yield _due(
         wanted, coming(lines, wanted.on).filter(plan_on=wanted.on),
-        heading=DUE, do="Do it today, or give the job out.", state="soon",
+        heading=DUE, do=_("Do it today, or give the job out."), state="soon",
     )  # fmt: skip
     yield _jobs(wanted)
     yield _waits(wanted)
@@ -184,7 +192,7 @@ def _site(each: StoppedOut) -> str:
     if each.machine.place != Place.OUT:
         return ""
     site = each.stay.site if each.stay else each.machine.site
-    return f", out at {one_line(site)}" if site else ", out"
+    return _(", out at {site}").format(site=one_line(site)) if site else ", out"
 
 
 def _what_to_do(each: StoppedOut, user: User) -> tuple[str, str]:
@@ -197,17 +205,19 @@ def _what_to_do(each: StoppedOut, user: User) -> tuple[str, str]:
         page = address("maintenance:decide", undecided[0].pk)
     if machine.place == Place.OUT and may(user, Right.MOVE, machine.depot_id):
         phone = one_line(each.stay.site_phone) if each.stay else ""
-        ring = f"Ring the site, {phone}." if phone else "Ring the site."
-        then = "Then decide: stop it, or carry on with a note." if decide else "Bring another."
-        return f"{ring} It must not be used. {then}", page
+        ring = _("Ring the site, {phone}.").format(phone=phone) if phone else _("Ring the site.")
+        then = (
+            _("Then decide: stop it, or carry on with a note.") if decide else _("Bring another.")
+        )
+        return _("{ring} It must not be used. {then}").format(ring=ring, then=then), page
     if decide:
-        return "Decide: stop it, or carry on with a note.", page
+        return _("Decide: stop it, or carry on with a note."), page
     jobs = [stop.job for stop in each.stops if stop.job and stop.job.is_open]
     if jobs and may(user, Right.WORK, machine.depot_id):
-        return f"Look at {jobs[0].number}. Isolate and lock off before you begin.", address(
-            "maintenance:job", jobs[0].pk
-        )
-    return "Do not use it, and do not let it out.", page
+        return _("Look at {jobs}. Isolate and lock off before you begin.").format(
+            jobs=jobs[0].number
+        ), address("maintenance:job", jobs[0].pk)
+    return _("Do not use it, and do not let it out."), page
 
 
 def _due(wanted: Wanted, lines: QuerySet[DueLine], *, heading: str, do: str, state: str) -> Part:
@@ -239,13 +249,17 @@ def _jobs(wanted: Wanted) -> Part:
     )
     lines = []
     for job in jobs[:SHOWN]:
-        begin = "Begin it" if job.state == Job.State.GIVEN_OUT else "Go on with it"
-        day = "" if job.given_for == wanted.on else f"Given for {_day(job.given_for)}."
+        begin = _("Begin it") if job.state == Job.State.GIVEN_OUT else _("Go on with it")
+        day = (
+            ""
+            if job.given_for == wanted.on
+            else _("Given for {given_for}.").format(given_for=_day(job.given_for))
+        )
         lines.append(
             Line(
                 f"{job.number} {wanted.where(job.machine)}: {one_line(job.title)}",
                 day,
-                f"{begin}. Isolate and lock off first.",
+                _("{begin}. Isolate and lock off first.").format(begin=begin),
                 address("maintenance:job", job.pk),
             )
         )
@@ -268,8 +282,10 @@ def _waits(wanted: Wanted) -> Part:
     lines = tuple(
         Line(
             f"{job.number} {wanted.where(job.machine)}: {one_line(job.title)}",
-            f"It waits for {one_line(job.waiting_for)}, expected on {_day(job.expected_on)}.",
-            "Ask whether it has come. Then go on, or give a new day.",
+            _("It waits for {waiting_for}, expected on {expected_on}.").format(
+                waiting_for=one_line(job.waiting_for), expected_on=_day(job.expected_on)
+            ),
+            _("Ask whether it has come. Then go on, or give a new day."),
             address("maintenance:job", job.pk),
         )
         for job in jobs[:SHOWN]
@@ -297,12 +313,14 @@ def _competences(wanted: Wanted) -> Part:
     lines = []
     for row in rows[:SHOWN]:
         own = row.user_id == wanted.user.pk
-        whose = "Yours" if own else row.user.name
+        whose = _("Yours") if own else row.user.name
         lines.append(
             Line(
                 one_line(f"{whose}: {row}"),
-                f"Last day {_day(row.valid_until)}.",
-                "Show a newer certificate to your manager." if own else "See the new certificate.",
+                _("Last day {valid_until}.").format(valid_until=_day(row.valid_until)),
+                _("Show a newer certificate to your manager.")
+                if own
+                else _("See the new certificate."),
                 address("reports:today" if own else "maintenance:people"),
             )
         )
@@ -311,7 +329,7 @@ def _competences(wanted: Wanted) -> Part:
 
 
 def _day(day: date | None) -> str:
-    return "a day not known" if day is None else day_text(day)
+    return _("a day not known") if day is None else day_text(day)
 
 
 # --- At once -------------------------------------------------------------------------------
@@ -324,10 +342,10 @@ def at_once(stop: Stop) -> str:
     the test before an issue, since a machine is tested there to go out.
     """
     if stop.machine.place == Place.OUT:
-        return "stopped while it is out"
+        return _("stopped while it is out")
     before_issue = stop.machine.place in (Place.YARD, Place.WORKSHOP)
     if before_issue and stop.record.kind == Record.Kind.TEST:
-        return "failed its test before issue"
+        return _("failed its test before issue")
     return ""
 
 
@@ -345,39 +363,51 @@ def stopped(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
         return None
     each, reason = told_of[0], at_once(stops[0])
     if each.stay is not None and each.stay.hirer is not None:
-        reason = "stopped on hire"
+        reason = _("stopped on hire")
     heard = record.received_at.astimezone(machine.depot.zone)
     since = stops[0].since.astimezone(machine.depot.zone)
-    late = "" if (heard - since) < timedelta(minutes=2) else f", heard at {heard:%H:%M}"
+    late = (
+        ""
+        if (heard - since) < timedelta(minutes=2)
+        else _(", heard at {heard}").format(heard=f"{heard:%H:%M}")
+    )
     instead = nearest_that_can(machine, on)
     lines = [
         Line(
             one_line(f"{machine.number} {machine.kind.name}, {machine.depot.name}{_site(each)}"),
-            f"{list_text([one_line(stop.words) for stop in stops])}. "
-            f"Since {since:%H:%M} on {day_text(since.date())}{late}.",
+            _("{list_text}. Since {since} on {what}{late}.").format(
+                list_text=list_text([one_line(stop.words) for stop in stops]),
+                since=f"{since:%H:%M}",
+                what=day_text(since.date()),
+                late=late,
+            ),
             *_what_to_do(each, user),
         )
     ]
     lines += [
         Line(
-            f"{other.number} {other.kind.name} can go instead", "", "Issue this one.",
+            _("{other} {kind} can go instead").format(other=other.number, kind=other.kind.name),
+            "",
+            _("Issue this one."),
             address("reports:issue", other.pk),
         )
         for other in instead
-    ]  # fmt: skip
+    ]
     if not instead:
         lines.append(
             Line(
-                "No machine of this kind can go instead from this depot",
+                _("No machine of this kind can go instead from this depot"),
                 "",
-                "Look on the page Out and in.",
+                _("Look on the page Out and in."),
                 address("maintenance:out_in"),
             )
         )
     return Letter(
         subject=f"DO NOT USE: {machine.number} {reason}",
-        opening=f"{machine.number} {reason}. It stays stopped until a release check frees it.",
-        parts=(Part("What to do", tuple(lines), len(lines)),),
+        opening=_("{machine} {reason}. It stays stopped until a release check frees it.").format(
+            machine=machine.number, reason=reason
+        ),
+        parts=(Part(_("What to do"), tuple(lines), len(lines)),),
         closing=(WHY_THIS_CAME, address("reports:messages")),
     )
 
@@ -396,7 +426,7 @@ def nobody_has(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
     if job is None or not told_of:
         return None
     heard = stops[0].record.received_at.astimezone(machine.depot.zone)
-    since = f"{heard:%H:%M} on {day_text(heard.date())}"
+    since = _("{heard} on {what}").format(heard=f"{heard:%H:%M}", what=day_text(heard.date()))
     do, page = _what_to_do(told_of[0], user)
     lines = (
         Line(
@@ -408,19 +438,22 @@ def nobody_has(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
             page,
         ),
         Line(
-            f"{job.number} has no name on it",
+            _("{job} has no name on it").format(job=job.number),
             "",
-            "Ring your foreman, or press I have it on its page.",
+            _("Ring your foreman, or press I have it on its page."),
             address("maintenance:job", job.pk),
         ),
     )
     return Letter(
-        subject=f"Nobody has it: {machine.number} {at_once(stops[0])}",
-        opening=(
-            f"{machine.number} {at_once(stops[0])}. We heard of it at {since}, and nobody has "
-            "pressed I have it."
+        subject=_("Nobody has it: {machine} {stops}").format(
+            machine=machine.number, stops=at_once(stops[0])
         ),
-        parts=(Part("What to do", lines, len(lines)),),
+        opening=(
+            _(
+                "{machine} {stops}. We heard of it at {since}, and nobody has pressed I have it."
+            ).format(machine=machine.number, stops=at_once(stops[0]), since=since)
+        ),
+        parts=(Part(_("What to do"), lines, len(lines)),),
         closing=(WHY_THIS_CAME, address("reports:messages")),
     )
 
@@ -432,11 +465,14 @@ def proof(message: Message) -> Letter:
     """The letter whose link shows that the address is the person's."""
     code = code_of("proof", message.uid)
     return Letter(
-        subject="Is this your address?",
+        subject=_("Is this your address?"),
         opening=(
-            "Somebody signed in to Site plant gave this address for messages. If it was you, open "
-            "the link within 24 hours, sign in and press the button."
+            _(
+                "Somebody signed in to Site plant gave this "
+                "address for messages. If it was you, open "
+                "the link within 24 hours, sign in and press the button."
+            )
         ),
-        act=("This is my address", address("reports:prove_address", query=f"?code={code}")),
-        closing=("If it was not you, do nothing. Nothing more is sent to you.",),
+        act=(_("This is my address"), address("reports:prove_address", query=f"?code={code}")),
+        closing=(_("If it was not you, do nothing. Nothing more is sent to you."),),
     )

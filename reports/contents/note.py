@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import Case, F, IntegerField, Q, Sum, Value, When
+from django.utils.translation import gettext as _
 
 from maintenance.contents.due import told
 from maintenance.models import DueLine, Job, Labour, PartUsed, Stop
@@ -104,11 +105,13 @@ def note_lines(note: WeeklyNote, *, at: datetime) -> list[NoteLine]:
                     why=work.why,
                     by=_by(line, on),
                     takes=(
-                        f"about {line.line.minutes} min, a guess"
+                        _("about {minutes} min, a guess").format(minutes=line.line.minutes)
                         if minutes is None
-                        else f"{minutes} min, as last time"
+                        else _("{minutes} min, as last time").format(minutes=minutes)
                     ),
-                    parts=f"{parts}, as last time" if parts else "no parts noted so far",
+                    parts=_("{parts}, as last time").format(parts=parts)
+                    if parts
+                    else _("no parts noted so far"),
                     state="Done" if done else work.state,
                     done=done,
                 )
@@ -121,10 +124,14 @@ def _by(line: DueLine, on: date) -> str:
     if line.plan_on is None:
         return ""
     if line.plan_on >= on:
-        return f"Do it by {day_text(line.plan_on)}."
+        return _("Do it by {plan_on}.").format(plan_on=day_text(line.plan_on))
     is_past = line.hours_past or (line.past_after is not None and line.past_after < on)
-    how = "Estimated from the days out." if line.is_estimate else "Read the meter."
-    return "" if is_past else f"Likely due since {day_text(line.plan_on)}. {how}"
+    how = _("Estimated from the days out.") if line.is_estimate else _("Read the meter.")
+    return (
+        ""
+        if is_past
+        else _("Likely due since {plan_on}. {how}").format(plan_on=day_text(line.plan_on), how=how)
+    )
 
 
 def _stop_line(stop: Stop, on: date) -> NoteLine:
@@ -133,11 +140,13 @@ def _stop_line(stop: Stop, on: date) -> NoteLine:
     job = stop.job
     return NoteLine(
         machine=stop.machine,
-        work=f"Put right, then a release check{f' ({job.number})' if job else ''}",
+        work=_("Put right, then a release check{what}").format(
+            what=f" ({job.number})" if job else ""
+        ),
         why=one_line(stop.words),
         by="",
-        takes="time not known",
-        parts="parts not known",
+        takes=_("time not known"),
+        parts=_("parts not known"),
         state="Done" if freed else "Use, with a note" if noted else "Do not use",
         done=freed,
     )
@@ -159,7 +168,9 @@ def _last_time(due_lines: list[int]) -> dict[int, tuple[int | None, str]]:
     parts: dict[int, list[str]] = {}
     for part in PartUsed.objects.filter(job__in=by_line.values()).order_by("pk"):
         if part.kept:
-            parts.setdefault(part.job_id, []).append(f"{part.kept} x {one_line(part.what)}")
+            parts.setdefault(part.job_id, []).append(
+                _("{kept} x {what}").format(kept=part.kept, what=one_line(part.what))
+            )
     return {
         line: (minutes.get(pk), list_text(parts.get(pk, [])))
         for line, pk in by_line.items()
@@ -175,30 +186,43 @@ def weekly(note: WeeklyNote, *, at: datetime) -> Letter:
         Line(
             one_line(f"{each.machine.number} {each.machine.kind.name}: {each.work}"),
             each.why,
-            f"{each.by} Takes {each.takes}; {each.parts}.".strip(),
+            _("{by} Takes {takes}; {parts}.")
+            .format(by=each.by, takes=each.takes, parts=each.parts)
+            .strip(),
         )
         for each in note_lines(note, at=at)
-    )  # fmt: skip
-    things = "1 thing" if len(lines) == 1 else f"{len(lines)} things"
-    more = f" {note.left_out} more wait on the page Due." if note.left_out else ""
+    )
+    things = "1 thing" if len(lines) == 1 else _("{count} things").format(count=len(lines))
+    more = (
+        _(" {left_out} more wait on the page Due.").format(left_out=note.left_out)
+        if note.left_out
+        else ""
+    )
     where = one_line(note.depot.name)
     closing = [
-        f"The link works until {day_text(note.depot.day_of(note.ends_at))} without a password. "
-        "Who has it sees these machines, so pass it on with care.",
+        _(
+            "The link works until {what} without a password. Who has it sees "
+            "these machines, so pass it on with care."
+        ).format(what=day_text(note.depot.day_of(note.ends_at))),
         WHY_THIS_CAME,
         address("reports:messages"),
     ]
     if not lines:
         return Letter(
-            subject=f"{where}: nothing to do this week",
-            opening=f"Week of {day_text(note.week_of)}, {where}: no machine is stopped and nothing "
-            "falls due this week.",
+            subject=_("{where}: nothing to do this week").format(where=where),
+            opening=_(
+                "Week of {week_of}, {where}: no machine is stopped and nothing falls due this week."
+            ).format(week_of=day_text(note.week_of), where=where),
             closing=tuple(closing[1:]),
         )
     return Letter(
-        subject=f"{where}: {things} to do, week of {day_text(note.week_of)}",
-        opening=f"Week of {day_text(note.week_of)}, {where}: {things} to do next.{more}",
-        parts=(Part("To do next", lines, len(lines)),),
-        act=("Open the note", page),
-        closing=("Stop, isolate and lock off before you open a guard.", *closing),
+        subject=_("{where}: {things} to do, week of {week_of}").format(
+            where=where, things=things, week_of=day_text(note.week_of)
+        ),
+        opening=_("Week of {week_of}, {where}: {things} to do next.{more}").format(
+            week_of=day_text(note.week_of), where=where, things=things, more=more
+        ),
+        parts=(Part(_("To do next"), lines, len(lines)),),
+        act=(_("Open the note"), page),
+        closing=(_("Stop, isolate and lock off before you open a guard."), *closing),
     )

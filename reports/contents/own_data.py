@@ -8,6 +8,7 @@ from typing import Any
 
 from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
+from django.utils.translation import gettext as _
 
 from maintenance.models import Competence, Labour
 from plant.models import (
@@ -148,7 +149,7 @@ def _own_figures(told: Any, own: str) -> Any:
     """The same without the numbers of other people's accounts."""
     if isinstance(told, dict):
         return {
-            key: "another account"
+            key: _("another account")
             if key in _ACCOUNTS and value not in (own, None)
             else _own_figures(value, own)
             for key, value in told.items()

@@ -6,8 +6,10 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from django.utils.translation import gettext
 from pydantic import TypeAdapter
 
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, Record
 from plant.models.work import LEASE, LONG_LEASE
 from plant.rights import Right, depots_where, role_for
@@ -104,7 +106,9 @@ def _labels(leaves: Iterable[Leaf]) -> list[Label]:
 
 
 def _one_label(label: Label) -> bytes:
-    return label_pdf.one_a_page([label], title=f"Label of {label.number}")
+    return label_pdf.one_a_page(
+        [label], title=gettext("Label of {label}").format(label=label.number)
+    )
 
 
 _label = TypeAdapter(Label)
@@ -114,8 +118,8 @@ def _label_paper(whole: Callable[[str, list[Label], Printed], bytes]) -> Paper:
     """A label says only which machine it is fixed to, so it needs no record; replacing its link
     is what is sealed."""
     return Paper(
-        one="Label of {}",
-        many="{} labels",
+        one=gettext("Label of {}"),
+        many=gettext("{} labels"),
         file_name="label",
         sealed_as="",
         gather=lambda sheet, at, by: label_of(sheet.of_machine),
@@ -189,10 +193,10 @@ def _board(sheet: Sheet, at: datetime, by: str) -> Board:
 
 PAPERS: dict[Batch.Kind, Paper] = {
     Batch.Kind.SERVICE: Paper(
-        one="Service sheet of {}",
-        many="{} service sheets",
+        one=_("Service sheet of {}"),
+        many=_("{} service sheets"),
         file_name="service-sheet",
-        sealed_as="service sheet",
+        sealed_as=_("service sheet"),
         gather=_service_sheet,
         content=TypeAdapter(ServiceSheet),
         draw=service_pdf.render,
@@ -200,8 +204,8 @@ PAPERS: dict[Batch.Kind, Paper] = {
         ahead=read_ahead,
     ),
     Batch.Kind.PASSPORT: Paper(
-        one="Passport of {}",
-        many="{} passports",
+        one=_("Passport of {}"),
+        many=_("{} passports"),
         file_name="passport",
         sealed_as="passport",
         gather=lambda sheet, at, by: passport(sheet.of_machine, at=at, by=by, number=str(sheet.pk)),
@@ -210,8 +214,8 @@ PAPERS: dict[Batch.Kind, Paper] = {
         whole=_joined,
     ),
     Batch.Kind.FOLDER: Paper(
-        one="Folder of {}",
-        many="{} folders",
+        one=_("Folder of {}"),
+        many=_("{} folders"),
         file_name="folder",
         sealed_as="folder",
         gather=lambda sheet, at, by: folder(sheet.depot, at=at, by=by, number=str(sheet.pk)),
@@ -222,8 +226,8 @@ PAPERS: dict[Batch.Kind, Paper] = {
         is_long=True,
     ),
     Batch.Kind.BUNDLE: Paper(
-        one="Inspector's bundle of {}",
-        many="{} inspector's bundles",
+        one=_("Inspector's bundle of {}"),
+        many=_("{} inspector's bundles"),
         file_name="inspector-bundle",
         sealed_as="inspector's bundle",
         gather=_bundle,
@@ -235,8 +239,8 @@ PAPERS: dict[Batch.Kind, Paper] = {
     ),
     # Neither states anything that stands on no record already, so neither is sealed.
     Batch.Kind.JOB_LIST: Paper(
-        one="Job list of {}",
-        many="{} job lists",
+        one=_("Job list of {}"),
+        many=_("{} job lists"),
         file_name="job-list",
         sealed_as="",
         gather=_job_list,
@@ -245,8 +249,8 @@ PAPERS: dict[Batch.Kind, Paper] = {
         whole=_joined,
     ),
     Batch.Kind.BOARD: Paper(
-        one="Wall board of {}",
-        many="{} wall boards",
+        one=_("Wall board of {}"),
+        many=_("{} wall boards"),
         file_name="wall-board",
         sealed_as="",
         gather=_board,
@@ -260,13 +264,17 @@ PAPERS: dict[Batch.Kind, Paper] = {
     Batch.Kind.LABEL_SHEET: _label_paper(
         lambda title, labels, printed: label_pdf.on_a4(labels, title=title, printed=printed)
     ),
-    Batch.Kind.INSPECTION: _of_record("Record of {}", "{} records", file_name="inspection-record"),
-    Batch.Kind.TEST: _of_record("Test record of {}", "{} test records", file_name="test-record"),
+    Batch.Kind.INSPECTION: _of_record(
+        _("Record of {}"), _("{} records"), file_name="inspection-record"
+    ),
+    Batch.Kind.TEST: _of_record(
+        _("Test record of {}"), _("{} test records"), file_name="test-record"
+    ),
     Batch.Kind.FAIL_TAG: Paper(
-        one="Tag of the failed test of {}",
-        many="{} tags of failed tests",
+        one=_("Tag of the failed test of {}"),
+        many=_("{} tags of failed tests"),
         file_name="failed-test-tag",
-        sealed_as="tag of a failed test",
+        sealed_as=_("tag of a failed test"),
         gather=lambda sheet, at, by: fail_tag(_about(sheet), sheet.of_machine, at=at, by=by),
         content=TypeAdapter(Tag),
         draw=tag_pdf.render,
@@ -274,10 +282,10 @@ PAPERS: dict[Batch.Kind, Paper] = {
         refusal=lambda sheet, at: no_fail_tag(_about(sheet)),
     ),
     Batch.Kind.STOP_TAG: Paper(
-        one="Do not use tag of {}",
-        many="{} do not use tags",
+        one=_("Do not use tag of {}"),
+        many=_("{} do not use tags"),
         file_name="do-not-use-tag",
-        sealed_as="do not use tag",
+        sealed_as=_("do not use tag"),
         gather=lambda sheet, at, by: stop_tag(sheet.of_machine, at=at, by=by),
         content=TypeAdapter(Tag),
         draw=tag_pdf.render,

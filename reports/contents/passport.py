@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Literal, TypeVar
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
@@ -50,16 +51,16 @@ def passport(machine: Machine, *, at: datetime, by: str, number: str) -> Passpor
         because=because,
         marks=(
             Mark("Where it is", Place(machine.place).label, since=_since(machine)),
-            Mark("May it be used", fit.mark, since=f"as at {local}"),
-            Mark("What is due", _word(due), since=f"as at {local}"),
+            Mark("May it be used", fit.mark, since=_("as at {local}").format(local=local)),
+            Mark("What is due", _word(due), since=_("as at {local}").format(local=local)),
         ),
         proofs=_proofs(machine),
         coming=_coming(work),
         gone_to=_gone_to(machine),
         report=(
-            "Scan the code with a phone and press Something wrong. No account is needed."
+            _("Scan the code with a phone and press Something wrong. No account is needed.")
             if machine.depot.checks_by_label
-            else "Sign in, scan the code with a phone and press Something wrong."
+            else _("Sign in, scan the code with a phone and press Something wrong.")
         ),
         link=link_of(machine),
         short_code=machine.short_code,
@@ -81,13 +82,17 @@ def _answer(
     if fit.mark == rule.DO_NOT_USE:
         return "stop", "DO NOT USE", (*reasons, *past)
     if fit.mark == rule.NOT_YET_PASSED:
-        told = "Not yet passed: do not use it yet"
+        told = _("Not yet passed: do not use it yet")
         return "care", told, (*reasons, *past)
     if past:
-        return "care", "Work is needed before use", (*past, *reasons)
+        return "care", _("Work is needed before use"), (*past, *reasons)
     if fit.mark == rule.WITH_A_NOTE:
         return "care", "Use, with a note", reasons
-    return "plain", "OK to use when this was printed", ("Check it before each use all the same.",)
+    return (
+        "plain",
+        _("OK to use when this was printed"),
+        (_("Check it before each use all the same."),),
+    )
 
 
 def coming_of(machine: Machine, on: date) -> tuple[Coming, ...]:
@@ -113,7 +118,7 @@ def _work(machine: Machine, on: date) -> list[DueWork]:
 
 
 def _word(state: str) -> str:
-    return "Not due yet" if state == due_rule.NOTHING else state.capitalize()
+    return _("Not due yet") if state == due_rule.NOTHING else state.capitalize()
 
 
 def _when(work: DueWork) -> str:
@@ -123,13 +128,13 @@ def _when(work: DueWork) -> str:
         ways.append(f"{line.due_on:%-d %b %Y}")
     if line.due_tenths is not None:
         ways.append(figure_text(line.due_tenths, line.line.measure))
-    return " or ".join(ways) + (", whichever is first" if len(ways) > 1 else "")
+    return " or ".join(ways) + (_(", whichever is first") if len(ways) > 1 else "")
 
 
 def _since(machine: Machine) -> str:
     move = Move.objects.filter(machine=machine, to=machine.place).first()
     site = machine.site if machine.place == Place.OUT else ""
-    since = f"since {_local(move.at, machine)}" if move else ""
+    since = _("since {at}").format(at=_local(move.at, machine)) if move else ""
     return ", ".join(part for part in (site, since) if part)
 
 
@@ -144,10 +149,10 @@ def _proofs(machine: Machine) -> tuple[Proof, ...]:
     ]
     for kind in Inspection.Kind:
         rows = Inspection.objects.filter(machine=machine, kind=kind)
-        found.append((f"Last {kind.label.lower()}", _newest(rows)))
+        found.append((_("Last {kind}").format(kind=kind.label.lower()), _newest(rows)))
     test = _newest(ElectricalTest.objects.filter(machine=machine))
     if test is not None or machine.supply in _ELECTRIC:
-        found.append(("Last electrical test", test))
+        found.append((_("Last electrical test"), test))
     return tuple(
         Proof(what, NONE) if each is None else _proof(what, each, machine) for what, each in found
     )
@@ -184,24 +189,25 @@ def _gone_to(machine: Machine) -> tuple[PlateField, ...]:
     if stay is None:
         return ()
     fields = (
-        PlateField("Who has it", stay.with_whom),
-        PlateField("Where", stay.site),
-        PlateField("Out since", _local(stay.out_at, machine)),
-        PlateField("Due back on", f"{stay.due_back_on:%-d %b %Y}"),
-        PlateField("Went with it", stay.went_with),
+        PlateField(_("Who has it"), stay.with_whom),
+        PlateField(_("Where"), stay.site),
+        PlateField(_("Out since"), _local(stay.out_at, machine)),
+        PlateField(_("Due back on"), f"{stay.due_back_on:%-d %b %Y}"),
+        PlateField(_("Went with it"), stay.went_with),
     )
     return tuple(field for field in fields if field.value)
 
 
 def _cautions(machine: Machine) -> Iterable[Caution]:
     """Common practice, no source; hazard, harm, act, in 15 words at most."""
-    yield Caution("Stop", "Guard off or loose: moving parts take fingers. Do not start it.")
+    yield Caution("Stop", _("Guard off or loose: moving parts take fingers. Do not start it."))
     if machine.kind.belt_driven:
         yield Caution(
-            "Take care", "Belt can pull fingers in. Isolate and lock off before a cover comes off."
+            "Take care",
+            _("Belt can pull fingers in. Isolate and lock off before a cover comes off."),
         )
     if machine.supply in _ELECTRIC:
-        yield Caution("Stop", "Damaged cable or plug can kill. Leave it unplugged and tell us.")
+        yield Caution("Stop", _("Damaged cable or plug can kill. Leave it unplugged and tell us."))
     if machine.supply in _ENGINES:
-        yield Caution("Stop", "Exhaust gas can kill. Run it in the open air only.")
-    yield Caution("Note", "Repairs are for a competent person. Tell us; do not mend it on site.")
+        yield Caution("Stop", _("Exhaust gas can kill. Run it in the open air only."))
+    yield Caution("Note", _("Repairs are for a competent person. Tell us; do not mend it on site."))

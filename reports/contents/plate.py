@@ -2,6 +2,7 @@
 
 from django.conf import settings
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from plant.models import Machine
 from plant.units import MASS, POWER, show
@@ -20,7 +21,9 @@ def plate_of(machine: Machine) -> Plate:
         supply=machine.get_supply_display(),
         power=typed.get("power")
         or ("" if machine.power_w is None else show(machine.power_w, POWER)),
-        speed="" if machine.speed_rpm is None else f"{machine.speed_rpm:g} rpm",
+        speed=""
+        if machine.speed_rpm is None
+        else _("{speed_rpm} rpm").format(speed_rpm=f"{machine.speed_rpm:g}"),
         mass=typed.get("mass") or ("" if machine.mass_kg is None else show(machine.mass_kg, MASS)),
         meter="" if machine.hours_tenths is None else f"{machine.hours_tenths / 10:.1f} h",
     )

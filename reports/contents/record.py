@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from maintenance.contents.corrected import corrections_of
 from maintenance.contents.fitness import fitness_of
@@ -45,6 +46,7 @@ from maintenance.rules.fitness import DO_NOT_USE
 from maintenance.rules.words import day_text
 from plant import photos
 from plant.contents.chain import check_record
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Place, Record, RecordPhoto
 from reports.contents.passport import coming_of
 from reports.contents.plate import plate_of
@@ -92,19 +94,24 @@ def record_paper(
     weight, answer = _outcome(record, data, test)
     if mark == DO_NOT_USE and weight != "stop":
         # Nothing on this page reads as fit of a machine that is stopped by now.
-        weight, answer = "stop", f"{answer}. Stopped by now: DO NOT USE"
+        weight, answer = (
+            "stop",
+            gettext("{answer}. Stopped by now: DO NOT USE").format(answer=answer),
+        )
     asked = answers(record)
     pictures = numbered_photos(record, asked)
     fault, told = check_record(record), answer
     if fault:
         weight = "stop"
-        answer = f"This record is NOT as it was sealed: {fault}"
+        answer = gettext("This record is NOT as it was sealed: {fault}").format(fault=fault)
     doubted = doubt(test) if test is not None and test.passed else ""
     local = f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
     because = (
-        f"It says: {told}." if fault else "",
+        gettext("It says: {told}.").format(told=told) if fault else "",
         doubted,
-        f"How the machine stood at the printing, {local}: {mark}.",
+        gettext("How the machine stood at the printing, {local}: {mark}.").format(
+            local=local, mark=mark
+        ),
     )
     plate = plate_of(machine)
     number_and_hash = {"number": record.number, "digits": record.hash[:16]}
@@ -150,23 +157,23 @@ def record_paper(
 
 def _of_another_depot() -> Corrected:
     """Said of a correction whose words the reader may not see."""
-    there = "told in another depot"
-    return Corrected("A correction", "stands above", there, there, there, "")
+    there = gettext("told in another depot")
+    return Corrected("A correction", gettext("stands above"), there, there, there, "")
 
 
 def _title(record: Record, data: dict[str, Any]) -> str:
     if record.kind == Record.Kind.CHECK:
-        return "Pre-use check"
+        return gettext("Pre-use check")
     if record.kind == Record.Kind.INSPECTION:
         return str(Inspection.Kind(data["list"]).label)
     return heading(record)
 
 
 _OUTCOMES: dict[str, tuple[Weight, str]] = {
-    PASSED: ("plain", "Passed"),
-    NOT_PASSED: ("care", "Could not be passed"),
-    TO_DECIDE: ("stop", "Do not use until a foreman decides"),
-    STOP: ("stop", "Stopped the machine: DO NOT USE"),
+    PASSED: ("plain", gettext_lazy("Passed")),
+    NOT_PASSED: ("care", gettext_lazy("Could not be passed")),
+    TO_DECIDE: ("stop", gettext_lazy("Do not use until a foreman decides")),
+    STOP: ("stop", gettext_lazy("Stopped the machine: DO NOT USE")),
 }
 
 
@@ -177,10 +184,10 @@ def _outcome(
         if not test.passed:
             return "stop", f"Failed: {test.what}"
         if test.doubted_by_id:
-            return "care", f"Passed, in doubt since: {test.what}"
+            return "care", gettext("Passed, in doubt since: {what}").format(what=test.what)
         return "plain", f"Passed: {test.what}"
     if record.kind == Record.Kind.RELEASE:
-        return "plain", "Freed the machine of what is named here, and of nothing else"
+        return "plain", gettext("Freed the machine of what is named here, and of nothing else")
     if record.kind in OF_BELTS:
         return "plain", summary(record)
     return _OUTCOMES[data["mark"]]
@@ -190,9 +197,13 @@ def _cautions(weight: Weight, test: ElectricalTest | None) -> Iterable[Caution]:
     """Common practice, no source."""
     if weight != "stop":
         return
-    yield Caution("Stop", "Isolate and lock off before work. Guards back before anybody starts it.")
+    yield Caution(
+        "Stop", gettext("Isolate and lock off before work. Guards back before anybody starts it.")
+    )
     if test is not None:
-        yield Caution("Stop", "A fault in it can kill. Leave it unplugged for a competent person.")
+        yield Caution(
+            "Stop", gettext("A fault in it can kill. Leave it unplugged for a competent person.")
+        )
 
 
 # Where, when, by whom.
@@ -201,11 +212,11 @@ def _cautions(weight: Weight, test: ElectricalTest | None) -> Iterable[Caution]:
 def _when_and_where(record: Record, machine: Machine) -> Iterator[PlateField]:
     sealed = json.loads(record.content)["machine"]
     if sealed and sealed["number"] != machine.number:
-        yield PlateField("Number on that day", sealed["number"])
-    yield PlateField("Where it was", _where(record, machine))
-    yield PlateField("Date and time", _moment(record, record.happened_at))
+        yield PlateField(gettext("Number on that day"), sealed["number"])
+    yield PlateField(gettext("Where it was"), _where(record, machine))
+    yield PlateField(gettext("Date and time"), _moment(record, record.happened_at))
     if record.received_at - record.happened_at > LATE_NEWS:
-        yield PlateField("Entered later", _moment(record, record.received_at))
+        yield PlateField(gettext("Entered later"), _moment(record, record.received_at))
 
 
 def _where(record: Record, machine: Machine) -> str:
@@ -230,25 +241,33 @@ def _moment(record: Record, at: datetime) -> str:
 def _signed(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
     name = signed_name(record)
     if record.by is None:
-        yield PlateField("Name as typed", f"{name}; by the machine's label, without an account")
+        yield PlateField(
+            gettext("Name as typed"),
+            gettext("{name}; by the machine's label, without an account").format(name=name),
+        )
     else:
-        yield PlateField("Name as typed", name)
+        yield PlateField(gettext("Name as typed"), name)
         if record.by.name != name:
-            yield PlateField("Called now", record.by.name)
-        yield PlateField("Role", record.role)
+            yield PlateField(gettext("Called now"), record.by.name)
+        yield PlateField(gettext("Role"), record.role)
     if told := signed_with(record):
         yield PlateField("Competence on that day", told)
     elif record.kind in (Record.Kind.CHECK, *OF_BELTS):
-        yield PlateField("Competence on that day", "none is asked for this")
+        yield PlateField("Competence on that day", gettext("none is asked for this"))
     else:
-        yield PlateField("Competence on that day", "none counted")
+        yield PlateField("Competence on that day", gettext("none counted"))
     if isolation := data.get("isolation"):
         moment = _moment(record, datetime.fromisoformat(isolation["isolated_at"]))
-        yield PlateField("Isolated and locked off", f"confirmed by {name}, {moment}")
+        yield PlateField(
+            gettext("Isolated and locked off"),
+            gettext("confirmed by {name}, {moment}").format(name=name, moment=moment),
+        )
     if data.get("signed_in_on"):
-        yield PlateField("Signed in on", data["signed_in_on"])
+        yield PlateField(gettext("Signed in on"), data["signed_in_on"])
     if data.get("own_work"):
-        yield PlateField("One-person depot", "released own work, for the reason that is told")
+        yield PlateField(
+            gettext("One-person depot"), gettext("released own work, for the reason that is told")
+        )
 
 
 # What was asked.
@@ -274,21 +293,29 @@ def numbered_photos(
     found: dict[str, tuple[RecordPhoto, str, str]] = {}
     for number, each in enumerate(asked, 1):
         if each.photo:
-            found[each.photo.name] = (each.photo, str(len(found) + 1), f"item {number}")
+            found[each.photo.name] = (
+                each.photo,
+                str(len(found) + 1),
+                gettext("item {number}").format(number=number),
+            )
     for photo in other_photos(record):
-        found[photo.name] = (photo, str(len(found) + 1), "the machine")
+        found[photo.name] = (photo, str(len(found) + 1), gettext("the machine"))
     return found
 
 
 def small_photo(record: Record, photo: RecordPhoto, number: str, of: str) -> Photo:
     """A photo of a record for paper; without a picture where it was erased or lost, and why."""
     if photo.erased_at is not None:
-        return Photo(number, of, why=f"Erased on {_moment(record, photo.erased_at)}.")
+        return Photo(
+            number,
+            of,
+            why=gettext("Erased on {record}.").format(record=_moment(record, photo.erased_at)),
+        )
     try:
         with photo.file.open("rb") as file:
             small = photos.thumbnail(file.read())
     except (FileNotFoundError, ValueError):
-        return Photo(number, of, why="It is not on the disk any more.")
+        return Photo(number, of, why=gettext("It is not on the disk any more."))
     return Photo(number, of, jpeg=b64encode(small).decode())
 
 
@@ -300,7 +327,9 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
         for label, value in facts(record):
             if not label.startswith(_WORKED_OUT):
                 yield PlateField(label, value)
-        yield PlateField("Worked out from it", "stands on the page of this record")
+        yield PlateField(
+            gettext("Worked out from it"), gettext("stands on the page of this record")
+        )
         return
     check = Check.objects.filter(record=record).select_related("reading").first()
     if dial := data.get("dial"):
@@ -308,46 +337,57 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
         bare = not any(each.isalpha() or each == ":" for each in typed)
         odd = check.reading.questioned if check and check.reading else ""
         told = f"{typed} h" if bare else typed
-        yield PlateField("Meter", f"{told}; questioned: {odd}" if odd else told)
+        yield PlateField(gettext("Meter"), f"{told}; questioned: {odd}" if odd else told)
     counters = data.get("counters") or {}
     odds = {row.meter.measure: row.questioned for row in read_at_check(record)} if counters else {}
     for measure, told in counters.items():
         odd = odds.get(measure, "")
         shown = f"{told['typed']} {measure}"
-        yield PlateField("Counter", f"{shown}; questioned: {odd}" if odd else shown)
+        yield PlateField(gettext("Counter"), f"{shown}; questioned: {odd}" if odd else shown)
     if data.get("sheet"):
         name, _, dated = data["sheet"].rpartition(", ")
-        yield PlateField("Rule sheet", f"{name} of {day_text(date.fromisoformat(dated))}")
+        yield PlateField(
+            gettext("Rule sheet"),
+            gettext("{name} of {what}").format(name=name, what=day_text(date.fromisoformat(dated))),
+        )
     if record.kind == Record.Kind.RELEASE:
         for key, told in data["looks"].items():
             yield PlateField(_LOOKS.get(key, key), told)
 
 
 # What was worked out and what it was worked out from: a page of figures without a reading.
-_WORKED_OUT = ("Results", "Odds to start from")
+_WORKED_OUT = (gettext_lazy("Results"), gettext_lazy("Odds to start from"))
 _LOOKS = {
-    "guards_on": "All guards and covers back on and fixed",
-    "runs": "Runs as it should",
-    "stop_works": "Its stop control stops it",
+    "guards_on": gettext_lazy("All guards and covers back on and fixed"),
+    "runs": gettext_lazy("Runs as it should"),
+    "stop_works": gettext_lazy("Its stop control stops it"),
 }
 
 
 def _bench(test: ElectricalTest, data: dict[str, Any]) -> Iterator[PlateField]:
-    yield PlateField("Tested", data.get("tested") or test.title)
+    yield PlateField(gettext("Tested"), data.get("tested") or test.title)
     if test.item_serial:
-        yield PlateField("Serial of what was tested", test.item_serial)
-    yield PlateField("Instrument", data.get("instrument") or "none of the register")
+        yield PlateField(gettext("Serial of what was tested"), test.item_serial)
+    yield PlateField("Instrument", data.get("instrument") or gettext("none of the register"))
     until = data.get("calibrated_until")
-    told = day_text(date.fromisoformat(until)) if until else "no calibration was in force"
-    yield PlateField("Calibration until, as on that day", told)
+    told = day_text(date.fromisoformat(until)) if until else gettext("no calibration was in force")
+    yield PlateField(gettext("Calibration until, as on that day"), told)
     if device := data.get("device"):
         rated = device["rated_current"]["typed"]
         standard = data.get("standard") or device["profile"]
-        yield PlateField("Device", f"{standard}, {rated}, type {device['type']}")
+        yield PlateField(
+            gettext("Device"),
+            gettext("{standard}, {rated}, type {type}").format(
+                standard=standard, rated=rated, type=device["type"]
+            ),
+        )
     if lead := data.get("lead"):
-        yield PlateField("Lead", f"{lead['length']['typed']}, {lead['core']}")
+        yield PlateField(gettext("Lead"), f"{lead['length']['typed']}, {lead['core']}")
     if (brought := data.get("from_file")) and brought.get("said"):
-        yield PlateField("Brought from a file", f"the instrument said {brought['said']}")
+        yield PlateField(
+            gettext("Brought from a file"),
+            gettext("the instrument said {said}").format(said=brought["said"]),
+        )
     yield from _retests(test)
 
 
@@ -360,14 +400,14 @@ def _retests(test: ElectricalTest) -> Iterator[PlateField]:
     )
     before = same.filter(at__lt=test.at).order_by("-at", "-pk").first()
     if before is not None and not before.passed:
-        yield PlateField("Test again after", _test_told(before))
+        yield PlateField(gettext("Test again after"), _test_told(before))
     again = list(same.filter(at__gt=test.at).order_by("at", "pk"))
     for each in again:
-        yield PlateField("Tested again", _test_told(each))
+        yield PlateField(gettext("Tested again"), _test_told(each))
         if each.passed:
             break
     if not test.passed and not again:
-        yield PlateField("Tested again", "not up to the printing")
+        yield PlateField(gettext("Tested again"), gettext("not up to the printing"))
 
 
 def _last_test(record: Record, machine: Machine) -> Iterator[PlateField]:
@@ -381,18 +421,24 @@ def _last_test(record: Record, machine: Machine) -> Iterator[PlateField]:
         .first()
     )
     if last is None:
-        yield PlateField("Last test up to that moment", "none on record")
+        yield PlateField(gettext("Last test up to that moment"), gettext("none on record"))
         return
-    yield PlateField("Last test up to that moment", _test_told(last))
+    yield PlateField(gettext("Last test up to that moment"), _test_told(last))
     sealed = json.loads(last.record.content)["data"]
     until = sealed.get("calibrated_until")
-    told = f"calibration until {day_text(date.fromisoformat(until))}" if until else "no calibration"
+    told = (
+        gettext("calibration until {what}").format(what=day_text(date.fromisoformat(until)))
+        if until
+        else gettext("no calibration")
+    )
     yield PlateField("Instrument", f"{sealed.get('instrument') or 'none of the register'}, {told}")
 
 
 def _test_told(test: ElectricalTest) -> str:
     moment = _moment(test.record, test.at)
-    return f"{test.what}: {test.result}, {moment}, record {test.record.number}"
+    return gettext("{what}: {result}, {moment}, record {record}").format(
+        what=test.what, result=test.result, moment=moment, record=test.record.number
+    )
 
 
 # What came of it.
@@ -401,7 +447,11 @@ def _test_told(test: ElectricalTest) -> str:
 def _no_faults(record: Record) -> str:
     if record.kind in OF_BELTS:
         return ""
-    return "It names no fault." if record.kind == Record.Kind.RELEASE else "None were found."
+    return (
+        gettext("It names no fault.")
+        if record.kind == Record.Kind.RELEASE
+        else gettext("None were found.")
+    )
 
 
 def _faults(record: Record, data: dict[str, Any]) -> Iterator[FaultFound]:
@@ -415,7 +465,12 @@ def _faults(record: Record, data: dict[str, Any]) -> Iterator[FaultFound]:
             yield FaultFound(stop.words, (*_decided(record, stop), *_of_job(record, stop.job)))
         return
     for stop in stops.filter(released_by=record).order_by("pk"):
-        found = PlateField("Found", f"{_by(stop.record)}, record {stop.record.number}")
+        found = PlateField(
+            gettext("Found"),
+            gettext("{title}, record {number}").format(
+                title=_by(stop.record), number=stop.record.number
+            ),
+        )
         yield FaultFound(stop.words, (found, *_decided(record, stop), *_of_job(record, stop.job)))
     numbers = data.get("jobs", [])
     bare = Job.objects.filter(machine=record.machine_id, is_safety=True).select_related(
@@ -433,19 +488,28 @@ def _by(record: Record) -> str:
 def _decided(record: Record, stop: Stop) -> Iterator[PlateField]:
     words = str(stop.get_kind_display())
     if stop.until:
-        words = f"{words} until {day_text(stop.until)}"
+        words = gettext("{words} until {until}").format(words=words, until=day_text(stop.until))
     if stop.always:
-        words = f"{words}; always critical, so nobody may decide otherwise"
+        words = gettext("{words}; always critical, so nobody may decide otherwise").format(
+            words=words
+        )
     if stop.note:
         words = f"{words}: {stop.note}"
     if stop.decided_by:
-        words = f"{words.rstrip('.')}. Decided by {_by(stop.decided_by)}"
-    yield PlateField("Decision", words)
+        words = gettext("{rstrip}. Decided by {decided_by}").format(
+            rstrip=words.rstrip("."), decided_by=_by(stop.decided_by)
+        )
+    yield PlateField(gettext("Decision"), words)
     if stop.released_by is None:
-        yield PlateField("Freed", "not up to the printing")
+        yield PlateField(gettext("Freed"), gettext("not up to the printing"))
     elif stop.released_by_id != record.pk:
         freed = stop.released_by
-        yield PlateField("Freed", f"{_by(freed)}, release check, record {freed.number}")
+        yield PlateField(
+            gettext("Freed"),
+            gettext("{moment}, release check, record {record}").format(
+                moment=_by(freed), record=freed.number
+            ),
+        )
 
 
 def _of_job(record: Record, job: Job | None) -> Iterator[PlateField]:
@@ -457,19 +521,27 @@ def _of_job(record: Record, job: Job | None) -> Iterator[PlateField]:
     if job.done_at and job.done_by:
         done = f"{done.rstrip('.')}. {job.done_by.name}, {_moment(record, job.done_at)}"
     if job.called_off_because:
-        done = f"{done} Called off: {job.called_off_because}".strip()
-    yield PlateField("What was done", done.replace("..", ".") or "nothing up to the printing")
+        done = (
+            gettext("{done} Called off: {called_off_because}")
+            .format(done=done, called_off_because=job.called_off_because)
+            .strip()
+        )
+    yield PlateField(
+        gettext("What was done"), done.replace("..", ".") or gettext("nothing up to the printing")
+    )
     if job.closed_at:
-        closer = f" by {job.closed_by.name}" if job.closed_by else ""
-        yield PlateField("Closed", f"{_moment(record, job.closed_at)}{closer}")
+        closer = (
+            gettext(" by {closed_by}").format(closed_by=job.closed_by.name) if job.closed_by else ""
+        )
+        yield PlateField(gettext("Closed"), f"{_moment(record, job.closed_at)}{closer}")
     else:
-        yield PlateField("Closed", "not up to the printing")
+        yield PlateField(gettext("Closed"), gettext("not up to the printing"))
 
 
 def _nothing_coming(machine: Machine) -> str:
     if machine.place == Place.GONE:
-        return "This machine is gone: no work falls due on it."
-    return "No plan runs on this machine."
+        return gettext("This machine is gone: no work falls due on it.")
+    return gettext("No plan runs on this machine.")
 
 
 def _coming(machine: Machine, at: datetime) -> Iterator[Due]:
@@ -480,7 +552,11 @@ def _coming(machine: Machine, at: datetime) -> Iterator[Due]:
     for each in coming[:MOST_DUE]:
         yield Due(each.what, each.due, each.state)
     if len(coming) > MOST_DUE:
-        yield Due("And more", f"{len(coming) - MOST_DUE} later lines of its plan", "Not due yet")
+        yield Due(
+            gettext("And more"),
+            gettext("{count} later lines of its plan").format(count=len(coming) - MOST_DUE),
+            gettext("Not due yet"),
+        )
     if look := look_over_due(machine, on):
-        state = "Overdue" if look.overdue else "Not due yet"
-        yield Due("Look-over", f"holds until {day_text(look.due)}", state)
+        state = "Overdue" if look.overdue else gettext("Not due yet")
+        yield Due("Look-over", gettext("holds until {due}").format(due=day_text(look.due)), state)

@@ -3,6 +3,8 @@
 from collections.abc import Collection
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from plant.contents.people import Account, accounts
 from plant.models import Depot, Firm, Role, User
 from plant.rights import depots_of
@@ -20,9 +22,9 @@ def rights_list(user: User, *, depots: Collection[int], at: datetime) -> RightsL
         printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=user.name),
         day=f"{local:%-d %b %Y}",
         codes=(
-            "Managers and administrators sign in with a one-time code."
+            _("Managers and administrators sign in with a one-time code.")
             if firm.codes_asked
-            else "One-time codes are not asked of managers and administrators."
+            else _("One-time codes are not asked of managers and administrators.")
         ),
         roles=tuple(role.label for role in Role),
         parts=tuple(

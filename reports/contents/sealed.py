@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import Any
 
+from django.utils.translation import gettext as _
 from pydantic_core import to_json
 
 from plant.contents.chain import check_record
@@ -60,19 +61,22 @@ def by_number(number: str, digits: str) -> Found:
     if record is None:
         return Found(
             stands=False,
-            words="No sealed record has this number and this hash. Look at the figures again.",
+            words=_("No sealed record has this number and this hash. Look at the figures again."),
         )
     if fault := check_record(record):
         return Found(
             stands=False,
             record=record,
-            words=f"{_practice(record.depot)}Record {record.number} is not as it was sealed: "
-            f"{fault}.",
+            words=_("{depot}Record {record} is not as it was sealed: {fault}.").format(
+                depot=_practice(record.depot), record=record.number, fault=fault
+            ),
         )
     return Found(
         stands=True,
         record=record,
-        words=f"{_practice(record.depot)}Record {record.number} is as it was sealed.",
+        words=_("{depot}Record {record} is as it was sealed.").format(
+            depot=_practice(record.depot), record=record.number
+        ),
     )
 
 
@@ -99,36 +103,48 @@ def _by_file(file: Any) -> tuple[Sheet | Batch | None, Found]:
     record = sheet.record if sheet is not None else None
     if of is not None and (fault := _kept_fault(of)):
         about = record or of.file_record
-        named = f", but record {about.number} is not as it was sealed" if about else ", but"
+        named = (
+            _(", but record {about} is not as it was sealed").format(about=about.number)
+            if about
+            else ", but"
+        )
         return of, Found(
             stands=False,
             record=about,
-            words=f"This file is known here{named}: {fault}.",
+            words=_("This file is known here{named}: {fault}.").format(named=named, fault=fault),
         )
     if sheet is not None and record is not None:
         if fault := check_record(record) or _sheet_fault(sheet):
             return of, Found(
                 stands=False,
                 record=record,
-                words=f"This file was printed here, but record {record.number} is not as "
-                f"it was sealed: {fault}.",
+                words=_(
+                    "This file was printed here, but record {record} is not as it was "
+                    "sealed: {fault}."
+                ).format(record=record.number, fault=fault),
             )
         return of, Found(
             stands=True,
             record=record,
-            words="This file is to the byte as it was printed, and record "
-            f"{record.number} is as it was sealed.{_unsealed(sheet)}",
+            words=_(
+                "This file is to the byte as it was printed, and record {record} "
+                "is as it was sealed.{sheet}"
+            ).format(record=record.number, sheet=_unsealed(sheet)),
         )
     if of is not None:
         return of, Found(
             stands=True,
             record=of.file_record,
-            words=f"This file is to the byte as it was printed here.{_unsealed(of)}",
+            words=_("This file is to the byte as it was printed here.{of}").format(
+                of=_unsealed(of)
+            ),
         )
     return of, Found(
         stands=False,
-        words="This file is not known here: it was not printed here, or was changed or saved anew. "
-        "Of a sheet taken out of a larger file, type the number and hash at its foot.",
+        words=_(
+            "This file is not known here: it was not printed here, or was changed or saved anew. "
+            "Of a sheet taken out of a larger file, type the number and hash at its foot."
+        ),
     )
 
 
@@ -138,7 +154,7 @@ def _unsealed(of: Sheet | Batch) -> str:
         return ""
     if isinstance(of, Sheet) and of.record_id is None:
         return ""
-    return " Its own bytes were not sealed when it was printed."
+    return _(" Its own bytes were not sealed when it was printed.")
 
 
 def _kept_fault(of: Sheet | Batch) -> str:
@@ -153,7 +169,7 @@ def _kept_fault(of: Sheet | Batch) -> str:
         is_told = told.get("batch") == str(of.pk) and told.get("sha256") == of.sha256
     else:
         is_told = {"number": str(of.pk), "sha256": of.sha256} in told.get("sheets", ())
-    return "" if is_told else "the hash of its file is not what was sealed"
+    return "" if is_told else _("the hash of its file is not what was sealed")
 
 
 def first_sheet_fault(depot: Depot) -> tuple[int, str] | None:
@@ -177,10 +193,10 @@ def _sheet_fault(sheet: Sheet) -> str:
     if sheet.content is None and sheet.erased_with is not None:
         # It named a person who was erased; a record says so, and there is nothing to hold.
         is_erased = sheet.erased_with.kind == Record.Kind.ERASED
-        return "" if is_erased else "the content of its sheet is gone"
+        return "" if is_erased else _("the content of its sheet is gone")
     sealed = json.loads(sheet.record.content)["data"].get("content_sha256")
     is_same = content_digest(sheet) == sealed
-    return "" if is_same else "the content of its sheet is not what was sealed"
+    return "" if is_same else _("the content of its sheet is not what was sealed")
 
 
 def content_digest(sheet: Sheet) -> str:

@@ -4,12 +4,14 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from django.db.models import Prefetch, prefetch_related_objects
+from django.utils.translation import gettext
 
 from maintenance.contents.drive import read_ahead as read_readings_ahead
 from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import fitness_by, worst_of
 from maintenance.models import DueLine, Job, PlanStep, Stop
 from maintenance.rules import due as due_rule
+from plant.lazy_text import gettext_lazy as _
 from plant.models import Drive, Machine, Place
 from reports.contents.drive_block import blocks_of
 from reports.contents.plate import link_of, plate_of
@@ -31,12 +33,12 @@ MOST_STEPS = 12
 _LINES, _STOPS, _JOBS = "lines_ahead", "stops_ahead", "jobs_ahead"
 
 BEFORE_START = (
-    "Stopped, and at rest",
-    "Unplugged, fuel and plug lead off, or hose or battery off",
-    "Stored energy gone: drum, springs, pressure, heat",
-    "Locked off, tag on, key with me",
+    _("Stopped, and at rest"),
+    _("Unplugged, fuel and plug lead off, or hose or battery off"),
+    _("Stored energy gone: drum, springs, pressure, heat"),
+    _("Locked off, tag on, key with me"),
 )
-RELEASE = ("All guards back and fixed", "Runs as it should", "Stop control stops it")
+RELEASE = (_("All guards back and fixed"), _("Runs as it should"), _("Stop control stops it"))
 
 
 def service_sheet(
@@ -72,11 +74,14 @@ def service_sheet(
         before_start=tuple(Tick(words) for words in BEFORE_START),
         steps=steps,
         drives=blocks_of(machine, at=at),
-        release=(*(Tick(words) for words in RELEASE), Tick("Test", blank="Which, and result")),
+        release=(
+            *(Tick(words) for words in RELEASE),
+            Tick(gettext("Test"), blank=gettext("Which, and result")),
+        ),
         second_person=(
             ""
             if machine.depot.one_person
-            else "Where the machine was stopped, who checks it is not who did the work."
+            else gettext("Where the machine was stopped, who checks it is not who did the work.")
         ),
     )
 
@@ -136,7 +141,12 @@ def _why_now(
     here = tuple(f"{each.line.line.title}: {each.why}" for each in work if each.line.pk not in left)
     if not left:
         return here
-    return (*here, f"Due too, on the sheet of its job each: {'; '.join(others)}.")
+    return (
+        *here,
+        gettext("Due too, on the sheet of its job each: {others}.").format(
+            others="; ".join(others)
+        ),
+    )
 
 
 def _step(step: PlanStep) -> Step:
@@ -158,7 +168,9 @@ def _marks(
     return (
         Mark("Where it is", where, since=machine.site if machine.place == Place.OUT else ""),
         Mark("May it be used", fitness.mark, since=fitness.reasons[0] if fitness.reasons else ""),
-        Mark("What is due", "Nothing due" if due == due_rule.NOTHING else due.capitalize()),
+        Mark(
+            "What is due", gettext("Nothing due") if due == due_rule.NOTHING else due.capitalize()
+        ),
     )
 
 
@@ -172,5 +184,5 @@ def _fault(stop: Stop) -> OpenFault:
 
 def _decision(stop: Stop) -> str:
     if stop.kind == Stop.Kind.CARRY_ON and stop.until:
-        return f"Carry on with a note until {stop.until:%-d %b %Y}"
+        return gettext("Carry on with a note until {until}").format(until=f"{stop.until:%-d %b %Y}")
     return str(stop.get_kind_display())

@@ -3,19 +3,24 @@
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from maintenance.contents.fitness import as_rule, wants_of
 from maintenance.contents.record import measured, who
 from maintenance.models import ElectricalTest, Stop
 from maintenance.rules import fitness as rule
+from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, Supply
 from reports.contents.plate import link_of
 from reports.pdf.page import Printed
 from reports.pdf.service_sheet import Caution
 from reports.pdf.tag import Reason, Tag
 
-NOT_STOPPED = "{} is not stopped now, so it gets no tag. Nothing was asked for."
-PASSED = "This test was passed, so it gets no tag. Nothing was asked for."
-FREED = "{} was freed since this test failed, so it gets no tag. Nothing was asked for."
+NOT_STOPPED = gettext_lazy("{} is not stopped now, so it gets no tag. Nothing was asked for.")
+PASSED = gettext_lazy("This test was passed, so it gets no tag. Nothing was asked for.")
+FREED = gettext_lazy(
+    "{} was freed since this test failed, so it gets no tag. Nothing was asked for."
+)
 _ELECTRIC = (Supply.E230, Supply.E110, Supply.E400)
 _ENGINES = (Supply.PETROL, Supply.DIESEL, Supply.GAS)
 
@@ -31,7 +36,7 @@ def no_fail_tag(record: Record) -> str:
         return PASSED
     if Stop.objects.standing().filter(record=record).exists():
         return ""
-    return FREED.format(record.machine.number if record.machine else "The machine")
+    return FREED.format(record.machine.number if record.machine else _("The machine"))
 
 
 def stop_tag(machine: Machine, *, at: datetime, by: str) -> Tag:
@@ -45,7 +50,7 @@ def fail_tag(record: Record, machine: Machine, *, at: datetime, by: str) -> Tag:
     test = ElectricalTest.objects.get(record=record)
     stops = [stop for stop in _standing(machine, at) if stop.record_id == record.pk]
     return _tag(
-        machine, stops, at=at, by=by, what="Failed electrical test",
+        machine, stops, at=at, by=by, what=_("Failed electrical test"),
         facts=tuple(_failed(record, test)),
     )  # fmt: skip
 
@@ -68,7 +73,7 @@ def _tag(
         facts=facts,
         cautions=tuple(_cautions(machine)),
         link=link_of(machine),
-        scan=f"Scan it to see how {machine.number} stands.",
+        scan=_("Scan it to see how {machine} stands.").format(machine=machine.number),
         phone=f"Depot: {machine.depot.phone}" if machine.depot.phone else "",
     )
 
@@ -92,9 +97,14 @@ def _standing(machine: Machine, at: datetime) -> list[Stop]:
 
 
 def _reason(machine: Machine, stop: Stop) -> Reason:
-    job = f" Job {stop.job.number}." if stop.job else ""
-    since = f"Since {_local(machine, stop.since)}, by {who(stop.record)}."
-    return Reason(f"{stop.words.rstrip('.')}.", f"{since}{job} Record {stop.record.number}.")
+    job = _(" Job {job}.").format(job=stop.job.number) if stop.job else ""
+    since = _("Since {machine}, by {record}.").format(
+        machine=_local(machine, stop.since), record=who(stop.record)
+    )
+    return Reason(
+        f"{stop.words.rstrip('.')}.",
+        _("{since}{job} Record {record}.").format(since=since, job=job, record=stop.record.number),
+    )
 
 
 def _failed(record: Record, test: ElectricalTest) -> Iterator[str]:
@@ -103,18 +113,20 @@ def _failed(record: Record, test: ElectricalTest) -> Iterator[str]:
         if each.passed is False:
             yield f"{each.what}: {each.reading}. Limit: {each.limit}."
     yield f"Instrument: {test.instrument or 'none of the register'}."
-    yield "A new test of the same must pass before the release check."
+    yield _("A new test of the same must pass before the release check.")
 
 
 def _cautions(machine: Machine) -> Iterator[Caution]:
     """Common practice, no source; hazard, harm, act, in 15 words at most."""
     if machine.supply in _ELECTRIC:
-        yield Caution("Stop", "Live parts can kill. Unplug it, lock it off, keep the key.")
+        yield Caution("Stop", _("Live parts can kill. Unplug it, lock it off, keep the key."))
     elif machine.supply in _ENGINES:
-        yield Caution("Stop", "It can start by itself. Shut the fuel off, take the key out.")
+        yield Caution("Stop", _("It can start by itself. Shut the fuel off, take the key out."))
     else:
-        yield Caution("Stop", "Stored energy can hurt. Cut it off, lock it off, let it out.")
-    yield Caution("Note", "Repair is for a competent person. Guards back before anybody starts it.")
+        yield Caution("Stop", _("Stored energy can hurt. Cut it off, lock it off, let it out."))
+    yield Caution(
+        "Note", _("Repair is for a competent person. Guards back before anybody starts it.")
+    )
 
 
 def _local(machine: Machine, at: datetime) -> str:

@@ -2,6 +2,8 @@
 
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from maintenance.rules.words import day_text
 from plant.models import Message, WayIn
 from plant.models.message import link_thing
@@ -19,17 +21,22 @@ def way_in(message: Message, *, at: datetime) -> Letter | None:
     if message.thing != link_thing(link):
         return None
     until = link.until.astimezone(message.depot.zone)
-    by = f"{link.made_by.name} " if link.made_by else "Who runs Site plant "
+    by = f"{link.made_by.name} " if link.made_by else _("Who runs Site plant ")
     return Letter(
-        subject="Choose your password for Site plant",
+        subject=_("Choose your password for Site plant"),
         opening=(
-            f"{by}made this link, by which you choose a password that nobody else knows. Your "
-            f"sign-in name is {person.sign_in}. The link counts once, until {day_text(until)}, "
-            f"{until:%H:%M}."
+            _(
+                "{by}made this link, by which you choose a password that nobody "
+                "else knows. Your sign-in name is {sign_in}. The link counts once, "
+                "until {until}, {until_2}."
+            ).format(by=by, sign_in=person.sign_in, until=day_text(until), until_2=f"{until:%H:%M}")
         ),
-        act=("Choose a password", address("plant:way_in", link.code)),
+        act=(_("Choose a password"), address("plant:way_in", link.code)),
         closing=(
-            "If you expect no such link, do nothing and tell who runs Site plant where you work. "
-            "Nobody will ever ask you for your password.",
+            _(
+                "If you expect no such link, do nothing and "
+                "tell who runs Site plant where you work. "
+                "Nobody will ever ask you for your password."
+            ),
         ),
     )

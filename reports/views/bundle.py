@@ -5,6 +5,7 @@ from django.db.models import Min
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from maintenance.rules.words import day_text
@@ -46,10 +47,16 @@ def ask_bundle(request: UserRequest, pk: int) -> HttpResponse:
             first, last = form.days()
             try:
                 batch = ask_paper(
-                    depot=machine.depot, wanted=[Wanted(machine=machine)], by=request.user, at=at,
-                    kind=Batch.Kind.BUNDLE, days=(first, last),
-                    title=f"Inspector's bundle of {machine}, {day_text(first)} to {day_text(last)}",
-                )  # fmt: skip
+                    depot=machine.depot,
+                    wanted=[Wanted(machine=machine)],
+                    by=request.user,
+                    at=at,
+                    kind=Batch.Kind.BUNDLE,
+                    days=(first, last),
+                    title=_("Inspector's bundle of {machine}, {first} to {last}").format(
+                        machine=machine, first=day_text(first), last=day_text(last)
+                    ),
+                )
             except TooOften:
                 raise
             except Refused as refused:

@@ -8,6 +8,7 @@ from django.db.models import OuterRef, Subquery
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.rules.timed import next_turn
@@ -96,7 +97,7 @@ def add_timed(request: UserRequest) -> HttpResponse:
         except Refused as refused:
             form.add_error(refused.field or None, str(refused))
         else:
-            messages.success(request, "Set up. It is printed by itself from now on.")
+            messages.success(request, _("Set up. It is printed by itself from now on."))
             return redirect("reports:timed_list")
     status = 422 if request.method == "POST" else 200
     return render(request, "reports/add_timed.html", {"form": form}, status=status)
@@ -113,5 +114,5 @@ def end_timed(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     action.end(timed=timed, by=request.user, at=now())
-    messages.success(request, f"Ended: {timed}. What was printed stays.")
+    messages.success(request, _("Ended: {timed}. What was printed stays.").format(timed=timed))
     return redirect("reports:timed_list")

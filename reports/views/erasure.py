@@ -6,6 +6,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.contents.people import person_of
@@ -71,7 +72,7 @@ def ask_erasure(request: UserRequest, pk: int) -> HttpResponse:
             form.add_error(refused.field or None, str(refused))
         else:
             note("erasure asked for", user=request.user.pk, of=member.user_id)
-            messages.success(request, "Asked for. The administrator carries it out.")
+            messages.success(request, _("Asked for. The administrator carries it out."))
             return redirect("reports:erasures")
     return render(
         request,
@@ -130,7 +131,10 @@ def erasure(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             note("erased", user=request.user.pk, of=done.person_id)
-            messages.success(request, f"Erased, and sealed. The name is now {done.person.name}.")
+            messages.success(
+                request,
+                _("Erased, and sealed. The name is now {person}.").format(person=done.person.name),
+            )
             return redirect("reports:erasures")
     return render(
         request,
@@ -164,7 +168,7 @@ def drop_erasure(request: UserRequest, pk: int) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, "Taken back. Nothing was erased.")
+        messages.success(request, _("Taken back. Nothing was erased."))
     return redirect("reports:erasures")
 
 
@@ -180,11 +184,11 @@ def own_data(request: UserRequest) -> HttpResponse:
 def own_data_file(request: UserRequest) -> StreamingHttpResponse:
     """Never on a shared phone: the file would stay there."""
     if request.user.on_phone is not None:
-        raise PermissionDenied("Sign in with your password on a device of your own for this.")
+        raise PermissionDenied(_("Sign in with your password on a device of your own for this."))
     note("own data taken", user=request.user.pk)
     response = StreamingHttpResponse(
         pieces(request.user, at=now()), content_type="application/json"
     )
-    response.headers["Content-Disposition"] = 'attachment; filename="your-data.json"'
+    response.headers["Content-Disposition"] = _('attachment; filename="your-data.json"')
     response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response

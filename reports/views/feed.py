@@ -11,6 +11,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.utils.cache import get_conditional_response
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from plant.actions.link import TooManyVisits, count_visit
@@ -39,11 +40,11 @@ def feed(request: HttpRequest, code: str) -> HttpResponseBase:
     told = action.numbered(found, events(found, at=at), at=at)
     data = calendar(name=f"Site plant, {found.depot.name}", events=told)
     etag = f'"{hashlib.sha256(data).hexdigest()[:32]}"'
-    response = HttpResponse(data, content_type="text/calendar; charset=utf-8")
-    response.headers["Content-Disposition"] = 'inline; filename="site-plant.ics"'
+    response = HttpResponse(data, content_type=_("text/calendar; charset=utf-8"))
+    response.headers["Content-Disposition"] = _('inline; filename="site-plant.ics"')
     response.headers["ETag"] = etag
     # Kept by the calendar program alone, never by what lies between.
-    response.headers["Cache-Control"] = f"private, max-age={FRESH_S}"
+    response.headers["Cache-Control"] = _("private, max-age={fresh}").format(fresh=FRESH_S)
     return get_conditional_response(request, etag=etag, response=response) or response
 
 
@@ -52,7 +53,7 @@ def too_often(request: HttpRequest, code: str, *, at: datetime) -> HttpResponse 
     try:
         count_visit(code=code, address=request.META.get("REMOTE_ADDR", ""), at=at)
     except TooManyVisits as held:
-        answer = HttpResponse(str(held), status=429, content_type="text/plain; charset=utf-8")
+        answer = HttpResponse(str(held), status=429, content_type=_("text/plain; charset=utf-8"))
         answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
         return answer
     return None
@@ -73,7 +74,7 @@ def add_feed(request: UserRequest) -> HttpResponse:
     except Refused as refused:
         form.add_error(refused.field or None, str(refused))
         return page(request, feed_form=form, status=422)
-    messages.success(request, "Made. Give the link below to your calendar program.")
+    messages.success(request, _("Made. Give the link below to your calendar program."))
     return redirect("reports:messages")
 
 
@@ -88,5 +89,5 @@ def withdraw_feed(request: UserRequest) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, "Withdrawn. The link opens nothing any more.")
+        messages.success(request, _("Withdrawn. The link opens nothing any more."))
     return redirect("reports:messages")

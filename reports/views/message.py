@@ -9,6 +9,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from plant.actions.refusal import Refused
@@ -39,9 +40,11 @@ def messages_page(request: UserRequest) -> HttpResponse:
         return page(request, form=form, status=422)
     messages.success(
         request,
-        f"Kept. A link was sent to {chosen['mail']}. Open it to prove the address."
+        _("Kept. A link was sent to {mail}. Open it to prove the address.").format(
+            mail=chosen["mail"]
+        )
         if asked
-        else "Kept.",
+        else _("Kept."),
     )
     return redirect("reports:messages")
 
@@ -56,7 +59,7 @@ def ask_proof(request: UserRequest) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, f"A link was sent to {request.user.email}.")
+        messages.success(request, _("A link was sent to {email}.").format(email=request.user.email))
     return redirect("reports:messages")
 
 
@@ -77,7 +80,7 @@ def prove_address(request: UserRequest) -> HttpResponse:
         except Refused:
             status, good = 422, False
         else:
-            messages.success(request, "This is your address now. Messages go there.")
+            messages.success(request, _("This is your address now. Messages go there."))
             return redirect("reports:messages")
     return render(
         request,
@@ -95,9 +98,9 @@ def by_own_password(request: UserRequest) -> None:
     """
     anywhere(request.user, Right.SEE)
     if request.user.practising is not None:
-        raise PermissionDenied("Leave practice first: messages and links are real.")
+        raise PermissionDenied(_("Leave practice first: messages and links are real."))
     if request.user.on_phone is not None:
-        raise PermissionDenied("Sign in with your own password, not on a shared phone.")
+        raise PermissionDenied(_("Sign in with your own password, not on a shared phone."))
 
 
 def page(

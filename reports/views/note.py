@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now, override
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from plant.actions.refusal import Refused
@@ -39,5 +40,5 @@ def withdraw_note(request: UserRequest) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, "Withdrawn. The link opens nothing any more.")
+        messages.success(request, _("Withdrawn. The link opens nothing any more."))
     return redirect("reports:messages")

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.models import Job
@@ -32,7 +33,10 @@ def end_account(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             messages.success(
-                request, f"{person.name} has left. Nothing of theirs opens anything any more."
+                request,
+                _("{person} has left. Nothing of theirs opens anything any more.").format(
+                    person=person.name
+                ),
             )
             return redirect("plant:account", person.pk)
     page = {
@@ -53,5 +57,5 @@ def rights_list(request: UserRequest) -> HttpResponse:
     data = drawn(content(request.user, depots=depots, at=at))
     response = HttpResponse(data, content_type="application/pdf")
     name = f"rights-{today_at(request.user, at).isoformat()}.pdf"
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    response.headers["Content-Disposition"] = _('attachment; filename="{name}"').format(name=name)
     return response

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from maintenance.contents.record import WITH_A_PAPER
@@ -27,7 +28,7 @@ def ask_record(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
     """The paper of one check, look-over, inspection, release check, test or belt reading."""
     record = _record(request, pk, Batch.Kind.INSPECTION)
     if record.kind not in WITH_A_PAPER:
-        raise Http404("this kind of record has no paper of its own")
+        raise Http404(_("this kind of record has no paper of its own"))
     is_test = record.kind == Record.Kind.TEST
     return _ask(request, record, Batch.Kind.TEST if is_test else Batch.Kind.INSPECTION)
 
@@ -38,7 +39,7 @@ def ask_fail_tag(request: UserRequest, pk: uuid.UUID) -> HttpResponse:
     """The tag of a failed electrical test."""
     record = _record(request, pk, Batch.Kind.FAIL_TAG)
     if record.kind != Record.Kind.TEST:
-        raise Http404("this record is of no test")
+        raise Http404(_("this record is of no test"))
     return _ask(request, record, Batch.Kind.FAIL_TAG)
 
 

@@ -7,6 +7,7 @@ from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localtime, now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance.models import Job
@@ -163,11 +164,11 @@ def _old(batch: Batch) -> str:
     numbers = old_labels(batch.sheets.select_related("machine"))
     if not numbers:
         return ""
-    more = f" and {len(numbers) - 3} more" if len(numbers) > 3 else ""
-    return (
-        f"Replaced after this was printed: {', '.join(numbers[:3])}{more}. "
-        "Fix none of these old labels; print new ones."
-    )
+    more = _(" and {count} more").format(count=len(numbers) - 3) if len(numbers) > 3 else ""
+    return _(
+        "Replaced after this was printed: {numbers}{more}. Fix none of "
+        "these old labels; print new ones."
+    ).format(numbers=", ".join(numbers[:3]), more=more)
 
 
 @login_required
@@ -187,10 +188,14 @@ def retry_batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
     count = ask_again(batch=found, by=request.user)
     nudge(print_batch, found.pk)
-    things = f"1 {found.thing} is" if count == 1 else f"{count} {found.thing}s are"
+    things = (
+        _("1 {thing} is").format(thing=found.thing) if count == 1 else f"{count} {found.thing}s are"
+    )
     messages.success(
         request,
-        f"{things} printed again." if count else f"The {found.thing}s are put into one file again.",
+        _("{things} printed again.").format(things=things)
+        if count
+        else _("The {thing}s are put into one file again.").format(thing=found.thing),
     )
     return redirect("reports:batch", pk)
 
@@ -201,9 +206,16 @@ def stop_batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
     count = action.stop_batch(batch=found, by=request.user, at=now())
     nudge(print_batch, found.pk)
-    things = f"1 {found.thing} was" if count == 1 else f"{count} {found.thing}s were"
+    things = (
+        _("1 {thing} was").format(thing=found.thing)
+        if count == 1
+        else f"{count} {found.thing}s were"
+    )
     messages.success(
-        request, f"Stopped: {things} not printed." if count else "Nothing waited any more."
+        request,
+        _("Stopped: {things} not printed.").format(things=things)
+        if count
+        else _("Nothing waited any more."),
     )
     return redirect("reports:batch", pk)
 
@@ -232,7 +244,7 @@ def _file(file: FieldFile, name: str) -> FileResponse:
     try:
         content = file.open("rb")
     except (ValueError, FileNotFoundError) as missing:
-        raise Http404("not printed yet, or taken off the disk") from missing
+        raise Http404(_("not printed yet, or taken off the disk")) from missing
     response = FileResponse(content, as_attachment=True, filename=name)
-    response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    response.headers["Content-Security-Policy"] = _("sandbox; default-src 'none'")
     return response

@@ -9,6 +9,7 @@ from django.http import FileResponse, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from plant.actions.refusal import Refused
@@ -77,11 +78,13 @@ def take_out_file(request: UserRequest) -> HttpResponseBase:
     try:
         refuse_archive(request.user)
         if request.user.on_phone is not None:
-            raise PermissionDenied("Sign in with your password on a device of your own for this.")
+            raise PermissionDenied(
+                _("Sign in with your password on a device of your own for this.")
+            )
         ready = Chore.objects.filter(kind=Chore.Kind.ARCHIVE, state=Chore.State.DONE)
         row = ready.exclude(file="").order_by("-ended_at").first()
         if row is None or not Path(row.file).exists():
-            raise Refused("No file is ready. Ask for one.")
+            raise Refused(_("No file is ready. Ask for one."))
     except Refused as why:
         messages.error(request, str(why))
         return redirect("reports:take_out")

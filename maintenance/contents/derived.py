@@ -12,7 +12,6 @@ from decimal import Decimal
 from typing import Any, TypeAlias
 
 from django.db.models import Model, Q
-from django.utils.translation import gettext
 
 from maintenance.models import (
     AlignmentReading,
@@ -34,7 +33,6 @@ from maintenance.models import (
     WidthReading,
 )
 from plant import units
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Measure, Place, Record
 from plant.sealing import moment
 
@@ -108,17 +106,16 @@ _PLACES = {str(Place(value).label): value for value in Place.values}
 _OWNER = "whose it is follows from the machine of the record, which is held against it"
 _FROM_TOOL = "worked out from the tool"
 _OF_BELTS: dict[str, Said] = {"sums_version": _as("sums")}
-_BELT_LEFT = {"drive": _OWNER, "stands": _("held against the corrections of its record")}
-_STAGE = {"stage": _("worked out from the hours since the belt was fitted")}
+_BELT_LEFT = {"drive": _OWNER, "stands": "held against the corrections of its record"}
+_STAGE = {"stage": "worked out from the hours since the belt was fitted"}
 
 COPIES: dict[type[Model], Copy] = {
     MeterReading: Copy(
         columns={"dial_tenths": _dial},
         left={
             "meter": _OWNER,
-            "total_tenths": _("moves when a time without a dial is "
-            "put right; held against the dial"),
-            "questioned": _("held against its record and the decisions on it"),
+            "total_tenths": "moves when a time without a dial is put right; held against the dial",
+            "questioned": "held against its record and the decisions on it",
         },
     ),
     WidthReading: Copy(
@@ -127,7 +124,7 @@ COPIES: dict[type[Model], Copy] = {
             "width_m": _si("width"), "u_m": _si("u"), "tool": _as("tool"),
             "verdict": _as("verdict"),
         },
-        left=_BELT_LEFT | {"hours_tenths": _("follows from the meter")},
+        left=_BELT_LEFT | {"hours_tenths": "follows from the meter"},
         kind=Record.Kind.WIDTH,
     ),
     TensionReading: Copy(
@@ -153,7 +150,7 @@ COPIES: dict[type[Model], Copy] = {
         | {"out_m": _si("slot_out"), "tight": _tight, "verdict": _as("verdict")},
         left=_BELT_LEFT
         | _STAGE
-        | {"u_m": _FROM_TOOL, "tool": _("of another reading's record where it came with one")},
+        | {"u_m": _FROM_TOOL, "tool": "of another reading's record where it came with one"},
     ),
     AlignmentReading: Copy(
         columns=_OF_BELTS
@@ -181,10 +178,10 @@ COPIES: dict[type[Model], Copy] = {
         },
         left={
             "machine": _OWNER,
-            "item": _("follows from the form"),
-            "profile": _("stands in the record under the name of its standard"),
-            "made_with": _("the instrument's name is held"),
-            "doubted_by": _("worked out from the calibrations, which are held"),
+            "item": "follows from the form",
+            "profile": "stands in the record under the name of its standard",
+            "made_with": "the instrument's name is held",
+            "doubted_by": "worked out from the calibrations, which are held",
         },
         kind=Record.Kind.TEST,
     ),
@@ -192,15 +189,15 @@ COPIES: dict[type[Model], Copy] = {
         columns={"mark": _as("mark")},
         left={
             "machine": _OWNER,
-            "sheet": _("its name and date are in the record"),
-            "by_label": _("follows from the role of the record"),
-            "reading": _("has a record of its own"),
+            "sheet": "its name and date are in the record",
+            "by_label": "follows from the role of the record",
+            "reading": "has a record of its own",
         },
         kind=Record.Kind.CHECK,
     ),
     Inspection: Copy(
         columns={"mark": _as("mark"), "kind": _as("list")},
-        left={"machine": _OWNER, "sheet": _("its name and date are in the record")},
+        left={"machine": _OWNER, "sheet": "its name and date are in the record"},
         kind=Record.Kind.INSPECTION,
     ),
     Calibration: Copy(
@@ -209,7 +206,7 @@ COPIES: dict[type[Model], Copy] = {
             "certificate": _as("certificate"),
             "found_good": _word("found", {"good": True, "wrong": False}),
         },
-        left={"instrument": _("its name is in the record"), "struck_by": _("held against corrections")},
+        left={"instrument": "its name is in the record", "struck_by": "held against corrections"},
         at="",
     ),
     Competence: Copy(
@@ -218,69 +215,69 @@ COPIES: dict[type[Model], Copy] = {
             "valid_until": _as("until"),
         },
         left={
-            "user": _("the account's number is in the record"),
+            "user": "the account's number is in the record",
             "depot": _OWNER,
-            "told": _("a text of the record, where it can be erased"),
-            "ended_on": _("held against the records that end one"),
-            "ended_because": _("a text of the record that ended it"),
-            "end_record": _("held against the records that end one"),
+            "told": "a text of the record, where it can be erased",
+            "ended_on": "held against the records that end one",
+            "ended_because": "a text of the record that ended it",
+            "end_record": "held against the records that end one",
         },
         at="",
     ),
     PutOff: Copy(
         columns={"to_on": _as("put_off_to")},
         left={
-            "due_line": _("its key and title are in the record"),
-            "cycle": _("follows from what was done before"),
-            "due_on": _("the day from which the limit counts, today where the hours are up"),
-            "reason": _("a text of the record, where it can be erased"),
-            "by": _("the record's own"),
+            "due_line": "its key and title are in the record",
+            "cycle": "follows from what was done before",
+            "due_on": "the day from which the limit counts, today where the hours are up",
+            "reason": "a text of the record, where it can be erased",
+            "by": "the record's own",
         },
         kind=Record.Kind.PUT_OFF,
     ),
     Move: Copy(
         columns={"start": _word("from", _PLACES), "to": _word("to", _PLACES)},
-        left={"machine": _OWNER, "reason": _("a text of the record, where it can be erased")},
+        left={"machine": _OWNER, "reason": "a text of the record, where it can be erased"},
     ),
     StockMove: Copy(
         columns={"pieces": _pieces, "received_on": _as("received_on")},
         left={
-            "part": _("may be given another name later; its name then is in the record"),
-            "place": _("a text of the record, since a van may be called after a person"),
-            "kind": _("one movement between places is two rows"),
-            "change": _("held without its sign, which follows from the kind"),
-            "counted": _("held against the counts of the record"),
-            "job": _("its number is in the record"),
-            "used": _("the row of the job that it went into"),
+            "part": "may be given another name later; its name then is in the record",
+            "place": "a text of the record, since a van may be called after a person",
+            "kind": "one movement between places is two rows",
+            "change": "held without its sign, which follows from the kind",
+            "counted": "held against the counts of the record",
+            "job": "its number is in the record",
+            "used": "the row of the job that it went into",
         },
     ),
     BeltFitting: Copy(
         columns={"mark": _as("mark"), "width_m": _si("width")},
         left={
             "drive": _OWNER,
-            "job": _("its number is in the record"),
+            "job": "its number is in the record",
             "width_u_m": _FROM_TOOL,
-            "before": _("the drive's belt before, from the records before"),
-            "struck_by": _("held against corrections"),
+            "before": "the drive's belt before, from the records before",
+            "struck_by": "held against corrections",
         },
         kind=Record.Kind.BELT,
     ),
 }  # fmt: skip
 # Rows that stand on a record and are not held against it, and why.
 NOT_HELD: dict[str, str] = {
-    "Answer": _("what it says is a text of its record; the kind only sorts it"),
-    "Completion": _("worked out from the jobs and tests that were sealed; struck by a correction"),
-    "Erasure": _("a request; what was taken is shown from its record"),
-    "Finding": _("its steps are sealed whole and shown from the record"),
-    "Instrument": _("name and serial may not be changed by any page; shown beside the record"),
-    "Job": _("shows how far the work is; what was done is shown from its records"),
-    "KeepHold": _("why is a text of its record; which machine is its record's"),
-    "KeepListing": _("a promise; what went by it is in its record"),
-    "Labour": _("minutes for the sums of work; the record of the job holds them"),
-    "PartUsed": _("stock and money follow it; the record of the job or the movement holds it"),
-    "Stay": _("shown beside the record of the move"),
-    "Stop": _("held by _stops, since three records speak of one row"),
-    "Transfer": _("shown beside the record of the move"),
+    "Answer": "what it says is a text of its record; the kind only sorts it",
+    "Completion": "worked out from the jobs and tests that were sealed; struck by a correction",
+    "Erasure": "a request; what was taken is shown from its record",
+    "Finding": "its steps are sealed whole and shown from the record",
+    "Instrument": "name and serial may not be changed by any page; shown beside the record",
+    "Job": "shows how far the work is; what was done is shown from its records",
+    "KeepHold": "why is a text of its record; which machine is its record's",
+    "KeepListing": "a promise; what went by it is in its record",
+    "Labour": "minutes for the sums of work; the record of the job holds them",
+    "PartUsed": "stock and money follow it; the record of the job or the movement holds it",
+    "Stay": "shown beside the record of the move",
+    "Stop": "held by _stops, since three records speak of one row",
+    "Transfer": "shown beside the record of the move",
 }
 
 
@@ -311,20 +308,15 @@ def _faults(depot: Depot) -> Iterator[tuple[int, str]]:
                     model, copy, row, corrected=corrected, roots=roots, accepted=accepted
                 )
             except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError):
-                yield row["record__seq"], gettext("its {name} cannot be read").format(name=name)
+                yield row["record__seq"], f"its {name} cannot be read"
                 continue
             if wrong:
-                yield (
-                    row["record__seq"],
-                    gettext("the {wrong} of its {name} is not what was sealed").format(
-                        wrong=wrong, name=name
-                    ),
-                )
+                yield row["record__seq"], f"the {wrong} of its {name} is not what was sealed"
         if copy.kind is not None:
             related = model._meta.get_field("record").remote_field.related_name  # type: ignore[union-attr]
             lost = records.filter(kind=copy.kind, **{f"{related}__isnull": True}).order_by("seq")
             for seq in lost.values_list("seq", flat=True)[:1]:
-                yield seq, gettext("its {name} is missing").format(name=name)
+                yield seq, f"its {name} is missing"
     yield from _stops(depot)
     yield from _ended(depot)
 
@@ -426,13 +418,13 @@ def _stops(depot: Depot) -> Iterator[tuple[int, str]]:
         last, data = decided.get((str(record), item), (None, {}))
         # What was decided or freed after the machine went on to another depot stands there.
         if by_depot in (None, depot.pk) and by != last:
-            yield seq, gettext("the decision on its stop is not what was sealed")
+            yield seq, "the decision on its stop is not what was sealed"
         elif last is not None and by == last:
             carries_on = data["decision"] == "carry on"
             if (kind == Stop.Kind.CARRY_ON) != carries_on or _plain(until) != data["until"]:
-                yield seq, gettext("the kind or the last day of its stop is not what was sealed")
+                yield seq, "the kind or the last day of its stop is not what was sealed"
         if free_depot in (None, depot.pk) and released != freed.get(str(pk)):
-            yield seq, gettext("the release of its stop is not what was sealed")
+            yield seq, "the release of its stop is not what was sealed"
     raised = records.filter(stops_made__isnull=True).order_by("seq")
     for kinds, word in (
         ((Record.Kind.STOP,), ""),
@@ -441,7 +433,7 @@ def _stops(depot: Depot) -> Iterator[tuple[int, str]]:
     ):
         lost = raised.filter(kind__in=kinds, content__contains=word)
         for seq in lost.values_list("seq", flat=True)[:1]:
-            yield seq, gettext("its stop is missing")
+            yield seq, "its stop is missing"
 
 
 def _ended(depot: Depot) -> Iterator[tuple[int, str]]:
@@ -456,7 +448,7 @@ def _ended(depot: Depot) -> Iterator[tuple[int, str]]:
     for seq, on, record, at in rows.iterator():
         by = ended.get(f"{depot.code.upper()}-{seq}")
         if record != by or on != (depot.day_of(at) if at else None):
-            yield seq, gettext("the end of its competence is not what was sealed")
+            yield seq, "the end of its competence is not what was sealed"
 
 
 def _data(records: Any) -> Iterable[tuple[Any, Data]]:

@@ -563,8 +563,8 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
             sha256=digest,
             ended_at=ended,
             why=(
-                _("{missing} of {all} not printed.").format(
-                    missing=missing, all=missing + len(done)
+                _("{missing} of {all} {things} not printed.").format(
+                    missing=missing, all=missing + len(done), things=f"{batch.thing}s"
                 )
                 if missing
                 else ""

@@ -6,6 +6,10 @@ class PlantConfig(AppConfig):
     verbose_name = "Register"
 
     def ready(self) -> None:
+        from django.utils.translation import gettext, ngettext
+
         from plant.forms import use_our_words
+        from plant.translate import look_up_by
 
         use_our_words()
+        look_up_by(gettext, ngettext)

@@ -14,13 +14,16 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from typing import IO, Any
 
+from django.utils.translation import gettext as _
+
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 
 MANIFEST = "manifest.json"
 BLOCK = 1 << 20
 DIGITS = 64
 _SEAL = b"SHA-256 of all bytes before its 64 letters: "
-DAMAGED = "The file is damaged or is none of ours: {}. Nothing was changed."
+DAMAGED = gettext_lazy("The file is damaged or is none of ours: {}. Nothing was changed.")
 Tick = Callable[[int], object]
 
 
@@ -132,33 +135,39 @@ def _check_sum(file: IO[bytes]) -> None:
     left = file.seek(0, os.SEEK_END) - DIGITS
     file.seek(0)
     if left < DIGITS:
-        raise Refused(DAMAGED.format("it is too short"))
+        raise Refused(DAMAGED.format(_("it is too short")))
     digest = hashlib.sha256()
     while left:
         block = file.read(min(BLOCK, left))
         if not block:
-            raise Refused(DAMAGED.format("it ends early"))
+            raise Refused(DAMAGED.format(_("it ends early")))
         digest.update(block)
         left -= len(block)
     if file.read() != digest.hexdigest().encode("ascii"):
-        raise Refused(DAMAGED.format("its sum is not the one that it was written with"))
+        raise Refused(DAMAGED.format(_("its sum is not the one that it was written with")))
 
 
 def _manifest(archive: zipfile.ZipFile, *, what: str, newest: int) -> dict[str, Any]:
     told: dict[str, Any] = json.loads(archive.read(MANIFEST))
     if told["what"] != what:
-        raise Refused(DAMAGED.format(f"it says that it is {told['what']!r}"))
+        raise Refused(
+            DAMAGED.format(_("it says that it is {what}").format(what=f"{told['what']!r}"))
+        )
     if told["format"] > newest:
         raise Refused(
-            f"This was made by a newer program ({told['version']}). Install that version first. "
-            "Nothing was changed."
+            _(
+                "This was made by a newer program ({version}). Install that "
+                "version first. Nothing was changed."
+            ).format(version=told["version"])
         )
     inside = [each.filename for each in archive.infolist()]
     if sorted(inside) != sorted({*told["files"], MANIFEST}):
-        raise Refused(DAMAGED.format("it does not hold the files that it lists"))
+        raise Refused(DAMAGED.format(_("it does not hold the files that it lists")))
     for name in inside:
         if name.startswith("/") or ".." in PurePosixPath(name).parts or {"\\", "\0"} & set(name):
-            raise Refused(DAMAGED.format(f"a file in it is called {name!r}"))
+            raise Refused(
+                DAMAGED.format(_("a file in it is called {name}").format(name=f"{name!r}"))
+            )
     return told
 
 
@@ -183,4 +192,4 @@ def unpack(archive: zipfile.ZipFile, name: str, told: dict[str, Any], target: Pa
         out.flush()
         os.fsync(out.fileno())
     if size != told["bytes"] or digest.hexdigest() != told["sha256"]:
-        raise Refused(DAMAGED.format(f"{name} is not what was put in"))
+        raise Refused(DAMAGED.format(_("{name} is not what was put in").format(name=name)))

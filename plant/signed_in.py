@@ -14,6 +14,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 
 from plant import passwords
 from plant.actions import session
@@ -139,10 +140,10 @@ class ProofForm(forms.Form):
         self.request = request
         if not is_proven(request, at=now()):
             self.fields["proof"] = forms.CharField(
-                label="Your own password, once more",
+                label=_("Your own password, once more"),
                 max_length=passwords.LONGEST,
                 strip=False,
-                help_text="The page may have been left open. Not asked again for ten minutes.",
+                help_text=_("The page may have been left open. Not asked again for ten minutes."),
                 widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
             )
 
@@ -156,14 +157,14 @@ class ProofForm(forms.Form):
         try:
             attempt = begin_attempt(sign_in=request.user.sign_in, address=address, at=at)
         except HeldBack as held:
-            self.add_error("proof", str(held).replace("Nobody was signed in.", "Not saved."))
+            self.add_error("proof", str(held).replace(_("Nobody was signed in."), _("Not saved.")))
             return False
         with hashing:
             typed = passwords.as_kept(self.cleaned_data["proof"])
             right = check_password(typed, request.user.password)
         if not right:
             note("password once more failed", request=request)
-            self.add_error("proof", "This is not right. Nothing was changed. Type it again.")
+            self.add_error("proof", _("This is not right. Nothing was changed. Type it again."))
             return False
         forget_attempts(attempt)
         request.session[session.PROVEN] = at.isoformat()

@@ -3,6 +3,8 @@
 import re
 import unicodedata
 
+from plant.translate import gettext as _
+
 LONGEST_NUMBER = 32
 
 
@@ -39,9 +41,9 @@ def clean(text: str, *, low: int = 0, high: int = 2000, lines: bool = True) -> s
         raise TextRefused(_too_long(high))
     if len(kept) < low or (low and not any(_visible(one) for one in kept)):
         raise TextRefused(
-            "This is empty. Write something here."
+            _("This is empty. Write something here.")
             if low == 1
-            else f"This is too short. Write at least {low} characters."
+            else _("This is too short. Write at least {low} characters.").format(low=low)
         )
     return kept
 
@@ -58,13 +60,19 @@ def number_key(asset_number: str) -> str:
     """
     given = asset_number.strip(" ")
     if len(given) > LONGEST_NUMBER:
-        raise TextRefused(f"A number has at most {LONGEST_NUMBER} characters. Shorten it.")
+        raise TextRefused(
+            _("A number has at most {longest_number} characters. Shorten it.").format(
+                longest_number=LONGEST_NUMBER
+            )
+        )
     # Before capitals are made: those of some foreign letters are plain A to Z.
     if not re.fullmatch(r"[A-Za-z0-9./ -]*", given):
-        raise TextRefused("Use only A to Z, 0 to 9, hyphen, point, stroke and space in a number.")
+        raise TextRefused(
+            _("Use only A to Z, 0 to 9, hyphen, point, stroke and space in a number.")
+        )
     key = re.sub(r"[^A-Z0-9]", "", given.upper())
     if not key:
-        raise TextRefused("The number is empty. Use at least one letter or figure.")
+        raise TextRefused(_("The number is empty. Use at least one letter or figure."))
     return key
 
 
@@ -75,16 +83,18 @@ _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 def _refuse(one: str, *, lines: bool) -> None:
     if one == "\n":
         if not lines:
-            raise TextRefused("This has to stay on one line. Take the line break out.")
+            raise TextRefused(_("This has to stay on one line. Take the line break out."))
         return
     if one in _TURNING:
-        raise TextRefused("The text holds a mark that turns the writing round. Type it again.")
+        raise TextRefused(_("The text holds a mark that turns the writing round. Type it again."))
     kind = unicodedata.category(one)
     if kind == "Cs":
-        raise TextRefused("The text holds half of a character. Type it again.")
+        raise TextRefused(_("The text holds half of a character. Type it again."))
     if kind == "Cc":
-        name = "tab" if one == "\t" else f"control character {ord(one)}"
-        raise TextRefused(f"The text holds a {name}. Take it out, or use spaces.")
+        name = "tab" if one == "\t" else _("control character {sign}").format(sign=ord(one))
+        raise TextRefused(
+            _("The text holds a {name}. Take it out, or use spaces.").format(name=name)
+        )
 
 
 def _visible(one: str) -> bool:
@@ -92,4 +102,6 @@ def _visible(one: str) -> bool:
 
 
 def _too_long(high: int) -> str:
-    return f"This is too long. Keep to {high:,} characters.".replace(",", " ")
+    return (
+        _("This is too long. Keep to {high} characters.").format(high=f"{high:,}").replace(",", " ")
+    )

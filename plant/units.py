@@ -9,6 +9,8 @@ from functools import cache
 from math import ceil, floor, isfinite, log10, pi, trunc
 from typing import TYPE_CHECKING, Literal
 
+from plant.translate import gettext as _
+
 if TYPE_CHECKING:
     import pint
 
@@ -110,7 +112,7 @@ def read(text: str, measure: Measure) -> Typed:
         NotAccepted: the text has another form or unit, or lies outside the hard range.
     """
     if len(text) > 2 * MOST_CHARACTERS:
-        raise NotAccepted(f"That is too long. {_accepted(measure)}")
+        raise NotAccepted(_("That is too long. {measure}").format(measure=_accepted(measure)))
     typed = text.replace("\u00a0", " ").strip(" ")
     found = _PATTERN.fullmatch(typed)
     if found is None:
@@ -119,7 +121,11 @@ def read(text: str, measure: Measure) -> Typed:
     unit = _unit_typed(found, measure)
     value = float((number + unit.zero) * _factor(unit, measure.si_pint))
     if not measure.low <= value <= measure.high:
-        raise NotAccepted(f"Enter {_range(measure)}.{_unit_meant(number, unit, measure)}")
+        raise NotAccepted(
+            _("Enter {measure}.{number}").format(
+                measure=_range(measure), number=_unit_meant(number, unit, measure)
+            )
+        )
     return Typed(
         text_as_typed=typed,
         value_si=value,
@@ -282,13 +288,15 @@ def _number(found: re.Match[str], measure: Measure) -> Fraction:
         return int(found["hours"]) + Fraction(int(found["minutes"]), 60)
     if found["top"] is not None:
         if "in" not in measure.symbols:
-            raise NotAccepted(f"Use a decimal, not a fraction. {_accepted(measure)}")
+            raise NotAccepted(
+                _("Use a decimal, not a fraction. {measure}").format(measure=_accepted(measure))
+            )
         if (found["unit"] or measure.unit).strip().casefold() not in ("in", "inch"):
-            raise NotAccepted("A fraction needs its unit, for example 5/16 in or 1 1/2 in.")
+            raise NotAccepted(_("A fraction needs its unit, for example 5/16 in or 1 1/2 in."))
         top, bottom = int(found["top"]), int(found["bottom"])
         if bottom not in _TAPE or (found["whole"] is not None and top >= bottom):
             raise NotAccepted(
-                "Use halves, quarters, 8ths, 16ths, 32nds or 64ths, for example 1 1/2 in."
+                _("Use halves, quarters, 8ths, 16ths, 32nds or 64ths, for example 1 1/2 in.")
             )
         return int(found["whole"] or 0) + Fraction(top, bottom)
     return Fraction(found["number"])
@@ -314,7 +322,9 @@ def _unit_typed(found: re.Match[str], measure: Measure) -> Unit:
         return alike[0]
     if alike:
         raise NotAccepted(
-            f"Capitals matter here. Use {_listed([unit.symbol for unit in measure.units])}."
+            _("Capitals matter here. Use {listed}.").format(
+                listed=_listed([unit.symbol for unit in measure.units])
+            )
         )
     raise NotAccepted(_accepted(measure))
 
@@ -331,20 +341,26 @@ def _what_is_wrong(typed: str, measure: Measure) -> str:
     if not typed:
         return _accepted(measure)
     if "," in typed:
-        return f"Use a point for decimals, for example {_example(measure)}."
+        return _("Use a point for decimals, for example {measure}.").format(
+            measure=_example(measure)
+        )
     if "in" in measure.symbols and typed[-1] in "\"'\u2032\u2033":
-        return "Write inches as in, for example 5/16 in or 1 1/2 in."
+        return _("Write inches as in, for example 5/16 in or 1 1/2 in.")
     if any(one.isdigit() and not one.isascii() for one in typed):
-        return f"Use the digits 0 to 9. {_accepted(measure)}"
+        return _("Use the digits 0 to 9. {measure}").format(measure=_accepted(measure))
     if re.fullmatch(r"[+-]?[0-9]*\.?[0-9]*", typed, re.ASCII):
-        return f"Use 1 to 9 digits and, after a point, 1 to 6 more, for example 0.5 {measure.unit}."
+        return _(
+            "Use 1 to 9 digits and, after a point, 1 to 6 more, for example 0.5 {unit}."
+        ).format(unit=measure.unit)
     return _accepted(measure)
 
 
 def _accepted(measure: Measure) -> str:
     symbols = _listed([unit.symbol for unit in measure.units])
     example = "4:30" if measure.clock else _example(measure)
-    return f"Enter a number alone or with {symbols}, for example {example}."
+    return _("Enter a number alone or with {symbols}, for example {example}.").format(
+        symbols=symbols, example=example
+    )
 
 
 def _example(measure: Measure) -> str:
@@ -352,7 +368,11 @@ def _example(measure: Measure) -> str:
 
 
 def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+    return (
+        words[0]
+        if len(words) == 1
+        else _("{rest} or {last}").format(rest=", ".join(words[:-1]), last=words[-1])
+    )
 
 
 def _unit_meant(number: Fraction, unit: Unit, measure: Measure) -> str:
@@ -361,13 +381,17 @@ def _unit_meant(number: Fraction, unit: Unit, measure: Measure) -> str:
     value = float((number + own.zero) * _factor(own, measure.si_pint))
     if unit == own or number.denominator != 1 or not measure.low <= value <= measure.high:
         return ""
-    return f" Write {number} {own.symbol} if that is meant."
+    return _(" Write {number} {symbol} if that is meant.").format(number=number, symbol=own.symbol)
 
 
 def _range(measure: Measure) -> str:
     low, high = (_end(from_si(end, measure), measure) for end in (measure.low, measure.high))
     whole, point, rest = high.partition(".")
-    return f"{low} to {int(whole):,}{point}{rest} {measure.unit}".replace(",", " ")
+    return (
+        _("{low} to {whole}{point}{rest} {unit}")
+        .format(low=low, whole=f"{int(whole):,}", point=point, rest=rest, unit=measure.unit)
+        .replace(",", " ")
+    )
 
 
 def _end(number: float, measure: Measure) -> str:

@@ -271,7 +271,7 @@ def _same(now: Entries, before: Entries, name: str) -> bool:
 
 def _check_choices(entry: DriveEntry) -> None:
     if not 1 <= entry.belts <= 50:
-        raise Refused("Enter 1 to 50 belts.", field="belts")
+        raise Refused(gettext("Enter 1 to 50 belts."), field="belts")
     if not 0 < entry.hours_a_day <= 24:
         raise Refused(gettext("Enter more than 0 and at most 24 hours a day."), field="hours_a_day")
     if entry.load not in Drive.Load.values:
@@ -288,7 +288,7 @@ def _check_choices(entry: DriveEntry) -> None:
     for number, stage in enumerate(entry.gears, 1):
         for teeth, end in zip(stage, ("in", "out"), strict=True):
             if not 5 <= teeth <= 500:
-                raise Refused("Enter 5 to 500 teeth.", field=f"gear_{number}_{end}")
+                raise Refused(gettext("Enter 5 to 500 teeth."), field=f"gear_{number}_{end}")
     for name, figure in entry.figures.items():
         if name not in MEASURES:
             raise Refused(gettext("{name} is no figure of a drive.").format(name=name))

@@ -256,7 +256,7 @@ def _checked(told: LineTold) -> LineTold:
     if not 0 <= told.level <= 9:
         raise Refused(_("A level is 0 to 9."), field="level")
     if not 1 <= told.minutes <= 1440:
-        raise Refused("Enter 1 to 1440 minutes.", field="minutes")
+        raise Refused(_("Enter 1 to 1440 minutes."), field="minutes")
     if len(told.steps) > MOST_STEPS:
         raise Refused(_("At most {most_steps} steps.").format(most_steps=MOST_STEPS))
     for step in told.steps:

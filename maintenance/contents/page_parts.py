@@ -79,7 +79,7 @@ def pictures(on: date) -> tuple[Picture, ...]:
             odds_bars(
                 [Odds(label=_("Worn brushes"), share=0.6, words="6 in 10"),
                  Odds(label=_("A loose plug"), share=0.3, words="3 in 10"),
-                 Odds(label="Something else", share=0.1, words="1 in 10")]
+                 Odds(label=_("Something else"), share=0.1, words="1 in 10")]
             ),
         ),
     )  # fmt: skip

@@ -5,6 +5,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from plant.translate import gettext
+
 WINDOW = timedelta(days=30)
 # Of fewer jobs than this no share is given: one more or less would turn it round (ours).
 LEAST = 10
@@ -57,8 +59,12 @@ def before(trouble: Trouble, closed: Iterable[Closed], *, on: date) -> int | Non
 def share_text(*, again: int, closed: int) -> str:
     """How often it came back: 3 of 40, 7.5 %; too few to say is said."""
     if closed < LEAST:
-        return f"{again} of {closed}: fewer than {LEAST} jobs, too few for a share"
-    return f"{again} of {closed}, {100 * again / closed:.1f} %"
+        return gettext("{again} of {closed}: fewer than {least} jobs, too few for a share").format(
+            again=again, closed=closed, least=LEAST
+        )
+    return gettext("{again} of {closed}, {share} %").format(
+        again=again, closed=closed, share=f"{100 * again / closed:.1f}"
+    )
 
 
 def _plain(words: Collection[str]) -> set[str]:

@@ -7,6 +7,7 @@ from plant.drives.errors import DriveError, UnknownMark
 from plant.drives.marks import SAME_LENGTH, BeltReading
 from plant.drives.sections import System, section
 from plant.length_words import length_text
+from plant.translate import gettext as _
 
 # A force typed in the wrong unit of force is out by standard gravity; this near counts as that.
 GRAVITY = 9.80665
@@ -93,8 +94,10 @@ def belt_of(
         if by_hand and length is not None:
             return hand
         raise MarkUnclear(
-            f"The mark cannot be read: {unknown}. Kept as typed. Or choose the section and give "
-            "the datum length."
+            _(
+                "The mark cannot be read: {unknown}. Kept as typed. Or choose the "
+                "section and give the datum length."
+            ).format(unknown=unknown)
         ) from unknown
     left = [reading for reading in found.readings if _fits(reading, by_hand, length)]
     # A choice left over from another mark names none of these readings, and is then no choice.
@@ -103,7 +106,9 @@ def belt_of(
         return _taken(left[0], hand)
     if not left:
         raise MarkUnclear(
-            f"The mark and the section or length given by hand are not of one belt. {found.words}",
+            _(
+                "The mark and the section or length given by hand are not of one belt. {found}"
+            ).format(found=found.words),
             readings=found.readings,
         )
     raise MarkUnclear(f"{found.words} {found.settle}".strip(), readings=tuple(left))
@@ -136,8 +141,14 @@ def from_rim(*, section_code: str, outside: float, system: str) -> tuple[float, 
     datum = grooves.datum_diameter(section_code, outside=outside, system=standard.system)
     above = standard.above_datum.value
     return datum, (
-        f"{length_text(outside)} across the rim, less 2 × {length_text(above, 2)} above the datum "
-        f"line ({standard.system}, {standard.above_datum.trust})"
+        _(
+            "{outside} across the rim, less 2 × {above} above the datum line ({system}, {trust})"
+        ).format(
+            outside=length_text(outside),
+            above=length_text(above, 2),
+            system=standard.system,
+            trust=standard.above_datum.trust,
+        )
     )
 
 
@@ -153,12 +164,18 @@ def depth_from_rim(
     above = standard.above_datum.value
     if depth <= above:
         raise DriveError(
-            f"A groove {length_text(depth)} deep from the rim does not reach the datum line, "
-            f"{length_text(above, 2)} below it ({standard.system})"
+            _(
+                "A groove {depth} deep from the rim does not reach the datum line, "
+                "{above} below it ({system})"
+            ).format(depth=length_text(depth), above=length_text(above, 2), system=standard.system)
         )
     return depth - above, (
-        f"{length_text(depth)} from the rim, less {length_text(above, 2)} above the datum line "
-        f"({standard.system}, {standard.above_datum.trust})"
+        _("{depth} from the rim, less {above} above the datum line ({system}, {trust})").format(
+            depth=length_text(depth),
+            above=length_text(above, 2),
+            system=standard.system,
+            trust=standard.above_datum.trust,
+        )
     )
 
 
@@ -170,7 +187,11 @@ def standard_for(section_code: str, *, diameter: float, system: str) -> grooves.
     """
     held = grooves.systems(section_code)
     if not held:
-        raise DriveError(f"No groove is held for section {section_code}; give datum values")
+        raise DriveError(
+            _("No groove is held for section {section_code}; give datum values").format(
+                section_code=section_code
+            )
+        )
     return grooves.groove(
         section_code, diameter=diameter, system=system if system in held else held[0]
     )

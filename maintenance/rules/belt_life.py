@@ -14,6 +14,7 @@ from plant.drives.facts import Fact, Trust
 from plant.drives.forecast import Crossing, First, Outlook
 from plant.drives.life import ends
 from plant.drives.outcome import DriveWorkout, Verdict, WearPart
+from plant.translate import gettext
 
 RUN_IN = Fact(24.0, "[h] running in which a new belt beds in faster than it wears", Trust.PRACTICE)
 LEAD_DAYS = Fact(14.0, "[d] to get a belt, where its part does not say", Trust.PRACTICE)
@@ -124,7 +125,10 @@ def life(
     """
     if workout is None:
         return Life(
-            state=State.UNKNOWN, why=f"The drive's figures contradict one another. {refusal}"
+            state=State.UNKNOWN,
+            why=gettext("The drive's figures contradict one another. {refusal}").format(
+                refusal=refusal
+            ),
         )
     # Of a belt fitted before the register knew the machine, nobody can tell its first hours.
     begin = running.hours_at(fitted_at) if fitted_at and running.knows(fitted_at) else None
@@ -135,13 +139,23 @@ def life(
     )
     found = Life(state=State.UNKNOWN, why="", readings=len(taken))
     early = len(readings) - len(taken)
-    left_out = f" {early} of its first {RUN_IN.value:.0f} h not counted." if early else ""
+    left_out = (
+        gettext(" {early} of its first {run_in} h not counted.").format(
+            early=early, run_in=f"{RUN_IN.value:.0f}"
+        )
+        if early
+        else ""
+    )
     if workout.verdict is Verdict.CHANGE:
         return replace(found, state=State.NOW, why=" ".join(workout.verdict_words))
     if not readings:
-        return replace(found, state=State.AGAIN, why="No width was read of this belt. Measure it.")
+        return replace(
+            found, state=State.AGAIN, why=gettext("No width was read of this belt. Measure it.")
+        )
     if workout.wear is None:
-        return replace(found, why=f"Not known yet: {_missing(workout)}.")
+        return replace(
+            found, why=gettext("Not known yet: {workout}.").format(workout=_missing(workout))
+        )
     now = running.hours_at(at)
     counted = [(running.hours_at(moment), width, u) for moment, width, u in taken]
     estimate = running.is_estimate or not running.figures
@@ -151,10 +165,13 @@ def life(
     except TooFewReadings as thin:
         if len(counted) > 1 and not any(hours for hours, _, _ in counted):
             return replace(
-                found, state=State.UNKNOWN,
-                why="Its running is not known: there is no meter figure, and it was never out. "
-                "Enter a meter figure.",
-            )  # fmt: skip
+                found,
+                state=State.UNKNOWN,
+                why=gettext(
+                    "Its running is not known: there is no meter figure, and it was never out. "
+                    "Enter a meter figure."
+                ),
+            )
         return replace(found, state=State.AGAIN, why=f"{_sentence(thin)}{left_out}")
     except DriveError as refused:
         return replace(found, why=_sentence(refused))
@@ -174,7 +191,11 @@ def life(
         hours_early=hours_early, hours_likely=hours_likely,
         hours_late=hours_late if isfinite(hours_late) else None,
     )  # fmt: skip
-    told = f"{first.words} From {_spread(taken)}{'.' if not left_out else ';' + left_out.lower()}"
+    told = gettext("{first} From {taken}{left_out}").format(
+        first=first.words,
+        taken=_spread(taken),
+        left_out="." if not left_out else ";" + left_out.lower(),
+    )
     return _dated(found, running=running, last=taken[-1][0], lead_days=lead_days, told=told)
 
 
@@ -182,7 +203,10 @@ def _dated(found: Life, *, running: Running, last: datetime, lead_days: int, tol
     """The same with days: counted on from the last figure known, at the rate of use."""
     rate = running.rate
     if rate is None or rate.likely <= 0:
-        return replace(found, why=f"{told} No day: the machine does not run at present.")
+        return replace(
+            found,
+            why=gettext("{told} No day: the machine does not run at present.").format(told=told),
+        )
     base = running.figures[-1][0] if running.figures else last
     begin = running.hours_at(base)
     assert found.hours_early is not None
@@ -198,11 +222,14 @@ def _dated(found: Life, *, running: Running, last: datetime, lead_days: int, tol
     order_by = None if early is None else early - timedelta(days=lead_days)
     told = f"{told} {_rate_words(rate, estimated=running.is_estimate)}"
     if early is None:
-        told += " No day: the end is more than ten years off."
+        told += gettext(" No day: the end is more than ten years off.")
     elif order_by is not None:
-        told += (
-            f" Order by {day_text(order_by)}: the early day, {day_text(early)}, less "
-            f"{count_text(lead_days, 'day')} to get a belt."
+        told += gettext(
+            " Order by {order_by}: the early day, {early}, less {lead_days} to get a belt."
+        ).format(
+            order_by=day_text(order_by),
+            early=day_text(early),
+            lead_days=count_text(lead_days, "day"),
         )
     return replace(
         found, early_on=early, likely_on=likely, late_on=late, order_by_on=order_by, why=told
@@ -235,17 +262,23 @@ def _sooner(first: First) -> tuple[float, float, float] | None:
 
 def _missing(workout: DriveWorkout) -> str:
     names = [each.label for each in workout.missing if each.field in _NEEDED]
-    return f"enter {', '.join(names[:3])}" if names else "the drive's data are too thin"
+    return (
+        gettext("enter {names}").format(names=", ".join(names[:3]))
+        if names
+        else gettext("the drive's data are too thin")
+    )
 
 
 def _spread(taken: Sequence[tuple[datetime, float, float]]) -> str:
     first, last = taken[0][0].date(), taken[-1][0].date()
-    return f"{len(taken)} widths read {day_text(first)} to {day_text(last)}"
+    return gettext("{count} widths read {first} to {last}").format(
+        count=len(taken), first=day_text(first), last=day_text(last)
+    )
 
 
 def _rate_words(rate: Rate, *, estimated: bool) -> str:
-    basis = "estimated from the days out" if estimated else "by the meter"
-    return f"At {rate.likely:.1f} h a day, {basis}."
+    basis = gettext("estimated from the days out") if estimated else gettext("by the meter")
+    return gettext("At {likely} h a day, {basis}.").format(likely=f"{rate.likely:.1f}", basis=basis)
 
 
 def _sentence(refused: Exception) -> str:

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from plant.translate import gettext as _
+
 Answer: TypeAlias = Literal["ok", "wrong", "could not check"]
 Level: TypeAlias = Literal["always", "stops", "decide"]
 CheckMark: TypeAlias = Literal["passed", "not passed", "decide", "stop"]
@@ -120,13 +122,19 @@ def _refuse_bad_answers(answers: Mapping[str, Given], items: Sequence[Item]) -> 
         name = item.short or item.key
         given = answers.get(item.key)
         if given is None:
-            problems[item.key] = f"{name}: no answer. Answer OK, Wrong or Could not check."
+            problems[item.key] = _(
+                "{name}: no answer. Answer OK, Wrong or Could not check."
+            ).format(name=name)
         elif given.answer not in ANSWERS:
-            problems[item.key] = f"{name}: the answer must be OK, Wrong or Could not check."
+            problems[item.key] = _(
+                "{name}: the answer must be OK, Wrong or Could not check."
+            ).format(name=name)
         elif given.answer != OK and not given.word.strip():
-            problems[item.key] = f"{name}: say in a word what is wrong, or why not checked."
+            problems[item.key] = _(
+                "{name}: say in a word what is wrong, or why not checked."
+            ).format(name=name)
     for key in answers:
         if key not in asked:
-            problems[key] = f"{key}: this was not asked."
+            problems[key] = _("{key}: this was not asked.").format(key=key)
     if problems:
         raise CheckRefused(problems)

@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias
 
 from maintenance.rules.sheet import Interval
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 CheckState: TypeAlias = Literal["checked", "wanted", "overdue", "before use"]
 
@@ -72,12 +73,24 @@ def due(
         Intervals come from the rule sheet, each with its source. A shift as a calendar day:
         common practice, no source.
     """
-    last = f"last passed {day_text(passed_on)}" if passed_on else "not passed yet"
+    last = (
+        _("last passed {passed_on}").format(passed_on=day_text(passed_on))
+        if passed_on
+        else _("not passed yet")
+    )
     if not out:
-        return CheckDue(state=BEFORE_USE, on=None, interval=interval, why=f"Not out; {last}.")
+        return CheckDue(
+            state=BEFORE_USE,
+            on=None,
+            interval=interval,
+            why=_("Not out; {last}.").format(last=last),
+        )
     if interval is None or interval.every_days is None:
         return CheckDue(
-            state=BEFORE_USE, on=None, interval=None, why=f"No rule says how often; {last}."
+            state=BEFORE_USE,
+            on=None,
+            interval=None,
+            why=_("No rule says how often; {last}.").format(last=last),
         )
     days = []
     first = out_on is not None and interval.before_first_use and not passed_here
@@ -87,6 +100,8 @@ def due(
         days.append(out_on)
     wanted = min(days, default=on)
     state = CHECKED if on < wanted else WANTED if on == wanted else OVERDUE
-    since = f", out since {day_text(out_on)}" if first and out_on else ""
-    why = f"{interval.words}; {last}{since}: wanted from {day_text(wanted)}."
+    since = _(", out since {out_on}").format(out_on=day_text(out_on)) if first and out_on else ""
+    why = _("{interval}; {last}{since}: wanted from {wanted}.").format(
+        interval=interval.words, last=last, since=since, wanted=day_text(wanted)
+    )
     return CheckDue(state=state, on=wanted, interval=interval, why=why)

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from plant.translate import gettext as _
+
 # A difference within this is the way that a message takes, not a wrong clock.
 AGREES = timedelta(minutes=2)
 # What still lies so far ahead after the correction cannot be told by that clock at all.
@@ -49,10 +51,19 @@ def effective(*, device: datetime, sent: datetime, received: datetime) -> Told:
     at, clock = device, ""
     if abs(slow) > AGREES:
         at = device + slow
-        clock = f"The phone's clock was {_span(abs(slow))} {'slow' if slow > AGREES else 'fast'}."
+        told = (
+            _("The phone's clock was {span} slow.")
+            if slow > AGREES
+            else _("The phone's clock was {span} fast.")
+        )
+        clock = told.format(span=_span(abs(slow)))
     if at > received + AHEAD:
         at = received
-        clock = f"{clock} It told a time to come, so the time of arrival counts.".strip()
+        clock = (
+            _("{clock} It told a time to come, so the time of arrival counts.")
+            .format(clock=clock)
+            .strip()
+        )
     return Told(at=min(at, received), clock=clock, held=received - at > OLD)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 # So long before its last day an end is said aloud.
 NOTICE = timedelta(days=30)
@@ -54,20 +55,28 @@ def refusal(held: Collection[Held], *, what: str, family: str, on: date) -> str:
     """
     if counting(held, family=family, on=on):
         return ""
-    ask = "Ask a foreman or the manager."
+    ask = _("Ask a foreman or the manager.")
     fitting = [each for each in held if each.covers(family)]
     past = [each for each in fitting if each.has_run_out(on)]
     if past:
         last = max(past, key=_last_day)
         if last.ended_on is not None and on >= last.ended_on:
-            return f"Your competence for {what} was ended on {day_text(last.ended_on)}. {ask}"
-        return f"Your competence for {what} ended on {day_text(_last_day(last))}. {ask}"
+            return _("Your competence for {what} was ended on {ended_on}. {ask}").format(
+                what=what, ended_on=day_text(last.ended_on), ask=ask
+            )
+        return _("Your competence for {what} ended on {day}. {ask}").format(
+            what=what, day=day_text(_last_day(last)), ask=ask
+        )
     if fitting:
         first = min(each.valid_from for each in fitting)
-        return f"Your competence for {what} begins on {day_text(first)}. {ask}"
+        return _("Your competence for {what} begins on {first}. {ask}").format(
+            what=what, first=day_text(first), ask=ask
+        )
     if held:
-        return f"Your competence for {what} is for other machines. {ask}"
-    return f"You hold no competence for {what}. {ask}"
+        return _("Your competence for {what} is for other machines. {ask}").format(
+            what=what, ask=ask
+        )
+    return _("You hold no competence for {what}. {ask}").format(what=what, ask=ask)
 
 
 def ends_soon(*, valid_until: date | None, on: date) -> bool:
@@ -80,11 +89,11 @@ def dates_refusal(*, valid_from: date, valid_until: date | None, on: date) -> st
     if valid_until is None:
         return ""
     if valid_until < valid_from:
-        return "Its last day lies before its first. Put one of them right."
+        return _("Its last day lies before its first. Put one of them right.")
     if valid_until < on:
-        return "Its last day is past already. Give a later one."
+        return _("Its last day is past already. Give a later one.")
     if valid_until - valid_from > LONGEST:
-        return "It would run longer than ten years. Give an earlier last day, or none."
+        return _("It would run longer than ten years. Give an earlier last day, or none.")
     return ""
 
 

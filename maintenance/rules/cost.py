@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
+from plant.translate import gettext as _
+from plant.translate import ngettext
+
 CENT = Decimal("0.01")
 # Fewer hours than this tell nothing about what one costs (ours).
 LEAST_TENTHS = 100
@@ -58,9 +61,13 @@ class Sum:
         """What the sums do not hold, in words."""
         told = []
         if self.unpriced:
-            told.append(f"{self.unpriced} part{'' if self.unpriced == 1 else 's'} without a price")
+            told.append(
+                ngettext(
+                    "{count} part without a price", "{count} parts without a price", self.unpriced
+                ).format(count=self.unpriced)
+            )
         if self.unrated:
-            told.append(f"{self.unrated} min of work without a rate")
+            told.append(_("{unrated} min of work without a rate").format(unrated=self.unrated))
         return told
 
     def add(self, other: "Sum") -> None:

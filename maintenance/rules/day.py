@@ -2,6 +2,9 @@
 
 from collections.abc import Sequence
 
+from plant.translate import gettext as _
+from plant.translate import ngettext
+
 
 def share(*, depot_minutes: int, fitters: int) -> int:
     """[min] The part of one fitter in the depot's hours of a day; what is left over is nobody's."""
@@ -16,13 +19,23 @@ def load_text(*, planned: int, unknown: int, minutes: int | None) -> str:
         unknown: jobs without one.
         minutes: [min] that the person is there; None where nobody said, 0: off.
     """
-    told = f"{planned} min given out" if minutes is None else f"{planned} of {minutes} min"
+    told = (
+        _("{planned} min given out").format(planned=planned)
+        if minutes is None
+        else _("{planned} of {minutes} min").format(planned=planned, minutes=minutes)
+    )
     if minutes == 0:
-        told = "off this day" if not planned else f"off this day, yet {planned} min given out"
+        told = (
+            _("off this day")
+            if not planned
+            else _("off this day, yet {planned} min given out").format(planned=planned)
+        )
     elif minutes is not None and planned > minutes:
-        told += f", {planned - minutes} min too many"
+        told += _(", {planned} min too many").format(planned=planned - minutes)
     if unknown:
-        told += f", {unknown} job{'' if unknown == 1 else 's'} without an estimate"
+        told += ngettext(
+            ", {count} job without an estimate", ", {count} jobs without an estimate", unknown
+        ).format(count=unknown)
     return told
 
 

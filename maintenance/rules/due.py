@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Literal, NamedTuple, TypeAlias
 
 from maintenance.rules.words import HOURS, count_text, day_text, figure_text, interval_text
+from plant.translate import gettext
 
 CountsFrom: TypeAlias = Literal["done", "planned"]
 DueState: TypeAlias = Literal["nothing", "due soon", "overdue", "needed before use"]
@@ -231,26 +232,50 @@ def sentence(
     unit, up = ("h", "hours") if by_hours else (rule.measure, rule.measure)
     broken = ""
     if broken_on is not None and (rule.first_tenths or rule.every_tenths):
-        broken = f" Its meter is broken since {day_text(broken_on)}."
+        broken = gettext(" Its meter is broken since {broken_on}.").format(
+            broken_on=day_text(broken_on)
+        )
     if due.on is None and due.tenths is None:
         if rule.once and done:
-            return told + "so nothing more is due."
+            return told + gettext("so nothing more is due.")
         if likely_on is not None and a_day is not None:
-            return (
-                f"{told}so at {a_day:.1f} {unit} a day (estimated from the days out, there is no "
-                f"meter figure) the {up} are likely up {day_text(likely_on)}.{broken}"
+            return gettext(
+                "{told}so at {a_day} {unit} a day (estimated from the days out, "
+                "there is no meter figure) the {up} are likely up "
+                "{likely_on}.{broken}"
+            ).format(
+                told=told,
+                a_day=f"{a_day:.1f}",
+                unit=unit,
+                up=up,
+                likely_on=day_text(likely_on),
+                broken=broken,
             )
-        lacking = "a meter figure" if by_hours else f"a count of {rule.measure}"
-        return f"{told}so no due point can be worked out without {lacking}.{broken}"
+        lacking = (
+            gettext("a meter figure")
+            if by_hours
+            else gettext("a count of {measure}").format(measure=rule.measure)
+        )
+        return gettext("{told}so no due point can be worked out without {lacking}.{broken}").format(
+            told=told, lacking=lacking, broken=broken
+        )
     points = []
     if due.tenths is not None:
-        points.append(f"at {figure_text(due.tenths, rule.measure)}")
+        points.append(gettext("at {tenths}").format(tenths=figure_text(due.tenths, rule.measure)))
     if due.on is not None:
-        points.append(day_text(due.on) if points else f"on {day_text(due.on)}")
-    told += f"so due {' or '.join(points)}"
+        points.append(
+            day_text(due.on) if points else gettext("on {on}").format(on=day_text(due.on))
+        )
+    told += gettext("so due {points}").format(points=" or ".join(points))
     if likely_on is not None and a_day is not None:
-        rate = f"at {a_day:.1f} {unit} a day{', estimated' if estimated else ''}"
-        told += f" ({rate}, the {up} are likely up {day_text(likely_on)})"
+        rate = (
+            gettext("at {a_day} {unit} a day, estimated")
+            if estimated
+            else gettext("at {a_day} {unit} a day")
+        ).format(a_day=f"{a_day:.1f}", unit=unit)
+        told += gettext(" ({rate}, the {up} are likely up {likely_on})").format(
+            rate=rate, up=up, likely_on=day_text(likely_on)
+        )
     return f"{told}.{broken}"
 
 
@@ -286,13 +311,15 @@ def put_off_refusal(
 ) -> str:
     """Why this may not be put off to that day; empty when it may."""
     if is_test and in_use:
-        return "A safety test cannot be put off for a machine in use."
+        return gettext("A safety test cannot be put off for a machine in use.")
     if to <= due_on:
-        return f"The new day must be after {day_text(due_on)}."
+        return gettext("The new day must be after {due_on}.").format(due_on=day_text(due_on))
     if (to - due_on).days > limit_days:
-        return f"It can be put off by {count_text(limit_days, 'day')} at most."
+        return gettext("It can be put off by {limit_days} at most.").format(
+            limit_days=count_text(limit_days, "day")
+        )
     if len(reason.strip()) < 10:
-        return "Write the reason, in 10 letters or more."
+        return gettext("Write the reason, in 10 letters or more.")
     return ""
 
 
@@ -309,13 +336,17 @@ def rule_text(rule: DueRule) -> str:
     """The rule as people say it: first at, then every, and from where it counts."""
     first = _figures(rule.first_tenths, rule.first_months, rule.first_days, rule.measure)
     every = _figures(rule.every_tenths, rule.every_months, rule.every_days, rule.measure)
-    told = f"First at {first}" if first else ""
+    told = gettext("First at {first}").format(first=first) if first else ""
     if rule.once:
-        return f"Once only, at {first}"
-    told = f"{told}, then every {every}" if told else f"Every {every}"
+        return gettext("Once only, at {first}").format(first=first)
+    told = (
+        gettext("{told}, then every {every}").format(told=told, every=every)
+        if told
+        else gettext("Every {every}").format(every=every)
+    )
     if rule.counts_from == "planned":
-        return f"{told}, counted from the planned point"
-    return f"{told}, counted from when last done"
+        return gettext("{told}, counted from the planned point").format(told=told)
+    return gettext("{told}, counted from when last done").format(told=told)
 
 
 def _first_day(rule: DueRule, start: date) -> date | None:
@@ -392,19 +423,29 @@ def _figures(tenths: int | None, months: int | None, days: int | None, measure: 
     if days is not None:
         weeks = days % 7 == 0
         told.append(count_text(days // 7, "week") if weeks else count_text(days, "day"))
-    return " or ".join(told) + (", whichever comes first" if len(told) > 1 else "")
+    return " or ".join(told) + (gettext(", whichever comes first") if len(told) > 1 else "")
 
 
 def _counted_text(
     rule: DueRule, start_on: date, start_tenths: int | None, done: tuple[Done, ...]
 ) -> str:
     if not done:
-        return f"not done yet, counted from {_point_text(start_on, start_tenths, rule.measure)}"
-    told = f"last done {_point_text(*done[-1], rule.measure)}"
+        return gettext("not done yet, counted from {start_on}").format(
+            start_on=_point_text(start_on, start_tenths, rule.measure)
+        )
+    told = gettext("last done {point_text}").format(point_text=_point_text(*done[-1], rule.measure))
     if rule.counts_from == "planned" and not rule.once:
-        told = f"planned from {_point_text(start_on, start_tenths, rule.measure)}, {told}"
+        told = gettext("planned from {start_on}, {told}").format(
+            start_on=_point_text(start_on, start_tenths, rule.measure), told=told
+        )
     return told
 
 
 def _point_text(on: date, tenths: int | None, measure: str) -> str:
-    return day_text(on) if tenths is None else f"{day_text(on)} at {figure_text(tenths, measure)}"
+    return (
+        day_text(on)
+        if tenths is None
+        else gettext("{on} at {tenths}").format(
+            on=day_text(on), tenths=figure_text(tenths, measure)
+        )
+    )

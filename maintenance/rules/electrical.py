@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from plant import units
+from plant.translate import gettext as _
 
 HIGHEST_TRIP_MS = 2000.0
 """[ms] Longest trip time that a field takes."""
@@ -53,10 +54,12 @@ class TripRow:
     def told(self) -> str:
         """The limit as it stands beside the box."""
         if not self.must_trip:
-            return f"no trip within {self.hold_ms:g} ms"
+            return _("no trip within {hold_ms} ms").format(hold_ms=f"{self.hold_ms:g}")
         if self.min_ms is not None:
-            return f"{self.min_ms:g} to {self.max_ms:g} ms"
-        return f"at most {self.max_ms:g} ms"
+            return _("{min_ms} to {max_ms} ms").format(
+                min_ms=f"{self.min_ms:g}", max_ms=f"{self.max_ms:g}"
+            )
+        return _("at most {max_ms} ms").format(max_ms=f"{self.max_ms:g}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,10 +117,12 @@ class Limit:
     def told(self) -> str:
         """The limit as it stands beside the box."""
         if self.least is None:
-            return f"at most {self.most:g} {self.unit}"
+            return _("at most {most} {unit}").format(most=f"{self.most:g}", unit=self.unit)
         if self.most is None:
-            return f"at least {self.least:g} {self.unit}"
-        return f"{self.least:g} to {self.most:g} {self.unit}"
+            return _("at least {least} {unit}").format(least=f"{self.least:g}", unit=self.unit)
+        return _("{least} to {most} {unit}").format(
+            least=f"{self.least:g}", most=f"{self.most:g}", unit=self.unit
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -371,11 +376,13 @@ def judge_earth_path(
     """
     most = round(earth_path_limit(rule, length_m=length_m, core_mm2=core_mm2), 6)
     limit = Limit(
-        key="earth", words="Earth path", least=None, most=most, unit="ohm",
+        key="earth", words=_("Earth path"), least=None, most=most, unit="ohm",
         source=rule.source, trust=rule.trust,
     )  # fmt: skip
     per_m = rule.ohm_per_m[core_mm2]
-    told = f"at most {rule.base_ohm:g} ohm + {length_m:g} m x {per_m:g} ohm/m = {most:g} ohm"
+    told = _("at most {base_ohm} ohm + {length} m x {per} ohm/m = {most} ohm").format(
+        base_ohm=f"{rule.base_ohm:g}", length=f"{length_m:g}", per=f"{per_m:g}", most=f"{most:g}"
+    )
     return _judge(ohms, limit, end=end, told=told)
 
 
@@ -393,22 +400,48 @@ def outcome(judgements: Sequence[Judgement]) -> bool:
 def _must_trip(row: TripRow, trip_ms: float | None) -> tuple[bool, str, str]:
     most, least, limit = row.max_ms or 0.0, row.min_ms, row.told
     if trip_ms is None:
-        return False, limit, f"It did not trip; it must within {most:g} ms."
+        return (
+            False,
+            limit,
+            _("It did not trip; it must within {most} ms.").format(most=f"{most:g}"),
+        )
     if trip_ms > most:
-        return False, limit, f"{trip_ms:g} ms is longer than {most:g} ms."
+        return (
+            False,
+            limit,
+            _("{trip_ms} ms is longer than {most} ms.").format(
+                trip_ms=f"{trip_ms:g}", most=f"{most:g}"
+            ),
+        )
     if least is not None and trip_ms < least:
-        return False, limit, f"{trip_ms:g} ms is shorter than {least:g} ms."
-    return True, limit, f"{trip_ms:g} ms is within the limit, {limit}."
+        return (
+            False,
+            limit,
+            _("{trip_ms} ms is shorter than {least} ms.").format(
+                trip_ms=f"{trip_ms:g}", least=f"{least:g}"
+            ),
+        )
+    return (
+        True,
+        limit,
+        _("{trip_ms} ms is within the limit, {limit}.").format(trip_ms=f"{trip_ms:g}", limit=limit),
+    )
 
 
 def _must_hold(row: TripRow, trip_ms: float | None, held_ms: float | None) -> tuple[bool, str, str]:
     hold = row.hold_ms or 0.0
     limit = row.told
     if trip_ms is not None and trip_ms <= hold:
-        return False, limit, f"It tripped after {trip_ms:g} ms; it must not within {hold:g} ms."
+        return (
+            False,
+            limit,
+            _("It tripped after {trip_ms} ms; it must not within {hold} ms.").format(
+                trip_ms=f"{trip_ms:g}", hold=f"{hold:g}"
+            ),
+        )
     if held_ms is not None and held_ms < hold:
         raise ValueError(f"held for {held_ms:g} ms only; {hold:g} ms are needed")
-    return True, limit, f"It did not trip within {hold:g} ms."
+    return True, limit, _("It did not trip within {hold} ms.").format(hold=f"{hold:g}")
 
 
 def _judge_look(asked: Asked, look: Look | None) -> Judgement:
@@ -418,7 +451,7 @@ def _judge_look(asked: Asked, look: Look | None) -> Judgement:
     passed = look != "not right"
     return Judgement(
         passed=passed,
-        limit="right, or none on it" if asked.may_lack else "right",
+        limit=_("right, or none on it") if asked.may_lack else "right",
         reason=f"{asked.words}: {look}.",
         source=asked.source,
         trust=asked.trust,
@@ -450,7 +483,7 @@ def _judge(value: float, limit: Limit, *, end: End, told: str = "") -> Judgement
     return Judgement(
         passed=passed,
         limit=told,
-        reason=f"{shown} is {side} the limit, {told}.",
+        reason=_("{shown} is {side} the limit, {told}.").format(shown=shown, side=side, told=told),
         source=limit.source,
         trust=limit.trust,
     )

@@ -12,6 +12,7 @@ from typing import Literal, TypeAlias
 
 from maintenance.rules.inspection import ISOLATED_FOR
 from maintenance.rules.sheet import cited
+from plant.translate import gettext
 
 # An answer to every test; it moves no odds.
 COULD_NOT = "could not tell"
@@ -91,7 +92,7 @@ class Test:
 
     def words_of(self, answer: str) -> str:
         """The answer as it is read."""
-        return "Could not tell" if answer == COULD_NOT else dict(self.answers)[answer]
+        return gettext("Could not tell") if answer == COULD_NOT else dict(self.answers)[answer]
 
 
 def odds(start: Mapping[str, float], told: Iterable[tuple[Test, str]]) -> dict[str, float]:
@@ -123,7 +124,7 @@ def odds(start: Mapping[str, float], told: Iterable[tuple[Test, str]]) -> dict[s
         weights[cause] = weight
     whole = fsum(weights.values())
     if whole <= 0:
-        raise Contradiction("the answers fit no cause of the list")
+        raise Contradiction(gettext("the answers fit no cause of the list"))
     return {cause: weight / whole for cause, weight in weights.items()}
 
 
@@ -215,13 +216,13 @@ def refusal(test: Test, *, isolated: bool, may_run: bool) -> str:
     supply, waits for its end.
     """
     if test.way == ISOLATED and not isolated:
-        return "Isolate the machine first, and confirm it."
+        return gettext("Isolate the machine first, and confirm it.")
     if test.needs_supply and isolated:
-        return "It is isolated, so this tells nothing of the fault."
+        return gettext("It is isolated, so this tells nothing of the fault.")
     if test.way == RUNNING and isolated:
-        return "It is isolated. Put all guards back and say so before it is started."
+        return gettext("It is isolated. Put all guards back and say so before it is started.")
     if test.way == RUNNING and not may_run:
-        return "It must not be started now."
+        return gettext("It must not be started now.")
     return ""
 
 
@@ -308,11 +309,11 @@ def starting(
 def odds_text(share: float) -> str:
     """Odds in words: about 7 in 10."""
     if share < 0.05:
-        return "less than 1 in 20"
+        return gettext("less than 1 in 20")
     if share > 0.95:
-        return "more than 19 in 20"
+        return gettext("more than 19 in 20")
     tenths = min(9, max(1, round(share * 10)))
-    return f"about {tenths} in 10"
+    return gettext("about {tenths} in 10").format(tenths=tenths)
 
 
 def some(keys: frozenset[str] | None, key: str) -> bool:

@@ -8,6 +8,7 @@ from typing import Any
 
 from maintenance.rules.finding import COULD_NOT, ISOLATED, OTHER, WAYS, Cause, Ends, Test, some
 from maintenance.rules.sheet import TRUST, SheetRefused, cited
+from plant.translate import gettext
 
 READINGS: tuple[str, ...] = ("", "width", "tension", "slot", "alignment", "groove", "turns")
 MOST_ANSWERS = 4
@@ -132,13 +133,19 @@ def read(data: Mapping[str, Any] | None) -> FindingList:
     try:
         return _read(data)
     except KeyError as missing:
-        raise SheetRefused(f"the fault finding lacks {missing}") from missing
+        raise SheetRefused(
+            gettext("the fault finding lacks {missing}").format(missing=missing)
+        ) from missing
     except (TypeError, AttributeError) as odd:
-        raise SheetRefused(f"the fault finding is not laid out as expected: {odd}") from odd
+        raise SheetRefused(
+            gettext("the fault finding is not laid out as expected: {odd}").format(odd=odd)
+        ) from odd
     except SheetRefused:
         raise
     except ValueError as odd:
-        raise SheetRefused(f"the fault finding has an odd value: {odd}") from odd
+        raise SheetRefused(
+            gettext("the fault finding has an odd value: {odd}").format(odd=odd)
+        ) from odd
 
 
 def _read(data: Mapping[str, Any]) -> FindingList:
@@ -153,15 +160,17 @@ def _read(data: Mapping[str, Any]) -> FindingList:
         ("test", [each.key for each in tests]),
     ):
         if len(set(keys)) != len(keys):
-            raise SheetRefused(f"one key for two: {name}")
+            raise SheetRefused(gettext("one key for two: {name}").format(name=name))
     if OTHER not in causes or causes[OTHER].families or causes[OTHER].supplies:
-        raise SheetRefused(f"every machine needs the cause {OTHER!r}")
+        raise SheetRefused(
+            gettext("every machine needs the cause {other}").format(other=f"{OTHER!r}")
+        )
     rules = data["rules"]
     source, trust = _source(rules, "rules")
     share, times = float(rules["ends_at_share"]), float(rules["ends_at_times"])
     positive = (rules["isolate_minutes"], rules["least_bits"], rules["enough"], rules["strength"])
     if not (0.5 < share < 1 and times >= 1 and all(each > 0 for each in positive)):
-        raise SheetRefused("the rules of fault finding are out of range")
+        raise SheetRefused(gettext("the rules of fault finding are out of range"))
     return FindingList(
         causes=causes,
         symptoms=symptoms,
@@ -199,9 +208,17 @@ def _symptom(row: Mapping[str, Any], causes: Mapping[str, Cause]) -> Symptom:
 def _starting(row: Mapping[str, Any], causes: Mapping[str, Cause], symptom: str) -> Starting:
     odds = {cause: float(value) for cause, value in row["odds"]}
     if set(odds) - set(causes):
-        raise SheetRefused(f"{symptom}: no such cause: {sorted(set(odds) - set(causes))}")
+        raise SheetRefused(
+            gettext("{symptom}: no such cause: {sorted}").format(
+                symptom=symptom, sorted=sorted(set(odds) - set(causes))
+            )
+        )
     if OTHER not in odds or min(odds.values()) <= 0:
-        raise SheetRefused(f"{symptom}: odds above nought are needed, {OTHER!r} among them")
+        raise SheetRefused(
+            gettext("{symptom}: odds above nought are needed, {other} among them").format(
+                symptom=symptom, other=f"{OTHER!r}"
+            )
+        )
     source, trust = _source(row, symptom)
     return Starting(families=_some(row["families"]), odds=odds, source=source, trust=trust)
 
@@ -241,38 +258,80 @@ def _test(row: Mapping[str, Any], causes: Mapping[str, Cause], symptoms: frozens
 def _refuse(test: Test, causes: Mapping[str, Cause], symptoms: frozenset[str]) -> None:
     keys = {key for key, _ in test.answers}
     if test.way not in WAYS:
-        raise SheetRefused(f"{test.key}: done one of these ways: {', '.join(WAYS)}")
+        raise SheetRefused(
+            gettext("{key}: done one of these ways: {ways}").format(
+                key=test.key, ways=", ".join(WAYS)
+            )
+        )
     if (test.opens_guard or test.touches) and test.way != ISOLATED:
-        raise SheetRefused(f"{test.key}: what opens a guard or touches the drive is done isolated")
+        raise SheetRefused(
+            gettext("{key}: what opens a guard or touches the drive is done isolated").format(
+                key=test.key
+            )
+        )
     if test.needs_supply and test.way == ISOLATED:
-        raise SheetRefused(f"{test.key}: what needs the supply is not done isolated")
+        raise SheetRefused(
+            gettext("{key}: what needs the supply is not done isolated").format(key=test.key)
+        )
     if not test.caution or len(test.caution.split()) > LONGEST_CAUTION:
-        raise SheetRefused(f"{test.key}: a caution of {LONGEST_CAUTION} words at most is needed")
+        raise SheetRefused(
+            gettext("{key}: a caution of {longest_caution} words at most is needed").format(
+                key=test.key, longest_caution=LONGEST_CAUTION
+            )
+        )
     if len(test.do.split()) > LONGEST_DO:
-        raise SheetRefused(f"{test.key}: what to do has {LONGEST_DO} words at most")
+        raise SheetRefused(
+            gettext("{key}: what to do has {longest_do} words at most").format(
+                key=test.key, longest_do=LONGEST_DO
+            )
+        )
     if not 2 <= len(keys) <= MOST_ANSWERS or len(keys) != len(test.answers) or COULD_NOT in keys:
-        raise SheetRefused(f"{test.key}: 2 to {MOST_ANSWERS} different answers are needed")
+        raise SheetRefused(
+            gettext("{key}: 2 to {most_answers} different answers are needed").format(
+                key=test.key, most_answers=MOST_ANSWERS
+            )
+        )
     if not 0 < test.minutes <= 60:
-        raise SheetRefused(f"{test.key}: minutes are above 0 and at most 60")
+        raise SheetRefused(
+            gettext("{key}: minutes are above 0 and at most 60").format(key=test.key)
+        )
     if set(test.likelihoods) - set(causes):
-        raise SheetRefused(f"{test.key}: no such cause: {sorted(set(test.likelihoods))}")
+        raise SheetRefused(
+            gettext("{key}: no such cause: {sorted}").format(
+                key=test.key, sorted=sorted(set(test.likelihoods))
+            )
+        )
     if not test.symptoms or test.symptoms - symptoms:
-        raise SheetRefused(f"{test.key}: no such symptom: {sorted(test.symptoms)}")
+        raise SheetRefused(
+            gettext("{key}: no such symptom: {symptoms}").format(
+                key=test.key, symptoms=sorted(test.symptoms)
+            )
+        )
     if test.reading not in READINGS or set(test.verdicts.values()) - keys:
-        raise SheetRefused(f"{test.key}: a verdict names an answer, a reading one of {READINGS}")
+        raise SheetRefused(
+            gettext("{key}: a verdict names an answer, a reading one of {readings}").format(
+                key=test.key, readings=READINGS
+            )
+        )
 
 
 def _chances(row: list[float], answers: int, test: str) -> tuple[float, ...]:
     chances = tuple(map(float, row))
     well = len(chances) == answers and all(0 <= each <= 1 for each in chances)
     if not well or not isclose(sum(chances), 1, abs_tol=1e-9):
-        raise SheetRefused(f"{test}: the chances of the answers add up to 1")
+        raise SheetRefused(
+            gettext("{test}: the chances of the answers add up to 1").format(test=test)
+        )
     return chances
 
 
 def _source(row: Mapping[str, Any], name: str) -> tuple[str, str]:
     if not row["source"] or row["trust"] not in TRUST:
-        raise SheetRefused(f"{name}: every figure needs its source and one of {TRUST}")
+        raise SheetRefused(
+            gettext("{name}: every figure needs its source and one of {trust}").format(
+                name=name, trust=TRUST
+            )
+        )
     return str(row["source"]), str(row["trust"])
 
 
@@ -280,14 +339,18 @@ def _some(names: object) -> frozenset[str] | None:
     if names == "all":
         return None
     if not isinstance(names, list) or not names:
-        raise SheetRefused(f"a list of names or 'all' is needed, not {names!r}")
+        raise SheetRefused(
+            gettext("a list of names or 'all' is needed, not {names}").format(names=f"{names!r}")
+        )
     return frozenset(names)
 
 
 def _key(key: object) -> str:
     """A key of small letters and underscores: it names an answer of a page."""
     if not isinstance(key, str) or not _KEY.fullmatch(key):
-        raise SheetRefused(f"a key has 1 to 30 small letters, not {key!r}")
+        raise SheetRefused(
+            gettext("a key has 1 to 30 small letters, not {key}").format(key=f"{key!r}")
+        )
     return key
 
 

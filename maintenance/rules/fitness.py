@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Literal, TypeAlias
 
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 Mark: TypeAlias = Literal["Do not use", "Not yet passed", "Use, with a note", "OK to use"]
 StopKind: TypeAlias = Literal["stop", "undecided", "carry on"]
@@ -82,11 +83,19 @@ def may_be_used(
         what = stop.reason or "a fault"
         if stop.kind == "carry on" and not stop.critical and stop.until is not None:
             if on <= stop.until:
-                notes.append(f"Carry on until {day_text(stop.until)}: {what}")
+                notes.append(
+                    _("Carry on until {until}: {what}").format(
+                        until=day_text(stop.until), what=what
+                    )
+                )
             else:
-                stopped.append(f"The note ended on {day_text(stop.until)}: {what}")
+                stopped.append(
+                    _("The note ended on {until}: {what}").format(
+                        until=day_text(stop.until), what=what
+                    )
+                )
         elif stop.kind == "undecided":
-            stopped.append(f"Waiting for a decision: {what}")
+            stopped.append(_("Waiting for a decision: {what}").format(what=what))
         else:
             stopped.append(f"Stopped: {what}")
     look = _looks_open(wants)
@@ -107,13 +116,13 @@ def first_look_wanted(wants: Wants) -> bool:
 
 def _looks_open(wants: Wants) -> list[str]:
     if wants.passed_at is None:
-        return ["No check has been passed yet"]
+        return [_("No check has been passed yet")]
     if first_look_wanted(wants):
         if _open(wants.look_wanted_at, wants.passed_at):
-            return ["A first look by a competent person is needed before use"]
-        return ["Checked. It still needs a first look by a competent person"]
+            return [_("A first look by a competent person is needed before use")]
+        return [_("Checked. It still needs a first look by a competent person")]
     if _open(wants.check_wanted_at, wants.passed_at):
-        return ["A passed check is needed before use"]
+        return [_("A passed check is needed before use")]
     return []
 
 
@@ -124,7 +133,7 @@ def _open(wanted_at: datetime | None, met_at: datetime | None) -> bool:
 def may_carry_on(stop: Stop) -> str:
     """Why nobody may decide to carry on with this; empty when somebody with the right may."""
     if stop.critical:
-        return "This is always critical. Nobody may carry on with it; it must be put right."
+        return _("This is always critical. Nobody may carry on with it; it must be put right.")
     return ""
 
 
@@ -138,13 +147,13 @@ def carry_on_refusal(
     if refused := may_carry_on(stop):
         return refused
     if until is None:
-        return "Give the last day of the note."
+        return _("Give the last day of the note.")
     if until < on:
-        return f"The last day must be {day_text(on)} or later."
+        return _("The last day must be {on} or later.").format(on=day_text(on))
     if (until - on).days > limit_days:
-        return f"A note may run for {limit_days} days at most."
+        return _("A note may run for {limit_days} days at most.").format(limit_days=limit_days)
     if len(reason.strip()) < 10:
-        return "Write the reason, in 10 letters or more."
+        return _("Write the reason, in 10 letters or more.")
     return ""
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,18 +36,27 @@ def steps(stops: tuple[Standing, ...], *, one_person: bool) -> tuple[str, ...]:
     for stop in stops:
         if stop.ended is not None:
             told.append(
-                f"The note ended on {day_text(stop.ended)}: a foreman decides again, or it is "
-                "put right."
+                _("The note ended on {ended}: a foreman decides again, or it is put right.").format(
+                    ended=day_text(stop.ended)
+                )
             )
         if stop.decision:
-            told.append("A foreman decides: stop it, or carry on with a note until a day.")
+            told.append(_("A foreman decides: stop it, or carry on with a note until a day."))
     for stop in stops:
         if stop.job:
-            told.append(f"{stop.job} is done or called off (now: {stop.job_state}).")
+            told.append(
+                _("{job} is done or called off (now: {job_state}).").format(
+                    job=stop.job, job_state=stop.job_state
+                )
+            )
         if stop.countersign:
-            told.append(f"{stop.countersign}, a learner’s work, is countersigned.")
+            told.append(
+                _("{countersign}, a learner’s work, is countersigned.").format(
+                    countersign=stop.countersign
+                )
+            )
         if stop.test:
-            told.append(f"{stop.test} is passed.")
-    who = "" if one_person else ", not by who did the work"
-    told.append(f"A release check by a competent person{who}.")
+            told.append(_("{test} is passed.").format(test=stop.test))
+    who = "" if one_person else _(", not by who did the work")
+    told.append(_("A release check by a competent person{who}.").format(who=who))
     return tuple(dict.fromkeys(told))

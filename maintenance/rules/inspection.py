@@ -19,6 +19,7 @@ from maintenance.rules.check import (
 from maintenance.rules.due import add_months
 from maintenance.rules.sheet import Interval, Point
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 Lacking: TypeAlias = Literal["none on it"]
 NONE_ON_IT: Lacking = "none on it"
@@ -67,7 +68,9 @@ def judge(found: Mapping[str, Found], points: Sequence[Point]) -> tuple[Outcome,
         else:
             judged[point.key] = _judged(given, point)
     known = {point.key for point in points}
-    problems |= {key: f"{key}: this was not asked." for key in found if key not in known}
+    problems |= {
+        key: _("{key}: this was not asked.").format(key=key) for key in found if key not in known
+    }
     if problems:
         raise CheckRefused(problems)
     counted = [point for point in points if judged[point.key].answer != NONE_ON_IT]
@@ -83,20 +86,26 @@ def _refusal(given: Found, point: Point) -> str:
     name = point.short
     if given.answer == "" and given.figure is None:
         if point.unit:
-            return f"{name}: type the figure, or say that it could not be checked."
-        return f"{name}: no answer. Answer OK, Wrong or Could not check."
+            return _("{name}: type the figure, or say that it could not be checked.").format(
+                name=name
+            )
+        return _("{name}: no answer. Answer OK, Wrong or Could not check.").format(name=name)
     if given.answer and given.figure is not None:
-        return f"{name}: a figure, or an answer instead of it, not both."
+        return _("{name}: a figure, or an answer instead of it, not both.").format(name=name)
     if given.figure is not None and not point.unit:
-        return f"{name}: no figure is asked for here."
+        return _("{name}: no figure is asked for here.").format(name=name)
     if given.answer == NONE_ON_IT:
-        return "" if point.may_lack else f"{name}: every machine of this kind has one."
+        return (
+            ""
+            if point.may_lack
+            else _("{name}: every machine of this kind has one.").format(name=name)
+        )
     if given.answer and given.answer not in ANSWERS:
-        return f"{name}: the answer must be OK, Wrong or Could not check."
+        return _("{name}: the answer must be OK, Wrong or Could not check.").format(name=name)
     if point.unit and given.answer in (OK, WRONG):
-        return f"{name}: the figure decides. Type it with its unit."
+        return _("{name}: the figure decides. Type it with its unit.").format(name=name)
     if given.answer in (WRONG, COULD_NOT) and not given.word.strip():
-        return f"{name}: say in a word what is wrong, or why not checked."
+        return _("{name}: say in a word what is wrong, or why not checked.").format(name=name)
     return ""
 
 
@@ -108,7 +117,9 @@ def _judged(given: Found, point: Point) -> Judged:
     high = point.most is not None and given.figure > point.most
     if not low and not high:
         return Judged(answer=OK, word=given.word)
-    told = f"{given.figure:g} {point.unit}; the limit is {point.limit}"
+    told = _("{figure} {unit}; the limit is {limit}").format(
+        figure=f"{given.figure:g}", unit=point.unit, limit=point.limit
+    )
     return Judged(answer=WRONG, word=f"{told}. {given.word}" if given.word else told)
 
 
@@ -119,11 +130,11 @@ def isolation_refusal(
     if not any(point.isolated for point in points):
         return ""
     if isolated_at is None:
-        return "Isolate the machine and confirm it before the isolated points."
+        return _("Isolate the machine and confirm it before the isolated points.")
     if isolated_at > at:
-        return "The isolation was confirmed after this. Confirm it again."
+        return _("The isolation was confirmed after this. Confirm it again.")
     if at - isolated_at > ISOLATED_FOR:
-        return "The isolation was confirmed over 12 hours ago. Look again, and confirm it again."
+        return _("The isolation was confirmed over 12 hours ago. Look again, and confirm it again.")
     return ""
 
 
@@ -160,5 +171,9 @@ def look_over_words(interval: Interval | None, *, looked_on: date | None, on: da
     if interval is None or due is None:
         return ""
     if due < on:
-        return f"Look-over overdue since {day_text(due)}. {interval.words}."
-    return f"Look-over due by {day_text(due)}. {interval.words}."
+        return _("Look-over overdue since {due}. {interval}.").format(
+            due=day_text(due), interval=interval.words
+        )
+    return _("Look-over due by {due}. {interval}.").format(
+        due=day_text(due), interval=interval.words
+    )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,13 +37,17 @@ def refusal(calibrations: Iterable[Calibration], *, on: date) -> str:
     """Why readings of this instrument cannot make a pass on that day; empty when they can."""
     last = in_force(calibrations, on=on)
     if last is None:
-        return "This instrument has no calibration yet. Its readings cannot make a pass."
+        return _("This instrument has no calibration yet. Its readings cannot make a pass.")
     if last.valid_until is None:
         told = day_text(last.done_on)
-        return f"Found wrong on {told} and not put right. Its readings cannot make a pass."
+        return _(
+            "Found wrong on {told} and not put right. Its readings cannot make a pass."
+        ).format(told=told)
     if on > last.valid_until:
         ended = day_text(last.valid_until)
-        return f"Calibration ended on {ended}. Its readings cannot make a pass."
+        return _("Calibration ended on {ended}. Its readings cannot make a pass.").format(
+            ended=ended
+        )
     return ""
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from maintenance.rules.words import list_text
+from plant.translate import gettext as _
 
 JobState: TypeAlias = Literal[
     "reported",
@@ -92,24 +93,28 @@ def refusal(
     if to not in MOVES[state]:
         onward = [word(each) for each in MOVES[state]]
         if not onward:
-            return f"A job that is {word(state)} stays so. Raise a new job linked to it."
-        return f"A job that is {word(state)} can go to {list_text(onward)} only."
+            return _("A job that is {state} stays so. Raise a new job linked to it.").format(
+                state=word(state)
+            )
+        return _("A job that is {state} can go to {onward} only.").format(
+            state=word(state), onward=list_text(onward)
+        )
     if to == "looked at" and state == "reported" and not decided:
-        return "Decide first: stop this machine, or carry on with a note."
+        return _("Decide first: stop this machine, or carry on with a note.")
     if to == "given out" and not (given_to and for_day):
-        return "Name the person and the day."
+        return _("Name the person and the day.")
     if to == "waiting" and waiting_for not in WAITING_FOR:
-        return f"Say what it waits for: {', '.join(WAITING_FOR)}."
+        return _("Say what it waits for: {waiting_for}.").format(waiting_for=", ".join(WAITING_FOR))
     if to == "called off" and not reason.strip():
-        return "Write why it is called off, or which job it repeats."
+        return _("Write why it is called off, or which job it repeats.")
     if to == "under way" and state == "work done" and not reason.strip():
-        return "Write why it is sent back."
+        return _("Write why it is sent back.")
     if to in ("work done", "closed") and still_blank:
-        return f"Still to fill in: {list_text(sorted(still_blank))}."
+        return _("Still to fill in: {list_text}.").format(list_text=list_text(sorted(still_blank)))
     if to == "closed" and done_by_learner and by in done_by:
-        return "A learner's work is closed by somebody else."
+        return _("A learner's work is closed by somebody else.")
     if to == "closed" and countersign_wanted:
-        return "A learner did this. A competent person countersigns it first."
+        return _("A learner did this. A competent person countersigns it first.")
     return ""
 
 
@@ -130,9 +135,9 @@ def countersign_refusal(
         learners: everybody who worked on it as a learner.
     """
     if not wanted:
-        return "Nothing here waits to be countersigned. Nothing was changed."
+        return _("Nothing here waits to be countersigned. Nothing was changed.")
     if by in learners:
-        return "Nobody countersigns their own work. Ask a second person."
+        return _("Nobody countersigns their own work. Ask a second person.")
     if learner:
-        return "A learner countersigns nothing. Ask a competent person."
+        return _("A learner countersigns nothing. Ask a competent person.")
     return not_competent

@@ -8,6 +8,7 @@ from typing import Any, Literal, TypeAlias
 from maintenance.rules.due import add_months
 from maintenance.rules.sheet import TRUST, SheetRefused, cited
 from maintenance.rules.words import count_text
+from plant.translate import gettext as _
 
 CountsFrom: TypeAlias = Literal["left", "made"]
 LEFT: CountsFrom = "left"
@@ -64,12 +65,14 @@ def read(rows: Iterable[Mapping[str, Any]] | None) -> tuple[Keep, ...]:
         for row in rows or ():
             kept.append(_keep(row))
     except KeyError as missing:
-        raise SheetRefused(f"the keep times lack {missing}") from missing
+        raise SheetRefused(_("the keep times lack {missing}").format(missing=missing)) from missing
     except (TypeError, AttributeError) as odd:
-        raise SheetRefused(f"the keep times are not laid out as expected: {odd}") from odd
+        raise SheetRefused(
+            _("the keep times are not laid out as expected: {odd}").format(odd=odd)
+        ) from odd
     kinds = [kind for each in kept for kind in each.kinds]
     if len(set(kinds)) != len(kinds):
-        raise SheetRefused("two keep times name the same kind of record")
+        raise SheetRefused(_("two keep times name the same kind of record"))
     return tuple(kept)
 
 
@@ -77,15 +80,29 @@ def _keep(row: Mapping[str, Any]) -> Keep:
     kinds, months, since = frozenset(row["kinds"]), row["months"], row["from"]
     name = ", ".join(sorted(kinds))
     if not isinstance(months, int) or months < SHORTEST_MONTHS:
-        raise SheetRefused(f"{name}: kept for {SHORTEST_MONTHS} whole months at least")
+        raise SheetRefused(
+            _("{name}: kept for {shortest_months} whole months at least").format(
+                name=name, shortest_months=SHORTEST_MONTHS
+            )
+        )
     if since not in (LEFT, MADE):
-        raise SheetRefused(f"{name}: counts from {LEFT} or {MADE}, not {since!r}")
+        raise SheetRefused(
+            _("{name}: counts from {left} or {made}, not {since}").format(
+                name=name, left=LEFT, made=MADE, since=f"{since!r}"
+            )
+        )
     if since == MADE and not kinds <= FROM_MADE:
-        raise SheetRefused(f"{name}: counts from when the machine left")
+        raise SheetRefused(_("{name}: counts from when the machine left").format(name=name))
     if (since == MADE) != (row["until_next"] in NEXT):
-        raise SheetRefused(f"{name}: counted from when made, it is kept until the next inspection")
+        raise SheetRefused(
+            _("{name}: counted from when made, it is kept until the next inspection").format(
+                name=name
+            )
+        )
     if not str(row["source"]).strip() or row["trust"] not in TRUST:
-        raise SheetRefused(f"{name}: the time needs a source, and how far it was seen")
+        raise SheetRefused(
+            _("{name}: the time needs a source, and how far it was seen").format(name=name)
+        )
     return Keep(
         kinds=kinds,
         months=months,

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import TypeAlias
 
 from maintenance.rules.words import HOURS, day_text, figure_text, hours_text
+from plant.translate import gettext as _
 
 Reading: TypeAlias = tuple[datetime, int]
 
@@ -54,20 +55,30 @@ def question(
         raise ValueError("the reading must lie between its neighbours in time")
 
     def told(reading: Reading) -> str:
-        return f"{figure_text(reading[1], measure)} on {day_text(reading[0].date())}"
+        return _("{reading} on {day}").format(
+            reading=figure_text(reading[1], measure), day=day_text(reading[0].date())
+        )
 
     if last is not None and tenths < last[1]:
-        return f"{figure_text(tenths, measure)} is lower than the last reading, {told(last)}."
+        return _("{tenths} is lower than the last reading, {last}.").format(
+            tenths=figure_text(tenths, measure), last=told(last)
+        )
     if next_ is not None and tenths > next_[1]:
-        return f"{figure_text(tenths, measure)} is higher than the reading after it, {told(next_)}."
+        return _("{tenths} is higher than the reading after it, {next}.").format(
+            tenths=figure_text(tenths, measure), next=told(next_)
+        )
     if measure != HOURS:
         return _unusual(last, (at, tenths), measure, usual_a_day)
     if last is not None and _too_fast(last, (at, tenths)):
         gained, passed = hours_text(tenths - last[1]), _hours_between(last[0], at)
-        return f"{gained} were added since {told(last)}, but only {passed} have passed."
+        return _("{gained} were added since {last}, but only {passed} have passed.").format(
+            gained=gained, last=told(last), passed=passed
+        )
     if next_ is not None and _too_fast((at, tenths), next_):
         gained, passed = hours_text(next_[1] - tenths), _hours_between(at, next_[0])
-        return f"{gained} are missing before {told(next_)}, but only {passed} lie between."
+        return _("{gained} are missing before {next}, but only {passed} lie between.").format(
+            gained=gained, next=told(next_), passed=passed
+        )
     return ""
 
 
@@ -124,9 +135,13 @@ def _unusual(
     gained = reading[1] - last[1]
     if gained <= UNUSUAL * usual_a_day * 10 * days:
         return ""
-    since = f"{figure_text(last[1], measure)} on {day_text(last[0].date())}"
-    usual = f"{usual_a_day:.0f} a day" if usual_a_day >= 1 else "fewer than one a day"
-    return f"{figure_text(gained, measure)} were added since {since}; {usual} is usual."
+    since = _("{last} on {day}").format(
+        last=figure_text(last[1], measure), day=day_text(last[0].date())
+    )
+    usual = f"{usual_a_day:.0f} a day" if usual_a_day >= 1 else _("fewer than one a day")
+    return _("{gained} were added since {since}; {usual} is usual.").format(
+        gained=figure_text(gained, measure), since=since, usual=usual
+    )
 
 
 def _too_fast(earlier: Reading, later: Reading) -> bool:

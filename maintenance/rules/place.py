@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED, Mark
+from plant.translate import gettext as _
 
 PlaceKey: TypeAlias = Literal[
     "in yard", "in workshop", "out", "moving", "laid up", "missing", "gone"
@@ -151,18 +152,18 @@ def refusal(
     allowed = move(start=start, to=to)
     if allowed is None:
         if start == "gone":
-            return "A machine that is Gone stays so. Enter it afresh, linked to the old one."
-        return f"A machine cannot go from {word(start)} to {word(to)}."
+            return _("A machine that is Gone stays so. Enter it afresh, linked to the old one.")
+        return _("A machine cannot go from {start} to {to}.").format(start=word(start), to=word(to))
     if not allowed.roles & set(roles):
-        return "Somebody else must do this: it needs another role."
+        return _("Somebody else must do this: it needs another role.")
     if "fit" in allowed.needs:
         if mark == DO_NOT_USE:
-            return "Do not use: this machine cannot leave until it is released."
+            return _("Do not use: this machine cannot leave until it is released.")
         if mark == NOT_YET_PASSED and start != "out":
-            return "Not yet passed: it needs a first look before it leaves."
+            return _("Not yet passed: it needs a first look before it leaves.")
     for need in allowed.needs:
         if need == "fit" or (need == "note shown" and not has_note):
             continue
         if need not in met:
-            return f"This can be done once {NEEDS[need]}."
+            return _("This can be done once {needs}.").format(needs=NEEDS[need])
     return ""

@@ -7,6 +7,7 @@ from math import ceil, exp, inf, sqrt
 from statistics import NormalDist
 
 from maintenance.rules.words import day_text
+from plant.translate import gettext, ngettext
 
 USUAL_LEAD_DAYS = 14
 """[d] From order to rack, where nobody said. Common practice, no source."""
@@ -54,12 +55,15 @@ def lowest_count(taken: Iterable[tuple[date, int]], *, lead_days: int | None, on
     seen = _seen(taken, on=on)
     days, wait = _wait(lead_days)
     if len(seen) < FEWEST_TAKEN:
-        times = f"{len(seen)} time{'' if len(seen) == 1 else 's'}"
         return Lowest(
             count=1,
-            why=f"Keep one: taken {times} in two years, too seldom to tell more. {wait}.",
+            why=ngettext(
+                "Keep one: taken {times} time in two years, too seldom to tell more. {wait}.",
+                "Keep one: taken {times} times in two years, too seldom to tell more. {wait}.",
+                len(seen),
+            ).format(times=len(seen), wait=wait),
         )
-    return _by_use(seen, days=days, wait=wait, then="before new ones come", on=on)
+    return _by_use(seen, days=days, wait=wait, then=gettext("before new ones come"), on=on)
 
 
 def lowest_in_place(
@@ -80,16 +84,23 @@ def lowest_in_place(
     if len(seen) < FEWEST_TAKEN:
         return None
     if is_van:
-        days, wait = VAN_DAYS, f"{VAN_DAYS} days until a van is filled again{GUESS}"
+        days, wait = (
+            VAN_DAYS,
+            gettext("{van_days} days until a van is filled again{guess}").format(
+                van_days=VAN_DAYS, guess=GUESS
+            ),
+        )
     else:
         days, wait = _wait(lead_days)
-    return _by_use(seen, days=days, wait=wait, then="there before it is filled", on=on)
+    return _by_use(seen, days=days, wait=wait, then=gettext("there before it is filled"), on=on)
 
 
 def _wait(lead_days: int | None) -> tuple[int, str]:
     if lead_days is None:
-        return USUAL_LEAD_DAYS, f"{USUAL_LEAD_DAYS} days from order to rack{GUESS}"
-    return lead_days, f"{lead_days} days from order to rack"
+        return USUAL_LEAD_DAYS, gettext("{usual_lead_days} days from order to rack{guess}").format(
+            usual_lead_days=USUAL_LEAD_DAYS, guess=GUESS
+        )
+    return lead_days, gettext("{lead_days} days from order to rack").format(lead_days=lead_days)
 
 
 def _seen(taken: Iterable[tuple[date, int]], *, on: date) -> list[tuple[date, int]]:
@@ -109,9 +120,20 @@ def _by_use(
     return Lowest(
         count=count,
         why=(
-            f"Taken {pieces} in {known} days, at most {most} at a time, so "
-            f"{pieces * days / known:.1f} in the {wait}. With {count} the "
-            f"chance of running out {then} stays under {RISK * 100:.0f} in 100."
+            gettext(
+                "Taken {pieces} in {known} days, at most {most} at a time, so "
+                "{expected} in the {wait}. With {count} the chance of running out "
+                "{then} stays under {risk} in 100."
+            ).format(
+                pieces=pieces,
+                known=known,
+                most=most,
+                expected=f"{pieces * days / known:.1f}",
+                wait=wait,
+                count=count,
+                then=then,
+                risk=f"{RISK * 100:.0f}",
+            )
         ),
     )
 
@@ -167,10 +189,11 @@ def store_words(came_on: date | None, *, on: date) -> str:
         return ""
     end = _years_after(came_on, STORE_YEARS)
     if on >= end:
-        return (
-            f"The oldest came on {day_text(came_on)}, {STORE_YEARS} years ago or more: look for "
-            "cracks, and fit a younger one (common practice, no source)."
-        )
+        return gettext(
+            "The oldest came on {came_on}, {store_years} years ago or more: "
+            "look for cracks, and fit a younger one (common practice, no "
+            "source)."
+        ).format(came_on=day_text(came_on), store_years=STORE_YEARS)
     return ""
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Sequence
 
 from maintenance.rules.words import list_text
+from plant.translate import gettext as _
 
 REASON_LETTERS = 10
 
@@ -37,22 +38,24 @@ def refusal(
         not_countersigned: numbers of the jobs that a learner did and nobody has countersigned.
     """
     if frees is not None and not frees:
-        return "Name what this release frees."
+        return _("Name what this release frees.")
     if learner:
-        return "A learner cannot release a machine. Ask a competent person."
+        return _("A learner cannot release a machine. Ask a competent person.")
     if not_competent:
         return not_competent
     if releaser in corrected_by:
-        return "Who turned a failure into a pass cannot also release the machine."
+        return _("Who turned a failure into a pass cannot also release the machine.")
     if jobs_open:
-        return f"First close or call off {list_text(jobs_open)}."
+        return _("First close or call off {jobs_open}.").format(jobs_open=list_text(jobs_open))
     if not_countersigned:
-        return f"A learner worked on {list_text(not_countersigned)}. Countersign that first."
+        return _("A learner worked on {not_countersigned}. Countersign that first.").format(
+            not_countersigned=list_text(not_countersigned)
+        )
     if tests_open:
-        return f"First pass the retest of {list_text(tests_open)}."
+        return _("First pass the retest of {tests_open}.").format(tests_open=list_text(tests_open))
     if releaser in done_by:
         if not one_person_depot:
-            return "Who did the work cannot release it. Ask a second person."
+            return _("Who did the work cannot release it. Ask a second person.")
         if len(reason.strip()) < REASON_LETTERS:
-            return "You did the work yourself. Write why nobody else can check it."
+            return _("You did the work yourself. Write why nobody else can check it.")
     return ""

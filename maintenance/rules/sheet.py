@@ -8,6 +8,7 @@ from typing import Any
 
 from maintenance.rules.check import LEVELS, Item, Level
 from maintenance.rules.electrical import Asked, EarthRule, Form, Limit, RcdProfile, TripRow
+from plant.translate import gettext as _
 
 TRUST: tuple[str, ...] = ("seen", "secondary", "from memory", "common practice, no source")
 # What a competent person does at the depot: the long list, and that with the isolated part.
@@ -86,10 +87,10 @@ class Point:
         """The limit in words, as it stands beside the box; empty where there is none."""
         least, most = (None if end is None else f"{end:g}" for end in (self.least, self.most))
         if least and most:
-            return f"{least} to {most} {self.unit}"
+            return _("{least} to {most} {unit}").format(least=least, most=most, unit=self.unit)
         if least:
-            return f"{least} {self.unit} or more"
-        return f"{most} {self.unit} or less" if most else ""
+            return _("{least} {unit} or more").format(least=least, unit=self.unit)
+        return _("{most} {unit} or less").format(most=most, unit=self.unit) if most else ""
 
     @property
     def cited(self) -> str:
@@ -231,33 +232,47 @@ def read(data: Mapping[str, Any]) -> RuleSheet:
             ),
         )
     except KeyError as missing:
-        raise SheetRefused(f"the rule sheet lacks {missing}") from missing
+        raise SheetRefused(_("the rule sheet lacks {missing}").format(missing=missing)) from missing
     except (TypeError, AttributeError) as odd:
-        raise SheetRefused(f"the rule sheet is not laid out as expected: {odd}") from odd
+        raise SheetRefused(
+            _("the rule sheet is not laid out as expected: {odd}").format(odd=odd)
+        ) from odd
     except SheetRefused:
         raise
     except ValueError as odd:
-        raise SheetRefused(f"the rule sheet has an odd value: {odd}") from odd
+        raise SheetRefused(_("the rule sheet has an odd value: {odd}").format(odd=odd)) from odd
     keys = [each.key for each in sheet.questions]
     if len(set(keys)) != len(keys):
-        raise SheetRefused("two questions share a key")
+        raise SheetRefused(_("two questions share a key"))
     keys = [each.key for each in sheet.look_over.points]
     if len(set(keys)) != len(keys):
-        raise SheetRefused("two points of the look-over share a key")
+        raise SheetRefused(_("two points of the look-over share a key"))
     forms = [each.key for each in sheet.test_forms]
     if len(set(forms)) != len(forms):
-        raise SheetRefused("two forms of test share a key")
+        raise SheetRefused(_("two forms of test share a key"))
     return sheet
 
 
 def _question(row: Mapping[str, Any]) -> Question:
     key, level = row["key"], row["level"]
     if level not in LEVELS:
-        raise SheetRefused(f"{key}: level must be one of {', '.join(LEVELS)}, not {level!r}")
+        raise SheetRefused(
+            _("{key}: level must be one of {levels}, not {level}").format(
+                key=key, levels=", ".join(LEVELS), level=f"{level!r}"
+            )
+        )
     if len(row["words"].split()) > LONGEST_QUESTION:
-        raise SheetRefused(f"{key}: a question has {LONGEST_QUESTION} words at most")
+        raise SheetRefused(
+            _("{key}: a question has {longest_question} words at most").format(
+                key=key, longest_question=LONGEST_QUESTION
+            )
+        )
     if len(row["short"].split()) > LONGEST_SHORT:
-        raise SheetRefused(f"{key}: the short form has {LONGEST_SHORT} words at most")
+        raise SheetRefused(
+            _("{key}: the short form has {longest_short} words at most").format(
+                key=key, longest_short=LONGEST_SHORT
+            )
+        )
     return Question(
         key=key,
         short=row["short"],
@@ -281,17 +296,31 @@ def _point(row: Mapping[str, Any], groups: tuple[str, ...]) -> Point:
     plain = _question(row)
     asked, unit, least, most = _some(row["asked"]), row["unit"], row["least"], row["most"]
     if row["group"] not in groups:
-        raise SheetRefused(f"{plain.key}: {row['group']!r} is none of the groups")
+        raise SheetRefused(
+            _("{key}: {group} is none of the groups").format(
+                key=plain.key, group=f"{row['group']!r}"
+            )
+        )
     if asked is None or not asked <= set(PARTS):
-        raise SheetRefused(f"{plain.key}: asked in one of {', '.join(PARTS)}")
+        raise SheetRefused(
+            _("{key}: asked in one of {parts}").format(key=plain.key, parts=", ".join(PARTS))
+        )
     if row["isolated"] and LOOK_OVER in asked:
-        raise SheetRefused(f"{plain.key}: what needs isolation is asked in an inspection alone")
+        raise SheetRefused(
+            _("{key}: what needs isolation is asked in an inspection alone").format(key=plain.key)
+        )
     if bool(unit) != (least is not None or most is not None):
-        raise SheetRefused(f"{plain.key}: a figure, and nothing else, has a unit and a limit")
+        raise SheetRefused(
+            _("{key}: a figure, and nothing else, has a unit and a limit").format(key=plain.key)
+        )
     if unit and unit not in FIGURE_UNITS:
-        raise SheetRefused(f"{plain.key}: the unit must be one of {', '.join(FIGURE_UNITS)}")
+        raise SheetRefused(
+            _("{key}: the unit must be one of {figure_units}").format(
+                key=plain.key, figure_units=", ".join(FIGURE_UNITS)
+            )
+        )
     if least is not None and most is not None and float(least) >= float(most):
-        raise SheetRefused(f"{plain.key}: the least is not below the most")
+        raise SheetRefused(_("{key}: the least is not below the most").format(key=plain.key))
     return Point(
         key=plain.key,
         group=row["group"],
@@ -343,7 +372,7 @@ def _profile(row: Mapping[str, Any]) -> RcdProfile:
 def _earth(row: Mapping[str, Any]) -> EarthRule:
     cores = {float(each["core_mm2"]): float(each["ohm_per_m"]) for each in row["conductors"]}
     for each in row["conductors"]:
-        _trust(each, f"conductor {each['core_mm2']}")
+        _trust(each, _("conductor {size}").format(size=each["core_mm2"]))
     return EarthRule(base_ohm=float(row["base_ohm"]), ohm_per_m=cores, **_trust(row, "earth"))
 
 
@@ -379,7 +408,9 @@ def _test_form(
         **_trust(row, key),
     )
     if form.has_trips and not form.devices(rcd):
-        raise SheetRefused(f"{key}: no device standard has limits for all its currents")
+        raise SheetRefused(
+            _("{key}: no device standard has limits for all its currents").format(key=key)
+        )
     return form
 
 
@@ -387,7 +418,9 @@ def _asked(row: Mapping[str, Any], *, form: str, limits: Mapping[str, Limit]) ->
     name = f"{form}, {row['key']}"
     limit = row["limit"]
     if limit is not None and limit not in limits:
-        raise SheetRefused(f"{name}: there is no limit {limit!r}")
+        raise SheetRefused(
+            _("{name}: there is no limit {limit}").format(name=name, limit=f"{limit!r}")
+        )
     return Asked(
         key=_reading_name(row["key"], form=form),
         kind=row["kind"],
@@ -403,14 +436,20 @@ def _asked(row: Mapping[str, Any], *, form: str, limits: Mapping[str, Limit]) ->
 def _reading_name(key: object, *, form: str) -> str:
     name = _name(key)
     if name in RESERVED:
-        raise SheetRefused(f"{form}: a reading cannot be called {name}")
+        raise SheetRefused(
+            _("{form}: a reading cannot be called {name}").format(form=form, name=name)
+        )
     return name
 
 
 def _name(key: object) -> str:
     """A key of small letters, figures and underscores: it names a field of a page."""
     if not isinstance(key, str) or not _KEY.fullmatch(key):
-        raise SheetRefused(f"a key has 1 to {LONGEST_KEY} small letters, not {key!r}")
+        raise SheetRefused(
+            _("a key has 1 to {longest_key} small letters, not {key}").format(
+                longest_key=LONGEST_KEY, key=f"{key!r}"
+            )
+        )
     return key
 
 
@@ -432,11 +471,17 @@ def _some(names: object) -> frozenset[str] | None:
     if names == "all":
         return None
     if not isinstance(names, list) or not names:
-        raise SheetRefused(f"a list of names or 'all' is needed, not {names!r}")
+        raise SheetRefused(
+            _("a list of names or 'all' is needed, not {names}").format(names=f"{names!r}")
+        )
     return frozenset(names)
 
 
 def _trust(row: Mapping[str, Any], name: str) -> dict[str, str]:
     if not row["source"] or row["trust"] not in TRUST:
-        raise SheetRefused(f"{name}: every figure needs its source and one of {TRUST}")
+        raise SheetRefused(
+            _("{name}: every figure needs its source and one of {trust}").format(
+                name=name, trust=TRUST
+            )
+        )
     return {"source": row["source"], "trust": row["trust"]}

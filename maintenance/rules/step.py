@@ -7,6 +7,7 @@ from fractions import Fraction
 from maintenance.rules.words import list_text
 from plant import units
 from plant.length_words import MM, bound_text, length_unit
+from plant.translate import gettext as _
 from plant.units import Measure, Typed, Unit
 
 FLOW = Measure(
@@ -69,10 +70,10 @@ def range_text(asked: Asked) -> str:
     unit = reader_unit(asked.unit)
     low, high = (None if end is None else _end(end, asked.unit) for end in (asked.low, asked.high))
     if low is not None and high is not None:
-        return f"{low} to {high} {unit}"
+        return _("{low} to {high} {unit}").format(low=low, high=high, unit=unit)
     if low is not None:
-        return f"{low} {unit} or more"
-    return "" if high is None else f"{high} {unit} or less"
+        return _("{low} {unit} or more").format(low=low, unit=unit)
+    return "" if high is None else _("{high} {unit} or less").format(high=high, unit=unit)
 
 
 def reader_unit(unit: str) -> str:
@@ -104,19 +105,23 @@ def refusal(asked: Asked, told: Told, *, isolated: bool) -> tuple[str, str]:
     """
     if not told.is_done:
         if not told.because.strip():
-            return "because", "Write why this step was not done."
+            return "because", _("Write why this step was not done.")
         return "", ""
     if asked.opens_guard and not isolated:
-        return "done", "This opens a guard. Isolate the machine first."
+        return "done", _("This opens a guard. Isolate the machine first.")
     if asked.unit and told.figure is None:
         return "figure", (
-            f"Write what you measured, in {reader_unit(asked.unit)}, or say why it was not done."
+            _("Write what you measured, in {unit}, or say why it was not done.").format(
+                unit=reader_unit(asked.unit)
+            )
         )
     if asked.unit and not told.tool.strip():
-        return "tool", "Write what you measured it with."
+        return "tool", _("Write what you measured it with.")
     if is_out_of_range(asked, told.figure) and not told.sure:
         return "sure", (
-            f"Outside {range_text(asked)}. Not saved. Measure again, or tick that it is right."
+            _("Outside {asked}. Not saved. Measure again, or tick that it is right.").format(
+                asked=range_text(asked)
+            )
         )
     return "", ""
 
@@ -125,8 +130,7 @@ def still_open(positions: Sequence[int]) -> str:
     """What is said where steps have no answer yet; empty when none is left."""
     if not positions:
         return ""
-    noun = "Step" if len(positions) == 1 else "Steps"
-    return (
-        f"{noun} {list_text([str(each) for each in positions])} still to answer: done, or not "
-        "done and why. Nothing was saved."
-    )
+    noun = _("Step") if len(positions) == 1 else _("Steps")
+    return _(
+        "{noun} {list_text} still to answer: done, or not done and why. Nothing was saved."
+    ).format(noun=noun, list_text=list_text([str(each) for each in positions]))

@@ -28,6 +28,7 @@ from plant import units
 from plant.columns import Column, Columns, DateOrder, day_words, fold, looks_rounded, short
 from plant.columns import shortened as at_most_six_decimals
 from plant.text import TextRefused, clean, number_key
+from plant.translate import gettext as _
 
 MOST_EXAMPLES = 3
 MOST_WORDS_ASKED = 30
@@ -195,10 +196,12 @@ class RowReader:
         typed = facts.typed.get("number", "")
         head = self._head("number")
         if not typed:
-            facts.faults.append(f"{head}: there is no machine number.")
+            facts.faults.append(_("{head}: there is no machine number.").format(head=head))
         elif looks_rounded(typed):
             facts.faults.append(
-                f"{head}: {short(typed)} was rounded by a spreadsheet. Type the number as text."
+                _("{head}: {typed} was rounded by a spreadsheet. Type the number as text.").format(
+                    head=head, typed=short(typed)
+                )
             )
         else:
             try:
@@ -214,7 +217,9 @@ class RowReader:
         if typed:
             day, why = self._order.read(typed)
             if day is None:
-                none = f"{short(typed)} is no date. Write for example 2026-03-04."
+                none = _("{typed} is no date. Write for example 2026-03-04.").format(
+                    typed=short(typed)
+                )
                 (facts.asks if why else facts.faults).append(f"{head}: {why or none}")
                 return
         else:
@@ -223,13 +228,19 @@ class RowReader:
                 return
         hour = _hour(clock) if clock else time(12)
         if hour is None:
-            facts.faults.append(f"{self._head('time')}: {short(clock)} is no time of day.")
+            facts.faults.append(
+                _("{head}: {clock} is no time of day.").format(
+                    head=self._head("time"), clock=short(clock)
+                )
+            )
             return
         at = _aware(day, hour, self._zone)
         if at is None:
             facts.faults.append(
-                f"{head}: at that hour the clocks change, so it is not clear when it was. "
-                "Enter this test by hand."
+                _(
+                    "{head}: at that hour the clocks change, so it is not clear when "
+                    "it was. Enter this test by hand."
+                ).format(head=head)
             )
             return
         facts.timed = bool(clock)
@@ -237,7 +248,9 @@ class RowReader:
             at = min(at, self._now)
         if day < FIRST_DAY or at > self._now:
             when = day_words(day) + (f" {hour:%H:%M}" if clock else "")
-            facts.faults.append(f"{head}: {when} is not between 1 Jan 2000 and now.")
+            facts.faults.append(
+                _("{head}: {when} is not between 1 Jan 2000 and now.").format(head=head, when=when)
+            )
             return
         facts.at, facts.day = at, day
 
@@ -245,7 +258,9 @@ class RowReader:
         self.questions["day"] = self.questions.get("day", 0) + 1
         answered = str(self._answers.get("day", ""))
         if not answered:
-            facts.asks.append(f"{self._head('on')}: on which day was it tested?")
+            facts.asks.append(
+                _("{head}: on which day was it tested?").format(head=self._head("on"))
+            )
             return None
         return date.fromisoformat(answered)
 
@@ -272,7 +287,7 @@ class RowReader:
             else ()
         )  # fmt: skip
         if not forms:
-            facts.unclear.append("The rule sheet of that day has no electrical test for it.")
+            facts.unclear.append(_("The rule sheet of that day has no electrical test for it."))
             return None
         typed = facts.typed.get("item", "")
         word = fold(typed)
@@ -280,26 +295,32 @@ class RowReader:
         named |= {fold(form.name): form.key for form in sheet.test_forms} if sheet else {}
         wanted = named.get(word) or ITEM_OF.get(word)
         if typed and wanted is None:
-            wanted = self._asked_word(facts, "item", typed, f"{short(typed)} is no test we know.")
+            wanted = self._asked_word(
+                facts, "item", typed, _("{typed} is no test we know.").format(typed=short(typed))
+            )
             if wanted is None:
                 return None
         found = [form for form in forms if not wanted or _is(form, wanted)]
         if not found:
-            lacks = "" if tested.protection else " Its class is not on its plate."
+            lacks = "" if tested.protection else _(" Its class is not on its plate.")
             facts.unclear.append(
-                f"{self._head('item')}: {short(typed) or 'it'} is no test of this machine.{lacks}"
+                _("{head}: {typed} is no test of this machine.{lacks}").format(
+                    head=self._head("item"), typed=short(typed) or "it", lacks=lacks
+                )
             )
             return None
         best = _by_readings(found, {key for key in facts.typed if key.startswith(READING)})
         if len(best) > 1 and not typed:
-            answer = self._asked_word(facts, "item", "", "it is not clear which test it is.")
+            answer = self._asked_word(facts, "item", "", _("it is not clear which test it is."))
             if answer is None:
                 return None
             best = [form for form in best if _is(form, answer)] or best
         if len(best) == 1:
             return best[0]
         names = list_text([form.name for form in best])
-        facts.unclear.append(f"It may be of several tests: {names}. Name one in the file.")
+        facts.unclear.append(
+            _("It may be of several tests: {names}. Name one in the file.").format(names=names)
+        )
         return None
 
     def _instrument(self, facts: Facts) -> int | None:
@@ -307,9 +328,9 @@ class RowReader:
         found = self._instruments.get(fold(typed)) if typed else None
         if found is None:
             why = (
-                f"{short(typed)} is not one instrument in use at this depot."
+                _("{typed} is not one instrument in use at this depot.").format(typed=short(typed))
                 if typed
-                else "which was it?"
+                else _("which was it?")
             )
             answer = self._asked_word(facts, "instrument", typed, why)
             found = int(answer) if answer else None
@@ -334,7 +355,11 @@ class RowReader:
         if typed and key:
             facts.of_file["profile"] = key
         if key is None:
-            why = f"{short(typed)} is no standard we know." if typed else "which is marked on it?"
+            why = (
+                _("{typed} is no standard we know.").format(typed=short(typed))
+                if typed
+                else _("which is marked on it?")
+            )
             key = self._asked_word(facts, "profile", typed, why)
         device = next((each for each in devices if each.key == key), None)
         rated = self._figure(facts, "rated_current") or last.get("rated_current", "")
@@ -348,7 +373,7 @@ class RowReader:
             facts.item_serial = last["item_serial"]
             taken = True
         if taken or (rated and "rated_current" not in facts.typed):
-            facts.notes.append("Standard, rating or serial of the RCD: as at its last test.")
+            facts.notes.append(_("Standard, rating or serial of the RCD: as at its last test."))
         if device is not None and rated:
             facts.device = (device.key, rated, kind)
         return device
@@ -366,18 +391,28 @@ class RowReader:
         sizes = sheet.earth.ohm_per_m
         if typed and core not in sizes:
             known = list_text([f"{size:g}" for size in sorted(sizes)])
-            facts.faults.append(f"{self._head('lead_core')}: {short(typed)}. Write one of {known}.")
+            facts.faults.append(
+                _("{head}: {typed}. Write one of {known}.").format(
+                    head=self._head("lead_core"), typed=short(typed), known=known
+                )
+            )
             return
         if length is None and last.get("lead_length"):
             length = last["lead_length"]
             core = core or float(last["lead_core"])
-            facts.notes.append(f"Lead: {length}, {core:g} mm2, as at its last test.")
+            facts.notes.append(
+                _("Lead: {length}, {core} mm2, as at its last test.").format(
+                    length=length, core=f"{core:g}"
+                )
+            )
         elif length is not None and core is None:
             none = units.read(length, units.LEAD_LENGTH).value_si == 0
             core = min(sizes) if none else None
         if length is None or core is None:
-            what = "length" if length is None else "core size"
-            facts.faults.append(f"Lead: its {what} is missing, and the earth path needs it.")
+            what = "length" if length is None else _("core size")
+            facts.faults.append(
+                _("Lead: its {what} is missing, and the earth path needs it.").format(what=what)
+            )
             return
         if typed:
             facts.of_file["lead_core"] = f"{core:g}"
@@ -399,7 +434,9 @@ class RowReader:
             beyond = asked.kind == "trip" and text[0] in "<>"
             if beyond and not (device and _did_not_trip(text, asked, device)):
                 facts.faults.append(
-                    f"{self._head(name)}: {text} does not tell whether it tripped in time."
+                    _("{name}: {text} does not tell whether it tripped in time.").format(
+                        name=self._head(name), text=text
+                    )
                 )
                 return
             facts.readings[asked.key] = f"{text} {HELD}" if beyond else text
@@ -414,12 +451,18 @@ class RowReader:
         elif word in WRONG and not for_all:
             facts.readings[asked.key] = facts.of_file[name] = "not right"
         elif word in WRONG:
-            told = f"{self._head('looks')}: the file does not say what was wrong. Enter it by hand."
+            told = _("{head}: the file does not say what was wrong. Enter it by hand.").format(
+                head=self._head("looks")
+            )
             if told not in facts.faults:
                 facts.faults.append(told)
         elif word:
             head = self._head("looks" if for_all else name)
-            facts.faults.append(f"{head}: {short(word)} is no answer. Write right or wrong.")
+            facts.faults.append(
+                _("{head}: {word} is no answer. Write right or wrong.").format(
+                    head=head, word=short(word)
+                )
+            )
         else:
             self._answered(facts, "look", asked)
 
@@ -429,7 +472,7 @@ class RowReader:
         if self._answers.get(subject, {}).get(asked.key) == "right":
             facts.readings[asked.key] = "right"
         else:
-            facts.asks.append(f"Answer above: {asked.words}")
+            facts.asks.append(_("Answer above: {asked}").format(asked=asked.words))
 
     def _left_out(self, facts: Facts, form: Form) -> None:
         known = {f"{READING}{asked.key}" for asked in form.asked}
@@ -439,7 +482,9 @@ class RowReader:
             if name.startswith(READING) and name not in known
         ]
         if more:
-            facts.notes.append(f"Not asked by this test, left out: {list_text(more)}.")
+            facts.notes.append(
+                _("Not asked by this test, left out: {more}.").format(more=list_text(more))
+            )
 
     def _figure(self, facts: Facts, name: str) -> str | None:
         """The figure of a cell with its unit; None where there is none, or it was told why not."""
@@ -449,11 +494,19 @@ class RowReader:
             return None
         text, cut = at_most_six_decimals(typed)
         if cut:
-            facts.notes.append(f"{self._head(name)}: {short(typed)} cut to six decimals.")
+            facts.notes.append(
+                _("{name}: {typed} cut to six decimals.").format(
+                    name=self._head(name), typed=short(typed)
+                )
+            )
         if _PLAIN.fullmatch(text):
             unit = self._units[name] or self._unit_answered(column)
             if not unit:
-                facts.asks.append(f"{self._head(name)}: {short(typed)} has no unit.")
+                facts.asks.append(
+                    _("{name}: {typed} has no unit.").format(
+                        name=self._head(name), typed=short(typed)
+                    )
+                )
                 return None
             text = f"{text} {unit}"
         try:

@@ -15,6 +15,7 @@ from math import exp, log
 from statistics import median
 
 from maintenance.rules.words import day_text
+from plant.translate import gettext as _
 
 # Fewer passed checks of one person, or of one kind, make no normal.
 FEWEST = 15
@@ -158,13 +159,26 @@ def _quick(fresh: list[Done], timed: list[Done], kinds: dict[str, Normal | None]
     kind = kinds[newest.kind]
     usual = ""
     if newest.pace < FLOOR_S:
-        usual = f"Under {FLOOR_S:.0f} s leaves little time to look (our own figure). "
-    usual += f"Usual for this person {own.usual:.1f} s"
-    usual += f", for this kind of machine {kind.usual:.1f} s." if kind else "."
-    words = (
-        f"{len(quick)} of {len(fresh)} timed checks were quick: {newest.machine} on "
-        f"{day_text(newest.at.date())} took {newest.pace:.1f} s a question, {len(newest.seconds)} "
-        f"questions. {usual}"
+        usual = _("Under {floor} s leaves little time to look (our own figure). ").format(
+            floor=f"{FLOOR_S:.0f}"
+        )
+    usual += _("Usual for this person {usual} s").format(usual=f"{own.usual:.1f}")
+    usual += (
+        _(", for this kind of machine {usual} s.").format(usual=f"{kind.usual:.1f}")
+        if kind
+        else "."
+    )
+    words = _(
+        "{count} of {timed} timed checks were quick: {machine} on {day} "
+        "took {pace} s a question, {asked} questions. {usual}"
+    ).format(
+        count=len(quick),
+        timed=len(fresh),
+        machine=newest.machine,
+        day=day_text(newest.at.date()),
+        pace=f"{newest.pace:.1f}",
+        asked=len(newest.seconds),
+        usual=usual,
     )
     yield _look(newest, QUICK, words)
 
@@ -181,10 +195,19 @@ def _rhythm(fresh: list[Done]) -> Iterable[Look]:
         return
     newest = alike[-1]
     low, high = min(newest.seconds), sorted(newest.seconds)[-2]
-    words = (
-        f"In {len(alike)} of {len(fresh)} timed checks all questions but one took the same to "
-        f"{ALIKE_S} s: {newest.machine} on {day_text(newest.at.date())}, "
-        f"{len(newest.seconds) - 1} questions of {low:.1f} to {high:.1f} s."
+    words = _(
+        "In {count} of {timed} timed checks all questions but one took "
+        "the same to {alike} s: {machine} on {day}, {asked} questions "
+        "of {low} to {high} s."
+    ).format(
+        count=len(alike),
+        timed=len(fresh),
+        alike=ALIKE_S,
+        machine=newest.machine,
+        day=day_text(newest.at.date()),
+        asked=len(newest.seconds) - 1,
+        low=f"{low:.1f}",
+        high=f"{high:.1f}",
     )
     yield _look(newest, RHYTHM, words)
 
@@ -196,9 +219,16 @@ def _sittings(steady: list[Done]) -> Iterable[Look]:
         long = [run for run in runs if len(run) >= SITTING_CHECKS]
         if long:
             run = long[-1]
-            words = (
-                f"{len(run)} checks of {run[0].machine} were passed within {_span(run)} on "
-                f"{day_text(run[0].at.date())}, from {run[0].at:%H:%M} to {run[-1].at:%H:%M}."
+            words = _(
+                "{count} checks of {machine} were passed within {run} on {day}, "
+                "from {first_at} to {last_at}."
+            ).format(
+                count=len(run),
+                machine=run[0].machine,
+                run=_span(run),
+                day=day_text(run[0].at.date()),
+                first_at=f"{run[0].at:%H:%M}",
+                last_at=f"{run[-1].at:%H:%M}",
             )
             yield _look(run[-1], SITTINGS, words)
 
@@ -216,10 +246,19 @@ def _sites(steady: list[Done]) -> Iterable[Look]:
     if len(jumps) < FEWEST_LIKE_IT:
         return
     one, other = jumps[-1]
-    words = (
-        f"{len(jumps)} times two sites lay under 5 min apart: {one.machine} at {one.site}, "
-        f"{one.at:%H:%M}, and {other.machine} at {other.site}, {other.at:%H:%M}, on "
-        f"{day_text(other.at.date())}. A machine may have been moved without our being told."
+    words = _(
+        "{count} times two sites lay under 5 min apart: {machine} at "
+        "{site}, {at}, and {other_machine} at {other_site}, {other_at}, on {day}. A "
+        "machine may have been moved without our being told."
+    ).format(
+        count=len(jumps),
+        machine=one.machine,
+        site=one.site,
+        at=f"{one.at:%H:%M}",
+        other_machine=other.machine,
+        other_site=other.site,
+        other_at=f"{other.at:%H:%M}",
+        day=day_text(other.at.date()),
     )
     yield _look(other, SITES, words)
 
@@ -238,9 +277,15 @@ def _sent(steady: list[Done]) -> Iterable[Look]:
         if batch:
             days = len({each.at.date() for each in batch})
             came = batch[-1].received_at.astimezone(batch[-1].at.tzinfo)
-            words = (
-                f"{len(batch)} checks of {batch[0].machine}, of {days} days, came in together at "
-                f"{came:%H:%M} on {day_text(came.date())}. A phone without signal does the same."
+            words = _(
+                "{count} checks of {machine}, of {days} days, came in together at "
+                "{came} on {day}. A phone without signal does the same."
+            ).format(
+                count=len(batch),
+                machine=batch[0].machine,
+                days=days,
+                came=f"{came:%H:%M}",
+                day=day_text(came.date()),
             )
             yield _look(max(batch, key=lambda each: each.at), SENT, words)
 
@@ -260,10 +305,15 @@ def _minutes(steady: list[Done]) -> Iterable[Look]:
                 best = inside
         hits = len({each.at.date() for each in best})
         if hits >= BAND_DAYS and hits >= BAND_SHARE * len(days):
-            words = (
-                f"{own[0].machine} was checked between {best[0].at:%H:%M} and "
-                f"{best[-1].at:%H:%M} on {hits} of {len(days)} days. Work that begins on the "
-                "minute looks the same."
+            words = _(
+                "{machine} was checked between {early} and {late} on {hits} of "
+                "{count} days. Work that begins on the minute looks the same."
+            ).format(
+                machine=own[0].machine,
+                early=f"{best[0].at:%H:%M}",
+                late=f"{best[-1].at:%H:%M}",
+                hits=hits,
+                count=len(days),
             )
             yield _look(max(best, key=lambda each: each.at), MINUTE, words)
 
@@ -292,7 +342,7 @@ def _runs(own: list[Done], within: timedelta) -> list[list[Done]]:
 
 def _span(run: list[Done]) -> str:
     minutes = max(1, round((run[-1].at - run[0].at).total_seconds() / 60))
-    return f"{minutes} min"
+    return _("{minutes} min").format(minutes=minutes)
 
 
 def _look(newest: Done, pattern: str, words: str) -> Look:

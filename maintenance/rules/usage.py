@@ -12,6 +12,8 @@ from math import ceil, floor, sqrt
 from statistics import NormalDist
 from typing import NamedTuple, TypeAlias
 
+from plant.translate import gettext
+
 # The moment in seconds since 1970, which no summer time puts forward or back, and the total then,
 # in tenths.
 Reading: TypeAlias = tuple[float, int]
@@ -117,7 +119,7 @@ def rate(
         ]
     )
     if not slopes:
-        raise TooFewReadings("a use rate needs two readings at different times")
+        raise TooFewReadings(gettext("a use rate needs two readings at different times"))
     likely = (slopes[(len(slopes) - 1) // 2] + slopes[len(slopes) // 2]) / 2
     if likely > most_a_day:
         raise ValueError(f"{likely:.1f} a day is more than a day has")

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from datetime import date
 
+from plant.translate import gettext as _
+
 HOURS = "hours"
 """What a meter counts where nothing else is said; any other word is what a counter counts."""
 
@@ -48,4 +50,4 @@ def list_text(words: Sequence[str]) -> str:
     """a; a and b; a, b and c."""
     if len(words) < 2:
         return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+    return _("{rest} and {last}").format(rest=", ".join(words[:-1]), last=words[-1])

@@ -27,6 +27,7 @@ from plant.drawings.strokes import (
     stroke,
 )
 from plant.length_words import length_text
+from plant.translate import gettext as _
 
 HEIGHT = 176.0
 _SIDE = 47.0  # [pt] for the words on each side
@@ -200,8 +201,8 @@ def _draw(
     high = at(0, highest)[1]
     room_between = 2 * (new[1][0] - middle) - 3
     for y, corner, words in (
-        (high + 18.5, new[1], f"{length_text(top_new)} new"),
-        (high + 6.0, now[1], f"{length_text(top_now)} now"),
+        (high + 18.5, new[1], _("{top_new} new").format(top_new=length_text(top_new))),
+        (high + 6.0, now[1], _("{top_now} now").format(top_now=length_text(top_now))),
     ):
         across = corner[0] - middle
         for side in (-across, across):
@@ -224,12 +225,12 @@ def _draw(
         drawing.add(stroke([at(x, level), (post + 3, at(0, level)[1])]))
     for shape in dimension(start=(post, at(0, rim)[1]), end=(post, at(0, top)[1])):
         drawing.add(shape)
-    said = [length_text(abs(ride)), "above rim" if ride > 0 else "below rim"]
+    said = [length_text(abs(ride)), _("above rim") if ride > 0 else _("below rim")]
     if said[0] == length_text(0.0):
-        said = ["level with", "the rim"]
+        said = [_("level with"), _("the rim")]
     _beside(drawing, said, at=(beside, at(0, (rim + top) / 2)[1]), room=room)
     if touches:
-        said = ["no room,", "on floor"]
+        said = [_("no room,"), _("on floor")]
     else:
         said = [length_text(base_now - floor), "room"]
         for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, base_now)[1])):
@@ -266,7 +267,7 @@ def _draw(
 
 def _key(drawing: Drawing, *, middle: float) -> None:
     """The line under the picture that says which outline is which."""
-    names = ("new", "now", "its top if on the floor")
+    names = ("new", "now", _("its top if on the floor"))
     sample, gap, after = 14.0, 3.0, 7.0
     widths = [width_of(name, size=SMALL_LETTER) for name in names]
     x = middle - (sum(widths) + 3 * (sample + gap) + 2 * after) / 2

@@ -29,6 +29,7 @@ from plant.drawings.strokes import (
     stroke,
 )
 from plant.length_words import length_text
+from plant.translate import gettext
 
 HEIGHT = 176.0
 _SLOT_ROOM = 50.0
@@ -117,7 +118,7 @@ def drive_layout(
         drawing.add(shape)
     figure = length_text(centres_now)
     right, between = width - x_large - 5, x_large - x_small - 24
-    for said in (f"{figure} between shafts", figure):
+    for said in (gettext("{figure} between shafts").format(figure=figure), figure):
         if width_of(said, size=LETTER) <= right:
             drawing.add(letter(said, at=(x_large + 4, level - 2.5)))
             break
@@ -255,7 +256,12 @@ def _slot(
         drawing.add(stroke([gap[3], gap[2]], weight=THIN, dash=DOTTED))
     # Now stands above the slot, new and needed below it, so that words do not meet.
     _pointer(drawing, x=x_of(now), tip=top, way=1, filled=True)
-    _row(drawing, [(x_of(now), f"now {length_text(now)}")], y=top + 8.5, width=width)
+    _row(
+        drawing,
+        [(x_of(now), gettext("now {now}").format(now=length_text(now)))],
+        y=top + 8.5,
+        width=width,
+    )
     below = [(value, name) for value, name in ((new, "new"), (needed, "needed")) if value]
     for value, name in below:
         _pointer(drawing, x=x_of(value), tip=bottom, way=-1, barred=name == "needed")

@@ -22,6 +22,7 @@ from plant.drawings.strokes import (
     shortened,
     stroke,
 )
+from plant.translate import gettext as _
 
 ROW = 26.0
 HEAD = 16.0
@@ -117,9 +118,11 @@ def _bar(
 
 
 def _days(belt: Belt) -> str:
-    late = f", latest {_day(belt.late)}" if belt.late is not None else ""
-    ends = f"early {_day(belt.early)}, likely {_day(belt.likely)}{late}"
-    return f"order by {_day(belt.order_by)}; {ends}"
+    late = _(", latest {late}").format(late=_day(belt.late)) if belt.late is not None else ""
+    ends = _("early {early}, likely {likely}{late}").format(
+        early=_day(belt.early), likely=_day(belt.likely), late=late
+    )
+    return _("order by {order_by}; {ends}").format(order_by=_day(belt.order_by), ends=ends)
 
 
 def _day(day: date) -> str:

@@ -18,6 +18,7 @@ from plant.drawings.strokes import (
     sheet,
     stroke,
 )
+from plant.translate import gettext as _
 
 HEIGHT = 50.0
 
@@ -84,7 +85,7 @@ def tension_band(
         )
     drawing.add(letter("N", at=(right + 9, base - 10.5), size=SMALL_LETTER, bold=True))
 
-    words = f"{_newtons(low)} to {_newtons(high)} N"
+    words = _("{low} to {high} N").format(low=_newtons(low), high=_newtons(high))
     place = _kept(x_of((low + high) / 2), words, width)
     if reading is None:
         drawing.add(letter(words, at=(place, band_top + 4), anchor="middle"))
@@ -104,7 +105,7 @@ def tension_band(
         for whisker in ends:
             drawing.add(stroke([(whisker, tip + 4.6), (whisker, tip + 9.4)], weight=MEDIUM))
     spread = f" ± {_newtons(reading_doubt)}" if reading_doubt > 0 else ""
-    read = f"read {_newtons(reading)}{spread} N"
+    read = _("read {reading}{spread} N").format(reading=_newtons(reading), spread=spread)
     pointed = _kept(x, read, width)
     drawing.add(letter(read, at=(pointed, tip + 12), anchor="middle", bold=True))
     # The band's own words go where the pointer's are not.

@@ -19,6 +19,7 @@ from plant.drawings.strokes import (
     sheet,
     stroke,
 )
+from plant.translate import gettext as _
 
 HEIGHT = 130.0
 
@@ -61,7 +62,11 @@ def weeks_ahead(bars: Sequence[Bar], *, width: float = PAGE, height: float = HEI
         if bar.needed_h > 0:
             high = y_of(bar.needed_h)
             box = [(left, base), (right, base), (right, high), (left, high)]
-            there = "" if bar.available_h is None else f" of {bar.available_h:.1f} h there are"
+            there = (
+                ""
+                if bar.available_h is None
+                else _(" of {available_h} h there are").format(available_h=f"{bar.available_h:.1f}")
+            )
             drawing.add(
                 Said(
                     f"{bar.label}: {bar.needed_h:.1f} h needed{there}",

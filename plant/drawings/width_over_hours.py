@@ -24,6 +24,7 @@ from plant.drawings.strokes import (
 )
 from plant.drawings.tension_band import round_step
 from plant.length_words import length_text, length_unit, number_text, scaled, spread_text
+from plant.translate import gettext
 
 HEIGHT = 150.0
 _STEPS = 24  # pieces of the band of doubt, which bends
@@ -113,7 +114,13 @@ def width_over_hours(
         _reading(drawing, x_of(read.hours), y_of(read.width), read, y_of=y_of)
     if now is not None:
         drawing.add(stroke([(x_of(now), base), (x_of(now), top)], weight=THIN, dash=DOTTED))
-        _kept(drawing, f"now {now:,.0f} h", x=x_of(now), y=top + 4, width=width)
+        _kept(
+            drawing,
+            gettext("now {now} h").format(now=f"{now:,.0f}"),
+            x=x_of(now),
+            y=top + 4,
+            width=width,
+        )
     drawing.add(stroke([(left, top), (left, base), (right, base)], weight=HEAVY))
     for value in _ticks(*hours):
         x = x_of(value)
@@ -124,7 +131,7 @@ def width_over_hours(
         drawing.add(stroke([(left, y), (left - 3, y)], weight=MEDIUM))
         drawing.add(letter(f"{value:g}", at=(left - 5, y - 2.4), anchor="end", size=SMALL_LETTER))
     drawing.add(letter(length_unit(), at=(0, top + 4), size=SMALL_LETTER, bold=True))
-    drawing.add(letter("running hours", at=(left, 2), size=SMALL_LETTER, bold=True))
+    drawing.add(letter(gettext("running hours"), at=(left, 2), size=SMALL_LETTER, bold=True))
     return drawing
 
 
@@ -153,7 +160,9 @@ def _reading(
 ) -> None:
     ends = (y_of(read.width - read.doubt), y_of(read.width + read.doubt))
     diamond = [(x, y + 2.6), (x + 2.6, y), (x, y - 2.6), (x - 2.6, y)]
-    words = f"{number_text(read.width)} ± {spread_text(read.doubt)} at {read.hours:,.1f} h"
+    words = gettext("{width} ± {doubt} at {hours} h").format(
+        width=number_text(read.width), doubt=spread_text(read.doubt), hours=f"{read.hours:,.1f}"
+    )
     drawing.add(
         Said(
             words,

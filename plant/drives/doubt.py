@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from plant.drives.errors import DriveError, OutOfRange, TooFewReadings
 from plant.drives.facts import Fact, Trust
+from plant.translate import gettext as _
 
 _GUM = "JCGM 100:2008, Guide to the expression of uncertainty in measurement"
 _STANDARD_NORMAL = NormalDist()
@@ -58,9 +59,13 @@ def propagate(
     shares: list[float] = []
     for name, u in uncertainties.items():
         if name not in values:
-            raise OutOfRange(f"a doubt is given for {name}, which is not an input")
+            raise OutOfRange(
+                _("a doubt is given for {name}, which is not an input").format(name=name)
+            )
         if not isfinite(u) or u < 0:
-            raise OutOfRange(f"the doubt of {name} is {u:g}; accepted: 0 or more")
+            raise OutOfRange(
+                _("the doubt of {name} is {u}; accepted: 0 or more").format(name=name, u=f"{u:g}")
+            )
         if u > 0:
             shares.append(_share(function, values=values, name=name, u=u, value=value))
     return Doubtful(value, hypot(*shares) if shares else 0.0)
@@ -87,7 +92,11 @@ def _share(
         return above - value
     if below is not None:
         return value - below
-    raise OutOfRange(f"the sum cannot be worked out on either side of {name} = {values[name]:g}")
+    raise OutOfRange(
+        _("the sum cannot be worked out on either side of {name} = {values}").format(
+            name=name, values=f"{values[name]:g}"
+        )
+    )
 
 
 def rectangular(*, half_width: float) -> float:
@@ -106,7 +115,11 @@ def rectangular(*, half_width: float) -> float:
         JCGM 100:2008, clause 4.3.7, eq. (7).
     """
     if not isfinite(half_width) or half_width < 0:
-        raise OutOfRange(f"the half width is {half_width:g}; accepted: 0 or more")
+        raise OutOfRange(
+            _("the half width is {half_width}; accepted: 0 or more").format(
+                half_width=f"{half_width:g}"
+            )
+        )
     return half_width / sqrt(3)
 
 
@@ -160,7 +173,11 @@ def tool(name: str) -> Fact:
     try:
         return TOOLS[name]
     except KeyError:
-        raise OutOfRange(f"no tool {name!r} is held; accepted: {', '.join(TOOLS)}") from None
+        raise OutOfRange(
+            _("no tool {name} is held; accepted: {tools}").format(
+                name=f"{name!r}", tools=", ".join(TOOLS)
+            )
+        ) from None
 
 
 # One-sigma (68.27 %) two-sided Student factors by degrees of freedom; scatter of few readings
@@ -197,13 +214,19 @@ def average(
         JCGM 100:2008, clauses 4.2.3 and G.3 (Student factor for few readings, Table G.2).
     """
     if not readings:
-        raise TooFewReadings("there is no reading to average; one or more are needed")
+        raise TooFewReadings(_("there is no reading to average; one or more are needed"))
     if not all(abs(reading) <= _LARGEST for reading in readings):
-        raise OutOfRange(f"one of the readings is not a number within {_LARGEST:g} either way")
+        raise OutOfRange(
+            _("one of the readings is not a number within {largest} either way").format(
+                largest=f"{_LARGEST:g}"
+            )
+        )
     floor = tool_floor if shared is None else shared
     if not 0 <= tool_floor <= _LARGEST or not 0 <= floor <= tool_floor:
         raise OutOfRange(
-            f"the tool's doubt must be 0 to {_LARGEST:g}, and its shared part no larger"
+            _("the tool's doubt must be 0 to {largest}, and its shared part no larger").format(
+                largest=f"{_LARGEST:g}"
+            )
         )
     n = len(readings)
     mean = fsum(readings) / n
@@ -234,7 +257,7 @@ def probability_below(*, limit: float, mean: float, u: float) -> float:
         Normal distribution; JCGM 100:2008, clause 4.3.6 (bell-shaped doubt assumed).
     """
     if not isfinite(mean) or isnan(limit) or not isfinite(u) or u < 0:
-        raise OutOfRange("mean, limit and doubt must be numbers, the doubt 0 or more")
+        raise OutOfRange(_("mean, limit and doubt must be numbers, the doubt 0 or more"))
     if isinf(limit):
         return 1.0 if limit > 0 else 0.0
     if u == 0:
@@ -279,7 +302,7 @@ def agree(first: Doubtful, second: Doubtful, *, times: float = 2.0) -> bool:
         JCGM 100:2008, clause 6.3.3 (k = 2, about 19 in 20).
     """
     if not isfinite(times) or times <= 0:
-        raise OutOfRange(f"times is {times:g}; accepted: more than 0")
+        raise OutOfRange(_("times is {times}; accepted: more than 0").format(times=f"{times:g}"))
     return abs(first.value - second.value) <= times * hypot(first.u, second.u)
 
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from plant.drives.doubt import Doubtful, probability_above
 from plant.drives.errors import OutOfRange, finite
 from plant.drives.facts import Fact, Trust
+from plant.translate import gettext as _
 
 HEALTHY_SLIP = (
     Fact(0.005, "slip of a healthy V-belt, low end", Trust.PRACTICE),
@@ -122,8 +123,11 @@ def slip(*, driving_speed: float, driven_speed: float, driving: float, driven: f
     lost = 1 - driven_speed / driving_speed * ratio(driving=driving, driven=driven)
     if lost < -0.1:
         raise OutOfRange(
-            f"the driven shaft turns {-lost * 100:.0f} % faster than the pulleys allow: check the "
-            "diameters and which speed is which; accepted: slip of -10 % to 100 %"
+            _(
+                "the driven shaft turns {share} % faster than the pulleys allow: "
+                "check the diameters and which speed is which; accepted: slip of "
+                "-10 % to 100 %"
+            ).format(share=f"{-lost * 100:.0f}")
         )
     return lost
 
@@ -169,24 +173,33 @@ def slip_from_speeds(
 def _judged(found: Doubtful) -> Slip:
     odds = probability_above(limit=INVESTIGATE_SLIP.value, mean=found.value, u=found.u)
     percent, error = found.value * 100, 200 * found.u
-    figure = f"Slip {percent:.1f} % (± {error:.1f} %)"
+    figure = _("Slip {percent} % (± {error} %)").format(
+        percent=f"{percent:.1f}", error=f"{error:.1f}"
+    )
     if found.u > INVESTIGATE_SLIP.value / 2 and abs(found.value) < 2 * found.u + 0.02:
         return Slip(
             found, SlipVerdict.DOUBTFUL, odds,
-            f"{figure}: the error is too large to tell. Count for longer, or use a tachometer.",
+            _("{figure}: the error is too large to tell. Count for longer, or "
+"use a tachometer.").format(figure=figure),
         )  # fmt: skip
     if found.value > INVESTIGATE_SLIP.value:
         verdict = SlipVerdict.INVESTIGATE if odds >= 0.95 else SlipVerdict.WATCH
-        words = f"{figure}: over 2 %, look at tension, wear and oil (common practice, no source)."
+        words = _(
+            "{figure}: over 2 %, look at tension, wear and oil (common practice, no source)."
+        ).format(figure=figure)
     elif found.value > HEALTHY_SLIP[1].value:
         verdict = SlipVerdict.WATCH
-        words = f"{figure}: a little high; 0.5 to 1.5 % is usual (common practice, no source)."
+        words = _(
+            "{figure}: a little high; 0.5 to 1.5 % is usual (common practice, no source)."
+        ).format(figure=figure)
     elif found.value < -2 * found.u:
         verdict = SlipVerdict.DOUBTFUL
-        words = f"{figure}: less than none. Check diameters and speeds."
+        words = _("{figure}: less than none. Check diameters and speeds.").format(figure=figure)
     else:
         verdict = SlipVerdict.HEALTHY
-        words = f"{figure}: usual for a V-belt (common practice, no source)."
+        words = _("{figure}: usual for a V-belt (common practice, no source).").format(
+            figure=figure
+        )
     return Slip(found, verdict, odds, words)
 
 
@@ -278,7 +291,9 @@ def drum_speed(
 def _pairs(stages: Sequence[Sequence[int]]) -> list[GearStage]:
     for stage in stages:
         if len(stage) != 2:
-            raise OutOfRange(f"a gear stage has {len(stage)} wheels; accepted: 2")
+            raise OutOfRange(
+                _("a gear stage has {count} wheels; accepted: 2").format(count=len(stage))
+            )
     return [GearStage(stage[0], stage[1]) for stage in stages]
 
 

@@ -3,6 +3,7 @@
 from math import isfinite
 
 from plant.length_words import bound_text, length_unit, short_text
+from plant.translate import gettext as _
 
 
 class DriveError(ValueError):
@@ -80,8 +81,15 @@ def finite(name: str, value: float, *, low: float, high: float, unit: str) -> fl
     if not isfinite(value) or not low <= value <= high:
         if unit == "m":
             told = f"{bound_text(value)} {length_unit()}"
-            ends = f"{bound_text(low)} to {bound_text(high)} {length_unit()}"
+            ends = _("{low} to {high} {length_unit}").format(
+                low=bound_text(low), high=bound_text(high), length_unit=length_unit()
+            )
         else:
-            told, ends = f"{value:g} {unit}", f"{low:g} to {high:g} {unit}"
-        raise OutOfRange(f"{name} is {told}; accepted: {ends}")
+            told, ends = (
+                f"{value:g} {unit}",
+                _("{low} to {high} {unit}").format(low=f"{low:g}", high=f"{high:g}", unit=unit),
+            )
+        raise OutOfRange(
+            _("{name} is {told}; accepted: {ends}").format(name=name, told=told, ends=ends)
+        )
     return value

@@ -17,6 +17,7 @@ from plant.drives.grooves import ISO, groove, systems
 from plant.drives.lengths import INCH, Stocked, System
 from plant.drives.sections import SECTIONS, Family, Section, section
 from plant.length_words import length_text, short_text
+from plant.translate import gettext as _
 
 _RMA = "ANSI/RMA IP-20, installation and take-up allowances"
 _ISO = "ISO 155:1998 and GB/T 13575.1 (the 2019 edition was not read)"
@@ -129,7 +130,9 @@ def allowances(code: str, *, datum: float, system: System) -> tuple[Allowance, .
         if row is not None:
             found.append(row)
     if not found:
-        raise NotSourced(f"no room for fitting and take-up is held for section {belt.code}")
+        raise NotSourced(
+            _("no room for fitting and take-up is held for section {belt}").format(belt=belt.code)
+        )
     return tuple(found)
 
 
@@ -169,16 +172,20 @@ def what_fits(
     """
     belt = section(code)
     if not belt.wedges:
-        raise NotSourced(f"{belt.code} is no V-belt; it does not run in V grooves")
+        raise NotSourced(
+            _("{belt} is no V-belt; it does not run in V grooves").format(belt=belt.code)
+        )
     if not closest < farthest:
         raise OutOfRange(
-            f"the slot ends at {mm(farthest)}, not beyond its start at {mm(closest)}; "
-            f"accepted: more than {mm(closest)}"
+            _(
+                "the slot ends at {farthest}, not beyond its start at {closest}; "
+                "accepted: more than {closest}"
+            ).format(farthest=mm(farthest), closest=mm(closest))
         )
     try:
         low = geometry.open_length(small=small, large=large, centres=closest)
     except PulleysOverlap as touch:
-        raise PulleysOverlap(f"with the motor fully in, {touch}") from touch
+        raise PulleysOverlap(_("with the motor fully in, {touch}").format(touch=touch)) from touch
     high = geometry.open_length(small=small, large=large, centres=farthest)
     listed = lengths.stocked(code, system=system)
     slot = (closest, farthest)
@@ -294,20 +301,30 @@ def cautions(code: str, *, small: float, pulley: str | None = None) -> tuple[str
     found: list[str] = []
     least = belt.min_diameter
     if least is not None and small < least.value - 1e-9:
-        said = (
-            f"The small pulley is {length_text(small, 0)}; the smallest usual one for {belt.code} "
-            f"is {length_text(least.value, 0)} ({least.source}, {least.trust})."
+        said = _(
+            "The small pulley is {small}; the smallest usual one for {belt} is "
+            "{least} ({source}, {trust})."
+        ).format(
+            small=length_text(small, 0),
+            belt=belt.code,
+            least=length_text(least.value, 0),
+            source=least.source,
+            trust=least.trust,
         )
         others = [fact for fact in belt.other_min_diameters if fact.value <= small + 1e-9]
         if others:
-            said += f" {others[0].source} allows {length_text(others[0].value, 0)}."
+            said += _(" {source} allows {others}.").format(
+                source=others[0].source, others=length_text(others[0].value, 0)
+            )
         cogged = _cogged_of(belt)
         if cogged is not None and cogged.min_diameter is not None:
             enough = small >= cogged.min_diameter.value - 1e-9
-            said += (
-                f" A cogged {cogged.code} bends round {length_text(cogged.min_diameter.value, 0)}"
-                f"{'; use it here.' if enough else ', which is still too large.'}"
+            told = (
+                _(" A cogged {code} bends round {least}; use it here.")
+                if enough
+                else _(" A cogged {code} bends round {least}, which is still too large.")
             )
+            said += told.format(code=cogged.code, least=length_text(cogged.min_diameter.value, 0))
         found.append(said)
     if pulley is not None:
         cut = section(pulley)
@@ -316,7 +333,9 @@ def cautions(code: str, *, small: float, pulley: str | None = None) -> tuple[str
         elif cut.code != belt.code:
             found.append(_mate(cut, belt).caution)
     if belt.family is Family.LIGHT_DUTY:
-        found.append(f"{belt.code} is a light-duty belt; it carries less than it looks.")
+        found.append(
+            _("{belt} is a light-duty belt; it carries less than it looks.").format(belt=belt.code)
+        )
     return tuple(text for text in found if text)
 
 
@@ -359,9 +378,12 @@ def rims_touch(
     if centres > touching:
         return ()
     return (
-        f"{where} the pulley rims would touch: they stand at least {length_text(above, 2)} above "
-        f"the datum line, so {length_text(touching)} between centres is the closest. Most often a "
-        "diameter across the rim was given as datum diameter: measure the diameters again.",
+        _(
+            "{where} the pulley rims would touch: they stand at least {above} "
+            "above the datum line, so {touching} between centres is the "
+            "closest. Most often a diameter across the rim was given as datum "
+            "diameter: measure the diameters again."
+        ).format(where=where, above=length_text(above, 2), touching=length_text(touching)),
     )
 
 
@@ -439,17 +461,25 @@ def _tolerance_range(item: Stocked, *, small: float, large: float) -> tuple[floa
 
 
 def _fit_words(item: Stocked, centres: float, inward: float, outward: float, verdict: str) -> str:
-    said = f"{item.mark} ({item.system}) is taut at {length_text(centres)} between centres"
+    said = _("{mark} ({system}) is taut at {centres} between centres").format(
+        mark=item.mark, system=item.system, centres=length_text(centres)
+    )
     if inward < 0:
-        return f"{said}, {length_text(-inward)} short of the slot: it does not go on."
+        return _("{said}, {gap} short of the slot: it does not go on.").format(
+            said=said, gap=length_text(-inward)
+        )
     if outward < 0:
-        return f"{said}, {length_text(-outward)} past the end of the slot: it cannot be tightened."
-    rooms = f"{length_text(inward)} to slacken for fitting, {length_text(outward)} to take up"
+        return _("{said}, {gap} past the end of the slot: it cannot be tightened.").format(
+            said=said, gap=length_text(-outward)
+        )
+    rooms = _("{inward} to slacken for fitting, {outward} to take up").format(
+        inward=length_text(inward), outward=length_text(outward)
+    )
     ends = {
-        "fits": "enough by every source held",
-        "depends on the source": "enough by some sources, not by others",
-        "tight slot": "less than every source asks for",
-        "no source": "no source is held for how much this section needs",
+        "fits": _("enough by every source held"),
+        "depends on the source": _("enough by some sources, not by others"),
+        "tight slot": _("less than every source asks for"),
+        "no source": _("no source is held for how much this section needs"),
     }
     return f"{said}: {rooms}; {ends[verdict]}."
 
@@ -475,31 +505,51 @@ def _mate(made_for: Section, other: Section) -> Mate:
     plain, narrow = (Family.CLASSICAL, Family.COGGED), (Family.NARROW, Family.NARROW_COGGED)
     code = other.code
     if other.family is Family.LIGHT_DUTY:
-        text = f"{code} lies in the groove but is a light-duty belt: not for a loaded drive."
+        text = _(
+            "{code} lies in the groove but is a light-duty belt: not for a loaded drive."
+        ).format(code=code)
         return Mate(code, False, text)
     if made_for.family is Family.LIGHT_DUTY:
-        text = f"{code} is heavier than {made_for.code}; its cords lie elsewhere and it needs a "
-        return Mate(code, False, text + "larger pulley: check the groove and the small pulley.")
+        text = _(
+            "{code} is heavier than {made_for}; its cords lie elsewhere and it needs a "
+        ).format(code=code, made_for=made_for.code)
+        return Mate(code, False, text + _("larger pulley: check the groove and the small pulley."))
     if other.family is Family.DOUBLE or made_for.family is Family.DOUBLE:
-        return Mate(code, False, f"{code} and {made_for.code} are not changed for one another.")
+        return Mate(
+            code,
+            False,
+            _("{code} and {made_for} are not changed for one another.").format(
+                code=code, made_for=made_for.code
+            ),
+        )
     if all(family in plain for family in pair) or all(family in narrow for family in pair):
-        cogged = "Cogged" if other.cogged else "Plain"
-        text = f"{cogged} {code} has the same size; never mix the two on one drive."
+        cogged = _("Cogged") if other.cogged else _("Plain")
+        text = _("{cogged} {code} has the same size; never mix the two on one drive.").format(
+            cogged=cogged, code=code
+        )
         if not other.cogged and made_for.cogged:
-            text += " It needs a larger small pulley."
+            text += _(" It needs a larger small pulley.")
         return Mate(code, True, text)
     if pair[0] in plain and pair[1] in narrow:
-        text = (
-            f"{code} has the same datum width but is taller: it needs a groove "
-            f"{short_text(_depth(code))} deep below the datum line, a groove made for "
-            f"{made_for.groove} need only be {short_text(_depth(made_for.groove))}. Measure the "
-            "groove first."
+        text = _(
+            "{code} has the same datum width but is taller: it needs a groove "
+            "{depth} deep below the datum line, a groove made for "
+            "{groove} need only be {made_depth}. Measure the groove first."
+        ).format(
+            code=code,
+            depth=short_text(_depth(code)),
+            groove=made_for.groove,
+            made_depth=short_text(_depth(made_for.groove)),
         )
         return Mate(code, False, text)
     if pair[0] in narrow and pair[1] in plain:
-        text = f"{code} lies in the deeper groove of {made_for.code} but carries less."
+        text = _("{code} lies in the deeper groove of {made_for} but carries less.").format(
+            code=code, made_for=made_for.code
+        )
         return Mate(code, False, text)
-    return Mate(code, True, f"{code} has the same size; never mix the two on one drive.")
+    return Mate(
+        code, True, _("{code} has the same size; never mix the two on one drive.").format(code=code)
+    )
 
 
 def _depth(code: str) -> float:
@@ -508,12 +558,17 @@ def _depth(code: str) -> float:
 
 def _wrong(belt: Section, cut: Section) -> str:
     if not cut.wedges:
-        return f"The pulley is made for {cut.family} belts; {belt.code} cannot run on it."
-    if cut.family is Family.INCH_NARROW or belt.family is Family.INCH_NARROW:
-        return (
-            f"{belt.code} and a pulley cut for {cut.code} may look alike, but groove angle and "
-            "length system differ: not interchangeable without measuring the groove."
+        return _("The pulley is made for {family} belts; {belt} cannot run on it.").format(
+            family=cut.family, belt=belt.code
         )
+    if cut.family is Family.INCH_NARROW or belt.family is Family.INCH_NARROW:
+        return _(
+            "{belt} and a pulley cut for {cut} may look alike, but groove "
+            "angle and length system differ: not interchangeable without "
+            "measuring the groove."
+        ).format(belt=belt.code, cut=cut.code)
     wider = belt.top_width > cut.top_width
-    rides = "stands out of the groove" if wider else "sinks to the bottom of the groove"
-    return f"The pulley is cut for {cut.code}; a belt of section {belt.code} {rides}."
+    rides = _("stands out of the groove") if wider else _("sinks to the bottom of the groove")
+    return _("The pulley is cut for {cut}; a belt of section {belt} {rides}.").format(
+        cut=cut.code, belt=belt.code, rides=rides
+    )

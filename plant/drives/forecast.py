@@ -10,6 +10,7 @@ from typing import NamedTuple
 from plant.drives.errors import OutOfRange, TooFewReadings, finite
 from plant.drives.facts import Fact, Trust
 from plant.length_words import length_text
+from plant.translate import gettext, ngettext
 
 FEWEST_READINGS = 3
 SPAN_IN_ERRORS = Fact(3.0, "loss that the readings must show, in their own error", Trust.PRACTICE)
@@ -84,14 +85,17 @@ def wear_line(readings: Sequence[tuple[float, float, float]]) -> WearLine:
     taken.sort()
     if len(taken) < FEWEST_READINGS:
         raise TooFewReadings(
-            f"{len(taken)} width reading{'' if len(taken) == 1 else 's'}; "
-            f"{FEWEST_READINGS} or more are needed for a date: "
-            f"{_again(taken)}"
+            ngettext(
+                "{count} width reading; {fewest} or more are needed for a date: {again}",
+                "{count} width readings; {fewest} or more are needed for a date: {again}",
+                len(taken),
+            ).format(count=len(taken), fewest=FEWEST_READINGS, again=_again(taken))
         )
     if taken[-1].hours == taken[0].hours:
         raise TooFewReadings(
-            f"all readings were taken at {taken[0].hours:g} h: measure again after some hours of "
-            "work"
+            gettext(
+                "all readings were taken at {hours} h: measure again after some hours of work"
+            ).format(hours=f"{taken[0].hours:g}")
         )
     line = _fit(taken)
     _refuse_thin(line, taken)
@@ -121,7 +125,7 @@ def _fit(taken: Sequence[WidthReading]) -> WearLine:
     odds = _NORMAL.cdf(-slope / sqrt(var_slope))
     words = ""
     if not believable:
-        words = (
+        words = gettext(
             "The readings scatter more about a straight line than their errors allow: a reading "
             "is wrong, the belt was changed, or the wear is not steady."
         )
@@ -156,9 +160,17 @@ def _refuse_thin(line: WearLine, taken: Sequence[WidthReading]) -> None:
     if SPAN_IN_ERRORS.value * error <= FLAT_ENOUGH.value * line.intercept:
         return
     raise TooFewReadings(
-        f"the readings show {length_text(change, 2)} of change in {over:.0f} h and their own "
-        f"error is {length_text(error, 2)}; {SPAN_IN_ERRORS.value:g} times the error is needed "
-        f"for a date: {_again(taken, line)}"
+        gettext(
+            "the readings show {change} of change in {over} h and their own "
+            "error is {error}; {span_in_errors} times the error is needed for "
+            "a date: {taken}"
+        ).format(
+            change=length_text(change, 2),
+            over=f"{over:.0f}",
+            error=length_text(error, 2),
+            span_in_errors=f"{SPAN_IN_ERRORS.value:g}",
+            taken=_again(taken, line),
+        )
     )
 
 
@@ -166,9 +178,11 @@ def _again(taken: Sequence[WidthReading], line: WearLine | None = None) -> str:
     """After how many hours one more reading would make the line strong enough, in words."""
     if line is None or line.slope >= 0:
         if len(taken) < 2 or taken[-1].hours == taken[0].hours:
-            return "measure again after some hours of work"
+            return gettext("measure again after some hours of work")
         pace = taken[-1].hours - taken[0].hours
-        return f"measure again after {_rounded(pace / (len(taken) - 1))} h"
+        return gettext("measure again after {rounded} h").format(
+            rounded=_rounded(pace / (len(taken) - 1))
+        )
     extra = line.last - line.first
     for _ in range(60):
         hours = line.last + extra
@@ -177,7 +191,7 @@ def _again(taken: Sequence[WidthReading], line: WearLine | None = None) -> str:
         if abs(line.slope) >= SPAN_IN_ERRORS.value * sqrt(spread):
             break
         extra *= 1.15
-    return f"measure again after {_rounded(extra)} h"
+    return gettext("measure again after {extra} h").format(extra=_rounded(extra))
 
 
 def _rounded(hours: float) -> int:
@@ -245,13 +259,21 @@ def when(
     finite("confidence", confidence, low=0.5, high=0.999, unit="")
     if not line.believable:
         return Crossing(
-            Outlook.NOT_BELIEVED, width_limit, None, None, None, None, confidence,
-            f"No date: {line.words[:1].lower()}{line.words[1:]}",
-        )  # fmt: skip
+            Outlook.NOT_BELIEVED,
+            width_limit,
+            None,
+            None,
+            None,
+            None,
+            confidence,
+            gettext("No date: {first_letter}{rest}").format(
+                first_letter=line.words[:1].lower(), rest=line.words[1:]
+            ),
+        )
     if not line.wears:
         return Crossing(
             Outlook.NOT_WEARING, width_limit, None, None, None, None, confidence,
-            "No date: the readings do not show that the belt is getting narrower.",
+            gettext("No date: the readings do not show that the belt is getting narrower."),
         )  # fmt: skip
     likely = (width_limit - line.intercept) / line.slope
     early, late = _fieller(line, width_limit, u_limit, _NORMAL.inv_cdf((1 + confidence) / 2))
@@ -264,20 +286,24 @@ def when(
 
 
 def _when_words(outlook: Outlook, left: float, early: float, late: float, confidence: float) -> str:
-    odds = f"{confidence * 100:g} in 100"
-    first = _from_now(early) if isfinite(early) else "long ago"
-    last = _from_now(late) if isfinite(late) else "no end"
+    odds = gettext("{confidence} in 100").format(confidence=f"{confidence * 100:g}")
+    first = _from_now(early) if isfinite(early) else gettext("long ago")
+    last = _from_now(late) if isfinite(late) else gettext("no end")
     if outlook is Outlook.PASSED:
-        words = f"The limit was reached {-left:.0f} h ago by the line"
+        words = gettext("The limit was reached {hours} h ago by the line").format(
+            hours=f"{-left:.0f}"
+        )
     else:
-        words = f"About {left:.0f} h of work left"
-    return f"{words} ({odds}: {first} to {last})."
+        words = gettext("About {left} h of work left").format(left=f"{left:.0f}")
+    return gettext("{words} ({odds}: {first} to {last}).").format(
+        words=words, odds=odds, first=first, last=last
+    )
 
 
 def _from_now(hours: float) -> str:
     """A count of hours as a fitter would say it; never "-50 h from now"."""
     whole = round(hours)
-    return f"{whole} h from now" if whole >= 0 else f"{-whole} h ago"
+    return gettext("{whole} h from now").format(whole=whole) if whole >= 0 else f"{-whole} h ago"
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,8 +346,10 @@ def days_left(
     )
     if error >= hours_a_day:
         raise OutOfRange(
-            f"the rate of use is {hours_a_day:g} ± {error:.2g} h a day: it may be nothing; "
-            "accepted: a rate known better than that"
+            gettext(
+                "the rate of use is {hours_a_day} ± {error} h a day: it may be "
+                "nothing; accepted: a rate known better than that"
+            ).format(hours_a_day=f"{hours_a_day:g}", error=f"{error:.2g}")
         )
     fast, slow = hours_a_day + error, hours_a_day - error
     early, late = crossing.early - now, crossing.late - now
@@ -403,26 +431,35 @@ def which_first(
         return when(line, width_limit=width, now=now, u_limit=u, confidence=confidence)
 
     slot, bottom = at(slot_width, u_slot), at(bottom_width, u_bottom)
-    guess = "" if depth_measured else " The groove depth is a guess: measure it."
+    guess = "" if depth_measured else gettext(" The groove depth is a guess: measure it.")
     known = slot or bottom
     if known is None:
-        return First(None, None, "neither", None, "Neither limit is known.")
+        return First(None, None, "neither", None, gettext("Neither limit is known."))
     if known.hours is None:
         return First(slot, bottom, "neither", None, known.words)
     if slot_width is None or bottom_width is None:
         name = "take-up" if bottom_width is None else "bottoming"
-        said = "The take-up ends" if name == "take-up" else "The belt bottoms"
+        said = gettext("The take-up ends") if name == "take-up" else gettext("The belt bottoms")
         tail = guess if name == "bottoming" else ""
-        return First(slot, bottom, name, None, f"{said} first. {known.words}{tail}")
+        return First(
+            slot,
+            bottom,
+            name,
+            None,
+            gettext("{said} first. {known}{tail}").format(said=said, known=known.words, tail=tail),
+        )
     u = sqrt(u_slot**2 + u_bottom**2)
     gap = slot_width - bottom_width
     odds = _NORMAL.cdf(gap / u) if u > 0 else 0.5 if gap == 0 else float(gap > 0)
     if 0.25 < odds < 0.75:
-        first, said = "either", "The take-up ends and the belt bottoms at about the same time"
+        first, said = (
+            "either",
+            gettext("The take-up ends and the belt bottoms at about the same time"),
+        )
     elif odds >= 0.75:
-        first, said = "take-up", "The take-up ends first"
+        first, said = "take-up", gettext("The take-up ends first")
     else:
-        first, said = "bottoming", "The belt bottoms first"
+        first, said = "bottoming", gettext("The belt bottoms first")
     sooner = bottom if bottom is not None and gap < 0 else known
     return First(slot, bottom, first, odds, f"{said}. {sooner.words}{guess}")
 
@@ -446,8 +483,10 @@ def chi_square_tail(value: float, freedom: int) -> float:
     """
     if not isfinite(value) or value < 0 or freedom < 1:
         raise OutOfRange(
-            f"chi-square {value:g} with {freedom} degrees of freedom; accepted: 0 or more with 1 "
-            "or more"
+            gettext(
+                "chi-square {value} with {freedom} degrees of freedom; accepted: 0 "
+                "or more with 1 or more"
+            ).format(value=f"{value:g}", freedom=freedom)
         )
     half = value / 2
     if half == 0:

@@ -8,6 +8,7 @@ all the lines of an open belt outwards by b adds 2 pi b to the length on both si
 from math import acos, asin, isfinite, pi, sqrt
 
 from plant.drives.errors import BeltTooShort, OutOfRange, PulleysOverlap, finite, mm
+from plant.translate import gettext
 
 SMALLEST_DIAMETER, LARGEST_DIAMETER = 0.001, 20.0  # [m]
 SHORTEST, LONGEST = 0.001, 200.0  # [m]
@@ -91,14 +92,22 @@ def open_centres(*, small: float, large: float, length: float) -> float:
     touching = (small + large) / 2
     if length <= pi * max(small, large):
         raise BeltTooShort(
-            f"a belt {mm(length)} long does not reach round a pulley of "
-            f"{mm(max(small, large))}; accepted: more than {mm(_open(small, large, touching))}"
+            gettext(
+                "a belt {length} long does not reach round a pulley of {diameter}; "
+                "accepted: more than {shortest}"
+            ).format(
+                length=mm(length),
+                diameter=mm(max(small, large)),
+                shortest=mm(_open(small, large, touching)),
+            )
         )
     shortest = _open(small, large, touching)
     if length <= shortest:
         raise PulleysOverlap(
-            f"a belt {mm(length)} long brings the pulleys into each other; "
-            f"accepted: more than {mm(shortest)}"
+            gettext(
+                "a belt {length} long brings the pulleys into each other; "
+                "accepted: more than {shortest}"
+            ).format(length=mm(length), shortest=mm(shortest))
         )
     centres = _closed_form(length - pi * touching, large - small)
     difference = large - small
@@ -134,8 +143,14 @@ def open_centres_series(*, small: float, large: float, length: float) -> float:
     finite("belt length", length, low=SHORTEST, high=LONGEST, unit="m")
     if length <= pi * max(small, large):
         raise BeltTooShort(
-            f"a belt {mm(length)} long does not reach round a pulley of "
-            f"{mm(max(small, large))}; accepted: more than {mm(pi * max(small, large))}"
+            gettext(
+                "a belt {length} long does not reach round a pulley of {diameter}; "
+                "accepted: more than {shortest}"
+            ).format(
+                length=mm(length),
+                diameter=mm(max(small, large)),
+                shortest=mm(pi * max(small, large)),
+            )
         )
     return _closed_form(length - pi * (small + large) / 2, large - small)
 
@@ -187,8 +202,10 @@ def crossed_centres(*, small: float, large: float, length: float) -> float:
     total = small + large
     if length <= pi * total:
         raise BeltTooShort(
-            f"a crossed belt {mm(length)} long does not reach round pulleys of {mm(small)} and "
-            f"{mm(large)}; accepted: more than {mm(pi * total)}"
+            gettext(
+                "a crossed belt {length} long does not reach round pulleys of "
+                "{small} and {large}; accepted: more than {shortest}"
+            ).format(length=mm(length), small=mm(small), large=mm(large), shortest=mm(pi * total))
         )
     touching = total / 2
     centres = _closed_form(length - pi * touching, total)
@@ -382,13 +399,21 @@ def _check(*, small: float, large: float, centres: float) -> None:
     _check_diameters(small=small, large=large)
     if not isfinite(centres) or centres > LONGEST:
         raise OutOfRange(
-            f"centre distance is {mm(centres)}; accepted: more than {mm((small + large) / 2)} "
-            f"and up to {mm(LONGEST)}"
+            gettext(
+                "centre distance is {centres}; accepted: more than {shortest} and up to {longest}"
+            ).format(centres=mm(centres), shortest=mm((small + large) / 2), longest=mm(LONGEST))
         )
     if centres <= (small + large) / 2:
         raise PulleysOverlap(
-            f"pulleys of {mm(small)} and {mm(large)} touch at centres of {mm(centres)}; "
-            f"accepted: more than {mm((small + large) / 2)}"
+            gettext(
+                "pulleys of {small} and {large} touch at centres of {centres}; "
+                "accepted: more than {shortest}"
+            ).format(
+                small=mm(small),
+                large=mm(large),
+                centres=mm(centres),
+                shortest=mm((small + large) / 2),
+            )
         )
 
 

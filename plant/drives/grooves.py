@@ -6,6 +6,7 @@ from math import radians, tan
 from plant.drives.errors import NotSourced, OutOfRange, finite, mm
 from plant.drives.facts import Fact, Trust
 from plant.drives.sections import Family, Section, section
+from plant.translate import gettext
 
 ISO = "ISO 4183"
 DIN = "DIN 2211"
@@ -161,8 +162,12 @@ def groove(code: str, *, diameter: float, system: str = ISO) -> Groove:
     finite("pulley diameter", diameter, low=SMALLEST, high=LARGEST, unit="m")
     held = systems(code)
     if system not in held:
-        known = ", ".join(held) or "none; ask for the section whose groove it lies in"
-        raise NotSourced(f"no {system} groove is held for section {belt.code}; held: {known}")
+        known = ", ".join(held) or gettext("none; ask for the section whose groove it lies in")
+        raise NotSourced(
+            gettext("no {system} groove is held for section {belt}; held: {known}").format(
+                system=system, belt=belt.code, known=known
+            )
+        )
     rows, source, depth_trust, rule_trust = _TABLES[system]
     row = rows[_letter(belt)]
     below = row.below_narrow if _is_narrow(belt) and row.below_narrow else row.below
@@ -203,7 +208,9 @@ def deeper(code: str, *, diameter: float) -> Groove:
     """
     held = systems(code)
     if not held:
-        raise NotSourced(f"no groove is held for section {section(code).code}")
+        raise NotSourced(
+            gettext("no groove is held for section {code}").format(code=section(code).code)
+        )
     found = [groove(code, diameter=diameter, system=name) for name in held]
     return max(found, key=lambda item: item.depth_below_datum.value)
 
@@ -229,8 +236,10 @@ def datum_diameter(code: str, *, outside: float, system: str = ISO) -> float:
     above = groove(code, diameter=outside, system=system).above_datum.value
     if outside <= 2 * above + SMALLEST:
         raise OutOfRange(
-            f"a rim of {mm(outside)} leaves no pulley under a groove {mm(above)} above the datum "
-            f"line; accepted: more than {mm(2 * above + SMALLEST)}"
+            gettext(
+                "a rim of {outside} leaves no pulley under a groove {above} above "
+                "the datum line; accepted: more than {mm}"
+            ).format(outside=mm(outside), above=mm(above), mm=mm(2 * above + SMALLEST))
         )
     return outside - 2 * above
 

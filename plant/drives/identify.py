@@ -12,6 +12,7 @@ from plant.drives.grooves import groove, systems
 from plant.drives.lengths import INCH, System
 from plant.drives.sections import SECTIONS, Family, section
 from plant.length_words import both_text, length_text
+from plant.translate import gettext
 
 # What may be measured, with the range accepted [m, and rad for the angle].
 QUANTITIES: dict[str, tuple[float, float]] = {
@@ -151,10 +152,13 @@ def identify(
     _check(measured, most=most)
     if not {"outside length", "inside length"} & measured.keys() and drive is None:
         raise TooFewReadings(
-            "nothing tells the length; measure the outside with a tape, or give pulleys and slot"
+            gettext(
+                "nothing tells the length; measure the "
+                "outside with a tape, or give pulleys and slot"
+            )
         )
     if not {"top width", "height"} & measured.keys():
-        raise TooFewReadings("measure the top width or the height; better both")
+        raise TooFewReadings(gettext("measure the top width or the height; better both"))
     between = None
     if drive is not None:
         between = (
@@ -162,7 +166,9 @@ def identify(
             geometry.open_length(small=drive.small, large=drive.large, centres=drive.farthest),
         )
         if not between[0] < between[1]:
-            raise OutOfRange("the slot has no length; accepted: farthest more than closest")
+            raise OutOfRange(
+                gettext("the slot has no length; accepted: farthest more than closest")
+            )
     meant: frozenset[str] | None = None
     if drive is not None and drive.pulley:
         cut = section(drive.pulley).code
@@ -225,7 +231,7 @@ def doubt_after(*, apart: float, first: float, second: float) -> tuple[float, fl
         the wrong side is taken with P1 F(-d/2 - ln r / d) + P2 F(-d/2 + ln r / d), F the normal
         distribution. Holds where it is one of the two.
     """
-    finite("distance", apart, low=0, high=1000, unit="standard errors")
+    finite("distance", apart, low=0, high=1000, unit=gettext("standard errors"))
     for name, odds in (("odds of the first", first), ("odds of the second", second)):
         finite(name, odds, low=1e-12, high=1, unit="")
     share = first / (first + second)
@@ -331,7 +337,11 @@ def _check(measured: Mapping[str, tuple[float, float]], *, most: int) -> None:
     finite("number of candidates", most, low=1, high=50, unit="candidates")
     for name, (value, doubt) in measured.items():
         if name not in QUANTITIES:
-            raise OutOfRange(f"{name!r} is not asked for; accepted: {', '.join(QUANTITIES)}")
+            raise OutOfRange(
+                gettext("{name} is not asked for; accepted: {quantities}").format(
+                    name=f"{name!r}", quantities=", ".join(QUANTITIES)
+                )
+            )
         low, high = QUANTITIES[name]
         unit = "rad" if name == "belt angle" else "m"
         finite(name, value, low=low, high=high, unit=unit)
@@ -442,7 +452,9 @@ def _candidate(belt: _Belt, *, odds: float, misses: tuple[tuple[str, float], ...
         outside=belt.outside,
         odds=odds,
         misses=misses,
-        words=f"{belt.mark}: {', '.join(told)}; odds {odds * 100:.0f} in 100.",
+        words=gettext("{mark}: {told}; odds {odds} in 100.").format(
+            mark=belt.mark, told=", ".join(told), odds=f"{odds * 100:.0f}"
+        ),
     )
 
 
@@ -458,11 +470,16 @@ def _best_split(
     rims = _rim(first.section), _rim(second.section)
     if not pulley_known and rims[0] is not None and rims[1] is not None:
         apart = abs(rims[0] - rims[1]) / GROOVE
-        words = (
-            f"Measure the width of the pulley's groove at the rim: about {length_text(rims[0])} "
-            f"for {first.section}, {length_text(rims[1])} for {second.section}."
+        words = gettext(
+            "Measure the width of the pulley's groove at the rim: about {rim} "
+            "for {section}, {other_rim} for {other_section}."
+        ).format(
+            rim=length_text(rims[0]),
+            section=first.section,
+            other_rim=length_text(rims[1]),
+            other_section=second.section,
         )
-        options.append(Split("groove width", rims[0], rims[1], apart, words))
+        options.append(Split(gettext("groove width"), rims[0], rims[1], apart, words))
     for name, doubt in TOOLS.items():
         one, other, spread = _expected(first, second, name)
         if one is None or other is None:
@@ -470,13 +487,16 @@ def _best_split(
         apart = abs(one - other) / sqrt(doubt * doubt + spread * spread)
         if name in measured:  # taken already: a second time helps only with a finer tool
             apart *= max(0.0, 1 - (doubt / measured[name][1]) ** 2) ** 0.5
-        words = (
-            f"Measure the {name}: {first.mark} has {length_text(one)}, "
-            f"{second.mark} {length_text(other)}."
+        words = gettext("Measure the {name}: {mark} has {one}, {other_mark} {other}.").format(
+            name=name,
+            mark=first.mark,
+            one=length_text(one),
+            other_mark=second.mark,
+            other=length_text(other),
         )
         options.append(Split(name, one, other, apart, words))
     if section(first.section).cogged is not section(second.section).cogged:
-        words = "Look at the inside of the belt: cogs or smooth?"
+        words = gettext("Look at the inside of the belt: cogs or smooth?")
         options.append(Split("cogs", 0.0, 0.0, 10.0, words))
     best = max(options, key=lambda option: option.apart, default=None)
     return best if best is not None and best.apart >= 1 else None
@@ -521,16 +541,18 @@ def _words(
     doubtful: bool,
     split: Split | None,
 ) -> str:
-    said = f"Likeliest {first.words}"
+    said = gettext("Likeliest {first}").format(first=first.words)
     if second is not None:
-        said += f" Then {second.words}"
+        said += gettext(" Then {second}").format(second=second.words)
     if doubtful:
         name = max(first.misses, key=lambda miss: abs(miss[1]))[0]
-        said += f" Even the first lies far from the {name} measured: measure that again."
+        said += gettext(
+            " Even the first lies far from the {name} measured: measure that again."
+        ).format(name=name)
     elif settled:
-        said += " The first is more than ten times as likely."
+        said += gettext(" The first is more than ten times as likely.")
     elif split is not None:
-        said += f" To settle it: {split.words}"
+        said += gettext(" To settle it: {split}").format(split=split.words)
     else:
-        said += " No single measurement would part them: look for what is left of a mark."
+        said += gettext(" No single measurement would part them: look for what is left of a mark.")
     return f"{said} {PRIOR_WORDS}"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import asin, atan2, cos, hypot, isfinite, pi, sin, sqrt
 
 from plant.drives.errors import BeltTooShort, DriveError, OutOfRange, PulleysOverlap, finite, mm
+from plant.translate import gettext as _
 
 FARTHEST = 100.0  # [m] from the origin
 MOST_PULLEYS = 50
@@ -107,7 +108,11 @@ def travel_for_length(
     finite("slot", travel, low=1e-6, high=10, unit="m")
     finite("direction of the slot", heading, low=-200 * pi, high=200 * pi, unit="rad")
     if not 0 <= moved < len(pulleys):
-        raise OutOfRange(f"pulley {moved} does not exist; accepted: 0 to {len(pulleys) - 1}")
+        raise OutOfRange(
+            _("pulley {moved} does not exist; accepted: 0 to {count}").format(
+                moved=moved, count=len(pulleys) - 1
+            )
+        )
 
     def needed(at: float) -> float:
         one = pulleys[moved]
@@ -119,15 +124,18 @@ def travel_for_length(
     low, high = 0.0, travel
     first, last = needed(low), needed(high)
     if not first < last:
-        raise DriveError("moving that way does not tighten the belt: turn the slot round")
+        raise DriveError(_("moving that way does not tighten the belt: turn the slot round"))
     if length < first:
         raise BeltTooShort(
-            f"a belt {mm(length)} long does not reach; accepted: {mm(first)} to {mm(last)}"
+            _("a belt {length} long does not reach; accepted: {first} to {last}").format(
+                length=mm(length), first=mm(first), last=mm(last)
+            )
         )
     if length > last:
         raise DriveError(
-            f"a belt {mm(length)} long is slack at the end of the slot; "
-            f"accepted: {mm(first)} to {mm(last)}"
+            _(
+                "a belt {length} long is slack at the end of the slot; accepted: {first} to {last}"
+            ).format(length=mm(length), first=mm(first), last=mm(last))
         )
     while high - low > 1e-12:
         middle = (low + high) / 2
@@ -142,25 +150,36 @@ def travel_for_length(
 
 def _check(pulleys: Sequence[Pulley]) -> None:
     if not 2 <= len(pulleys) <= MOST_PULLEYS:
-        raise OutOfRange(f"{len(pulleys)} pulleys; accepted: 2 to {MOST_PULLEYS}")
+        raise OutOfRange(
+            _("{count} pulleys; accepted: 2 to {most_pulleys}").format(
+                count=len(pulleys), most_pulleys=MOST_PULLEYS
+            )
+        )
     if all(pulley.outside for pulley in pulleys):
-        raise DriveError("every pulley is outside the belt; at least two must lie inside it")
+        raise DriveError(_("every pulley is outside the belt; at least two must lie inside it"))
     if sum(not pulley.outside for pulley in pulleys) < 2:
-        raise DriveError("at least two pulleys must lie inside the belt")
+        raise DriveError(_("at least two pulleys must lie inside the belt"))
     for index, pulley in enumerate(pulleys):
         name = _name(pulley, index)
         finite(f"radius of {name}", pulley.radius, low=0.0005, high=10, unit="m")
         for figure in (pulley.x, pulley.y):
             if not isfinite(figure):
-                raise OutOfRange(f"centre of {name} is no number")
+                raise OutOfRange(_("centre of {name} is no number").format(name=name))
             finite(f"centre of {name}", figure, low=-FARTHEST, high=FARTHEST, unit="m")
         for other_index in range(index):
             other = pulleys[other_index]
             apart = hypot(pulley.x - other.x, pulley.y - other.y)
             if apart <= pulley.radius + other.radius:
                 raise PulleysOverlap(
-                    f"{name} and {_name(other, other_index)} touch: {mm(apart)} between centres; "
-                    f"accepted: more than {mm(pulley.radius + other.radius)}"
+                    _(
+                        "{name} and {other} touch: {apart} between centres; accepted: more "
+                        "than {mm}"
+                    ).format(
+                        name=name,
+                        other=_name(other, other_index),
+                        apart=mm(apart),
+                        mm=mm(pulley.radius + other.radius),
+                    )
                 )
 
 
@@ -189,8 +208,11 @@ def _followed(pulleys: Sequence[Pulley], *, mirrored: bool) -> Layout:
     if abs(total - 2 * pi) > 1e-6:
         worst = max(range(count), key=lambda index: wraps[index])
         raise DriveError(
-            f"the belt does not touch {_name(order[worst], worst)} as drawn, or winds more than "
-            "once round: check the order of the pulleys and which side of the belt each is on"
+            _(
+                "the belt does not touch {order} as drawn, or winds more than once "
+                "round: check the order of the pulleys and which side of the belt "
+                "each is on"
+            ).format(order=_name(order[worst], worst))
         )
     _refuse_crossings(order, touches)
     length = sum(spans) + sum(
@@ -247,16 +269,22 @@ def _refuse_crossings(order: Sequence[Pulley], touches: Sequence[tuple[Point, Po
         for other_index in range(index + 1, count):
             if _cross(start, end, *touches[other_index]):
                 raise DriveError(
-                    f"the belt crosses itself between {_name(order[index], index)} and "
-                    f"{_name(order[other_index], other_index)}: check order and sides"
+                    _(
+                        "the belt crosses itself between {pulley} and {other}: check "
+                        "order and sides"
+                    ).format(
+                        pulley=_name(order[index], index),
+                        other=_name(order[other_index], other_index),
+                    )
                 )
         for other_index, pulley in enumerate(order):
             if other_index in (index, (index + 1) % count):
                 continue
             if _distance((pulley.x, pulley.y), start, end) < pulley.radius * (1 - 1e-9):
                 raise DriveError(
-                    f"the span after {_name(order[index], index)} runs through "
-                    f"{_name(pulley, other_index)}: check order and sides"
+                    _("the span after {order} runs through {pulley}: check order and sides").format(
+                        order=_name(order[index], index), pulley=_name(pulley, other_index)
+                    )
                 )
 
 
@@ -276,4 +304,4 @@ def _distance(point: Point, start: Point, end: Point) -> float:
 
 
 def _name(pulley: Pulley, index: int) -> str:
-    return pulley.name or f"pulley {index + 1}"
+    return pulley.name or _("pulley {index}").format(index=index + 1)

@@ -11,6 +11,7 @@ from math import pi, tan
 from plant.drives.errors import NotSourced, OutOfRange, finite, mm
 from plant.drives.facts import Fact, Trust
 from plant.drives.sections import Family, Section, System, section
+from plant.translate import gettext as _
 
 __all__ = [
     "INCH",
@@ -158,7 +159,11 @@ def system_for(code: str, *, wanted: System) -> System:
     """
     held = systems_of(code)
     if not held:
-        raise NotSourced(f"no inside and datum length are held for section {section(code).code}")
+        raise NotSourced(
+            _("no inside and datum length are held for section {code}").format(
+                code=section(code).code
+            )
+        )
     return wanted if wanted in held else held[0]
 
 
@@ -197,7 +202,13 @@ def inside_offset(code: str, *, inside: float, system: System) -> Fact:
         return lower
     part = (number - last) / (first - last)
     value = usual.value + part * (lower.value - usual.value)
-    return Fact(value, f"straight line between numbers {last} and {first}, {_MH}", Trust.COMPUTED)
+    return Fact(
+        value,
+        _("straight line between numbers {last} and {first}, {mh}").format(
+            last=last, first=first, mh=_MH
+        ),
+        Trust.COMPUTED,
+    )
 
 
 def datum_from_inside(code: str, inside: float, *, system: System) -> float:
@@ -253,8 +264,10 @@ def inside_from_datum(code: str, datum: float, *, system: System) -> float:
             inside = INCH * (last + (first - last) * (datum - at_last) / (at_first - at_last))
     if inside < SHORTEST:
         raise OutOfRange(
-            f"a datum length of {mm(datum)} leaves no inside length for section {belt.code}; "
-            f"accepted: from {mm(SHORTEST + usual)}"
+            _(
+                "a datum length of {datum} leaves no inside length for section "
+                "{belt}; accepted: from {mm}"
+            ).format(datum=mm(datum), belt=belt.code, mm=mm(SHORTEST + usual))
         )
     return inside
 
@@ -279,7 +292,9 @@ def outside_offset(code: str) -> Fact:
     try:
         return _OUTSIDE[_key(belt)]
     except KeyError:
-        raise NotSourced(f"no outside length is held for section {belt.code}") from None
+        raise NotSourced(
+            _("no outside length is held for section {belt}").format(belt=belt.code)
+        ) from None
 
 
 def outside_from_datum(code: str, datum: float) -> float:
@@ -411,7 +426,11 @@ def below_cord(code: str, *, system: System = System.ISO_DIN) -> Fact:
     if any(abs(by_lengths + above - height.value) <= NOMINAL_GAP.value for height in heights):
         return Fact(by_lengths, f"(Ld - Li)/(2 pi), {offset.source}", offset.trust)
     height = heights[0]
-    return Fact(height.value - above, f"height of the belt less b, {height.source}", height.trust)
+    return Fact(
+        height.value - above,
+        _("height of the belt less b, {source}").format(source=height.source),
+        height.trust,
+    )
 
 
 def cord_depth_from_widths(code: str) -> Fact:
@@ -433,9 +452,9 @@ def cord_depth_from_widths(code: str) -> Fact:
     """
     belt = section(code)
     if belt.datum_width is None:
-        raise NotSourced(f"section {belt.code} has no datum width")
+        raise NotSourced(_("section {belt} has no datum width").format(belt=belt.code))
     depth = (belt.top_width - belt.datum_width) / (2 * tan(belt.belt_angle / 2))
-    return Fact(depth, "(top width - datum width)/(2 tan of half the angle)", Trust.COMPUTED)
+    return Fact(depth, _("(top width - datum width)/(2 tan of half the angle)"), Trust.COMPUTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -503,10 +522,12 @@ def tolerance(code: str, *, datum: float, system: System) -> Tolerance:
         if system == System.ISO_DIN and datum > 0.5:
             for end, over, under in _DIN_2215:
                 if datum <= end:
-                    source = "DIN 2215, deviation of the datum length"
+                    source = _("DIN 2215, deviation of the datum length")
                     return Tolerance(over, under, source, Trust.SECOND_HAND)
     raise NotSourced(
-        f"no length tolerance is held for {belt.code} of {mm(datum)} in the {system} system"
+        _("no length tolerance is held for {belt} of {datum} in the {system} system").format(
+            belt=belt.code, datum=mm(datum), system=system
+        )
     )
 
 
@@ -674,7 +695,7 @@ def _stocked(belt: Section, system: System) -> tuple[Stocked, ...]:
             )
         )
     if not found:
-        raise NotSourced(f"no list of lengths is held for section {belt.code}")
+        raise NotSourced(_("no list of lengths is held for section {belt}").format(belt=belt.code))
     return tuple(sorted(found, key=lambda item: item.datum))
 
 
@@ -689,7 +710,9 @@ def _usual_offset(belt: Section, system: System) -> Fact:
     except KeyError:
         held = ", ".join(systems_of(belt.code)) or "none"
         raise NotSourced(
-            f"the {system} system holds no inside length for section {belt.code}; held: {held}"
+            _("the {system} system holds no inside length for section {belt}; held: {held}").format(
+                system=system, belt=belt.code, held=held
+            )
         ) from None
 
 
@@ -698,4 +721,4 @@ def _effective_less_cord(belt: Section) -> float:
         return _EFFECTIVE[belt.groove].value
     if belt.family is Family.RIBBED and belt.cord_rise is not None:
         return -2 * pi * belt.cord_rise.value
-    raise NotSourced(f"section {belt.code} has no effective length")
+    raise NotSourced(_("section {belt} has no effective length").format(belt=belt.code))

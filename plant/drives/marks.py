@@ -12,6 +12,7 @@ from plant.drives.errors import DriveError, NotSourced, UnknownMark
 from plant.drives.lengths import INCH, System
 from plant.drives.sections import SECTIONS, Family, Section, section
 from plant.length_words import both_text, length_text, sizes_text
+from plant.translate import gettext
 
 MOST_CHARACTERS = 200
 MOST_MARKS = 6
@@ -150,13 +151,19 @@ def read(text: str, *, system: System) -> MarkReading:
     parts, unread = _parts(tokens, system)
     if not parts:
         raise UnknownMark(
-            f"{text.strip()[:60]!r} holds no belt mark that can be read; accepted are marks like "
-            "A26, 13x660 Li, 13A690, SPZ 1000, 3V250, 4L260, 6PK1200, 480J6, 150L050, 500-5M-15"
+            gettext(
+                "{text} holds no belt mark that can be read; accepted are marks "
+                "like A26, 13x660 Li, 13A690, SPZ 1000, 3V250, 4L260, 6PK1200, "
+                "480J6, 150L050, 500-5M-15"
+            ).format(text=f"{text.strip()[:60]!r}")
         )
     if all(not reading.basis for _, ways in parts for reading in ways):
         raise UnknownMark(
-            f"{parts[0][0]} is a number alone; add the letter or the width that stands beside it, "
-            "or which length it is (Li inside, Ld datum, La outside)"
+            gettext(
+                "{parts} is a number alone; add the letter or the width that "
+                "stands beside it, or which length it is (Li inside, Ld datum, La "
+                "outside)"
+            ).format(parts=parts[0][0])
         )
     return _together(parts, unread, system)
 
@@ -181,9 +188,13 @@ def reading_of(*, section: str, basis: str, stated: float, system: System) -> Be
         As ``lengths``.
     """
     if basis not in _SHORT:
-        raise UnknownMark(f"{basis!r} is no length of a belt; accepted: {', '.join(_SHORT)}")
+        raise UnknownMark(
+            gettext("{basis} is no length of a belt; accepted: {short}").format(
+                basis=f"{basis!r}", short=", ".join(_SHORT)
+            )
+        )
     return _reading(
-        "", section, basis, stated, system=system, assumed=False, form="section and length"
+        "", section, basis, stated, system=system, assumed=False, form=gettext("section and length")
     )
 
 
@@ -204,7 +215,7 @@ def equivalents(reading: BeltReading) -> tuple[Equivalent, ...]:
         it is off: inch and metric names are neighbours, not always the same length.
     """
     if not reading.section:
-        raise UnknownMark("the marks name no section, so no other mark can be written")
+        raise UnknownMark(gettext("the marks name no section, so no other mark can be written"))
     belt = section(reading.section)
     found: list[Equivalent] = []
     for mark, system in _writings(reading, belt):
@@ -231,7 +242,9 @@ def equivalents(reading: BeltReading) -> tuple[Equivalent, ...]:
             )
         )
     if not found:
-        raise UnknownMark(f"no other mark can be written for section {belt.code}")
+        raise UnknownMark(
+            gettext("no other mark can be written for section {belt}").format(belt=belt.code)
+        )
     return tuple(found)
 
 
@@ -241,20 +254,28 @@ def equivalents(reading: BeltReading) -> tuple[Equivalent, ...]:
 def _tokens(text: str) -> list[str]:
     if len(text) > MOST_CHARACTERS:
         raise UnknownMark(
-            f"{len(text)} characters are more than stand on a belt; accepted: {MOST_CHARACTERS}"
+            gettext(
+                "{count} characters are more than stand on a belt; accepted: {most_characters}"
+            ).format(count=len(text), most_characters=MOST_CHARACTERS)
         )
     upper = text.translate(_SAME_SIGN).upper()
     for sign in upper:
         if sign not in _ALLOWED:
             raise UnknownMark(
-                f"the sign {sign!r} is no part of a belt mark; accepted: letters, figures, "
-                "spaces, points, hyphens, strokes and x"
+                gettext(
+                    "the sign {sign} is no part of a belt mark; accepted: letters, "
+                    "figures, spaces, points, hyphens, strokes and x"
+                ).format(sign=f"{sign!r}")
             )
     if comma := re.search(r"\d{1,6},\d{1,6}", upper):
         figure = comma.group()
         raise UnknownMark(
-            f"{figure} can be read two ways; write {figure.replace(',', '.')} for a decimal, "
-            f"or {figure.replace(',', ' ')} for two marks"
+            gettext(
+                "{figure} can be read two ways; write {decimal} for a decimal, or "
+                "{two_marks} for two marks"
+            ).format(
+                figure=figure, decimal=figure.replace(",", "."), two_marks=figure.replace(",", " ")
+            )
         )
     spaced = re.sub(r"[,;+()_]", " ", upper)
     # "Ld = 690" is one figure, "A26 = 13x660" are two marks
@@ -291,7 +312,11 @@ def _parts(
             else:
                 unread.append(token)
         if len(parts) > MOST_MARKS:
-            raise UnknownMark(f"more than {MOST_MARKS} marks; type those of one belt")
+            raise UnknownMark(
+                gettext("more than {most_marks} marks; type those of one belt").format(
+                    most_marks=MOST_MARKS
+                )
+            )
     return parts, unread
 
 
@@ -332,8 +357,10 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     width = group.get("width")
     if width is not None and code.rstrip("X") not in _codes_of_width(width):
         raise UnknownMark(
-            f"{text} names a width of {width} mm and section {code}, which is "
-            f"{sizes_text(belt.top_width)} wide; one of the two is misread"
+            gettext(
+                "{text} names a width of {width} mm and section {code}, which is "
+                "{top_width} wide; one of the two is misread"
+            ).format(text=text, width=width, code=code, top_width=sizes_text(belt.top_width))
         )
     count = int(group["strands"] or group["after"] or group["band"] or 1)
     joined = count > 1 or group["banded"] is not None
@@ -347,14 +374,18 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     )
     if inches:
         if basis not in (None, "inside"):
-            raise UnknownMark(f"{text}: inch numbers state the inside length, not {suffix}")
+            raise UnknownMark(
+                gettext("{text}: inch numbers state the inside length, not {suffix}").format(
+                    text=text, suffix=suffix
+                )
+            )
         return _each(
             text, [(code, "inside")], number * INCH, system, form=_INCHES, assumed=False,
             count=count, joined=joined,
         )  # fmt: skip
     stated = number / 1000
     if basis is not None:
-        form = "width and letter" if width else "letter and millimetres"
+        form = gettext("width and letter") if width else gettext("letter and millimetres")
         return _each(
             text, [(code, basis)], stated, system, form=form, assumed=False, count=count,
             joined=joined,
@@ -363,12 +394,12 @@ def _letter(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
         ways = [(code, "datum")]
         if code[0] in "ZA":  # the widths of vehicle belts, sized by their outside
             ways.append((code, "outside"))
-        form = "width and letter"
+        form = gettext("width and letter")
     else:
         ways = [(code, "datum"), (code, "inside")]
         if _kept(belt, "inside", stated) > _kept(belt, "datum", stated):
             ways.reverse()
-        form = "letter and millimetres"
+        form = gettext("letter and millimetres")
     return _each(text, ways, stated, system, form=form, count=count, joined=joined)
 
 
@@ -387,13 +418,21 @@ def _width(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     if letter is not None:
         if letter.rstrip("X") not in codes:
             raise UnknownMark(
-                f"{text} names section {letter} and another section's width; one is misread"
+                gettext(
+                    "{text} names section {letter} and another section's width; one is misread"
+                ).format(text=text, letter=letter)
             )
         codes = (letter,)
     if not codes:
-        size = width if height is None else f"{width} x {_plain(height)}"
+        size = (
+            width
+            if height is None
+            else gettext("{width} x {height}").format(width=width, height=_plain(height))
+        )
         raise UnknownMark(
-            f"{text}: no section {size} mm is held; accepted widths: {', '.join(_WIDTHS)} mm"
+            gettext("{text}: no section {size} mm is held; accepted widths: {widths} mm").format(
+                text=text, size=size, widths=", ".join(_WIDTHS)
+            )
         )
     ways: list[tuple[str, str]] = []
     for code in codes:
@@ -406,7 +445,7 @@ def _width(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
             ways += [(code, "inside"), (code, "datum")]
         else:
             ways.append((code, "datum"))
-    form = "width x length"
+    form = gettext("width x length")
     return _each(
         text, ways, stated, system, form=form, assumed=basis is None, by_width=letter is None
     )
@@ -419,7 +458,7 @@ def _automotive(match: re.Match[str], system: System) -> tuple[BeltReading, ...]
     basis = _BASIS.get(group["suffix"] or "", "outside")
     return _each(
         match.group(), [(f"AVX{width}", basis)], float(group["number"]) / 1000, system,
-        form="outside length, vehicle", assumed=False,
+        form=gettext("outside length, vehicle"), assumed=False,
     )  # fmt: skip
 
 
@@ -430,7 +469,7 @@ def _narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     count = int(group["strands"] or group["after"] or 1)
     return _each(
         match.group(), [(group["code"], basis or "datum")], float(group["number"]) / 1000, system,
-        form="narrow metric", assumed=basis is None, count=count, joined=count > 1,
+        form=gettext("narrow metric"), assumed=basis is None, count=count, joined=count > 1,
     )  # fmt: skip
 
 
@@ -440,7 +479,7 @@ def _inch_narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...
     count = int(group["strands"] or group["after"] or group["band"] or 1)
     return _each(
         match.group(), [(group["code"], "effective")], float(group["number"]) * INCH / 10, system,
-        form="narrow inch", assumed=False, count=count,
+        form=gettext("narrow inch"), assumed=False, count=count,
         joined=count > 1 or group["banded"] is not None,
     )  # fmt: skip
 
@@ -473,11 +512,16 @@ def _double(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     smallest = _smallest(section(code[0]))
     if basis is None and number / 1000 < 1.2 * pi * smallest:
         return _each(
-            text, [(code, "inside")], number * INCH, system, form="double, inches", assumed=False
+            text,
+            [(code, "inside")],
+            number * INCH,
+            system,
+            form=gettext("double, inches"),
+            assumed=False,
         )
     return _each(
         text, [(code, basis or "datum")], number / 1000, system,
-        form="double, millimetres", assumed=basis is None,
+        form=gettext("double, millimetres"), assumed=basis is None,
     )  # fmt: skip
 
 
@@ -486,7 +530,7 @@ def _ribbed(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     group = match.groupdict()
     return _each(
         match.group(), [("P" + group["kind"], "effective")], float(group["number"]) / 1000, system,
-        form="ribbed metric", assumed=False, count=_ribs(match.group(), group["ribs"]),
+        form=gettext("ribbed metric"), assumed=False, count=_ribs(match.group(), group["ribs"]),
     )  # fmt: skip
 
 
@@ -494,9 +538,14 @@ def _ribbed_inch(match: re.Match[str], system: System) -> tuple[BeltReading, ...
     """480J6."""
     group = match.groupdict()
     return _each(
-        match.group(), [("P" + group["kind"], "effective")], float(group["number"]) * INCH / 10,
-        system, form="ribbed inch", assumed=False, count=_ribs(match.group(), group["ribs"]),
-    )  # fmt: skip
+        match.group(),
+        [("P" + group["kind"], "effective")],
+        float(group["number"]) * INCH / 10,
+        system,
+        form=gettext("ribbed inch"),
+        assumed=False,
+        count=_ribs(match.group(), group["ribs"]),
+    )
 
 
 def _toothed_inch(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
@@ -516,7 +565,7 @@ def _toothed_metric(match: re.Match[str], system: System) -> tuple[BeltReading, 
     group = match.groupdict()
     return _toothed(
         match.group(), group["code"], float(group["number"]) / 1000, float(group["width"]) / 1000,
-        system, form="toothed metric",
+        system, form=gettext("toothed metric"),
     )  # fmt: skip
 
 
@@ -529,8 +578,11 @@ def _toothed_t(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     long = [item for item in numbers if item > 100 and abs(item / tooth % 1) < 1e-9]
     if len(long) != 1:
         raise UnknownMark(
-            f"{text}: none, or more than one, of its numbers is over 100 mm and holds whole teeth "
-            f"of {tooth:g} mm, so the length cannot be told from the width"
+            gettext(
+                "{text}: none, or more than one, of its numbers is over 100 mm and "
+                "holds whole teeth of {tooth} mm, so the length cannot be told "
+                "from the width"
+            ).format(text=text, tooth=f"{tooth:g}")
         )
     rest = [item for item in numbers if item != long[0]]
     width = rest[0] / 1000 if rest else None
@@ -545,7 +597,7 @@ def _bare(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     if suffix is None:
         return (_sectionless(text, "", number / 1000, system),)
     if not 100 <= number <= 30_000:
-        raise UnknownMark(f"{text}: a belt is 100 to 30000 mm long")
+        raise UnknownMark(gettext("{text}: a belt is 100 to 30000 mm long").format(text=text))
     return (_sectionless(text, _BASIS[suffix], number / 1000, system),)
 
 
@@ -560,8 +612,9 @@ def _toothed(
     rounding = 0.05 * INCH if form == "toothed inch" else 0.0
     if teeth < 10 or abs(stated - length) > rounding + 1e-9:
         raise UnknownMark(
-            f"{text}: {stated * 1e3:g} mm do not hold a whole number of teeth of "
-            f"{belt.pitch.value * 1e3:g} mm"
+            gettext("{text}: {stated} mm do not hold a whole number of teeth of {pitch} mm").format(
+                text=text, stated=f"{stated * 1000.0:g}", pitch=f"{belt.pitch.value * 1000.0:g}"
+            )
         )
     one = _reading(
         text, code, "pitch", length, system=system, assumed=False, form=form, width=width,
@@ -729,15 +782,17 @@ def _sectionless(text: str, basis: str, stated: float, system: System) -> BeltRe
         system=system,
         basis=basis,
         assumed=not basis,
-        form="bare length" if basis else "number alone",
+        form=gettext("bare length") if basis else gettext("number alone"),
         words="",
         text=text,
         stated=stated,
     )
-    named = f"{_mm(stated)}, which length is not said"
+    named = gettext("{stated}, which length is not said").format(stated=_mm(stated))
     if basis:
-        named = f"{basis.capitalize()} length {_mm(stated)}"
-    return replace(reading, words=f"{named}; the section is not said.")
+        named = gettext("{basis} length {stated}").format(
+            basis=basis.capitalize(), stated=_mm(stated)
+        )
+    return replace(reading, words=gettext("{named}; the section is not said.").format(named=named))
 
 
 def _lengths(
@@ -788,8 +843,15 @@ def _possible(text: str, belt: Section, known: dict[str, float]) -> None:
     for length in known.values():
         if not least < length <= lengths.LONGEST:
             raise UnknownMark(
-                f"{text}: no {belt.code} belt is {both_text(length)} long; accepted: "
-                f"{both_text(least)} to {both_text(lengths.LONGEST)}"
+                gettext(
+                    "{text}: no {belt} belt is {length} long; accepted: {least} to {longest}"
+                ).format(
+                    text=text,
+                    belt=belt.code,
+                    length=both_text(length),
+                    least=both_text(least),
+                    longest=both_text(lengths.LONGEST),
+                )
             )
 
 
@@ -804,7 +866,9 @@ def _smallest(belt: Section) -> float:
 def _ribs(text: str, ribs: str) -> int:
     count = int(ribs)
     if not 1 <= count <= 60:
-        raise UnknownMark(f"{text}: {count} ribs; accepted: 1 to 60")
+        raise UnknownMark(
+            gettext("{text}: {count} ribs; accepted: 1 to 60").format(text=text, count=count)
+        )
     return count
 
 
@@ -858,7 +922,7 @@ def _together(
         left = _consistent(firm, wanted)
         aside += [text for text, _ in numbers]
     kept = tuple(parts)
-    note = f" Not read: {', '.join(aside)}." if aside else ""
+    note = gettext(" Not read: {aside}.").format(aside=", ".join(aside)) if aside else ""
     if not left and not code:
         left = _sections_by_step([ways[0] for _, ways in firm], wanted)
     if not left:
@@ -867,9 +931,13 @@ def _together(
         return MarkReading(
             readings=first,
             agreed=False,
-            settle="Read the marks again; if both stand there, measure the outside length and the "
-            "top width with the belt off.",
-            words=f"These marks cannot be of one belt. {said}.{note}",
+            settle=gettext(
+                "Read the marks again; if both stand there, measure the outside length and the "
+                "top width with the belt off."
+            ),
+            words=gettext("These marks cannot be of one belt. {said}.{note}").format(
+                said=said, note=note
+            ),
             outcome="differ",
             parts=kept,
             unread=tuple(aside),
@@ -887,7 +955,7 @@ def _together(
     missing = not code
     settle = _section_settle() if missing else _settle(left)
     words = " Or: ".join(way.words for way in left) + note
-    outcome = "section missing" if missing else "more than one reading"
+    outcome = gettext("section missing") if missing else gettext("more than one reading")
     return MarkReading(
         readings=tuple(left),
         agreed=False,
@@ -912,7 +980,7 @@ def _sections_by_step(bare: list[BeltReading], wanted: System) -> list[BeltReadi
         ]
         merged = _merge(tuple(named), wanted)
         if merged is not None:
-            found.append(replace(merged, assumed=True, form="bare length"))
+            found.append(replace(merged, assumed=True, form=gettext("bare length")))
     return found
 
 
@@ -1001,7 +1069,7 @@ def _merge(ways: tuple[BeltReading, ...], wanted: System) -> BeltReading | None:
     words = _words(merged, belt)
     names = {way.section for way in named}
     if len(names) > 1 and not names.isdisjoint(_LIGHT_TWINS):
-        words += " It carries the light-duty name too: buy by the heavier one."
+        words += gettext(" It carries the light-duty name too: buy by the heavier one.")
     return replace(merged, words=words)
 
 
@@ -1074,13 +1142,17 @@ def _mm(length: float) -> str:
 
 
 def _words(reading: BeltReading, belt: Section) -> str:
-    size = f"{belt.family} section {belt.code}"
+    size = gettext("{family} section {belt}").format(family=belt.family, belt=belt.code)
     if belt.sizes and belt.family is not Family.RIBBED:
         size += f", {sizes_text(belt.top_width, belt.height)}"
     if belt.family is Family.RIBBED:
-        size += f", {reading.count} ribs"
+        size += gettext(", {count} ribs").format(count=reading.count)
     if reading.joined:
-        size += f", joined, {reading.count} strands" if reading.count > 1 else ", joined"
+        size += (
+            gettext(", joined, {count} strands").format(count=reading.count)
+            if reading.count > 1
+            else ", joined"
+        )
     given = [
         f"{name} {_mm(length)}"
         for name, length in (
@@ -1092,25 +1164,33 @@ def _words(reading: BeltReading, belt: Section) -> str:
         if length is not None
     ]
     if reading.teeth is not None:
-        given.append(f"pitch length {_mm(reading.stated)}, {reading.teeth} teeth")
+        given.append(
+            gettext("pitch length {stated}, {teeth} teeth").format(
+                stated=_mm(reading.stated), teeth=reading.teeth
+            )
+        )
         if reading.width is not None:
-            given.append(f"{sizes_text(reading.width)} wide")
+            given.append(gettext("{width} wide").format(width=sizes_text(reading.width)))
     said = f"{size[0].upper()}{size[1:]}: {', '.join(given)}"
     if reading.inside is not None and reading.datum is not None:
         said += f" ({reading.system})"
     said += "."
     if reading.assumed:
-        said += f" The mark does not say which length it is; taken as {reading.basis}."
+        said += gettext(" The mark does not say which length it is; taken as {basis}.").format(
+            basis=reading.basis
+        )
     if belt.family is Family.SYNCHRONOUS:
-        said += " A toothed belt does not run in V grooves."
+        said += gettext(" A toothed belt does not run in V grooves.")
     elif belt.family is Family.RIBBED:
-        said += " A ribbed belt does not run in single V grooves."
+        said += gettext(" A ribbed belt does not run in single V grooves.")
     elif belt.family is Family.DOUBLE:
-        said += " Six-sided, drives from both faces."
+        said += gettext(" Six-sided, drives from both faces.")
     elif belt.family is Family.LIGHT_DUTY:
         twin = _LIGHT_TWINS.get(belt.code)
         if twin:
-            said += f" Light duty: it carries less than section {twin} of the same width."
+            said += gettext(
+                " Light duty: it carries less than section {twin} of the same width."
+            ).format(twin=twin)
     return said
 
 
@@ -1119,20 +1199,30 @@ def _other_systems(reading: BeltReading) -> str:
     if reading.basis != "inside" or reading.inside is None:
         return ""
     others = [
-        f"{_mm(lengths.datum_from_inside(reading.section, reading.inside, system=system))} "
-        f"in the {system} system"
+        gettext("{mm} in the {system} system").format(
+            mm=_mm(lengths.datum_from_inside(reading.section, reading.inside, system=system)),
+            system=system,
+        )
         for system in lengths.systems_of(reading.section)
         if system is not reading.system
     ]
-    return f" The datum length would be {' and '.join(others)}." if others else ""
+    return (
+        gettext(" The datum length would be {others}.").format(others=" and ".join(others))
+        if others
+        else ""
+    )
 
 
 def _section_settle() -> str:
     widths = ", ".join(
-        f"{sizes_text(belt.top_width)} is {belt.code}"
+        gettext("{top_width} is {belt}").format(
+            top_width=sizes_text(belt.top_width), belt=belt.code
+        )
         for belt in (section(code) for code in ("Z", "A", "B", "C"))
     )
-    return f"Measure the top width of the belt: {widths}; then the height."
+    return gettext("Measure the top width of the belt: {widths}; then the height.").format(
+        widths=widths
+    )
 
 
 def _settle(left: list[BeltReading]) -> str:
@@ -1140,18 +1230,30 @@ def _settle(left: list[BeltReading]) -> str:
     if len(codes) > 1:
         sizes = sorted((section(code).height, section(code).top_width, code) for code in codes)
         if len({height for height, _, _ in sizes}) == len(sizes):
-            told = ", ".join(f"{sizes_text(height)} is {code}" for height, _, code in sizes)
-            return f"Measure the height of the belt: {told}."
-        told = ", ".join(f"{sizes_text(width)} is {code}" for _, width, code in sizes)
-        return f"Measure the top width of the belt, and find a second mark: {told}."
+            told = ", ".join(
+                gettext("{height} is {code}").format(height=sizes_text(height), code=code)
+                for height, _, code in sizes
+            )
+            return gettext("Measure the height of the belt: {told}.").format(told=told)
+        told = ", ".join(
+            gettext("{width} is {code}").format(width=sizes_text(width), code=code)
+            for _, width, code in sizes
+        )
+        return gettext("Measure the top width of the belt, and find a second mark: {told}.").format(
+            told=told
+        )
     tape = [way for way in left if way.outside is not None]
     if len(tape) == len(left) > 1:
         told = "; ".join(
-            f"about {_mm(way.outside or 0)} means that the {way.basis} length is marked"
+            gettext("about {outside} means that the {basis} length is marked").format(
+                outside=_mm(way.outside or 0), basis=way.basis
+            )
             for way in tape
         )
-        return f"Lay a tape round the outside of the belt: {told}. Or find a second mark on it."
-    return "Find a second mark on the belt, or lay a tape round the outside."
+        return gettext(
+            "Lay a tape round the outside of the belt: {told}. Or find a second mark on it."
+        ).format(told=told)
+    return gettext("Find a second mark on the belt, or lay a tape round the outside.")
 
 
 # Writing
@@ -1248,7 +1350,9 @@ def _shared_length(one: BeltReading, other: BeltReading) -> tuple[float, float]:
 def _off_words(mark: str, off: float, back: BeltReading) -> str:
     length = back.datum if back.datum is not None else back.stated
     kind = "datum" if back.datum is not None else back.basis
-    said = f"{mark}: {kind} {_mm(length)} in the {back.system} system"
+    said = gettext("{mark}: {kind} {length} in the {system} system").format(
+        mark=mark, kind=kind, length=_mm(length), system=back.system
+    )
     if abs(off) < 0.0005:
         return said + "."
     return f"{said}, {length_text(abs(off))} {'longer' if off > 0 else 'shorter'}."

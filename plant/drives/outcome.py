@@ -8,6 +8,7 @@ from plant.drives import grooves, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
 from plant.drives.sections import SECTIONS, Family, System
+from plant.translate import gettext as _
 
 MARKS = ("measured", "plate", "guess")
 
@@ -109,7 +110,7 @@ class DriveGiven:
         """What a field is called for this belt: some are sized by other lines than the datum."""
         words = LABELS[name]
         diameter, length = _SIZES.get(self.sized_at, ("datum diameter", "datum length"))
-        return words.replace("datum diameter", diameter).replace("datum length", length)
+        return words.replace(_("datum diameter"), diameter).replace(_("datum length"), length)
 
 
 _SIZED_AT = {

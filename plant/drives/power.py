@@ -16,6 +16,7 @@ from plant.drives.tension import (
     slip_margin,
 )
 from plant.length_words import length_text
+from plant.translate import gettext as _
 
 _HP = 745.6998715822702  # [W] exact: 550 ft lbf/s
 _INCH = 0.0254  # [m] exact
@@ -146,7 +147,11 @@ def rma_1977_power(
 
 def _held(table: dict[str, _Row], section: str, what: str) -> _Row:
     if section not in table:
-        raise NotSourced(f"{what} are not held for section {section}; held: {', '.join(table)}")
+        raise NotSourced(
+            _("{what} are not held for section {section}; held: {table}").format(
+                what=what, section=section, table=", ".join(table)
+            )
+        )
     return table[section]
 
 
@@ -167,8 +172,10 @@ def _ratio(ratio: float) -> float:
 def _positive(watts: float) -> float:
     if watts <= 0:
         raise OutOfRange(
-            "the rating comes out at nothing: the pulley is too small or the belt too fast for "
-            "this section; accepted: figures that give more than 0 W"
+            _(
+                "the rating comes out at nothing: the pulley is too small or the belt too fast for "
+                "this section; accepted: figures that give more than 0 W"
+            )
         )
     return watts
 
@@ -319,7 +326,7 @@ def _grid(
             cell = cells[r][c]
             if cell is None:
                 raise OutOfRange(
-                    "the printed table leaves this corner empty: too fast for the size"
+                    _("the printed table leaves this corner empty: too fast for the size")
                 )
             total += share_r * share_c * cell
     return total
@@ -683,7 +690,7 @@ def code_number(*, section: str, length: float) -> float:
     finite("belt length", length, low=0.3, high=25, unit="m")
     plain = section.rstrip("X")
     if plain not in _RMA_OFFSET_IN:
-        raise NotSourced(f"no inch number is held for section {section}")
+        raise NotSourced(_("no inch number is held for section {section}").format(section=section))
     return length / _INCH - _RMA_OFFSET_IN[plain]
 
 
@@ -754,8 +761,14 @@ class BeltPower:
         for factor in (self.arc, self.length):
             if factor.method is not self.rating.method:
                 raise MixedMethods(
-                    f"the {factor.kind} factor is of {factor.method.title}, the rating of "
-                    f"{self.rating.method.title}: they are not made for each other"
+                    _(
+                        "the {kind} factor is of {of_factor}, the rating of {of_rating}: they "
+                        "are not made for each other"
+                    ).format(
+                        kind=factor.kind,
+                        of_factor=factor.method.title,
+                        of_rating=self.rating.method.title,
+                    )
                 )
 
     @property
@@ -810,7 +823,9 @@ class PowerMethod:
         """
         if section not in self.sections:
             raise NotSourced(
-                f"{self.title} does not rate section {section}; it rates {', '.join(self.sections)}"
+                _("{title} does not rate section {section}; it rates {sections}").format(
+                    title=self.title, section=section, sections=", ".join(self.sections)
+                )
             )
         return Rating(self._rating(section, small, shaft_speed, ratio), section, self)
 
@@ -942,11 +957,13 @@ def _rate_spa(section: str, small: float, shaft_speed: float, ratio: float) -> f
 
 
 def _no_arc(wrap: float) -> float:
-    raise NotSourced("this maker's own arc factors are not held; only the bare rating is given")
+    raise NotSourced(_("this maker's own arc factors are not held; only the bare rating is given"))
 
 
 def _no_length(section: str, length: float, code: float | None) -> float:
-    raise NotSourced("this maker's own length factors are not held; only the bare rating is given")
+    raise NotSourced(
+        _("this maker's own length factors are not held; only the bare rating is given")
+    )
 
 
 _IP20 = "ANSI/RMA IP-20 (1988) and IP-22, as printed in Machinery's Handbook"
@@ -1032,7 +1049,11 @@ def method(key: str) -> PowerMethod:
         Each method names its own.
     """
     if key not in METHODS:
-        raise NotSourced(f"no rating method {key!r} is held; held: {', '.join(METHODS)}")
+        raise NotSourced(
+            _("no rating method {key} is held; held: {methods}").format(
+                key=f"{key!r}", methods=", ".join(METHODS)
+            )
+        )
     return METHODS[key]
 
 
@@ -1097,8 +1118,10 @@ def compare(
     found = methods_for(section)
     if not found:
         raise NotSourced(
-            f"no published rating is held for section {section}; what friction can carry at a "
-            "given tension can still be worked out"
+            _(
+                "no published rating is held for section {section}; what friction "
+                "can carry at a given tension can still be worked out"
+            ).format(section=section)
         )
     answers: list[Compared] = []
     for each in found:
@@ -1180,13 +1203,21 @@ def service_factor(
         practice, no source.
     """
     if load not in _SERVICE:
-        raise OutOfRange(f"no load class {load!r}; accepted: {', '.join(_SERVICE)}")
+        raise OutOfRange(
+            _("no load class {load}; accepted: {service}").format(
+                load=f"{load!r}", service=", ".join(_SERVICE)
+            )
+        )
     if idler not in _IDLERS:
-        raise OutOfRange(f"no idler place {idler!r}; accepted: {', '.join(_IDLERS)}")
+        raise OutOfRange(
+            _("no idler place {idler}; accepted: {idlers}").format(
+                idler=f"{idler!r}", idlers=", ".join(_IDLERS)
+            )
+        )
     finite("hours a day", hours_a_day, low=0, high=24, unit="h")
     band = bisect_left(_HOURS, hours_a_day)
     value = _SERVICE[load][1 if high_torque else 0][band] + _IDLERS[idler]
-    return Fact(round(value, 2), "ANSI/RMA IP-20, service factors", Trust.MEMORY)
+    return Fact(round(value, 2), _("ANSI/RMA IP-20, service factors"), Trust.MEMORY)
 
 
 # Shigley's Mechanical Engineering Design, Table 17-15 (from memory): normal, high torque.
@@ -1215,7 +1246,11 @@ def shigley_service_range(*, load: str, high_torque: bool) -> tuple[float, float
         Shigley's Mechanical Engineering Design, Table 17-15 (from memory).
     """
     if load not in _SHIGLEY_SERVICE:
-        raise OutOfRange(f"no load class {load!r}; accepted: {', '.join(_SHIGLEY_SERVICE)}")
+        raise OutOfRange(
+            _("no load class {load}; accepted: {shigley_service}").format(
+                load=f"{load!r}", shigley_service=", ".join(_SHIGLEY_SERVICE)
+            )
+        )
     return _SHIGLEY_SERVICE[load][1 if high_torque else 0]
 
 
@@ -1299,7 +1334,7 @@ def belts_from_print(
         worked_examples/belts_from_print.toml.
     """
     if not source.strip():
-        raise NotSourced("name the one chart that rating and factors were read from")
+        raise NotSourced(_("name the one chart that rating and factors were read from"))
     finite("rating", rating, low=1, high=1e6, unit="W")
     finite("arc factor", arc_factor, low=0.4, high=1.0, unit="")
     finite("length factor", length_factor, low=0.5, high=1.5, unit="")
@@ -1414,8 +1449,10 @@ def strength_capacity(
     own = mass * speed**2
     if own >= most_tension:
         raise OutOfRange(
-            f"at {speed:g} m/s the belt's own mass takes up {own:.0f} N, all that it may bear "
-            f"({most_tension:g} N); accepted: a slower belt"
+            _(
+                "at {speed} m/s the belt's own mass takes up {own} N, all that it "
+                "may bear ({most_tension} N); accepted: a slower belt"
+            ).format(speed=f"{speed:g}", own=f"{own:.0f}", most_tension=f"{most_tension:g}")
         )
     limit = (
         flat_ratio(mu=mu, wrap=wrap)
@@ -1502,7 +1539,9 @@ def limit_warnings(
     """
     if family not in _LIMIT_FAMILY:
         raise NotSourced(
-            f"no speed limits are held for {family} belts; held: {', '.join(_LIMIT_FAMILY)}"
+            _("no speed limits are held for {family} belts; held: {limit_family}").format(
+                family=family, limit_family=", ".join(_LIMIT_FAMILY)
+            )
         )
     finite("belt speed", speed, low=0, high=100, unit="m/s")
     finite("belt length", length, low=0.05, high=25, unit="m")
@@ -1513,8 +1552,10 @@ def limit_warnings(
     if speed > most.value:
         said.append(
             LimitWarning(
-                f"The belt runs at {speed:.1f} m/s; over {most.value:g} m/s pulleys have to be "
-                "balanced and the rims made for it.",
+                _(
+                    "The belt runs at {speed} m/s; over {most} m/s pulleys have to be "
+                    "balanced and the rims made for it."
+                ).format(speed=f"{speed:.1f}", most=f"{most.value:g}"),
                 speed,
                 most,
             )
@@ -1522,8 +1563,12 @@ def limit_warnings(
     elif speed > look.value:
         said.append(
             LimitWarning(
-                f"The belt runs at {speed:.1f} m/s, near the limit for {kind} belts "
-                f"({look.value:g} to {most.value:g} m/s).",
+                _(
+                    "The belt runs at {speed} m/s, near the limit for {kind} belts "
+                    "({look} to {most} m/s)."
+                ).format(
+                    speed=f"{speed:.1f}", kind=kind, look=f"{look.value:g}", most=f"{most.value:g}"
+                ),
                 speed,
                 look,
             )
@@ -1531,8 +1576,9 @@ def limit_warnings(
     if speed > RIM_SPEED.value:
         said.append(
             LimitWarning(
-                f"Cast-iron rims are good to {RIM_SPEED.value:g} m/s only; this runs at "
-                f"{speed:.1f} m/s.",
+                _(
+                    "Cast-iron rims are good to {rim_speed} m/s only; this runs at {speed} m/s."
+                ).format(rim_speed=f"{RIM_SPEED.value:g}", speed=f"{speed:.1f}"),
                 speed,
                 RIM_SPEED,
             )
@@ -1541,8 +1587,12 @@ def limit_warnings(
     if bends > PASS_LIMITS[kind].value:
         said.append(
             LimitWarning(
-                f"The belt bends {bends:.0f} times a second; {PASS_LIMITS[kind].value:g} is the "
-                f"usual limit for {kind} belts.",
+                _(
+                    "The belt bends {bends} times a second; {pass_limits} is the usual "
+                    "limit for {kind} belts."
+                ).format(
+                    bends=f"{bends:.0f}", pass_limits=f"{PASS_LIMITS[kind].value:g}", kind=kind
+                ),
                 bends,
                 PASS_LIMITS[kind],
             )
@@ -1550,8 +1600,12 @@ def limit_warnings(
     if small is not None and min_diameter is not None and small < min_diameter.value:
         said.append(
             LimitWarning(
-                f"The small pulley is {length_text(small, 0)}; the smallest for this section is "
-                f"{length_text(min_diameter.value, 0)}. The belt will run hot and crack early.",
+                _(
+                    "The small pulley is {small}; the smallest for this section is "
+                    "{min_diameter}. The belt will run hot and crack early."
+                ).format(
+                    small=length_text(small, 0), min_diameter=length_text(min_diameter.value, 0)
+                ),
                 small,
                 min_diameter,
             )

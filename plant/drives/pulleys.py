@@ -8,6 +8,7 @@ from plant.drives.doubt import Doubtful, probability_above
 from plant.drives.errors import finite
 from plant.drives.facts import Fact, Trust
 from plant.length_words import length_text, number_text, spread_text
+from plant.translate import gettext as _
 
 # Limits that stand in where a rule sheet names none.
 ALIGNMENT = Fact(0.5 * pi / 180, "V-belts: half a degree out of line at most", Trust.PRACTICE)
@@ -49,17 +50,28 @@ class Alignment:
     @property
     def words(self) -> str:
         """In one sentence: how far out of line, and what to do."""
-        told = (
-            f"{length_text(self.offset.value)} over {length_text(self.span, 0)} of span and turned "
-            f"by {degrees(self.turn):.2f}°: {degrees(self.worst.value):.2f} ± "
-            f"{degrees(2 * self.worst.u):.2f}° out of line at the worst groove; limit "
-            f"{degrees(self.limit.value):.2f}° ({self.limit.trust})"
+        told = _(
+            "{offset} over {span} of span and turned by {turn}°: {worst} ± "
+            "{degrees}° out of line at the worst groove; limit {limit}° "
+            "({trust})"
+        ).format(
+            offset=length_text(self.offset.value),
+            span=length_text(self.span, 0),
+            turn=f"{degrees(self.turn):.2f}",
+            worst=f"{degrees(self.worst.value):.2f}",
+            degrees=f"{degrees(2 * self.worst.u):.2f}",
+            limit=f"{degrees(self.limit.value):.2f}",
+            trust=self.limit.trust,
         )
         if self.lies == Lies.OVER:
-            return f"The pulleys are out of line: {told}. Line them up before a belt is fitted."
+            return _(
+                "The pulleys are out of line: {told}. Line them up before a belt is fitted."
+            ).format(told=told)
         if self.lies == Lies.UNSURE:
-            return f"Not certain whether the pulleys are in line: {told}. Measure with feelers."
-        return f"The pulleys are in line: {told}."
+            return _(
+                "Not certain whether the pulleys are in line: {told}. Measure with feelers."
+            ).format(told=told)
+        return _("The pulleys are in line: {told}.").format(told=told)
 
 
 def alignment(
@@ -140,23 +152,29 @@ class Groove:
         found = []
         if self.dish is not None:
             found.append(
-                f"dished {number_text(self.dish.value)} ± {spread_text(2 * self.dish.u)}, limit "
-                f"{length_text(self.limit.value)} ({self.limit.trust})"
+                _("dished {dish} ± {spread_text}, limit {limit} ({trust})").format(
+                    dish=number_text(self.dish.value),
+                    spread_text=spread_text(2 * self.dish.u),
+                    limit=length_text(self.limit.value),
+                    trust=self.limit.trust,
+                )
             )
         for seen, yes, no in (
-            (self.step, "a step in the flank", "no step"),
-            (self.corroded, "flanks rusted or pitted", "flanks clean"),
-            (self.shines, "floor shines", "floor does not shine"),
+            (self.step, _("a step in the flank"), _("no step")),
+            (self.corroded, _("flanks rusted or pitted"), _("flanks clean")),
+            (self.shines, _("floor shines"), _("floor does not shine")),
         ):
             if seen is not None:
                 found.append(yes if seen else no)
         told = f"{self.name.capitalize()}: {', '.join(found)}."
         if self.worn:
-            return f"{told} The groove is worn: a new belt on it does not last. Change the pulley."
+            return _(
+                "{told} The groove is worn: a new belt on it does not last. Change the pulley."
+            ).format(told=told)
         if self.lies == Lies.UNSURE:
-            return f"{told} Not certain: gauge it again with a feeler."
+            return _("{told} Not certain: gauge it again with a feeler.").format(told=told)
         if self.corroded:
-            return f"{told} Clean the flanks: rust wears a belt quickly."
+            return _("{told} Clean the flanks: rust wears a belt quickly.").format(told=told)
         return told
 
 

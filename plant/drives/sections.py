@@ -6,6 +6,7 @@ from math import radians, tan
 
 from plant.drives.errors import NotSourced, UnknownSection, finite
 from plant.drives.facts import Fact, Trust
+from plant.translate import gettext as _
 
 
 class System(StrEnum):
@@ -100,28 +101,34 @@ class Section:
     def top_width(self) -> float:
         """Nominal top width [m] of one belt, or of one rib; see ``new_width`` for other systems."""
         if not self.sizes:
-            raise NotSourced(f"{self.code} belts are made in many widths; measure it")
+            raise NotSourced(
+                _("{code} belts are made in many widths; measure it").format(code=self.code)
+            )
         return self.sizes[0].width.value
 
     @property
     def height(self) -> float:
         """Nominal height [m]."""
         if not self.sizes:
-            raise NotSourced(f"no height is held for {self.code}; measure it")
+            raise NotSourced(_("no height is held for {code}; measure it").format(code=self.code))
         return self.sizes[0].height.value
 
     @property
     def belt_angle(self) -> float:
         """Angle [rad] between the flanks of the free belt."""
         if self.wedge is None:
-            raise NotSourced(f"{self.code} is a toothed belt; it has no wedge angle")
+            raise NotSourced(
+                _("{code} is a toothed belt; it has no wedge angle").format(code=self.code)
+            )
         return self.wedge
 
     @property
     def mass(self) -> Fact:
         """Mass [kg/m] of one belt, or of one rib of a ribbed belt."""
         if self.mass_held is None:
-            raise NotSourced(f"no mass per metre is held for {self.code}; weigh a belt")
+            raise NotSourced(
+                _("no mass per metre is held for {code}; weigh a belt").format(code=self.code)
+            )
         return self.mass_held
 
     @property
@@ -180,7 +187,9 @@ def section(code: str) -> Section:
         return SECTIONS[key]
     except KeyError:
         raise UnknownSection(
-            f"no belt section {code[:20]!r} is held; accepted: {', '.join(SECTIONS)}"
+            _("no belt section {code} is held; accepted: {sections}").format(
+                code=f"{code[:20]!r}", sections=", ".join(SECTIONS)
+            )
         ) from None
 
 
@@ -234,7 +243,7 @@ def _is(width: float, height: float) -> Size:
 def _trapezium(width: float, height: float) -> Fact:
     # 1.2 t/m3 of rubber and cord gives the printed masses of A to C within a tenth
     area = (width - height * tan(_ANGLE / 2)) * height * _MM**2
-    return Fact(round(area * 1200, 3), "area of the section x 1200 kg/m3", Trust.COMPUTED)
+    return Fact(round(area * 1200, 3), _("area of the section x 1200 kg/m3"), Trust.COMPUTED)
 
 
 def _classical(
@@ -270,10 +279,10 @@ def _cogged(code: str, *, plain: str, smallest: float, inch: float, mass: float)
         mass_held=Fact(mass, WEAK_MASS, Trust.MEMORY),
         min_diameter=_mm(smallest, KLEIN, Trust.SEEN),
         other_min_diameters=(
-            _mm(inch * 25.4, "ANSI/RMA IP-20, cogged sheave minimum", Trust.MEMORY),
+            _mm(inch * 25.4, _("ANSI/RMA IP-20, cogged sheave minimum"), Trust.MEMORY),
         ),
         groove=plain,
-        note="Height is measured over the cogs.",
+        note=_("Height is measured over the cogs."),
     )
 
 
@@ -308,8 +317,10 @@ def _narrow(
         mass_held=Fact(mass, DIN_7753, Trust.MEMORY),
         min_diameter=smallest,
         groove="SP" + code[-1],
-        note="DIN 7753-1 and ISO 4184 print sizes up to 0.7 mm (0.028 in) apart; the gap is not "
-        "wear.",
+        note=_(
+            "DIN 7753-1 and ISO 4184 print sizes up to 0.7 mm (0.028 in) apart; the gap is not "
+            "wear."
+        ),
     )
 
 
@@ -344,13 +355,15 @@ def _ribbed(
         code=code,
         family=Family.RIBBED,
         sizes=(_size(ISO_9982, System.ISO_DIN, Trust.MEMORY, rib, height),),
-        mass_held=Fact(mass, "per rib, " + ISO_9982 + ", weak", Trust.MEMORY),
+        mass_held=Fact(mass, _("per rib, ") + ISO_9982 + ", weak", Trust.MEMORY),
         min_diameter=_mm(least, ISO_9982, Trust.MEMORY),
         min_diameter_at="effective",
         groove=code,
         pitch=_mm(rib, ISO_9982, Trust.MEMORY),
         cord_rise=_mm(rise, ISO_9982 + ", weak", Trust.MEMORY),
-        note="Width is the number of ribs times the rib pitch; the height printed is the greatest.",
+        note=_(
+            "Width is the number of ribs times the rib pitch; the height printed is the greatest."
+        ),
     )
 
 
@@ -364,8 +377,9 @@ def _toothed(code: str, tooth: float, height: float, rise: float) -> Section:
         groove=code,
         pitch=_mm(tooth, ISO_5296, exact),
         cord_rise=_mm(rise, ISO_5296, Trust.MEMORY),
-        note=f"Toothed belt, {height:g} mm ({height / 25.4:.3f} in) high: it cannot slip, only "
-        "jump teeth.",
+        note=_(
+            "Toothed belt, {height} mm ({height_in} in) high: it cannot slip, only jump teeth."
+        ).format(height=f"{height:g}", height_in=f"{height / 25.4:.3f}"),
     )
 
 
@@ -378,7 +392,7 @@ def _double(code: str, *, width: float, height: float, single: str, mass: float)
         mass_held=Fact(mass, ISO_5289 + ", weak", Trust.MEMORY),
         min_diameter=_CLASSICAL[single].min_diameter,
         groove=single,
-        note="Six-sided: it drives from both faces, and its widest line is in the middle.",
+        note=_("Six-sided: it drives from both faces, and its widest line is in the middle."),
     )
 
 
@@ -389,7 +403,7 @@ def _automotive(code: str, width: float, height: float) -> Section:
         sizes=(_size(DIN_7753_3, System.ISO_DIN, Trust.MEMORY, width, height),),
         mass_held=_trapezium(width, height),
         groove=code,
-        note="Sized by its outside length; made for vehicle pulleys.",
+        note=_("Sized by its outside length; made for vehicle pulleys."),
     )
 
 

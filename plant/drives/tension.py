@@ -8,6 +8,7 @@ from plant.drives import geometry
 from plant.drives.doubt import Doubtful, probability_above, probability_below
 from plant.drives.errors import NotSourced, OutOfRange, finite
 from plant.drives.facts import Fact, Trust
+from plant.translate import gettext as _
 
 _LBF = 4.4482216152605  # [N] exact: 0.45359237 kg x 9.80665 m/s2
 _INCH = 0.0254  # [m] exact
@@ -79,7 +80,9 @@ def stiffness(*, section: str, form: StiffnessForm | str = StiffnessForm.RMA) ->
     table = STIFFNESS[_form(form)]
     if section not in table:
         raise NotSourced(
-            f"no {form} stiffness term is held for section {section}; held: {', '.join(table)}"
+            _("no {form} stiffness term is held for section {section}; held: {table}").format(
+                form=form, section=section, table=", ".join(table)
+            )
         )
     return table[section]
 
@@ -88,7 +91,9 @@ def _form(form: StiffnessForm | str) -> StiffnessForm:
     try:
         return StiffnessForm(form)
     except ValueError:
-        raise OutOfRange(f"no deflection form {form!r}; accepted: RMA, GB/T") from None
+        raise OutOfRange(
+            _("no deflection form {form}; accepted: RMA, GB/T").format(form=f"{form!r}")
+        ) from None
 
 
 def effective_pull(*, power: float, speed: float) -> float:
@@ -205,7 +210,7 @@ def mass_from_kc(*, kc: float) -> float:
         Shigley's Mechanical Engineering Design, Table 17-16: Fc = Kc (V/1000)^2, V in ft/min
         (from memory); solved for the mass, 1000 ft/min = 5.08 m/s.
     """
-    finite("Kc", kc, low=0, high=20, unit="lbf")
+    finite(_("Kc"), kc, low=0, high=20, unit="lbf")
     return kc * _LBF / (1000 * 12 * _INCH / 60) ** 2
 
 
@@ -242,7 +247,9 @@ def static_tension(
     try:
         coefficient = COEFFICIENTS[Method(method)].value
     except ValueError:
-        raise OutOfRange(f"no tension method {method!r}; accepted: RMA, theory") from None
+        raise OutOfRange(
+            _("no tension method {method}; accepted: RMA, theory").format(method=f"{method!r}")
+        ) from None
     finite("number of belts", belts, low=1, high=50, unit="belts")
     finite("arc factor", arc_factor, low=0.4, high=1.25, unit="")
     pull = effective_pull(power=design_power, speed=speed) / belts
@@ -387,7 +394,9 @@ def band(*, required: float, stage: Stage | str) -> Band:
     try:
         stage = Stage(stage)
     except ValueError:
-        raise OutOfRange(f"no stage {stage!r}; accepted: new, run-in") from None
+        raise OutOfRange(
+            _("no stage {stage}; accepted: new, run-in").format(stage=f"{stage!r}")
+        ) from None
     low, high, over = BAND_FACTORS[stage]
     return Band(
         required * low.value, required * high.value, required * over.value, stage, low, high, over
@@ -533,8 +542,11 @@ def from_deflection_force(
     )
     if force < added * (1 - 1e-12):
         raise OutOfRange(
-            f"force is {force:g} N; the belt's own stiffness alone gives {added:.3g} N at no "
-            "tension: the belt is slack, or the depth or the stiffness figure is wrong"
+            _(
+                "force is {force} N; the belt's own stiffness alone gives {added} "
+                "N at no tension: the belt is slack, or the depth or the stiffness "
+                "figure is wrong"
+            ).format(force=f"{force:g}", added=f"{added:.3g}")
         )
     return max(force - added, 0.0) * span / (4 * depth)
 
@@ -619,10 +631,12 @@ def tabled_force(*, section: str, small: float, speed: float) -> TabledForce:
     rpm = round(speed * 30 / pi)
     for name, d_low, d_high, n_low, n_high, new, used in _FORCE_ROWS:
         if name == section and d_low <= inches <= d_high and n_low <= rpm <= n_high:
-            source = "deflection-force table of a belt-maker installation guide"
+            source = _("deflection-force table of a belt-maker installation guide")
             return TabledForce(new * _LBF, used * _LBF, source, Trust.SECOND_HAND)
     raise NotSourced(
-        f"the printed table has no row for section {section}, {inches:g} in, {rpm} rpm"
+        _("the printed table has no row for section {section}, {inches} in, {rpm} rpm").format(
+            section=section, inches=f"{inches:g}", rpm=rpm
+        )
     )
 
 
@@ -747,15 +761,20 @@ def read_frequency(
         mode = next((m for m in (2, 3) if abs(ratio / m - 1) <= _MODE_WINDOW), 1)
         if mode > 1:
             said.append(
-                f"The reading is about {mode} times the expected frequency: it may be mode {mode} "
-                "of the span. Pluck at mid-span, and check with the force method."
+                _(
+                    "The reading is about {mode} times the expected frequency: it may "
+                    "be mode {mode} of the span. Pluck at mid-span, and check with the "
+                    "force method."
+                ).format(mode=mode)
             )
     short = span < SHORT_SPAN.value * height
     if short:
         said.append(
-            f"The span is short ({span / height:.0f} belt heights, {SHORT_SPAN.value:g} or more "
-            "are wanted): the belt's stiffness makes it swing faster, so that the tension reads "
-            "5 to 10 % high or more (common practice, no source)."
+            _(
+                "The span is short ({span} belt heights, {short_span} or more are "
+                "wanted): the belt's stiffness makes it swing faster, so that the "
+                "tension reads 5 to 10 % high or more (common practice, no source)."
+            ).format(span=f"{span / height:.0f}", short_span=f"{SHORT_SPAN.value:g}")
         )
     return FrequencyReading(
         Doubtful(tension, tension * share), mode, tension / mode**2, mode > 1, short, " ".join(said)

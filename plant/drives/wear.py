@@ -11,6 +11,7 @@ from plant.drives.errors import DriveError, OutOfRange, finite
 from plant.drives.facts import Fact, Trust
 from plant.drives.tension import flat_ratio, limiting_ratio
 from plant.length_words import length_text, spread_text
+from plant.translate import gettext as _
 
 # The figures beyond which the wedge picture of a worn belt no longer holds.
 MOST_WIDTH_LOSS = Fact(0.25, "range of the worn-belt model, share of the new width", Trust.PRACTICE)
@@ -98,8 +99,10 @@ def width_loss(*, width_new: Doubtful, width_now: Doubtful) -> WidthLoss:
     finite("doubt of the width loss", u, low=0, high=0.01, unit="m")
     if loss < 0 and -loss > 2 * u:
         raise OutOfRange(
-            f"the belt reads {length_text(-loss, 2)} wider than when new, more than its error "
-            f"(± {spread_text(2 * u, 2)}): check the new width and the section"
+            _(
+                "the belt reads {gain} wider than when new, more than its error (± "
+                "{spread_text}): check the new width and the section"
+            ).format(gain=length_text(-loss, 2), spread_text=spread_text(2 * u, 2))
         )
     finite(
         "width loss",
@@ -109,12 +112,12 @@ def width_loss(*, width_new: Doubtful, width_now: Doubtful) -> WidthLoss:
         unit="m",
     )
     if loss < 0:
-        words = (
-            f"No wear shown: the belt reads {length_text(-loss, 2)} wider than when new, which is "
-            f"inside the error of the reading. Taken as not worn."
-        )
+        words = _(
+            "No wear shown: the belt reads {gain} wider than when new, which "
+            "is inside the error of the reading. Taken as not worn."
+        ).format(gain=length_text(-loss, 2))
     elif loss <= 2 * u:
-        words = "The loss is within the error of the reading: measure again, or with a calliper."
+        words = _("The loss is within the error of the reading: measure again, or with a calliper.")
     else:
         words = ""
     loss = max(loss, 0.0)
@@ -251,8 +254,10 @@ def _worn_diameter(name: str, diameter: float, drop: float, least: float | None)
     limit = LEAST_WORN_DIAMETER.value * (diameter if least is None else least)
     if worn <= limit:
         raise OutOfRange(
-            f"the worn belt would run on {length_text(worn)} in the {name} pulley; accepted: more "
-            f"than {length_text(limit)} (0.7 of the smallest pulley for the section)"
+            _(
+                "the worn belt would run on {worn} in the {name} pulley; accepted: "
+                "more than {limit} (0.7 of the smallest pulley for the section)"
+            ).format(worn=length_text(worn), name=name, limit=length_text(limit))
         )
     return worn
 
@@ -414,12 +419,16 @@ def wear(
     words = [loss.words] if loss.words else []
     for name, seat in (("small", seat_small), ("large", seat_large)):
         if seat.bottoms and not seat.near:
-            words.append(f"The belt stands on the floor of the {name} pulley's groove.")
+            words.append(
+                _("The belt stands on the floor of the {name} pulley's groove.").format(name=name)
+            )
         elif seat.near:
             words.append(
-                f"The belt may stand on the floor of the {name} pulley's groove: the room under "
-                f"it is known to about {length_text(ROOM_HALF_WIDTH.value)} only. Look for a shiny "
-                "floor, or measure the ride."
+                _(
+                    "The belt may stand on the floor of the {name} pulley's groove: "
+                    "the room under it is known to about {room_half_width} only. Look "
+                    "for a shiny floor, or measure the ride."
+                ).format(name=name, room_half_width=length_text(ROOM_HALF_WIDTH.value))
             )
     return Wear(loss, seat_small, seat_large, free, capped, u_free, u_capped, rate, tuple(words))
 
@@ -522,7 +531,9 @@ def take_up(
     ended = left.value <= 0
     agrees: bool | None = None
     words = (
-        "The slot is used up: change the belt. Tensioning again is not possible." if ended else ""
+        _("The slot is used up: change the belt. Tensioning again is not possible.")
+        if ended
+        else ""
     )
     if measured_left is not None:
         apart = measured_left.value - left.value
@@ -533,10 +544,17 @@ def take_up(
         agrees = abs(apart) <= error
         if not agrees:
             words = (
-                f"{words} The slot reads {length_text(measured_left.value)} left and the width "
-                f"says {length_text(left.value)}, {length_text(abs(apart))} apart where "
-                f"{length_text(error)} could be error: measure width and slot again, and check "
-                "belt length and pulleys."
+                _(
+                    "{words} The slot reads {measured_left} left and the width says "
+                    "{left}, {gap} apart where {error} could be error: measure width "
+                    "and slot again, and check belt length and pulleys."
+                ).format(
+                    words=words,
+                    measured_left=length_text(measured_left.value),
+                    left=length_text(left.value),
+                    gap=length_text(abs(apart)),
+                    error=length_text(error),
+                )
             ).strip()
     return TakeUp(
         extra, left, ended, probability_below(limit=0, mean=left.value, u=left.u), agrees, words
@@ -551,6 +569,11 @@ class GrooveWear:
     widened: Doubtful  # [m] width that the groove has gained
     shown: bool  # more than the error of the comparison
     words: str
+
+    @property
+    def too_high(self) -> bool:
+        """The belt rides higher than its width says, by more than the error."""
+        return self.drop.value < -2 * self.drop.u
 
 
 def groove_wear(
@@ -582,17 +605,18 @@ def groove_wear(
     u = hypot(measured_ride.u, expected_ride.u)
     shown = deeper > 2 * u and deeper > 0
     if shown:
-        words = (
-            f"The belt rides {length_text(deeper)} deeper than its width explains: the groove "
-            "is worn. Gauge it; a new belt alone will not last."
-        )
+        words = _(
+            "The belt rides {deeper} deeper than its width explains: the "
+            "groove is worn. Gauge it; a new belt alone will not last."
+        ).format(deeper=length_text(deeper))
     elif deeper < -2 * u:
-        words = (
-            f"The belt rides {length_text(-deeper)} higher than its width says: measure the width "
-            "again, and check section, groove angle and whether the belt stands on the floor."
-        )
+        words = _(
+            "The belt rides {gap} higher than its width says: measure the "
+            "width again, and check section, groove angle and whether the belt "
+            "stands on the floor."
+        ).format(gap=length_text(-deeper))
     else:
-        words = "Within the error of the readings: no groove wear can be told from belt wear."
+        words = _("Within the error of the readings: no groove wear can be told from belt wear.")
     return GrooveWear(Doubtful(deeper, u), Doubtful(deeper * half, u * half), shown, words)
 
 
@@ -700,7 +724,9 @@ def root(function: Callable[[float], float], *, low: float, high: float) -> floa
     if f_high == 0:
         return high
     if (f_low > 0) == (f_high > 0):
-        raise DriveError(f"no zero between {low:g} and {high:g}")
+        raise DriveError(
+            _("no zero between {low} and {high}").format(low=f"{low:g}", high=f"{high:g}")
+        )
     side = 0
     for step in range(200):
         middle = (low + high) / 2
@@ -780,19 +806,33 @@ def reasons_to_change(
     said: list[str] = []
     if found.loss.share >= CHANGE_WIDTH_LOSS.value:
         said.append(
-            f"It has lost {found.loss.share * 100:.0f} % of its width; change at "
-            f"{CHANGE_WIDTH_LOSS.value * 100:.0f} % ({CHANGE_WIDTH_LOSS.trust})."
+            _(
+                "It has lost {share} % of its width; change at {change_width_loss} % ({trust})."
+            ).format(
+                share=f"{found.loss.share * 100:.0f}",
+                change_width_loss=f"{CHANGE_WIDTH_LOSS.value * 100:.0f}",
+                trust=CHANGE_WIDTH_LOSS.trust,
+            )
         )
     for name, seat in (("small", found.small), ("large", found.large)):
         if seat.bottoms:
             said.append(
-                f"It stands on the floor of the {name} pulley's groove and no longer wedges."
+                _(
+                    "It stands on the floor of the {name} pulley's groove and no longer wedges."
+                ).format(name=name)
             )
         if flush_when_new and seat.ride.value < CHANGE_RIDE.value:
             said.append(
-                f"It rides {length_text(-seat.ride.value)} below the rim of the {name} pulley; "
-                f"change at {length_text(-CHANGE_RIDE.value)} ({CHANGE_RIDE.trust})."
+                _(
+                    "It rides {ride} below the rim of the {name} pulley; change at "
+                    "{limit} ({trust})."
+                ).format(
+                    ride=length_text(-seat.ride.value),
+                    name=name,
+                    limit=length_text(-CHANGE_RIDE.value),
+                    trust=CHANGE_RIDE.trust,
+                )
             )
     if left is not None and left.ended:
-        said.append("The slot is used up.")
+        said.append(_("The slot is used up."))
     return tuple(said)

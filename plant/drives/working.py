@@ -19,6 +19,7 @@ from plant.drives.outcome import (
     TensionPart,
     WearPart,
 )
+from plant.translate import gettext
 
 _MM = 1e3
 _RPM = 30 / pi
@@ -174,7 +175,7 @@ def _centres(
         unit="mm",
         decimals=1,
         source=_GEOMETRY,
-        validity="open belt, pulleys that do not touch; sag left out; asin in radians",
+        validity=gettext("open belt, pulleys that do not touch; sag left out; asin in radians"),
         u=u,
         check=(length * _MM, 1),
         d=(small * _MM, 1),
@@ -209,7 +210,7 @@ def _shape(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
     if given.centres is not None and shape.length_for_centres is not None:
         done.append(
             _line(
-                "Lc",
+                gettext("Lc"),
                 f"{given.label('length').removesuffix(' of the belt')} that is tight at the centre "
                 "distance now, new belt",
                 f"Lc = {_LENGTH}",
@@ -221,7 +222,7 @@ def _shape(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
                 unit="mm",
                 decimals=0,
                 source=_GEOMETRY,
-                validity="open belt; asin in radians",
+                validity=gettext("open belt; asin in radians"),
                 u=shape.length_for_centres.u,
                 d=(small * _MM, 1),
                 D=(large * _MM, 1),
@@ -245,7 +246,7 @@ def _shape(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
                 unit="1/s",
                 decimals=0,
                 source=_MECHANICS,
-                validity="two pulleys",
+                validity=gettext("two pulleys"),
                 v=(shape.speed_new, 2),
                 L=(given.length, 3),
             )
@@ -264,8 +265,8 @@ def _ratio(symbol: str, name: str, *, driver: float, driven: float) -> FormulaLi
         scale=1,
         unit="",
         decimals=3,
-        source="equal belt speed on both pulleys",
-        validity="slip left out",
+        source=gettext("equal belt speed on both pulleys"),
+        validity=gettext("slip left out"),
         D=(driven * _MM, 1),
         d=(driver * _MM, 1),
     )
@@ -283,7 +284,7 @@ def _speed(symbol: str, name: str, diameter: float, shaft: float, value: float) 
         unit="m/s",
         decimals=2,
         source=_MECHANICS,
-        validity="d in mm, n in rpm; slip left out",
+        validity=gettext("d in mm, n in rpm; slip left out"),
         d=(diameter * _MM, 1),
         n=(shaft * _RPM, 0),
     )
@@ -310,7 +311,7 @@ def _worn(found: DriveWorkout, worn: WearPart, shape: Geometry) -> list[FormulaL
                 unit="mm",
                 decimals=2,
                 source=_WEDGE,
-                validity="both widths at the same height of the section",
+                validity=gettext("both widths at the same height of the section"),
                 u=worn.loss.u,
                 W=(worn.width_new.value * _MM, 1),
                 w=(worn.width_now.value * _MM, 1),
@@ -353,7 +354,7 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
     system = lengths.system_for(given.section, wanted=lengths.System(given.length_system))
     below = lengths.below_cord(given.section, system=system)
     cord = lengths.cord_depth(given.section)
-    validity = "good to about 0.5 mm: the cord's place differs by source"
+    validity = gettext("good to about 0.5 mm: the cord's place differs by source")
     u = wear.ROOM_HALF_WIDTH.value / sqrt(3)
     by_lengths = below.source.startswith("(Ld - Li)")
     height = below.value + cord.value
@@ -361,7 +362,9 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
         _line(
             "t",
             "belt below its cord line",
-            "t = (Ld − Li) / (2 × π)" if by_lengths else "t = H − b, H: height of the belt",
+            "t = (Ld − Li) / (2 × π)"
+            if by_lengths
+            else gettext("t = H − b, H: height of the belt"),
             "{x} / (2 × π)" if by_lengths else "{H} − {b}",
             (lambda x: x / (2 * pi)) if by_lengths else (lambda H, b: H - b),
             value=below.value,
@@ -399,12 +402,12 @@ def _seated(
     tag: str, seat: Seat, worn: WearPart, *, below: float, cord: float
 ) -> list[FormulaLine]:
     where = f", {seat.name}"
-    guess = "the groove depth is a guess" if seat.depth_guessed else ""
+    guess = gettext("the groove depth is a guess") if seat.depth_guessed else ""
     # How deep it sits: on its flanks, on the floor, or as the ride was measured.
     on_floor = seat.bottoms and not seat.measured
-    sinks = f"(h{tag} − t), on the floor" if on_floor else f"y{tag}"
+    sinks = gettext("(h{tag} − t), on the floor").format(tag=tag) if on_floor else f"y{tag}"
     if seat.measured:
-        sinks += " by the ride measured"
+        sinks += gettext(" by the ride measured")
     sunk_by = "({h} − {t})" if on_floor else "{y}"
     sunk: Callable[..., float] = (lambda h, t: h - t) if on_floor else (lambda y: y)
     seated = (
@@ -427,7 +430,7 @@ def _seated(
                 unit="mm",
                 decimals=2,
                 source=_WEDGE,
-                validity="both flanks worn alike; loss up to a quarter of the width",
+                validity=gettext("both flanks worn alike; loss up to a quarter of the width"),
                 u=free.u,
                 w=(worn.loss.value * _MM, 2),
                 a=(degrees(seat.angle), 0),
@@ -446,7 +449,7 @@ def _seated(
                 unit="mm",
                 decimals=1,
                 source=_WEDGE,
-                validity="0 or less: on the floor; known to about 0.5 mm",
+                validity=gettext("0 or less: on the floor; known to about 0.5 mm"),
                 u=seat.room.u,
                 warning=guess,
                 h=(seat.depth * _MM, 1),
@@ -466,9 +469,11 @@ def _seated(
                 scale=_MM,
                 unit="mm",
                 decimals=1,
-                source="rim to floor less the belt's height; a: rim above the datum line, "
-                "e: ride as measured",
-                validity="0 or less: on the floor",
+                source=gettext(
+                    "rim to floor less the belt's height; a: rim above the datum line, "
+                    "e: ride as measured"
+                ),
+                validity=gettext("0 or less: on the floor"),
                 u=seat.room.u,
                 warning=guess,
                 h=(seat.depth * _MM, 1),
@@ -491,7 +496,7 @@ def _seated(
                 unit="mm",
                 decimals=1,
                 source=_WEDGE,
-                validity="below the rim negative; good to about 0.5 mm",
+                validity=gettext("below the rim negative; good to about 0.5 mm"),
                 u=seat.ride.u,
                 more=seated,
                 b=(cord * _MM, 2),
@@ -510,7 +515,7 @@ def _seated(
             unit="mm",
             decimals=1,
             source=_WEDGE,
-            validity="the cord keeps its place in the belt",
+            validity=gettext("the cord keeps its place in the belt"),
             u=2 * seat.drop.u,
             more=seated,
             d=(seat.diameter_new * _MM, 1),
@@ -563,7 +568,7 @@ def _extra(symbol: str, name: str, end: str, new: float, extra: Doubtful) -> For
         unit="mm",
         decimals=1,
         source=_GEOMETRY,
-        validity="the cord keeps its length: the belt is narrow, not long",
+        validity=gettext("the cord keeps its length: the belt is narrow, not long"),
         u=extra.u,
         E=((new + extra.value) * _MM, 1),
         C=(new * _MM, 1),
@@ -573,7 +578,7 @@ def _extra(symbol: str, name: str, end: str, new: float, extra: Doubtful) -> For
 def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list[FormulaLine]:
     given, slot = found.given, worn.take_up
     done: list[FormulaLine] = []
-    guess = "the groove depth is a guess"
+    guess = gettext("the groove depth is a guess")
     for tag, seat in (("1", worn.driver), ("2", worn.driven)):
         if seat.width_bottoms is None or seat.width_bottoms >= worn.width_new.value:
             continue
@@ -591,7 +596,7 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
                 unit="mm",
                 decimals=1,
                 source=_WEDGE,
-                validity="belt not compressed",
+                validity=gettext("belt not compressed"),
                 warning=guess if seat.depth_guessed else "",
                 W=(worn.width_new.value * _MM, 1),
                 a=(degrees(seat.angle), 0),
@@ -614,8 +619,8 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
                 scale=_MM,
                 unit="mm",
                 decimals=1,
-                source="A: centre distance now, o: room left outwards; " + _GEOMETRY,
-                validity="slide along the line of centres",
+                source=gettext("A: centre distance now, o: room left outwards; ") + _GEOMETRY,
+                validity=gettext("slide along the line of centres"),
                 u=slot.left.u,
                 A=(given.centres * _MM, 1),
                 o=(given.slot_out * _MM, 1),
@@ -634,8 +639,10 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
                 scale=_MM,
                 unit="mm",
                 decimals=1,
-                source="o: room left when the slot was read; xw: x now less x at the width of then",
-                validity="belt tight when the slot was read",
+                source=gettext(
+                    "o: room left when the slot was read; xw: x now less x at the width of then"
+                ),
+                validity=gettext("belt tight when the slot was read"),
                 u=slot.left.u,
                 o=(given.slot_out * _MM, 1),
                 x=(slot.since.value * _MM, 1),
@@ -653,8 +660,8 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
                 scale=_MM,
                 unit="mm",
                 decimals=1,
-                source="on: room left outwards when the belt was new, o: room left now",
-                validity="belt tight at both readings",
+                source=gettext("on: room left outwards when the belt was new, o: room left now"),
+                validity=gettext("belt tight at both readings"),
                 u=slot.used_read.u,
                 on=(given.slot_out_new * _MM, 1),
                 o=(given.slot_out * _MM, 1),
@@ -696,7 +703,7 @@ def _slot_ends(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) ->
             unit="mm",
             decimals=1,
             source=_GEOMETRY,
-            validity="drops at this width, held by the floors; asin in radians",
+            validity=gettext("drops at this width, held by the floors; asin in radians"),
             check=(at_end * _MM, 1),
             d=(sunk[0] * _MM, 1),
             D=(sunk[1] * _MM, 1),
@@ -711,7 +718,7 @@ def _slot_ends(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) ->
 def _rated(rated: PowerPart) -> list[FormulaLine]:
     done = [
         _line(
-            "Pd",
+            gettext("Pd"),
             "design power",
             "Pd = P × Ks",
             "{P} × {k}",
@@ -721,7 +728,7 @@ def _rated(rated: PowerPart) -> list[FormulaLine]:
             unit="kW",
             decimals=3,
             source=rated.service_source,
-            validity="Ks for the load, hours a day and start",
+            validity=gettext("Ks for the load, hours a day and start"),
             trust=Trust(rated.service_trust),
             u=rated.design_power.u,
             P=(rated.power * 1e-3, 2),
@@ -758,14 +765,16 @@ def _rated(rated: PowerPart) -> list[FormulaLine]:
                 _line(
                     "N",
                     f"belts needed, {title}",
-                    "N = Pd / P1, rounded up",
+                    gettext("N = Pd / P1, rounded up"),
                     "{P} / {p}",
                     lambda P, p: P / p,
                     value=float(one.belts),
                     scale=1,
                     unit="belt" if one.belts == 1 else "belts",
                     decimals=0,
-                    source="Mott, Machine Elements in Mechanical Design, 4th ed., Example 7-1",
+                    source=gettext(
+                        "Mott, Machine Elements in Mechanical Design, 4th ed., Example 7-1"
+                    ),
                     validity=one.words,
                     check=(rated.design_power.value / one.each, 2),
                     P=(rated.design_power.value * 1e-3, 3),
@@ -780,7 +789,7 @@ def _rated(rated: PowerPart) -> list[FormulaLine]:
 
 def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
     setting = pulled.this_belt or pulled.new_belt
-    whose = "this belt" if pulled.this_belt is not None else "new belt"
+    whose = gettext("this belt") if pulled.this_belt is not None else gettext("new belt")
     shape = found.geometry
     assert shape is not None
     done = [
@@ -794,7 +803,9 @@ def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
             scale=1,
             unit="",
             decimals=3,
-            source="5 to 1 design ratio; Machinery's Handbook, 31st ed., p. 2581, Table 12",
+            source=gettext(
+                "5 to 1 design ratio; Machinery's Handbook, 31st ed., p. 2581, Table 12"
+            ),
             validity="θ 83 to 180 degrees",
             trust=Trust.SECOND_HAND,
             a=(degrees(setting.wrap), 1),
@@ -807,7 +818,7 @@ def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
         fact = tension.COEFFICIENTS[method]
         done.append(
             _line(
-                "Ts",
+                gettext("Ts"),
                 f"tension of each strand, run-in, by {method}, {whose}",
                 f"Ts = {coefficient} × (2.5 − K) / K × Pd / (N × v) + m × v²",
                 f"{coefficient} × (2.5 − {{K}}) / {{K}} × {{P}} / ({{N}} × {{v}}) + {{m}} × {{v}}²",
@@ -817,7 +828,7 @@ def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
                 unit="N",
                 decimals=0,
                 source=fact.source,
-                validity="Pd in kW, v in m/s, m in kg/m",
+                validity=gettext("Pd in kW, v in m/s, m in kg/m"),
                 trust=fact.trust,
                 u=setting.required.u if method == setting.method else None,
                 K=(setting.arc_factor, 3),
@@ -845,8 +856,8 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
     low, high, _ = tension.BAND_FACTORS[tension.Stage(setting.stage)]
     done: list[FormulaLine] = []
     for word, symbol, factor, value in (
-        ("low end", "Tl", low, setting.low),
-        ("high end", "Th", high, setting.high),
+        (gettext("low end"), gettext("Tl"), low, setting.low),
+        (gettext("high end"), gettext("Th"), high, setting.high),
     ):
         done.append(
             _line(
@@ -860,7 +871,7 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
                 unit="N",
                 decimals=0,
                 source=factor.source,
-                validity=f"belt {setting.stage}",
+                validity=gettext("belt {stage}").format(stage=setting.stage),
                 trust=factor.trust,
                 k=(factor.value, 1),
                 T=(setting.required.value, 0),
@@ -878,14 +889,14 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
             unit="mm",
             decimals=1,
             source=_ARMY,
-            validity="at the middle of the free span l",
+            validity=gettext("at the middle of the free span l"),
             trust=Trust.SEEN,
             l=(setting.span * _MM, 1),
         )
     )
     for word, value, force, frequency in (
-        ("low end", setting.low, setting.force_low, setting.frequency_low),
-        ("high end", setting.high, setting.force_high, setting.frequency_high),
+        (gettext("low end"), setting.low, setting.force_low, setting.frequency_low),
+        (gettext("high end"), setting.high, setting.force_high, setting.frequency_high),
     ):
         if force is not None and setting.stiffness is not None:
             done.append(_force(word, value, force, setting, whose))
@@ -901,7 +912,7 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
                 unit="Hz",
                 decimals=0,
                 source=_STRING,
-                validity="l in m, first mode, belt at rest; stiffness left out",
+                validity=gettext("l in m, first mode, belt at rest; stiffness left out"),
                 T=(value, 0),
                 m=(setting.mass, 3),
                 l=(setting.span, 4),
@@ -918,8 +929,8 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
             scale=1,
             unit="N",
             decimals=0,
-            source="sum of the strand tensions",
-            validity="at rest; compare with what the bearing may carry",
+            source=gettext("sum of the strand tensions"),
+            validity=gettext("at rest; compare with what the bearing may carry"),
             N=(setting.belts, 0),
             T=(setting.high, 0),
             a=(degrees(setting.wrap), 1),
@@ -941,8 +952,8 @@ def _force(word: str, value: float, force: float, setting: Setting, whose: str) 
         scale=1,
         unit="N",
         decimals=1,
-        source=f"{_RMA} and IP-22" if rma else _GB,
-        validity="one belt, pressed in by l / 64",
+        source=gettext("{rma} and IP-22").format(rma=_RMA) if rma else _GB,
+        validity=gettext("one belt, pressed in by l / 64"),
         trust=Trust.MEMORY,
         T=(value, 0),
         Y=(setting.stiffness, 1),
@@ -969,7 +980,7 @@ def _readings(found: DriveWorkout, reading: Reading) -> list[FormulaLine]:
                 unit="N",
                 decimals=0,
                 source=_STRING,
-                validity="l in m, first mode, belt at rest; stiffness left out",
+                validity=gettext("l in m, first mode, belt at rest; stiffness left out"),
                 u=reading.tension.u,
                 m=(reading.mass, 3),
                 l=(reading.span, 4),
@@ -1009,8 +1020,8 @@ def _by_force(found: DriveWorkout, reading: Reading) -> FormulaLine:
         scale=1,
         unit="N",
         decimals=0,
-        source=f"{_RMA} and IP-22" if rma else _GB,
-        validity="one belt, pressed in by δ at the middle of the free span l",
+        source=gettext("{rma} and IP-22").format(rma=_RMA) if rma else _GB,
+        validity=gettext("one belt, pressed in by δ at the middle of the free span l"),
         trust=Trust.MEMORY,
         u=reading.tension.u,
         more=inputs,
@@ -1044,7 +1055,7 @@ def _margin(
             unit="",
             decimals=1,
             source=_FRICTION,
-            validity="μ is an assumption unless measured",
+            validity=gettext("μ is an assumption unless measured"),
             trust=Trust.PRACTICE,
             m=(pulled.friction, 2),
             t=(degrees(setting.wrap), 1),
@@ -1064,8 +1075,8 @@ def _margin(
             scale=1,
             unit="",
             decimals=1,
-            source="Euler-Eytelwein belt friction, " + _FRICTION,
-            validity="below 1 it slips; T is the tension read, or else required",
+            source=gettext("Euler-Eytelwein belt friction, ") + _FRICTION,
+            validity=gettext("below 1 it slips; T is the tension read, or else required"),
             trust=Trust.PRACTICE,
             R=(margin.limiting, 1),
             T=(held, 0),
@@ -1086,8 +1097,8 @@ def _turned(found: DriveWorkout) -> list[FormulaLine]:
     done: list[FormulaLine] = []
     gear = driven.gear_ratio([driven.GearStage(a, b) for a, b in given.gears])
     for word, ratio, speed, output in (
-        ("new belt", shape.ratio_new, turned.driven_new, turned.output_new),
-        ("worn belt", shape.ratio_now, turned.driven_now, turned.output_now),
+        (gettext("new belt"), shape.ratio_new, turned.driven_new, turned.output_new),
+        (gettext("worn belt"), shape.ratio_now, turned.driven_now, turned.output_now),
     ):
         if ratio is None or speed is None or output is None:
             continue
@@ -1103,7 +1114,7 @@ def _turned(found: DriveWorkout) -> list[FormulaLine]:
                 unit="rpm",
                 decimals=0,
                 source=_MECHANICS,
-                validity="slip s assumed unless counted",
+                validity=gettext("slip s assumed unless counted"),
                 trust=Trust.PRACTICE,
                 n=(given.motor_speed * _RPM, 0),
                 i=(ratio, 3),
@@ -1123,7 +1134,7 @@ def _turned(found: DriveWorkout) -> list[FormulaLine]:
                     unit="rpm",
                     decimals=1,
                     source=_MECHANICS,
-                    validity="ig: product of teeth out / teeth in",
+                    validity=gettext("ig: product of teeth out / teeth in"),
                     n=(speed * _RPM, 0),
                     g=(gear, 2),
                 )
@@ -1150,7 +1161,7 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
         Named in each line.
     """
     gaps = {"g1": (found.near * 1e3, 1), "g2": (found.far * 1e3, 1)}
-    plane = "geometry of two planes and a belt between them"
+    plane = gettext("geometry of two planes and a belt between them")
     at_first = abs(found.fleet) >= abs(found.turn - found.fleet)
     worst: tuple[str, Callable[..., float]]
     if at_first:
@@ -1161,39 +1172,68 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
         worst = ("{f} − {t}", lambda f, t: f - t)
     return (
         _line(
-            "e", "offset of the pulleys", "e = (g1 + g2) / 2", "({g1} + {g2}) / 2",
+            "e",
+            "offset of the pulleys",
+            "e = (g1 + g2) / 2",
+            "({g1} + {g2}) / 2",
             lambda g1, g2: (g1 + g2) / 2,
-            value=found.offset.value, scale=1e3, unit="mm", decimals=1,
-            source=f"g1, g2: gaps under the straight edge; {plane}",
-            validity="faces as far from the grooves on both pulleys", u=found.offset.u, more=gaps,
+            value=found.offset.value,
+            scale=1e3,
+            unit="mm",
+            decimals=1,
+            source=gettext("g1, g2: gaps under the straight edge; {plane}").format(plane=plane),
+            validity=gettext("faces as far from the grooves on both pulleys"),
+            u=found.offset.u,
+            more=gaps,
         ),
         _line(
-            "φ", "angle of the belt to the first pulley", "φ = atan(e / l)",
+            "φ",
+            "angle of the belt to the first pulley",
+            "φ = atan(e / l)",
             "atan({e} / {l}) × 180 / π",
             lambda e, l: degrees(atan(e / l)),
-            value=found.fleet, scale=180 / pi, unit="°", decimals=2,
-            source=f"l: free span; {plane}", validity="atan in radians",
+            value=found.fleet,
+            scale=180 / pi,
+            unit="°",
+            decimals=2,
+            source=gettext("l: free span; {plane}").format(plane=plane),
+            validity=gettext("atan in radians"),
             more={"e": (found.offset.value * 1e3, 1), "l": (found.span * 1e3, 1)},
         ),
         _line(
-            "θ", "turn of the second pulley", "θ = atan((g2 − g1) / a)",
+            "θ",
+            "turn of the second pulley",
+            "θ = atan((g2 − g1) / a)",
             "atan(({g2} − {g1}) / {a}) × 180 / π",
             lambda g1, g2, a: degrees(atan((g2 - g1) / a)),
-            value=found.turn, scale=180 / pi, unit="°", decimals=2,
-            source=f"a: distance between the gaps; {plane}", validity="atan in radians",
+            value=found.turn,
+            scale=180 / pi,
+            unit="°",
+            decimals=2,
+            source=gettext("a: distance between the gaps; {plane}").format(plane=plane),
+            validity=gettext("atan in radians"),
             more={**gaps, "a": (found.across * 1e3, 1)},
         ),
         _line(
-            "ψ", "worst angle of the belt to a groove", "ψ = the larger of |φ| and |θ − φ|",
+            "ψ",
+            "worst angle of the belt to a groove",
+            "ψ = the larger of |φ| and |θ − φ|",
             *worst,
-            value=found.worst.value, scale=180 / pi, unit="°", decimals=2,
-            source=plane, validity=f"limit {degrees(found.limit.value):.2f}°, {found.limit.source}",
-            trust=found.limit.trust, u=found.worst.u,
-            warning="out of line" if found.lies == pulleys.Lies.OVER else "",
+            value=found.worst.value,
+            scale=180 / pi,
+            unit="°",
+            decimals=2,
+            source=plane,
+            validity=gettext("limit {limit}°, {source}").format(
+                limit=f"{degrees(found.limit.value):.2f}", source=found.limit.source
+            ),
+            trust=found.limit.trust,
+            u=found.worst.u,
+            warning=gettext("out of line") if found.lies == pulleys.Lies.OVER else "",
             more={"f": (degrees(found.fleet), 2)}
             | ({} if at_first else {"t": (degrees(found.turn), 2)}),
         ),
-    )  # fmt: skip
+    )
 
 
 def forecast_lines(line: WearLine, *, ends: Limits, now: float) -> tuple[FormulaLine, ...]:
@@ -1218,40 +1258,62 @@ def forecast_lines(line: WearLine, *, ends: Limits, now: float) -> tuple[Formula
         return ()
     on_line, u = line.width_at(now)
     fall, begin = -line.slope * 1e5, line.intercept * 1e3
-    straight = "straight line through the widths, each counted by its own error"
+    straight = gettext("straight line through the widths, each counted by its own error")
     found = [
         FormulaLine(
-            symbol="r", name="wear in 100 h of running",
-            expression=f"fall of the line through {line.readings} widths", figures="",
-            result=_with_unit(fall, 2, "mm"), unit="mm", value=-line.slope, source=straight,
-            validity="steady wear, after the belt has run in", trust=str(Trust.COMPUTED),
+            symbol="r",
+            name="wear in 100 h of running",
+            expression=gettext("fall of the line through {readings} widths").format(
+                readings=line.readings
+            ),
+            figures="",
+            result=_with_unit(fall, 2, "mm"),
+            unit="mm",
+            value=-line.slope,
+            source=straight,
+            validity=gettext("steady wear, after the belt has run in"),
+            trust=str(Trust.COMPUTED),
             doubt=_doubt(sqrt(line.var_slope) * 1e5, 2, "mm"),
         ),
         _line(
-            "wn", "width on the line now", "w0 − r × H / 100", "{begin} − {fall} × {hours} / 100",
+            "wn",
+            "width on the line now",
+            "w0 − r × H / 100",
+            "{begin} − {fall} × {hours} / 100",
             lambda begin, fall, hours: begin - fall * hours / 100,
-            value=on_line, scale=1e3, unit="mm", decimals=1, source=straight,
-            validity="w0: the line's width at 0 h, H: running hours now", u=u,
-            begin=(begin, 1), fall=(fall, 2), hours=(now, 1),
+            value=on_line,
+            scale=1e3,
+            unit="mm",
+            decimals=1,
+            source=straight,
+            validity=gettext("w0: the line's width at 0 h, H: running hours now"),
+            u=u,
+            begin=(begin, 1),
+            fall=(fall, 2),
+            hours=(now, 1),
         ),
-    ]  # fmt: skip
+    ]
     for symbol, name, end, u_end in (
-        ("Hs", "hours left to the end of the slot", ends.slot, ends.u_slot),
-        ("Hf", "hours left until it is on the floor", ends.bottom, ends.u_bottom),
+        (gettext("Hs"), gettext("hours left to the end of the slot"), ends.slot, ends.u_slot),
+        (gettext("Hf"), gettext("hours left until it is on the floor"), ends.bottom, ends.u_bottom),
     ):
         if end is None:
             continue
         crossing = when(line, width_limit=end, now=now, u_limit=u_end)
         if crossing.left is None or crossing.early is None or crossing.late is None:
             continue
-        late = f"{crossing.late - now:.0f} h" if isfinite(crossing.late) else "no end"
-        validity = f"90 in 100: {crossing.early - now:.0f} to {late}".replace("-", "−")
+        late = f"{crossing.late - now:.0f} h" if isfinite(crossing.late) else gettext("no end")
+        validity = (
+            gettext("90 in 100: {early} to {late}")
+            .format(early=f"{crossing.early - now:.0f}", late=late)
+            .replace("-", "−")
+        )
         found.append(
             _line(
                 symbol, name, "100 × (wn − we) / r", "100 × ({on_line} − {end}) / {fall}",
                 lambda on_line, end, fall: 100 * (on_line - end) / fall,
                 value=crossing.left, scale=1, unit="h", decimals=0, source=straight,
-                validity=f"we: width at that end; {validity}",
+                validity=gettext("we: width at that end; {validity}").format(validity=validity),
                 on_line=(on_line * 1e3, 1), end=(end * 1e3, 1), fall=(fall, 2),
             )
         )  # fmt: skip

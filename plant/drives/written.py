@@ -10,6 +10,7 @@ from typing import Any
 from plant.drives.doubt import Doubtful, odds_words
 from plant.drives.errors import OutOfRange
 from plant.drives.outcome import MARKS, DriveGiven, DriveWorkout, Used
+from plant.translate import gettext as _
 
 LONGEST_TEXT = 100_000  # characters; a drive takes about two thousand
 
@@ -64,23 +65,29 @@ def plain_from_json(text: str) -> dict[str, Any]:
         RFC 8259; section 4 leaves repeated keys open, here they are refused.
     """
     if len(text) > LONGEST_TEXT:
-        raise OutOfRange(f"the text has {len(text)} characters; accepted: up to {LONGEST_TEXT}")
+        raise OutOfRange(
+            _("the text has {count} characters; accepted: up to {longest_text}").format(
+                count=len(text), longest_text=LONGEST_TEXT
+            )
+        )
     try:
         found = json.loads(
             text, object_pairs_hook=_once, parse_constant=_no_constant, parse_float=_finite
         )
     except json.JSONDecodeError as wrong:
         raise OutOfRange(
-            f"this is not JSON: {wrong.msg} in line {wrong.lineno}, column {wrong.colno}"
+            _("this is not JSON: {msg} in line {lineno}, column {colno}").format(
+                msg=wrong.msg, lineno=wrong.lineno, colno=wrong.colno
+            )
         ) from None
     except OutOfRange:
         raise
     except ValueError:
-        raise OutOfRange("a number in this JSON has too many digits") from None
+        raise OutOfRange(_("a number in this JSON has too many digits")) from None
     except RecursionError:
-        raise OutOfRange("this JSON is nested too deep") from None
+        raise OutOfRange(_("this JSON is nested too deep")) from None
     if not isinstance(found, dict):
-        raise OutOfRange("the JSON must be one object: { ... }")
+        raise OutOfRange(_("the JSON must be one object: { ... }"))
     return found
 
 
@@ -102,13 +109,19 @@ def given_from_plain(plain: Mapping[str, Any]) -> DriveGiven:
     known = {field.name: field for field in fields(DriveGiven)}
     for key in plain:
         if key not in known:
-            raise OutOfRange(f"unknown key {str(key)[:40]!r}; accepted: {', '.join(known)}")
+            raise OutOfRange(
+                _("unknown key {key}; accepted: {known}").format(
+                    key=f"{str(key)[:40]!r}", known=", ".join(known)
+                )
+            )
     values: dict[str, Any] = {}
     for key, value in plain.items():
         # Null says "not known", which only those fields can be that are None from the start.
         if value is None:
             if known[key].default is not None:
-                raise OutOfRange(f"{key} cannot be null; leave it out to take the usual value")
+                raise OutOfRange(
+                    _("{key} cannot be null; leave it out to take the usual value").format(key=key)
+                )
             continue
         values[key] = _checked(key, value)
     return DriveGiven(**values)
@@ -169,18 +182,21 @@ def to_text(found: DriveWorkout) -> str:
     """
     parts = [f"Verdict: {found.verdict}", *(f"  {words}" for words in found.verdict_words)]
     if found.tension is not None:
-        parts += ["", "Tension", *(f"  {words}" for words in _tension_words(found))]
+        parts += ["", _("Tension"), *(f"  {words}" for words in _tension_words(found))]
     if found.wear is not None:
-        parts += ["", "Wear and slot", *(f"  {words}" for words in _wear_words(found))]
+        parts += ["", _("Wear and slot"), *(f"  {words}" for words in _wear_words(found))]
     if found.power is not None:
-        parts += ["", "Power", *(f"  {words}" for words in found.power.words)]
+        parts += ["", _("Power"), *(f"  {words}" for words in found.power.words)]
         if found.power.belts_needed is not None:
             parts.append(
-                f"  Belts needed by {found.power.chosen}: {found.power.belts_needed}; "
-                f"fitted: {found.power.belts_fitted}"
+                _("  Belts needed by {chosen}: {belts_needed}; fitted: {belts_fitted}").format(
+                    chosen=found.power.chosen,
+                    belts_needed=found.power.belts_needed,
+                    belts_fitted=found.power.belts_fitted,
+                )
             )
-    parts += ["", "Figures used", *(f"  {used_words(used)}" for used in found.used)]
-    parts += ["", "Working"]
+    parts += ["", _("Figures used"), *(f"  {used_words(used)}" for used in found.used)]
+    parts += ["", _("Working")]
     for line in found.lines:
         doubt = f" ({line.doubt})" if line.doubt else ""
         parts += [
@@ -193,12 +209,20 @@ def to_text(found: DriveWorkout) -> str:
     if found.missing:
         parts += ["", "Missing"]
         for miss in found.missing:
-            instead = f" (taken instead: {miss.instead})" if miss.instead else ""
-            parts.append(f"  {miss.label}: would settle {miss.settles}{instead}")
+            instead = (
+                _(" (taken instead: {instead})").format(instead=miss.instead)
+                if miss.instead
+                else ""
+            )
+            parts.append(
+                _("  {miss}: would settle {settles}{instead}").format(
+                    miss=miss.label, settles=miss.settles, instead=instead
+                )
+            )
     if found.warnings:
         parts += ["", "Take care", *(f"  {words}" for words in found.warnings)]
-    parts += ["", "Before you start", *(f"  {words}" for words in found.cautions)]
-    parts += ["", f"Version of the sums: {found.sums_version}"]
+    parts += ["", _("Before you start"), *(f"  {words}" for words in found.cautions)]
+    parts += ["", _("Version of the sums: {sums_version}").format(sums_version=found.sums_version)]
     return "\n".join(parts) + "\n"
 
 
@@ -241,17 +265,28 @@ def _tension_words(found: DriveWorkout) -> list[str]:
     pulled = found.tension
     assert pulled is not None
     setting = pulled.this_belt or pulled.new_belt
-    whose = "This belt" if pulled.this_belt is not None else "The new belt"
+    whose = _("This belt") if pulled.this_belt is not None else _("The new belt")
     words = list(pulled.words)
-    words.append(f"{whose}: {setting.low:.0f} to {setting.high:.0f} N ({setting.stage} belt)")
+    words.append(
+        _("{whose}: {low} to {high} N ({stage} belt)").format(
+            whose=whose, low=f"{setting.low:.0f}", high=f"{setting.high:.0f}", stage=setting.stage
+        )
+    )
     if setting.force_low is not None and setting.force_high is not None:
         words.append(
-            f"Press one belt in by {setting.deflection * 1e3:.1f} mm at mid-span: "
-            f"{setting.force_low:.1f} to {setting.force_high:.1f} N"
+            _(
+                "Press one belt in by {deflection} mm at mid-span: {force_low} to {force_high} N"
+            ).format(
+                deflection=f"{setting.deflection * 1000.0:.1f}",
+                force_low=f"{setting.force_low:.1f}",
+                force_high=f"{setting.force_high:.1f}",
+            )
         )
     words.append(
-        f"Frequency of the plucked span: {setting.frequency_low:.0f} to "
-        f"{setting.frequency_high:.0f} Hz"
+        _("Frequency of the plucked span: {frequency_low} to {frequency_high} Hz").format(
+            frequency_low=f"{setting.frequency_low:.0f}",
+            frequency_high=f"{setting.frequency_high:.0f}",
+        )
     )
     if pulled.reading is not None:
         words.append(f"Read: {_with_doubt(pulled.reading.tension, 1.0, 0, 'N')}")
@@ -264,14 +299,26 @@ def _wear_words(found: DriveWorkout) -> list[str]:
     words: list[str] = []
     for seat in (worn.driver, worn.driven):
         words.append(
-            f"{seat.name.capitalize()}: drop {_with_doubt(seat.drop, 1e3, 1, 'mm')}, room under "
-            f"the belt {_with_doubt(seat.room, 1e3, 1, 'mm')}, odds of standing on the floor "
-            f"{odds_words(seat.odds_bottoms)}"
+            _(
+                "{seat}: drop {drop}, room under the belt {room}, odds of standing "
+                "on the floor {odds_bottoms}"
+            ).format(
+                seat=seat.name.capitalize(),
+                drop=_with_doubt(seat.drop, 1000.0, 1, "mm"),
+                room=_with_doubt(seat.room, 1000.0, 1, "mm"),
+                odds_bottoms=odds_words(seat.odds_bottoms),
+            )
         )
     if worn.extra is not None:
-        words.append(f"Extra centre distance: {_with_doubt(worn.extra, 1e3, 1, 'mm')}")
+        words.append(
+            _("Extra centre distance: {extra}").format(
+                extra=_with_doubt(worn.extra, 1000.0, 1, "mm")
+            )
+        )
     if worn.take_up is not None:
-        words.append(f"Take-up left: {_with_doubt(worn.take_up.left, 1e3, 1, 'mm')}")
+        words.append(
+            _("Take-up left: {left}").format(left=_with_doubt(worn.take_up.left, 1000.0, 1, "mm"))
+        )
     words.append(worn.first_words)
     return words
 
@@ -285,69 +332,95 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            raise OutOfRange(f"the key {key[:40]!r} stands there twice")
+            raise OutOfRange(_("the key {key} stands there twice").format(key=f"{key[:40]!r}"))
         found[key] = value
     return found
 
 
 def _no_constant(word: str) -> float:
-    raise OutOfRange(f"{word} is not a number that is accepted")
+    raise OutOfRange(_("{word} is not a number that is accepted").format(word=word))
 
 
 def _finite(text: str) -> float:
     value = float(text)
     if not isfinite(value):
-        raise OutOfRange(f"{text[:20]} is too large for a number")
+        raise OutOfRange(_("{text} is too large for a number").format(text=text[:20]))
     return value
 
 
 def _checked(key: str, value: Any) -> Any:
     if key in _FLAGS:
         if not isinstance(value, bool):
-            raise OutOfRange(f"{key} is {_short(value)}; accepted: true or false")
+            raise OutOfRange(
+                _("{key} is {value}; accepted: true or false").format(key=key, value=_short(value))
+            )
         return value
     if key in _WORDS:
         if not isinstance(value, str) or len(value) > 60:
-            raise OutOfRange(f"{key} is {_short(value)}; accepted: a text of up to 60 characters")
+            raise OutOfRange(
+                _("{key} is {value}; accepted: a text of up to 60 characters").format(
+                    key=key, value=_short(value)
+                )
+            )
         return value
     if key in _MAPS:
         return _texts(key, value)
     if key == "gears":
         return _gears(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise OutOfRange(f"{key} is {_short(value)}; accepted: a number")
+        raise OutOfRange(
+            _("{key} is {value}; accepted: a number").format(key=key, value=_short(value))
+        )
     if key == "belts":
         if not isinstance(value, int):
-            raise OutOfRange(f"{key} is {_short(value)}; accepted: a whole number")
+            raise OutOfRange(
+                _("{key} is {value}; accepted: a whole number").format(key=key, value=_short(value))
+            )
         return value
     try:
         number = float(value)
     except OverflowError:
-        raise OutOfRange(f"{key} is too large") from None
+        raise OutOfRange(_("{key} is too large").format(key=key)) from None
     if not isfinite(number):
-        raise OutOfRange(f"{key} is {value}; accepted: a number")
+        raise OutOfRange(_("{key} is {value}; accepted: a number").format(key=key, value=value))
     return number
 
 
 def _texts(key: str, value: Any) -> dict[str, str]:
     if not isinstance(value, dict) or not all(isinstance(one, str) for one in value.values()):
-        raise OutOfRange(f"{key} is {_short(value)}; accepted: an object of texts")
+        raise OutOfRange(
+            _("{key} is {value}; accepted: an object of texts").format(key=key, value=_short(value))
+        )
     if key == "marks":
         for field, mark in value.items():
             if mark not in MARKS:
-                raise OutOfRange(f"the mark of {field} is {mark!r}; accepted: {', '.join(MARKS)}")
+                raise OutOfRange(
+                    _("the mark of {field} is {mark}; accepted: {marks}").format(
+                        field=field, mark=f"{mark!r}", marks=", ".join(MARKS)
+                    )
+                )
     return dict(value)
 
 
 def _gears(value: Any) -> tuple[tuple[int, int], ...]:
-    said = "gears: a list of pairs of whole numbers, as [[15, 60], [12, 84]]"
+    said = _("gears: a list of pairs of whole numbers, as [[15, 60], [12, 84]]")
     if not isinstance(value, list | tuple) or len(value) > 10:
-        raise OutOfRange(f"gears is {_short(value)}; accepted for {said}")
+        raise OutOfRange(
+            _("gears is {value}; accepted for {said}").format(value=_short(value), said=said)
+        )
     for pair in value:
         if not isinstance(pair, list | tuple) or len(pair) != 2:
-            raise OutOfRange(f"a gear stage is {_short(pair)}; accepted for {said}")
+            raise OutOfRange(
+                _("a gear stage is {pair}; accepted for {said}").format(
+                    pair=_short(pair), said=said
+                )
+            )
         if any(isinstance(teeth, bool) or not isinstance(teeth, int) for teeth in pair):
-            raise OutOfRange(f"a gear stage is {_short(pair)}; accepted for {said}")
+            raise OutOfRange(
+                _("a gear stage is {pair}; accepted for {said}").format(
+                    pair=_short(pair), said=said
+                )
+            )
     return tuple((pair[0], pair[1]) for pair in value)
 
 

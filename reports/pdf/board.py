@@ -8,6 +8,7 @@ from reportlab.lib.pagesizes import A3, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from plant.translate import gettext
 from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, face_for, plain, register, width_of
 from reports.pdf.lines import lines_of
 from reports.pdf.marked import MarkedCanvas
@@ -67,7 +68,9 @@ def render(board: Board) -> bytes:
     canvas = MarkedCanvas(
         file, pagesize=(PAGE_WIDTH, PAGE_HEIGHT), invariant=1, pageCompression=1, lang="en-GB"
     )
-    canvas.setTitle(plain(f"Wall board: {board.depot}, {board.day}"))
+    canvas.setTitle(
+        plain(gettext("Wall board: {depot}, {day}").format(depot=board.depot, day=board.day))
+    )
     canvas.setAuthor(plain(board.printed.by))
     canvas.setSubject(plain(board.printed.sentence()))
     canvas.setProducer(PRODUCER)
@@ -123,7 +126,11 @@ def _head(canvas: Canvas, board: Board) -> float:
     y = PAGE_HEIGHT - EDGE - BIG
     _write(canvas, board.day, x=EDGE, y=y, size=BIG, room=width * 0.6, face=SANS_BOLD)
     shown, size = fitted(
-        plain(f"as at {board.as_at}"), face=SANS_BOLD, size=BIG, room=width * 0.36, least=MIDDLE
+        plain(gettext("as at {as_at}").format(as_at=board.as_at)),
+        face=SANS_BOLD,
+        size=BIG,
+        room=width * 0.36,
+        least=MIDDLE,
     )
     canvas.setFont(SANS_BOLD, size)
     canvas.drawRightString(PAGE_WIDTH - EDGE, y, shown)
@@ -185,7 +192,7 @@ def _column(
         canvas.line(x, y, x + width, y)
         shown += 1
     if shown < column.count:
-        words = f"and {column.count - shown} more"
+        words = gettext("and {count} more").format(count=column.count - shown)
         _write(canvas, words, x=x, y=y - MIDDLE - 4, size=MIDDLE, room=width, face=SANS_BOLD)
 
 
@@ -194,7 +201,9 @@ def _foot(canvas: Canvas, board: Board) -> None:
     canvas.setLineWidth(0.8)
     canvas.line(EDGE, EDGE + 11.5 * mm, PAGE_WIDTH - EDGE, EDGE + 11.5 * mm)
     _write(canvas, board.foot, x=EDGE, y=EDGE + 5.5 * mm, size=SMALL + 2, room=width)
-    words = f"{board.printed.sentence()}. It shows that moment and no later one."
+    words = gettext("{sentence}. It shows that moment and no later one.").format(
+        sentence=board.printed.sentence()
+    )
     _write(canvas, words, x=EDGE, y=EDGE, size=SMALL, room=width - 30 * mm)
     canvas.setFont(SANS_BOLD, SMALL)
     canvas.drawRightString(PAGE_WIDTH - EDGE, EDGE, "page 1 of 1")

@@ -11,6 +11,7 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak, Paragraph, Spa
 from reportlab.platypus.tables import TableStyle
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext as _
 from reports.pdf.book import ContentsLine, Place, Tell, build_book, quiet
 from reports.pdf.boxes import BARE, BODY, FIGURE, HAIR, HEAD, SMALL, STRONG, Heading, body
 from reports.pdf.fonts import SANS_BOLD, text
@@ -127,7 +128,7 @@ def render(bundle: Bundle, tell: Tell = quiet) -> bytes:
         A PDF; equal bundles give equal bytes.
     """
     running = Running(
-        title="Inspector's bundle",
+        title=_("Inspector's bundle"),
         subject=f"{bundle.plate.number}, {bundle.period}",
         printed=bundle.printed,
     )
@@ -137,15 +138,15 @@ def render(bundle: Bundle, tell: Tell = quiet) -> bytes:
 def _story(bundle: Bundle, tell: Tell) -> Iterator[Flowable]:
     yield from _front(bundle)
     yield PageBreak()
-    yield Place("contents", "Contents")
-    yield body("Contents", style=TITLE)
+    yield Place("contents", _("Contents"))
+    yield body(_("Contents"), style=TITLE)
     yield from _contents(bundle)
     yield PageBreak()
-    yield from _opening("gaps", "1. What is missing")
+    yield from _opening("gaps", _("1. What is missing"))
     for section in bundle.gaps:
         yield from section_story(section, level=1)
     yield Spacer(0, 12)
-    yield from _opening("pairs", "2. What was found wrong, and what was done")
+    yield from _opening("pairs", _("2. What was found wrong, and what was done"))
     yield from (body(each) for each in bundle.pairs_told)
     if not bundle.pairs:
         yield body(NONE, style=STRONG)
@@ -154,12 +155,16 @@ def _story(bundle: Bundle, tell: Tell) -> Iterator[Flowable]:
     yield Spacer(0, 12)
     yield from section_story(bundle.corrections, level=0)
     yield Spacer(0, 12)
-    yield from _opening("records", "4. Every record, in order of time")
+    yield from _opening("records", _("4. Every record, in order of time"))
     if not bundle.entries:
         yield body(NONE, style=STRONG)
     count = len(bundle.entries)
     for number, entry in enumerate(bundle.entries, 1):
-        tell(f"Set on pages: record {number} of {count}", count + number, 2 * count)
+        tell(
+            _("Set on pages: record {number} of {count}").format(number=number, count=count),
+            count + number,
+            2 * count,
+        )
         yield from _entry(entry)
     for section in bundle.rest:
         yield Spacer(0, 12)
@@ -169,7 +174,7 @@ def _story(bundle: Bundle, tell: Tell) -> Iterator[Flowable]:
 
 
 def _front(bundle: Bundle) -> Iterator[Flowable]:
-    yield Place("front", "Title page")
+    yield Place("front", _("Title page"))
     yield Spacer(0, 14 * mm)
     yield body("Inspector's bundle", style=LARGE)
     yield Spacer(0, 6)
@@ -179,10 +184,10 @@ def _front(bundle: Bundle) -> Iterator[Flowable]:
     yield Spacer(0, 10)
     yield facts_table(bundle.front)
     yield Spacer(0, 8)
-    yield Heading("What is missing, in figures", remark="each is told in part 1")
+    yield Heading(_("What is missing, in figures"), remark=_("each is told in part 1"))
     yield facts_table(bundle.missing, strong=True)
     yield Spacer(0, 8)
-    yield Heading("How the records are sealed, and how a stranger checks them")
+    yield Heading(_("How the records are sealed, and how a stranger checks them"))
     for each in bundle.sealed:
         yield body(each)
         yield Spacer(0, 3)
@@ -190,13 +195,13 @@ def _front(bundle: Bundle) -> Iterator[Flowable]:
 
 def _contents(bundle: Bundle) -> Iterator[Flowable]:
     yield Spacer(0, 8)
-    yield ContentsLine("front", "Title page")
-    yield ContentsLine("gaps", "1. What is missing")
+    yield ContentsLine("front", _("Title page"))
+    yield ContentsLine("gaps", _("1. What is missing"))
     for section in bundle.gaps:
         yield ContentsLine(section.key, section.title, level=1)
-    yield ContentsLine("pairs", "2. What was found wrong, and what was done")
+    yield ContentsLine("pairs", _("2. What was found wrong, and what was done"))
     yield ContentsLine(bundle.corrections.key, bundle.corrections.title)
-    yield ContentsLine("records", "4. Every record, in order of time")
+    yield ContentsLine("records", _("4. Every record, in order of time"))
     for key, title in _months(bundle.entries):
         yield ContentsLine(key, title, level=1)
     for section in bundle.rest:
@@ -209,7 +214,7 @@ def _months(entries: Sequence[Entry]) -> list[tuple[str, str]]:
     for entry in entries:
         month = " ".join(entry.when.split()[1:3])
         if month != last:
-            found.append((f"record {entry.number}", month))
+            found.append((_("record {entry}").format(entry=entry.number), month))
             last = month
     return found
 
@@ -297,7 +302,11 @@ def _entry(entry: Entry) -> Iterator[Flowable]:
     )
     head.setStyle(TableStyle([*BARE, ("LINEABOVE", (0, 0), (-1, 0), THIN, black)]))
     yield Spacer(0, 7)
-    place = Place(f"record {entry.number}", f"{entry.number} {entry.when} {entry.heading}", level=1)
+    place = Place(
+        _("record {entry}").format(entry=entry.number),
+        f"{entry.number} {entry.when} {entry.heading}",
+        level=1,
+    )
     yield KeepTogether([place, head, body(entry.summary), body(entry.who, style=SMALL)])
     for each in entry.notes:
         yield body(each, style=STRONG)
@@ -317,7 +326,7 @@ def _entry(entry: Entry) -> Iterator[Flowable]:
     if entry.readings:
         yield grid_table(
             Grid(
-                ("Reading", "Figure", "Limit", "Result", "Source of the limit"),
+                (_("Reading"), _("Figure"), _("Limit"), _("Result"), _("Source of the limit")),
                 (28, 18, 18, 12, 24),
                 entry.readings,
             )
@@ -340,7 +349,10 @@ def _gallery(entry: Entry) -> Table:
         [
             Thumbnail(each.jpeg, width=side, height=side * 0.75 if each.jpeg else 8 * mm),
             body(
-                f"{entry.number}, photo {each.number}: {each.of}. {each.why}".rstrip(), style=SMALL
+                _("{entry}, photo {number}: {of}. {why}")
+                .format(entry=entry.number, number=each.number, of=each.of, why=each.why)
+                .rstrip(),
+                style=SMALL,
             ),
         ]
         for each in entry.photos

@@ -13,6 +13,7 @@ from plant.drawings.strokes import THIN
 from plant.drawings.tension_band import tension_band
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.formula import FormulaLine
+from plant.translate import gettext as _
 from reports.pdf.fonts import SANS, SANS_BOLD, SANS_ITALIC
 from reports.pdf.furniture import HEAD, VERDICT, Box, CautionLine, Guess, Heading
 from reports.pdf.page import WIDTH
@@ -297,8 +298,8 @@ def _ground(block: DriveBlock, setting: Setting) -> list[Piece]:
 def _inputs(inputs: Sequence[DriveInput], *, width: float, setting: Setting) -> Piece:
     symbol = 7 * mm if any(item.symbol for item in inputs) else 5.0
     widths = [symbol, width - symbol - 43 * mm, 26 * mm, 17 * mm]
-    head = body("What the sums start from", style=setting.sums_head, width=sum(widths[:3]))
-    known = body("how known", style=setting.sums_head, width=widths[3] - 6)
+    head = body(_("What the sums start from"), style=setting.sums_head, width=sum(widths[:3]))
+    known = body(_("how known"), style=setting.sums_head, width=widths[3] - 6)
     rows: list[Piece] = [
         _ruled(
             [head, Beside(known, width=widths[3], left=6)],
@@ -330,7 +331,7 @@ def _inputs(inputs: Sequence[DriveInput], *, width: float, setting: Setting) -> 
 
 def _results(results: Sequence[DriveResult], *, width: float, setting: Setting) -> Piece:
     widths = [width - 27 * mm, 27 * mm]
-    head = body("What comes out", style=setting.sums_head, width=width)
+    head = body(_("What comes out"), style=setting.sums_head, width=width)
     rows: list[Piece] = [_ruled([head], [width], setting=setting, head=True)]
     for item in results:
         words = f"{item.name}; {item.note}" if item.note else item.name
@@ -393,8 +394,8 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
     widths = [49 * mm, WIDTH - 83 * mm, 28 * mm, 6 * mm]
     head = _ruled(
         [
-            body("The working", style=setting.sums_head, width=widths[0]),
-            body("formula, and with its figures", style=setting.sums_head, width=widths[1]),
+            body(_("The working"), style=setting.sums_head, width=widths[0]),
+            body(_("formula, and with its figures"), style=setting.sums_head, width=widths[1]),
             body("result", style=setting.sums_head_right, width=widths[2] - 8),
             body("from", style=setting.sums_head_right, width=widths[3] + 8),
         ],
@@ -438,17 +439,38 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
         if trust:
             notes += [("; ", SANS), (trust, SANS_ITALIC)]
         notes += [
-            (f"; range of {', '.join(dict.fromkeys(symbols))}: {validity}", SANS)
+            (
+                _("; range of {join}: {validity}").format(
+                    join=", ".join(dict.fromkeys(symbols)), validity=validity
+                ),
+                SANS,
+            )
             for validity, symbols in ranges.items()
             if validity
         ]
         notes.append((". ", SANS))
     if block.sums_version:
-        notes.append((f"Worked out by version {block.sums_version} of the sums. ", SANS))
+        notes.append(
+            (
+                _("Worked out by version {sums_version} of the sums. ").format(
+                    sums_version=block.sums_version
+                ),
+                SANS,
+            )
+        )
     if left := [line.symbol for line in block.lines if line not in kept]:
         told = ", ".join(dict.fromkeys(left))
-        where = f": read them {block.elsewhere}" if block.elsewhere else ""
-        notes.append((f"No room here for the lines of {told}{where}.", SANS_BOLD))
+        where = (
+            _(": read them {elsewhere}").format(elsewhere=block.elsewhere)
+            if block.elsewhere
+            else ""
+        )
+        notes.append(
+            (
+                _("No room here for the lines of {told}{where}.").format(told=told, where=where),
+                SANS_BOLD,
+            )
+        )
     foot = Words(notes, style=setting.note, width=WIDTH)
     foot.gap = 2
     return [head, *rows, foot]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
+from plant.translate import gettext as _
 from reports.pdf.book import ContentsLine, Place, Tell, build_book, quiet
 from reports.pdf.boxes import SMALL, STRONG, Heading, body
 from reports.pdf.bundle import LARGE, TITLE, Grid, Section, facts_table, grid_table, section_story
@@ -54,22 +55,24 @@ def render(folder: Folder, tell: Tell = quiet) -> bytes:
         A PDF; equal folders give equal bytes.
     """
     running = Running(
-        title="Folder", subject=f"{folder.depot}, as at {folder.as_at}", printed=folder.printed
+        title=_("Folder"),
+        subject=_("{depot}, as at {as_at}").format(depot=folder.depot, as_at=folder.as_at),
+        printed=folder.printed,
     )
     return build_book(_story(folder, tell), running=running)[0]
 
 
 def _story(folder: Folder, tell: Tell) -> Iterator[Flowable]:
-    yield Place("front", "Front page")
+    yield Place("front", _("Front page"))
     yield Spacer(0, 6 * mm)
-    yield body(f"Machines of {folder.depot}", style=LARGE)
-    yield body(f"As at {folder.as_at}", style=TITLE)
+    yield body(_("Machines of {depot}").format(depot=folder.depot), style=LARGE)
+    yield body(_("As at {as_at}").format(as_at=folder.as_at), style=TITLE)
     yield facts_table(folder.front)
     yield Spacer(0, 8)
     yield from section_story(folder.gaps, level=0)
     yield Spacer(0, 8)
-    yield Place("contents", "Contents")
-    yield body("Contents", style=TITLE)
+    yield Place("contents", _("Contents"))
+    yield body(_("Contents"), style=TITLE)
     yield ContentsLine(folder.gaps.key, folder.gaps.title)
     if folder.shopping is not None:
         yield ContentsLine(folder.shopping.key, folder.shopping.title)
@@ -82,7 +85,11 @@ def _story(folder: Folder, tell: Tell) -> Iterator[Flowable]:
         yield from section_story(folder.shopping, level=0)
     count = len(folder.machines)
     for number, machine in enumerate(folder.machines, 1):
-        tell(f"Set on pages: machine {number} of {count}", number, count)
+        tell(
+            _("Set on pages: machine {number} of {count}").format(number=number, count=count),
+            number,
+            count,
+        )
         yield PageBreak()
         yield from _machine(machine)
 
@@ -106,7 +113,7 @@ def _machine(machine: MachinePage) -> Iterator[Flowable]:
 
 
 def _key(machine: MachinePage) -> str:
-    return f"machine {machine.plate.number}"
+    return _("machine {plate}").format(plate=machine.plate.number)
 
 
 def _name(machine: MachinePage) -> str:

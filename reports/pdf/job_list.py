@@ -6,6 +6,7 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
 
+from plant.translate import gettext as _
 from reports.pdf.boxes import BARE, FIGURE, NOTE, STRONG, THIN, CautionLine, Flow, Heading, body
 from reports.pdf.furniture import Box, TickBox
 from reports.pdf.page import WIDTH, Printed, Running, build_counted
@@ -54,15 +55,23 @@ def render(jobs: JobList) -> bytes:
         A PDF; equal lists give equal bytes.
     """
     running = Running(
-        title="Job list", subject=f"{jobs.person}, {jobs.day}, {jobs.depot}", printed=jobs.printed
+        title=_("Job list"),
+        subject=f"{jobs.person}, {jobs.day}, {jobs.depot}",
+        printed=jobs.printed,
     )
     count = len(jobs.tasks)
-    heading = "No job" if not count else "1 job" if count == 1 else f"{count} jobs"
+    heading = (
+        _("No job")
+        if not count
+        else "1 job"
+        if count == 1
+        else _("{count} jobs").format(count=count)
+    )
     story: list[Flowable] = [Heading(heading, remark=jobs.load)]
     for caution in jobs.cautions:
         story += [CautionLine(strength=caution.strength, words=caution.words), Spacer(0, 2)]
     if not count:
-        story.append(body("Nothing is given out for this day."))
+        story.append(body(_("Nothing is given out for this day.")))
     for place, task in enumerate(jobs.tasks, 1):
         story += [Spacer(0, 5), _task(task, place=place)]
     story += [Spacer(0, 6), body(jobs.defer, style=NOTE)]
@@ -93,10 +102,10 @@ def _task(task: Task, *, place: int) -> Flowable:
         [
             [
                 Spacer(0, 0),
-                Flow(Box(width=room - 3 * 24 * mm - 9, label="Found and done, or why not")),
-                Flow(Box(width=24 * mm, label="Begun")),
-                Flow(Box(width=24 * mm, label="Ended")),
-                Flow(Box(width=24 * mm, label="Time", unit="min")),
+                Flow(Box(width=room - 3 * 24 * mm - 9, label=_("Found and done, or why not"))),
+                Flow(Box(width=24 * mm, label=_("Begun"))),
+                Flow(Box(width=24 * mm, label=_("Ended"))),
+                Flow(Box(width=24 * mm, label=_("Time"), unit="min")),
             ]
         ],
         colWidths=[_LEFT, room - 3 * (24 * mm + 3), *([24 * mm + 3] * 3)],

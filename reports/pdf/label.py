@@ -12,6 +12,7 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
 from plant.drawings.qr import QUIET, Rows, rows_of
+from plant.translate import gettext as _
 from reports.pdf.fonts import MONO_BOLD, SANS, SANS_BOLD, capital_of, plain, register, width_of
 from reports.pdf.marked import MarkedCanvas
 from reports.pdf.page import PRODUCER, Printed, Running, draw_running, fitted
@@ -86,10 +87,14 @@ def on_a4(labels: Sequence[Label], *, title: str, printed: Printed) -> bytes:
     pages = ceil(len(labels) / A_PAGE)
     for page in range(pages):
         here = labels[page * A_PAGE : (page + 1) * A_PAGE]
-        span = here[0].number if len(here) == 1 else f"{here[0].number} to {here[-1].number}"
+        span = (
+            here[0].number
+            if len(here) == 1
+            else _("{first} to {last}").format(first=here[0].number, last=here[-1].number)
+        )
         canvas.bookmarkPage(str(page))
         canvas.addOutlineEntry(plain(span), str(page))
-        running = Running(title="Labels, 50 x 30 mm", subject=span, printed=printed)
+        running = Running(title=_("Labels, 50 x 30 mm"), subject=span, printed=printed)
         draw_running(canvas, running=running, number=page + 1, of=pages)
         for place, label in enumerate(here):
             canvas.saveState()
@@ -101,7 +106,7 @@ def on_a4(labels: Sequence[Label], *, title: str, printed: Printed) -> bytes:
         canvas.drawString(
             _LEFT,
             _TOP + 6 * mm,
-            "Print at full size (100 %). Cut from cross to cross. Fix where it stays clean.",
+            _("Print at full size (100 %). Cut from cross to cross. Fix where it stays clean."),
         )
         canvas.showPage()
     canvas.save()
@@ -151,7 +156,11 @@ def _draw(canvas: Canvas, label: Label) -> None:
     side = (len(rows) + 2 * QUIET) * module
     # Above the line at the foot the code stands in the middle of the height it has.
     draw_rows(Pen(canvas), rows, x=EDGE, y=(HEIGHT + _STRIP - side) / 2, module=module)
-    foot = f"Wrong? Scan, or ring {label.phone}" if label.phone else "Something wrong? Scan it."
+    foot = (
+        _("Wrong? Scan, or ring {phone}").format(phone=label.phone)
+        if label.phone
+        else _("Something wrong? Scan it.")
+    )
     words, size = fitted(plain(foot), face=SANS_BOLD, size=8, room=WIDTH - 2 * EDGE, least=5)
     canvas.setFont(SANS_BOLD, size)
     canvas.drawString(EDGE, EDGE + 0.5 * mm, words)

@@ -15,6 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext as _
 from reports.pdf.fonts import MONO, SANS, SANS_BOLD, plain, register, width_of
 from reports.pdf.marked import MarkedCanvas
 from reports.pdf.pen import Pen
@@ -55,15 +56,19 @@ class Printed:
 
     def sentence(self) -> str:
         """ "printed 25 Nov 2026 07:31 by ..., as at ..."."""
-        words = f"printed {self.at} by {self.by}"
-        words = f"{words}, as at {self.as_at}" if self.as_at else words
+        words = _("printed {at} by {by}").format(at=self.at, by=self.by)
+        words = (
+            _("{words}, as at {as_at}").format(words=words, as_at=self.as_at)
+            if self.as_at
+            else words
+        )
         return f"{words}; {self.edition}" if self.edition else words
 
     def seal(self) -> str:
         """ "record 1042, hash 7f3a 90bc 11de 4a02", or empty for a sheet that is no record."""
         if not self.record_number:
             return ""
-        words = f"record {self.record_number}"
+        words = _("record {record_number}").format(record_number=self.record_number)
         digits = self.record_hash[:16]
         if not digits:
             return words
@@ -280,7 +285,7 @@ def _running(pen: Pen, *, running: Running, number: int, of: int) -> None:
 
     level = BOTTOM - 5.4 * mm
     pen.line(SIDE, level + 3.3 * mm, right, level + 3.3 * mm, weight=THIN)
-    page = f"page {number} of {of}"
+    page = _("page {number} of {of}").format(number=number, of=of)
     pen.word(page, right, level, size=8, face=SANS_BOLD, anchor="end")
     room = WIDTH - width_of(page, size=8, face=SANS_BOLD) - 6 * mm
     sentence, size = fitted(

@@ -7,6 +7,7 @@ from typing import Literal
 from reportlab.lib.units import mm
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext as _
 from reports.pdf.fonts import MONO_BOLD, SANS_BOLD
 from reports.pdf.furniture import (
     BODY,
@@ -89,7 +90,7 @@ def render(passport: Passport) -> bytes:
         A PDF; equal passports give equal bytes.
     """
     running = Running(
-        title=f"Machine passport {passport.number}".strip(),
+        title=_("Machine passport {passport}").format(passport=passport.number).strip(),
         subject=f"{passport.plate.number}, {passport.plate.kind}",
         printed=passport.printed,
     )
@@ -138,7 +139,7 @@ def _answer(passport: Passport, *, most: int) -> Piece:
     words: list[Piece] = [body(passport.answer, style=_HEADS[passport.weight], width=width)]
     words += [body(each, style=small, width=width) for each in passport.because[:most]]
     if len(passport.because) > most:
-        more = f"And {len(passport.because) - most} more."
+        more = _("And {count} more.").format(count=len(passport.because) - most)
         words.append(body(more, style=small, width=width))
     return Band(Stack(words), weight=3 if passport.weight == "care" else 0.8, black=stop)
 
@@ -167,7 +168,7 @@ def _gone_to(passport: Passport) -> list[Piece]:
         _row(((field.label, HEAD), (field.value, STRONG)), [34 * mm, WIDTH - 34 * mm])
         for field in passport.gone_to
     ]
-    return [Heading("Out with"), *rows]
+    return [Heading(_("Out with")), *rows]
 
 
 def _proofs(passport: Passport) -> list[Piece]:
@@ -187,13 +188,13 @@ def _proofs(passport: Passport) -> list[Piece]:
         )
         for proof in passport.proofs
     ]
-    return [Heading("Last looked at and tested"), head, *rows]
+    return [Heading(_("Last looked at and tested")), head, *rows]
 
 
 def _coming(passport: Passport, *, most: int) -> list[Piece]:
-    heading = Heading("Next due")
+    heading = Heading(_("Next due"))
     if not passport.coming:
-        return [heading, body("No plan runs on this machine.", style=BODY, width=WIDTH)]
+        return [heading, body(_("No plan runs on this machine."), style=BODY, width=WIDTH)]
     widths = [WIDTH - 106 * mm, 66 * mm, 40 * mm]
     rows: list[Piece] = [_row([(each, HEAD) for each in ("Work", "Due", "How it stands")], widths)]
     rows += [
@@ -201,7 +202,7 @@ def _coming(passport: Passport, *, most: int) -> list[Piece]:
         for each in passport.coming[:most]
     ]
     if len(passport.coming) > most:
-        more = f"And {len(passport.coming) - most} more, later."
+        more = _("And {count} more, later.").format(count=len(passport.coming) - most)
         rows.append(body(more, style=SMALL, width=WIDTH))
     return [heading, *rows]
 
@@ -213,7 +214,7 @@ def _cautions(passport: Passport) -> list[Piece]:
     for caution in passport.cautions:
         line = CautionLine(strength=caution.strength, words=caution.words, width=WIDTH)
         lines += [line, Room(2)]
-    return [Heading("Before you use it"), *lines]
+    return [Heading(_("Before you use it")), *lines]
 
 
 def _report(passport: Passport) -> list[Piece]:
@@ -225,13 +226,20 @@ def _report(passport: Passport) -> list[Piece]:
     ]
     if passport.short_code:
         code = passport.short_code
-        told.append((f"The code cannot be read? Signed in, type Code {code} under Scan.", BODY))
+        told.append(
+            (
+                _("The code cannot be read? Signed in, type Code {code} under Scan.").format(
+                    code=code
+                ),
+                BODY,
+            )
+        )
     if passport.phone:
         told += [("3. Or ring the depot:", BODY), (passport.phone, PHONE)]
     words = Stack([body(each, style=style, width=WIDTH - side - 4) for each, style in told])
     code_piece = QrPiece(passport.link, side=side, error="q") if passport.link else None
     row = Row([words, code_piece], [WIDTH - side, side], stand=("middle", "top"))
-    return [Heading("Something wrong"), row]
+    return [Heading(_("Something wrong")), row]
 
 
 def _row(cells: Sequence[tuple[str, Style]], widths: Sequence[float]) -> Row:

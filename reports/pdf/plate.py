@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext
 from reports.pdf.boxes import Flow
 from reports.pdf.fonts import MONO, MONO_BOLD, SANS_BOLD, face_for, plain, width_of
 from reports.pdf.page import engraved
@@ -43,13 +44,13 @@ class Plate:
     def fields(self) -> tuple[PlateField, ...]:
         """The fields that are filled, in the order in which they are engraved."""
         engraved = (
-            PlateField("Maker and type", self.maker_and_type),
-            PlateField("Serial no.", self.serial),
-            PlateField("Supply", self.supply),
-            PlateField("Power", self.power),
-            PlateField("Speed", self.speed),
-            PlateField("Mass", self.mass),
-            PlateField("Meter", self.meter),
+            PlateField(gettext("Maker and type"), self.maker_and_type),
+            PlateField(gettext("Serial no."), self.serial),
+            PlateField(gettext("Supply"), self.supply),
+            PlateField(gettext("Power"), self.power),
+            PlateField(gettext("Speed"), self.speed),
+            PlateField(gettext("Mass"), self.mass),
+            PlateField(gettext("Meter"), self.meter),
             PlateField("Depot", self.depot),
         )
         return tuple(field for field in engraved + self.more if field.value)

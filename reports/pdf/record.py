@@ -18,6 +18,7 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 from reportlab.platypus.doctemplate import LayoutError
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext as _
 from reports.pdf.boxes import BARE, BODY, HAIR, CautionLine, Heading, body, draw_tick
 from reports.pdf.fonts import MONO, SANS_BOLD, text
 from reports.pdf.page import HEIGHT, WIDTH, Printed, Running, build_counted
@@ -183,10 +184,10 @@ class _Setting:
         self.size = size
         self.dense = dense
         self.body = self._style("record", BODY.fontName, 8.8)
-        self.strong = self._style("record strong", SANS_BOLD, 8.8)
-        self.small = self._style("record small", BODY.fontName, 8.0)
-        self.head = self._style("record head", SANS_BOLD, 7.6)
-        self.figure = self._style("record figure", MONO, 8.2)
+        self.strong = self._style(_("record strong"), SANS_BOLD, 8.8)
+        self.small = self._style(_("record small"), BODY.fontName, 8.0)
+        self.head = self._style(_("record head"), SANS_BOLD, 7.6)
+        self.figure = self._style(_("record figure"), MONO, 8.2)
         self.pad = 1.6 * size
 
     def _style(self, name: str, face: str, points: float, **more: Any) -> ParagraphStyle:
@@ -207,8 +208,8 @@ class _Setting:
             self._faults(paper),
             *self._beside(
                 (
-                    self._pairs("What was told", paper.facts + paper.words),
-                    self._pairs("Signed by", paper.signed),
+                    self._pairs(_("What was told"), paper.facts + paper.words),
+                    self._pairs(_("Signed by"), paper.signed),
                 ),
                 (self._coming(paper), self._corrections(paper), last_test),
             ),
@@ -236,8 +237,8 @@ class _Setting:
     def _answer(self, paper: RecordPaper) -> Flowable:
         stop = paper.weight == "stop"
         colour = white if stop else black
-        head = self._style("record answer", SANS_BOLD, 15, textColor=colour)
-        small = self._style("record because", SANS_BOLD, 8.8, textColor=colour)
+        head = self._style(_("record answer"), SANS_BOLD, 15, textColor=colour)
+        small = self._style(_("record because"), SANS_BOLD, 8.8, textColor=colour)
         words = [body(paper.answer, style=head), *(body(w, style=small) for w in paper.because)]
         # A row a sentence, so that a band which is longer than the page goes on overleaf.
         band = Table([[each] for each in words], colWidths=[WIDTH])
@@ -262,8 +263,8 @@ class _Setting:
 
     def _asked(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.items:
-            return [*_headed("Photos", self._gallery(paper.photos))] if paper.photos else []
-        story: list[Flowable] = [_Part("What was looked at, in the order asked")]
+            return [*_headed(_("Photos"), self._gallery(paper.photos))] if paper.photos else []
+        story: list[Flowable] = [_Part(_("What was looked at, in the order asked"))]
         groups = _by_group(paper.items)
         if not paper.photos:
             set_in = self._in_two if self.dense else self._items
@@ -326,7 +327,7 @@ class _Setting:
     ) -> "_Continuing":
         number, mark = 6 * mm, 30 * mm * max(self.size, 0.84)
         rest = width - number - mark
-        heads = ("", "Asked", "Found", "In a word; figure, limit and its source")
+        heads = ("", _("Asked"), _("Found"), _("In a word; figure, limit and its source"))
         rows: list[list[Any]] = []
         style: list[tuple[Any, ...]] = [*BARE, *self._lined()]
         if headed:
@@ -353,7 +354,7 @@ class _Setting:
             repeatRows=int(headed),
             hAlign="LEFT",
         )
-        table.goes_on = body("What was looked at, continued", style=self.head)
+        table.goes_on = body(_("What was looked at, continued"), style=self.head)
         table.setStyle(TableStyle(style))
         return table
 
@@ -367,12 +368,12 @@ class _Setting:
         if item.limit:
             found.append(body(f"Limit: {item.limit}", style=self.small))
         if item.photo:
-            found.append(body(f"Photo {item.photo}", style=self.small))
+            found.append(body(_("Photo {photo}").format(photo=item.photo), style=self.small))
         return found
 
     def _in_short(self, item: Item) -> list[Flowable]:
         """The same in one paragraph."""
-        photo = f"photo {item.photo}" if item.photo else ""
+        photo = _("photo {photo}").format(photo=item.photo) if item.photo else ""
         limit = f"limit: {item.limit}" if item.limit else ""
         found = "; ".join(filter(None, (item.figure, item.word, limit, photo)))
         return [body(f"{found[:1].upper()}{found[1:]}", style=self.small)] if found else []
@@ -401,8 +402,8 @@ class _Setting:
 
     def _measured(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.measured:
-            return self._pairs("Electrical", paper.bench)
-        heads = ("Reading", "Figure", "Limit", "Where the limit is from", "Result")
+            return self._pairs(_("Electrical"), paper.bench)
+        heads = (_("Reading"), _("Figure"), _("Limit"), _("Where the limit is from"), _("Result"))
         rows: list[list[Any]] = [[body(each, style=self.head) for each in heads]]
         widths = [0.26 * WIDTH, 0.14 * WIDTH, 0.18 * WIDTH, 0.23 * WIDTH, 0.19 * WIDTH]
         rows += [
@@ -416,9 +417,9 @@ class _Setting:
             for each in paper.measured
         ]
         table = _Continuing(rows, colWidths=widths, repeatRows=1)
-        table.goes_on = body("Readings, continued", style=self.head)
+        table.goes_on = body(_("Readings, continued"), style=self.head)
         table.setStyle(TableStyle([*BARE, *self._lined()]))
-        return [*self._pairs("Electrical test", paper.bench), Spacer(0, 3), table]
+        return [*self._pairs(_("Electrical test"), paper.bench), Spacer(0, 3), table]
 
     def _pairs(self, heading: str, fields: Sequence[PlateField]) -> list[Flowable]:
         if not fields:
@@ -436,8 +437,8 @@ class _Setting:
 
     def _faults(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.faults:
-            return self._said("Faults, and what was done", paper.no_faults)
-        story: list[Flowable] = [_Part("Faults, and what was done")]
+            return self._said(_("Faults, and what was done"), paper.no_faults)
+        story: list[Flowable] = [_Part(_("Faults, and what was done"))]
         for each in paper.faults:
             story.append(body(each.what, style=self.strong))
             if self.dense:
@@ -449,26 +450,33 @@ class _Setting:
 
     def _corrections(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.corrections:
-            return self._said("Corrections", "None up to the moment of printing.")
-        story: list[Flowable] = [_Part("Corrections")]
+            return self._said(_("Corrections"), _("None up to the moment of printing."))
+        story: list[Flowable] = [_Part(_("Corrections"))]
         for each in paper.corrections:
-            story.append(body(f"{each.what}, corrected in record {each.record}", style=self.strong))
+            story.append(
+                body(
+                    _("{what}, corrected in record {record}").format(
+                        what=each.what, record=each.record
+                    ),
+                    style=self.strong,
+                )
+            )
             story += [
-                self._pair(PlateField("Was", each.was)),
-                self._pair(PlateField("Is now", each.now)),
-                self._pair(PlateField("By", each.who)),
-                self._pair(PlateField("Why", each.why)),
+                self._pair(PlateField(_("Was"), each.was)),
+                self._pair(PlateField(_("Is now"), each.now)),
+                self._pair(PlateField(_("By"), each.who)),
+                self._pair(PlateField(_("Why"), each.why)),
             ]
         return story
 
     def _coming(self, paper: RecordPaper) -> list[Flowable]:
         if not paper.coming:
-            return self._said("Next due, as at the printing", paper.nothing_coming)
+            return self._said(_("Next due, as at the printing"), paper.nothing_coming)
         words = [
             f"{each.what}: {each.due}. {each.state}.".replace("..", ".") for each in paper.coming
         ]
         return [
-            _Part("Next due, as at the printing"),
+            _Part(_("Next due, as at the printing")),
             *(body(each, style=self.body) for each in words),
         ]
 
@@ -478,14 +486,16 @@ class _Setting:
     def _seal(self, paper: RecordPaper) -> list[Flowable]:
         side = 22 * mm
         words: list[Flowable] = [
-            body(f"Sealed as record {paper.number}", style=self.strong),
-            body(f"Hash {_in_fours(paper.hash)}", style=self.figure),
+            body(_("Sealed as record {paper}").format(paper=paper.number), style=self.strong),
+            body(_("Hash {hash}").format(hash=_in_fours(paper.hash)), style=self.figure),
         ]
         if paper.sealed_at:
             words.append(
                 body(
-                    f"Whether it is still as it was sealed: scan the code, or type number and hash "
-                    f"at {paper.sealed_at}.",
+                    _(
+                        "Whether it is still as it was sealed: scan the code, or type "
+                        "number and hash at {sealed_at}."
+                    ).format(sealed_at=paper.sealed_at),
                     style=self.body,
                 )
             )
@@ -493,7 +503,7 @@ class _Setting:
         code = QrCode(paper.link, side=side) if paper.link else Spacer(0, 0)
         table = Table([[words, code]], colWidths=[WIDTH - side - 6, side + 6])
         table.setStyle(TableStyle([*BARE, ("ALIGN", (1, 0), (1, 0), "RIGHT")]))
-        return [*_headed("Seal", table)]
+        return [*_headed(_("Seal"), table)]
 
     def _lined(self) -> list[tuple[Any, ...]]:
         return [

@@ -6,6 +6,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Spacer, Table
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext as _
 from reports.pdf.boxes import BARE, HEAD, HEAD_CENTRE, NOTE, SMALL, STRONG, Heading, body
 from reports.pdf.fonts import register
 from reports.pdf.page import WIDTH, Printed, Running, build_counted
@@ -56,11 +57,18 @@ def render(told: RightsList) -> bytes:
     Returns:
         A PDF; equal lists give equal bytes.
     """
-    running = Running(title="List of rights", subject=f"as on {told.day}", printed=told.printed)
+    running = Running(
+        title=_("List of rights"),
+        subject=_("as on {day}").format(day=told.day),
+        printed=told.printed,
+    )
     story: list[Flowable] = [
         body(
-            "Who may do what by which role stands on the page “What each role may do”. Strike out "
-            "what is wrong, have it put right, then sign.",
+            _(
+                "Who may do what by which role stands on the "
+                "page “What each role may do”. Strike out "
+                "what is wrong, have it put right, then sign."
+            ),
             style=SMALL,
         ),
         body(told.codes, style=SMALL),
@@ -72,17 +80,19 @@ def render(told: RightsList) -> bytes:
 
 
 def _part(part: Part, roles: tuple[str, ...]) -> list[Flowable]:
-    people = "1 person" if len(part.lines) == 1 else f"{len(part.lines)} people"
+    people = (
+        "1 person" if len(part.lines) == 1 else _("{count} people").format(count=len(part.lines))
+    )
     found: list[Flowable] = [Heading(part.depot, remark=people)]
     if not part.lines:
-        return [*found, body("Nobody has a role here.", style=SMALL)]
+        return [*found, body(_("Nobody has a role here."), style=SMALL)]
     name_width = WIDTH - len(roles) * _ROLE_WIDTH - _CODES_WIDTH - _LAST_WIDTH
     rows = [
         [
-            body("Name, sign-in name", style=HEAD),
+            body(_("Name, sign-in name"), style=HEAD),
             *(body(role, style=HEAD_CENTRE) for role in roles),
-            body("Codes", style=HEAD_CENTRE),
-            body("Last sign-in", style=HEAD),
+            body(_("Codes"), style=HEAD_CENTRE),
+            body(_("Last sign-in"), style=HEAD),
         ]
     ]
     centre = HEAD_CENTRE
@@ -114,7 +124,7 @@ def _part(part: Part, roles: tuple[str, ...]) -> list[Flowable]:
     )
     found.append(table)
     if part.left:
-        found.append(body(f"Have left: {', '.join(part.left)}.", style=NOTE))
+        found.append(body(_("Have left: {left}.").format(left=", ".join(part.left)), style=NOTE))
     return found
 
 
@@ -123,7 +133,7 @@ _QUIET = HEAD_CENTRE.clone("quiet centre", fontName=SMALL.fontName)
 
 def _signed() -> list[Flowable]:
     """What is declared, and lines long enough for a name, a signature and a date."""
-    words = (
+    words = _(
         "I have read this list. Everybody on it is here, needs these roles, and has no more than "
         "they need. What I struck out is to be put right."
     )

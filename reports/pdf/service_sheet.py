@@ -8,6 +8,7 @@ from typing import Literal
 from reportlab.lib.units import mm
 
 from plant.drawings.strokes import THIN
+from plant.translate import gettext
 from reports.pdf.drive_block import DriveBlock, draw_drive
 from reports.pdf.fonts import SANS_ITALIC
 from reports.pdf.furniture import (
@@ -236,23 +237,25 @@ def _state(sheet: ServiceSheet, setting: Setting) -> Piece:
         lowered = Stack([Room(8), shape])
         cells.append(Row([lowered, Stack(words)], [before, room - before]))
     cells += [None] * (count - len(cells))
-    cells.append(Box(width=meter, label="Meter now", unit="h", value=sheet.meter_now))
-    cells.append(Box(width=meter, label="Total hours", unit="h", value=sheet.total_hours))
+    cells.append(Box(width=meter, label=gettext("Meter now"), unit="h", value=sheet.meter_now))
+    cells.append(Box(width=meter, label=gettext("Total hours"), unit="h", value=sheet.total_hours))
     return Row(cells, [room] * count + [meter + gap, meter])
 
 
 def _why(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
     if not sheet.why_now:
         return []
-    remark = f"Job {sheet.job_number}" if sheet.job_number else ""
+    remark = (
+        gettext("Job {job_number}").format(job_number=sheet.job_number) if sheet.job_number else ""
+    )
     words = [body(each, style=setting.body, width=WIDTH) for each in sheet.why_now]
-    return [Heading("Why now", remark=remark), *words]
+    return [Heading(gettext("Why now"), remark=remark), *words]
 
 
 def _faults(sheet: ServiceSheet, setting: Setting) -> list[Piece]:
-    story: list[Piece] = [Heading("Open faults")]
+    story: list[Piece] = [Heading(gettext("Open faults"))]
     if not sheet.open_faults:
-        none = "None known when this was printed."
+        none = gettext("None known when this was printed.")
         return [*story, body(none, style=setting.body, width=WIDTH)]
     widths = [22 * mm, WIDTH - 77 * mm, 55 * mm]
     for fault in sheet.open_faults:
@@ -274,11 +277,14 @@ def _before(ticks: tuple[Tick, ...], made_safe: Signature, setting: Setting) -> 
     room = WIDTH - name - time - 8 * mm
     boxes = _ticks(ticks, width=room, columns=2, setting=setting)
     signed = [
-        Box(width=name, label="Made safe by", value=made_safe.name),
-        Box(width=time, label="Time", value=made_safe.date),
+        Box(width=name, label=gettext("Made safe by"), value=made_safe.name),
+        Box(width=time, label=gettext("Time"), value=made_safe.date),
     ]
     row = Row([boxes, None, *signed], [room, 4 * mm, name + 4 * mm, time])
-    return (Heading("Before you start", remark="isolate, lock off, keep the key"), row)
+    return (
+        Heading(gettext("Before you start"), remark=gettext("isolate, lock off, keep the key")),
+        row,
+    )
 
 
 def _ticks(ticks: tuple[Tick, ...], *, width: float, columns: int, setting: Setting) -> Piece:
@@ -336,7 +342,7 @@ def _steps(steps: tuple[Step, ...], setting: Setting) -> Sequence[Piece]:
         row.head = head
         rows.append(row)
     rows[0].head = None
-    return (Heading("Steps"), head, *rows)
+    return (Heading(gettext("Steps")), head, *rows)
 
 
 def _step_widths(across: int, width: float) -> list[float]:
@@ -348,9 +354,17 @@ def _step_widths(across: int, width: float) -> list[float]:
 
 def _step_head(across: int, *, width: float, setting: Setting) -> Piece:
     widths = _step_widths(across, width)
-    words = ["No.", "Step", "Target", "Reading", "OK", "Wrong", "Could not check"]
+    words = [
+        gettext("No."),
+        gettext("Step"),
+        gettext("Target"),
+        gettext("Reading"),
+        "OK",
+        "Wrong",
+        "Could not check",
+    ]
     if across > 1:
-        words[0], words[1], words[2] = "", "Step and target", ""
+        words[0], words[1], words[2] = "", gettext("Step and target"), ""
     styles = [setting.head] * 4 + [setting.head_centre] * 3
     cells = [
         body(each, style=style, width=room) if each else None
@@ -456,15 +470,15 @@ def _parts(
     rows += [Row([None] * 4, widths, least=BOX_HEIGHT, boxed=range(4)) for _ in range(blank_lines)]
     started, ended, minutes = times
     timed = [
-        Box(width=time, label="Time: start", value=started),
-        Box(width=time, label="Time: end", value=ended),
-        Box(width=time, label="Time: worked", unit="min", value=minutes),
+        Box(width=time, label=gettext("Time: start"), value=started),
+        Box(width=time, label=gettext("Time: end"), value=ended),
+        Box(width=time, label=gettext("Time: worked"), unit="min", value=minutes),
     ]
     boxes: Piece = Stack(timed, gap=2)
     if setting.times_across:
         boxes = Row(timed, [time + gap, time + gap, time])
     both = Row([Stack(rows), boxes], [room + gap, taken])
-    return (Heading("Parts and time"), both)
+    return (Heading(gettext("Parts and time")), both)
 
 
 @lru_cache(maxsize=64)
@@ -490,23 +504,23 @@ def _end(
     story: list[Piece] = []
     if release:
         columns = min(len(release), 4)
-        remark = second_person or "guards back before it is started"
+        remark = second_person or gettext("guards back before it is started")
         story += [
-            Heading("Release check", remark=remark),
+            Heading(gettext("Release check"), remark=remark),
             _ticks(release, width=WIDTH, columns=columns, setting=setting),
         ]
     else:
-        story.append(Heading("Signed", remark=second_person))
+        story.append(Heading(gettext("Signed"), remark=second_person))
     gap = 8.0
     name = 56 * mm
     date = (WIDTH - 2 * name - 3 * gap) / 2
     done_by, checked_by = signed
     row = Row(
         [
-            Box(width=name, label="Done by", value=done_by.name),
-            Box(width=date, label="Date", value=done_by.date),
-            Box(width=name, label="Checked by", value=checked_by.name),
-            Box(width=date, label="Date", value=checked_by.date),
+            Box(width=name, label=gettext("Done by"), value=done_by.name),
+            Box(width=date, label=gettext("Date"), value=done_by.date),
+            Box(width=name, label=gettext("Checked by"), value=checked_by.name),
+            Box(width=date, label=gettext("Date"), value=checked_by.date),
         ],
         [name + gap, date + gap, name + gap, date],
     )

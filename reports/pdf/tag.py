@@ -15,6 +15,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
+from plant.translate import gettext as _
 from reports.pdf.boxes import BODY, CautionLine, body
 from reports.pdf.fonts import (
     MONO_BOLD,
@@ -109,8 +110,8 @@ def _lines(canvas: Canvas) -> None:
     canvas.line(WIDTH, 0, WIDTH, A4[1])
     canvas.setDash()
     canvas.setFont(SANS, 6.5)
-    canvas.drawString(EDGE, HEIGHT + 1.2 * mm, "Cut here. One for the machine, one for its plug")
-    canvas.drawString(EDGE, HEIGHT - 3.2 * mm, "or switch. Fold each along the broken line.")
+    canvas.drawString(EDGE, HEIGHT + 1.2 * mm, _("Cut here. One for the machine, one for its plug"))
+    canvas.drawString(EDGE, HEIGHT - 3.2 * mm, _("or switch. Fold each along the broken line."))
 
 
 def _hole(canvas: Canvas) -> None:
@@ -167,13 +168,15 @@ def _fewer(tag: Tag) -> list[tuple[float, int]]:
 
 def _told(tag: Tag, *, size: float, most: int) -> list[Flowable]:
     usual = ParagraphStyle("told", parent=BODY, fontSize=size, leading=size * 1.2)
-    strong = ParagraphStyle("told strong", parent=usual, fontName=SANS_BOLD)
+    strong = ParagraphStyle(_("told strong"), parent=usual, fontName=SANS_BOLD)
     parts: list[Flowable] = []
     for each in tag.reasons[:most]:
         parts += [body(each.what, style=strong), body(each.told, style=usual)]
     if len(tag.reasons) > most:
         left = len(tag.reasons) - most
-        parts.append(body(f"And {left} more, on the machine's page.", style=strong))
+        parts.append(
+            body(_("And {left} more, on the machine's page.").format(left=left), style=strong)
+        )
     parts += [body(each, style=usual) for each in tag.facts]
     parts += [CautionLine(strength=each.strength, words=each.words) for each in tag.cautions]
     return [*parts, body(tag.keep, style=strong)]

@@ -13,6 +13,7 @@ from plant.drives.outcome import (
     Geometry,
 )
 from plant.drives.parts.known import Known, use
+from plant.translate import gettext as _
 
 # What stands in for a figure that nobody gave.
 SLIP = Fact(0.01, "slip of a healthy V-belt, the middle of 0.5 to 1.5 %", Trust.PRACTICE)
@@ -81,6 +82,8 @@ def _slip_counted(
         )
     except OutOfRange as refused:
         # One odd count must not cost the rest of the answer.
-        drive.warnings.append(f"The counted speed is left out: {refused}.")
+        drive.warnings.append(
+            _("The counted speed is left out: {refused}.").format(refused=refused)
+        )
         return None, ""
     return found.slip.value, found.words

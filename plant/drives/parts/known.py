@@ -23,6 +23,7 @@ from plant.drives.outcome import (
 )
 from plant.drives.sections import Section, section
 from plant.drives.wear import PulleyGroove
+from plant.translate import gettext as _
 
 LENGTH_SPREAD = Fact(0.01, "length of new belts where no tolerance is held", Trust.PRACTICE)
 # Half widths of the doubt of a figure that is measured, from a plate, or a guess. A share where
@@ -191,23 +192,37 @@ def _check(given: DriveGiven) -> None:
             known = given.label(name) if name in LABELS else name.replace("_", " ")
             finite(known, value, low=low, high=high, unit=unit)
     for name, value, accepted in (
-        ("length system", given.length_system, [one.value for one in System]),
-        ("groove standard", given.groove_system, list(grooves.SYSTEMS)),
-        ("tension method", given.tension_method, [one.value for one in tension.Method]),
-        ("force formula", given.force_form, [one.value for one in tension.StiffnessForm]),
-        ("stage of the belt", given.stage, [one.value for one in tension.Stage]),
+        (_("length system"), given.length_system, [one.value for one in System]),
+        (_("groove standard"), given.groove_system, list(grooves.SYSTEMS)),
+        (_("tension method"), given.tension_method, [one.value for one in tension.Method]),
+        (_("force formula"), given.force_form, [one.value for one in tension.StiffnessForm]),
+        (_("stage of the belt"), given.stage, [one.value for one in tension.Stage]),
     ):
         if value not in accepted:
-            raise OutOfRange(f"no {name} {value!r}; accepted: {', '.join(accepted)}")
+            raise OutOfRange(
+                _("no {name} {value}; accepted: {accepted}").format(
+                    name=name, value=f"{value!r}", accepted=", ".join(accepted)
+                )
+            )
     if given.power_method and given.power_method not in power.METHODS:
         raise OutOfRange(
-            f"no rating method {given.power_method!r}; accepted: {', '.join(power.METHODS)}"
+            _("no rating method {power_method}; accepted: {methods}").format(
+                power_method=f"{given.power_method!r}", methods=", ".join(power.METHODS)
+            )
         )
     for name, mark in given.marks.items():
         if name not in LABELS:
-            raise OutOfRange(f"a mark is given for {name!r}, which is no figure of a drive")
+            raise OutOfRange(
+                _("a mark is given for {name}, which is no figure of a drive").format(
+                    name=f"{name!r}"
+                )
+            )
         if mark not in MARKS:
-            raise OutOfRange(f"no mark {mark!r}; accepted: {', '.join(MARKS)}")
+            raise OutOfRange(
+                _("no mark {mark}; accepted: {marks}").format(
+                    mark=f"{mark!r}", marks=", ".join(MARKS)
+                )
+            )
     for named in filter(None, given.tools.values()):
         doubt.tool(named)
     for teeth_in, teeth_out in given.gears:
@@ -243,7 +258,11 @@ def _place_cord(drive: Known, belt: Section) -> None:
         drive.cord_depth = Doubtful(lengths.cord_depth(belt.code).value, u)
     except NotSourced as refused:
         drive.below_cord = drive.cord_depth = None
-        drive.warnings.append(f"How the belt sits in its groove is not worked out: {refused}.")
+        drive.warnings.append(
+            _("How the belt sits in its groove is not worked out: {refused}.").format(
+                refused=refused
+            )
+        )
 
 
 def _widths(drive: Known, belt: Section) -> None:
@@ -253,7 +272,9 @@ def _widths(drive: Known, belt: Section) -> None:
         drive.width_new = use(drive, "width_new", given.width_new, u, "m")
     elif belt.sizes:
         value, spread = belt.new_width(drive.system)
-        source = f"nominal of section {belt.code}, {drive.system}"
+        source = _("nominal of section {belt}, {system}").format(
+            belt=belt.code, system=drive.system
+        )
         drive.width_new = use(
             drive,
             "width_new",

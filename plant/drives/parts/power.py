@@ -13,6 +13,7 @@ from plant.drives.outcome import (
     Rating,
 )
 from plant.drives.parts.known import Known
+from plant.translate import gettext, ngettext
 
 
 def power_part(drive: Known, shape: Geometry | None) -> PowerPart | None:
@@ -37,8 +38,9 @@ def power_part(drive: Known, shape: Geometry | None) -> PowerPart | None:
     if ratings and counted is None:
         refused = next((one for one in ratings if one.method == chosen), ratings[0])
         words.append(
-            f"The number of belts is not worked out. {power.METHODS[refused.method].title}: "
-            f"{refused.words}."
+            gettext("The number of belts is not worked out. {methods}: {refused}.").format(
+                methods=power.METHODS[refused.method].title, refused=refused.words
+            )
         )
     if counted is not None:
         words += _spread(
@@ -75,24 +77,32 @@ def _spread(counted: Rating, ratings: list[Rating], *, named: bool, too_small: b
     if len(held) < 2 or counted.each is None:
         return []
     (least, weakest), (most, _) = min(held, key=_first), max(held, key=_first)
-    why = "as chosen" if named else "the first of those held that rates this belt"
-    where = "the highest of them; " if counted.each == most else ""
-    where = "the lowest of them; " if counted.each == least else where
-    words = (
-        f"{power.METHODS[counted.method].title} counts here, {why}: {counted.each / 1e3:.2f} kW a "
-        f"belt, {where}{counted.trust}."
+    why = gettext("as chosen") if named else gettext("the first of those held that rates this belt")
+    where = gettext("the highest of them; ") if counted.each == most else ""
+    where = gettext("the lowest of them; ") if counted.each == least else where
+    words = gettext("{methods} counts here, {why}: {each} kW a belt, {where}{trust}.").format(
+        methods=power.METHODS[counted.method].title,
+        why=why,
+        each=f"{counted.each / 1000.0:.2f}",
+        where=where,
+        trust=counted.trust,
     )
     if too_small:
-        words += " The pulley is under the smallest for the section: no method is sure there."
-    elif weakest.belts is not None and weakest.belts != counted.belts:
-        words += (
-            f" By the lowest, {power.METHODS[weakest.method].title}, it would be "
-            f"{weakest.belts} {'belt' if weakest.belts == 1 else 'belts'}."
+        words += gettext(
+            " The pulley is under the smallest for the section: no method is sure there."
         )
+    elif weakest.belts is not None and weakest.belts != counted.belts:
+        words += ngettext(
+            " By the lowest, {method}, it would be {belts} belt.",
+            " By the lowest, {method}, it would be {belts} belts.",
+            weakest.belts,
+        ).format(method=power.METHODS[weakest.method].title, belts=weakest.belts)
     return [
         words,
-        f"The published methods differ: one belt here carries {least / 1e3:.2f} to "
-        f"{most / 1e3:.2f} kW. A rating and its factors are kept to one method.",
+        gettext(
+            "The published methods differ: one belt here carries {least} to "
+            "{most} kW. A rating and its factors are kept to one method."
+        ).format(least=f"{least / 1000.0:.2f}", most=f"{most / 1000.0:.2f}"),
     ]
 
 
@@ -104,7 +114,9 @@ def _ratings(drive: Known, shape: Geometry | None, design: float) -> tuple[list[
     given = drive.given
     wrap = None if shape is None else small_wrap(shape, worn=False)
     if drive.belt is None or shape is None or given.motor_speed is None or given.length is None:
-        return [], ["What one belt carries needs section, pulleys, length and motor speed."]
+        return [], [
+            gettext("What one belt carries needs section, pulleys, length and motor speed.")
+        ]
     assert wrap is not None
     small, speed, ratio = _small_shaft(drive, shape)
     try:

@@ -21,6 +21,7 @@ from plant.drives.outcome import (
     WearPart,
 )
 from plant.drives.parts.known import Known, use
+from plant.translate import gettext as _
 
 
 def tension_part(
@@ -53,7 +54,9 @@ def tension_part(
     d1, d2, at = _as_it_stands(drive, worn, shape)
     here = _setting(drive, rated, driver=d1, driven=d2, centres=at, stage=given.stage, words=words)
     if worn is None:
-        words.append("The belt's width is not known: its tension is worked out as for a new belt.")
+        words.append(
+            _("The belt's width is not known: its tension is worked out as for a new belt.")
+        )
     reading = _reading(drive, here)
     mu = power.ASSUMED_MU.value if given.friction is None else given.friction
     use(
@@ -81,10 +84,10 @@ def tension_part(
         )
     if not offered:
         words.append(
-            "Tensioning this belt again is not offered. The figures are those of the new belt."
+            _("Tensioning this belt again is not offered. The figures are those of the new belt.")
         )
     elif here.stage == tension.Stage.NEW.value:
-        words.append("A new belt: look at it again after 4 to 24 hours of running, and set it.")
+        words.append(_("A new belt: look at it again after 4 to 24 hours of running, and set it."))
     return TensionPart(
         this_belt=here if offered else None,
         new_belt=new,
@@ -212,7 +215,7 @@ def _stiffness(drive: Known, words: list[str]) -> float | None:
     try:
         return tension.stiffness(section=drive.belt.code, form=drive.given.force_form).value
     except NotSourced as refused:
-        words.append(f"No force at mid-span is given: {refused}.")
+        words.append(_("No force at mid-span is given: {refused}.").format(refused=refused))
         return None
 
 
@@ -251,8 +254,11 @@ def _read(
     if given.reading_force is not None:
         if stiffness is None:
             drive.warnings.append(
-                "The force reading is not turned into tension: no stiffness term is held for this "
-                "section in the chosen form. Read the frequency of the span instead."
+                _(
+                    "The force reading is not turned into "
+                    "tension: no stiffness term is held for this "
+                    "section in the chosen form. Read the frequency of the span instead."
+                )
             )
             return None
         kind, said = "force", ""
@@ -297,8 +303,11 @@ def unjudged_reading(drive: Known, worn: WearPart | None, shape: Geometry | None
         return None
     if belt is None or belt.mass_held is None or shape is None or shape.span_new is None:
         drive.warnings.append(
-            "The tension reading is not turned into tension: that needs section, both pulleys, and "
-            "belt length or centre distance."
+            _(
+                "The tension reading is not turned into tension: "
+                "that needs section, both pulleys, and "
+                "belt length or centre distance."
+            )
         )
         return None
     d1, d2, at = _as_it_stands(drive, worn, shape)
@@ -316,12 +325,12 @@ def unjudged_reading(drive: Known, worn: WearPart | None, shape: Geometry | None
         return None
     value, u = found.tension
     if value <= 0:
-        words = "No tension is left in the belt by the reading: it is slack."
+        words = _("No tension is left in the belt by the reading: it is slack.")
     else:
-        words = (
-            f"The tension was read as {value:.0f} ± {2 * u:.0f} N. Whether that is enough cannot "
-            "be judged without motor power and speed."
-        )
+        words = _(
+            "The tension was read as {value} ± {u} N. Whether that is enough "
+            "cannot be judged without motor power and speed."
+        ).format(value=f"{value:.0f}", u=f"{2 * u:.0f}")
         drive.warnings.append(words)
     return replace(found, words=f"{words} {found.words}".strip())
 
@@ -346,7 +355,7 @@ def _reading(drive: Known, here: Setting) -> Reading | None:
         tension.Verdict.OVER: "The belt is over-tight: it loads the bearings. Slacken it.",
     }[judged.verdict]
     if not judged.sure:
-        words += " The doubt of the reading is too large to be sure of that."
+        words += _(" The doubt of the reading is too large to be sure of that.")
     return replace(
         read,
         verdict=str(judged.verdict),

@@ -22,6 +22,8 @@ from plant.drives.parts.power import small_wrap
 from plant.drives.parts.tension import was_read
 from plant.drives.sections import SECTIONS, Family
 from plant.length_words import length_text
+from plant.translate import gettext as _
+from plant.translate import ngettext
 
 LEAST_WRAP = Fact(2 * pi / 3, "contact on the small pulley without an idler", Trust.PRACTICE)
 # A belt this near to the new width of a section, and so much narrower than its own, may be of it.
@@ -40,8 +42,11 @@ def warn(
     said, given, belt = drive.warnings, drive.given, drive.belt
     if belt is not None and not belt.wedges:
         said.append(
-            f"{belt.code} is a {belt.family} belt: it does not sink into a groove as it wears, and "
-            "it must not run in V grooves. Only the geometry is worked out."
+            _(
+                "{belt} is a {family} belt: it does not sink into a groove as it "
+                "wears, and it must not run in V grooves. Only the geometry is "
+                "worked out."
+            ).format(belt=belt.code, family=belt.family)
         )
     if belt is not None and belt.note:
         said.append(f"{belt.code}: {belt.note}")
@@ -62,28 +67,41 @@ def warn(
     wrap = None if shape is None else small_wrap(shape, worn=False)
     if wrap is not None and wrap < LEAST_WRAP.value:
         said.append(
-            f"The belt holds only {degrees(wrap):.0f}° of the small pulley; under "
-            f"{degrees(LEAST_WRAP.value):.0f}° it slips early ({LEAST_WRAP.trust}). See the grip."
+            _(
+                "The belt holds only {wrap}° of the small pulley; under "
+                "{least_wrap}° it slips early ({trust}). See the grip."
+            ).format(
+                wrap=f"{degrees(wrap):.0f}",
+                least_wrap=f"{degrees(LEAST_WRAP.value):.0f}",
+                trust=LEAST_WRAP.trust,
+            )
         )
     if given.idler != "none":
         said.append(
-            "An idler bends this belt. Centre distance, take-up, contact angle and span are worked "
-            "out as if it were not there: read the slot and the tension instead."
+            _(
+                "An idler bends this belt. Centre distance, "
+                "take-up, contact angle and span are worked "
+                "out as if it were not there: read the slot and the tension instead."
+            )
         )
     said.extend(_rims(drive, shape))
     if worn is not None and (others := _as_wide(drive)):
         said.append(
-            f"It is as wide as a new {others} belt. Read its mark and measure its height before "
-            f"you call it worn ({Trust.PRACTICE})."
+            _(
+                "It is as wide as a new {others} belt. Read its mark and measure "
+                "its height before you call it worn ({practice})."
+            ).format(others=others, practice=Trust.PRACTICE)
         )
     if shape is not None and given.sized_at in ("rim", "effective"):
         said.extend(_sized_elsewhere(drive, shape))
     for side in (drive.driver, drive.driven):
         if side is not None and side.depth_guessed and side.groove is not None:
             said.append(
-                f"The groove depth of the {side.name} is a guess "
-                f"({length_text(side.groove.depth)} below the datum line, the least of the "
-                "standard). Whether the belt stands on the floor hangs on it: measure it."
+                _(
+                    "The groove depth of the {side} is a guess ({depth} below the "
+                    "datum line, the least of the standard). Whether the belt stands "
+                    "on the floor hangs on it: measure it."
+                ).format(side=side.name, depth=length_text(side.groove.depth))
             )
     if (
         drive.given.width_new is None
@@ -91,9 +109,11 @@ def warn(
         and drive.width_now is not None
     ):
         said.append(
-            f"The width when new is the nominal {length_text(drive.width_new.value)}, not this "
-            "belt's own: half a millimetre less would be half a millimetre of wear that is not "
-            "there. Measure the next belt when it is fitted."
+            _(
+                "The width when new is the nominal {width_new}, not this belt's "
+                "own: half a millimetre less would be half a millimetre of wear "
+                "that is not there. Measure the next belt when it is fitted."
+            ).format(width_new=length_text(drive.width_new.value))
         )
     if worn is not None:
         for seat in (worn.driver, worn.driven):
@@ -102,20 +122,31 @@ def warn(
             if seat.deeper_bottoms is not None and seat.deeper_bottoms is not seat.bottoms:
                 assert seat.deeper_depth is not None
                 said.append(
-                    f"In the {seat.name}'s groove the belt stands on the floor if the groove is "
-                    f"{length_text(seat.depth)} deep below the datum line, and does not if it is "
-                    f"{length_text(seat.deeper_depth)} ({seat.deeper_system})."
+                    _(
+                        "In the {seat}'s groove the belt stands on the floor if the groove "
+                        "is {depth} deep below the datum line, and does not if it is "
+                        "{deeper_depth} ({deeper_system})."
+                    ).format(
+                        seat=seat.name,
+                        depth=length_text(seat.depth),
+                        deeper_depth=length_text(seat.deeper_depth),
+                        deeper_system=seat.deeper_system,
+                    )
                 )
         if worn.shown and worn.loss is not None:
-            said.append("A worn belt is narrow, not long: do not fit the next shorter length.")
+            said.append(_("A worn belt is narrow, not long: do not fit the next shorter length."))
     if rated is not None and (rated.belts_needed or 0) > rated.belts_fitted:
         said.append(
-            f"By {rated.chosen} the design power needs {rated.belts_needed} belts and "
-            f"{rated.belts_fitted} {'is' if rated.belts_fitted == 1 else 'are'} fitted. The "
-            "methods differ by up to a factor of two: judge by how long belts last here."
+            ngettext(
+                "By {chosen} the design power needs {needed} belts and {fitted} is fitted. The "
+                "methods differ by up to a factor of two: judge by how long belts last here.",
+                "By {chosen} the design power needs {needed} belts and {fitted} are fitted. The "
+                "methods differ by up to a factor of two: judge by how long belts last here.",
+                rated.belts_fitted,
+            ).format(chosen=rated.chosen, needed=rated.belts_needed, fitted=rated.belts_fitted)
         )
     if given.belts > 1:
-        said.append("Change all belts of a drive together, as a matched set.")
+        said.append(_("Change all belts of a drive together, as a matched set."))
     if turned is not None and turned.words and (turned.slip_measured or 0) > 0:
         said.append(turned.words)
 
@@ -135,7 +166,11 @@ def _as_wide(drive: Known) -> str:
         and belt.top_width - other.top_width >= ANOTHER_SECTION.value
         and abs(other.top_width - now.value) <= max(2 * now.u, AS_WIDE.value)
     ]
-    return f"{', '.join(found[:-1])} or {found[-1]}" if len(found) > 1 else "".join(found)
+    return (
+        _("{rest} or {last}").format(rest=", ".join(found[:-1]), last=found[-1])
+        if len(found) > 1
+        else "".join(found)
+    )
 
 
 def _rims(drive: Known, shape: Geometry | None) -> tuple[str, ...]:
@@ -145,11 +180,13 @@ def _rims(drive: Known, shape: Geometry | None) -> tuple[str, ...]:
         return ()
     places: list[tuple[str, float]] = []
     if given.centres is not None:
-        places.append(("At the centre distance given", given.centres))
+        places.append((_("At the centre distance given"), given.centres))
         if given.slot_in is not None:
-            places.append(("With the slot fully in", given.centres - given.slot_in))
+            places.append((_("With the slot fully in"), given.centres - given.slot_in))
     if shape.centres_new is not None:
-        places.append(("At the centres that this belt asks for when new", shape.centres_new.value))
+        places.append(
+            (_("At the centres that this belt asks for when new"), shape.centres_new.value)
+        )
     for where, centres in places:
         if centres <= 1e-3:
             continue
@@ -178,10 +215,24 @@ def _sized_elsewhere(drive: Known, shape: Geometry) -> tuple[str, ...]:
     speeds = abs(inward) / min(d1, d2)
     ratio = abs((d2 - inward) / (d1 - inward) / (d2 / d1) - 1)
     return (
-        f"{drive.belt.code} pulleys go by {'outside' if inward > 0 else 'effective'} diameter and "
-        f"effective length; the cords run {length_text(abs(inward) / 2, 2)} "
-        f"{'inside' if inward > 0 else 'outside'} of that line. Centres come out right; belt speed "
-        f"is out by {speeds * 100:.1f} % and the ratio by {ratio * 100:.1f} %.",
+        (
+            _(
+                "{belt} pulleys go by outside diameter and effective length; the cords run "
+                "{drop} inside of that line. Centres come out right; belt speed is out by "
+                "{speeds} % and the ratio by {ratio} %."
+            )
+            if inward > 0
+            else _(
+                "{belt} pulleys go by effective diameter and effective length; the cords run "
+                "{drop} outside of that line. Centres come out right; belt speed is out by "
+                "{speeds} % and the ratio by {ratio} %."
+            )
+        ).format(
+            belt=drive.belt.code,
+            drop=length_text(abs(inward) / 2, 2),
+            speeds=f"{speeds * 100:.1f}",
+            ratio=f"{ratio * 100:.1f}",
+        ),
     )
 
 
@@ -226,11 +277,11 @@ def what_is_missing(drive: Known) -> tuple[Missing, ...]:
         if (value is not None and value != "") or name in of_seat:
             continue
         if name == "width_now" and rides:
-            instead = "the ride measured on both pulleys"
+            instead = _("the ride measured on both pulleys")
         assumed = any(one.field == name for one in drive.used)
         found.append(Missing(name, given.label(name), settles, instead if assumed or rides else ""))
     if not was_read(given):
         found.append(
-            Missing("reading_force", LABELS["reading_force"], "whether the belt is tight enough")
+            Missing("reading_force", LABELS["reading_force"], _("whether the belt is tight enough"))
         )
     return tuple(found)

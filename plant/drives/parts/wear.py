@@ -19,6 +19,7 @@ from plant.drives.parts.known import Known, Side, u_ride, use
 from plant.drives.parts.tension import was_read
 from plant.drives.wear import PulleyGroove
 from plant.length_words import length_text, spread_text
+from plant.translate import gettext as _
 
 SURE_ODDS = Fact(0.95, "odds from which a thing is said without its odds", Trust.PRACTICE)
 HEIGHT_SPREAD = Fact(0.3e-3, "height of new belts of one section, half width", Trust.PRACTICE)
@@ -104,8 +105,10 @@ def _model(
         # A pulley smaller than the section's least: the picture of the belt in its groove is then
         # rough, but the pulley is what it is.
         drive.warnings.append(
-            "The belt runs on less than 0.7 of the smallest pulley for its section: drops and "
-            "take-up are rough there."
+            _(
+                "The belt runs on less than 0.7 of the smallest pulley for its section: drops and "
+                "take-up are rough there."
+            )
         )
         return found(None)
 
@@ -114,16 +117,19 @@ def width_is_odd(new: Doubtful, now: Doubtful) -> str:
     """Why a width cannot be that of this belt, in words; empty when it can."""
     loss, u = new.value - now.value, hypot(new.u, now.u)
     if loss < 0 and -loss > 2 * u:
-        return (
-            f"The belt reads {length_text(-loss)} wider than when new, more than the error "
-            f"(± {spread_text(2 * u)}) explains. Check the section and the width when new, and "
-            "measure the width again."
-        )
+        return _(
+            "The belt reads {gain} wider than when new, more than the error (± "
+            "{spread_text}) explains. Check the section and the width when "
+            "new, and measure the width again."
+        ).format(gain=length_text(-loss), spread_text=spread_text(2 * u))
     if loss > wear.MOST_WIDTH_LOSS.value * new.value:
-        return (
-            f"The belt has lost {loss / new.value * 100:.0f} % of its width; the sums of its "
-            f"seat hold to {wear.MOST_WIDTH_LOSS.value * 100:.0f} %. A belt so narrow may be of "
-            "a smaller section, fitted by mistake: read its mark and measure its height."
+        return _(
+            "The belt has lost {loss} % of its width; the sums of its seat "
+            "hold to {most_width_loss} %. A belt so narrow may be of a smaller "
+            "section, fitted by mistake: read its mark and measure its height."
+        ).format(
+            loss=f"{loss / new.value * 100:.0f}",
+            most_width_loss=f"{wear.MOST_WIDTH_LOSS.value * 100:.0f}",
         )
     return ""
 
@@ -309,10 +315,16 @@ def _take_up(
         words = (
             ""
             if agrees
-            else f"The belt's length and width ask for centres of {length_text(needed.value)} and "
-            f"it is tight at {length_text(given.centres)}: {length_text(abs(to_tight.value))} "
-            f"apart, where {length_text(2 * to_tight.u)} could be error. Measure again, and check "
-            "the belt's mark and the pulleys."
+            else _(
+                "The belt's length and width ask for centres of {needed} and it is "
+                "tight at {centres}: {gap} apart, where {error} could be error. "
+                "Measure again, and check the belt's mark and the pulleys."
+            ).format(
+                needed=length_text(needed.value),
+                centres=length_text(given.centres),
+                gap=length_text(abs(to_tight.value)),
+                error=length_text(2 * to_tight.u),
+            )
         )
         if given.slot_out_new is not None:
             used_read = Doubtful(given.slot_out_new - given.slot_out, sqrt(2) * u_slot)
@@ -320,9 +332,16 @@ def _take_up(
                 agrees = False
                 error = 2 * hypot(used_read.u, then.u)
                 words = (
-                    f"{words} By the slot {length_text(used_read.value)} were used since the belt "
-                    f"was new, by the wear {length_text(then.value)}: further apart than the "
-                    f"error (± {spread_text(error)}). Read width and slot again."
+                    _(
+                        "{words} By the slot {used_read} were used since the belt was new, "
+                        "by the wear {then}: further apart than the error (± {error}). "
+                        "Read width and slot again."
+                    ).format(
+                        words=words,
+                        used_read=length_text(used_read.value),
+                        then=length_text(then.value),
+                        error=spread_text(error),
+                    )
                 ).strip()
         lost = since or Doubtful(0.0, 0.0)
         left = Doubtful(given.slot_out - lost.value, hypot(u_slot, lost.u))
@@ -336,18 +355,21 @@ def _take_up(
     odds = probability_below(limit=0, mean=left.value, u=left.u)
     if ended and ((tight(drive) and since is None) or odds >= SURE_ODDS.value):
         words = (
-            f"The slot is used up: change the belt. Tensioning again is not possible. {words}"
+            _(
+                "The slot is used up: change the belt. Tensioning again is not possible. {words}"
+            ).format(words=words)
         ).strip()
     elif ended and since is not None:
-        words = (
-            "By its width the belt has used up the slot since it was read (odds "
-            f"{odds_words(odds)}). Read the slot again with the belt tight."
-        )
+        words = _(
+            "By its width the belt has used up the slot since it was read "
+            "(odds {odds}). Read the slot again with the belt tight."
+        ).format(odds=odds_words(odds))
     elif ended:
-        words = (
-            f"By the belt's nominal length the slot is used up (odds {odds_words(odds)}). Look "
-            "whether the belt is still slack with the motor at the end of the slot."
-        )
+        words = _(
+            "By the belt's nominal length the slot is used up (odds {odds}). "
+            "Look whether the belt is still slack with the motor at the end of "
+            "the slot."
+        ).format(odds=odds_words(odds))
     return TakeUp(
         low=None if given.slot_in is None else given.centres - given.slot_in,
         high=high,
@@ -383,16 +405,22 @@ def _which_first(
     floor = soonest.width_bottoms or 0.0
     # Past a quarter of the width the sums no longer hold, and a figure would only mislead.
     at_floor = (
-        f"it reaches the floor of the {soonest.name}'s groove at {length_text(floor)}"
+        _("it reaches the floor of the {soonest}'s groove at {floor}").format(
+            soonest=soonest.name, floor=length_text(floor)
+        )
         if floor
-        else "it does not reach the floor within a quarter of its width"
+        else _("it does not reach the floor within a quarter of its width")
     )
     if floor >= drive.width_new.value:
-        return None, "floor", "Even a new belt stands on the floor of a groove this shallow."
+        return None, "floor", _("Even a new belt stands on the floor of a groove this shallow.")
     if take_up is None:
-        return None, "", f"At what width the slot ends is not known; {at_floor}."
+        return (
+            None,
+            "",
+            _("At what width the slot ends is not known; {at_floor}.").format(at_floor=at_floor),
+        )
     if take_up.travel.value <= 0:
-        return None, "slot", "Even a new belt of this length is slack at the end of the slot."
+        return None, "slot", _("Even a new belt of this length is slack at the end of the slot.")
     loss = wear.loss_that_ends_slot(
         small=driver.groove,
         large=driven.groove,
@@ -402,14 +430,26 @@ def _which_first(
         below_cord=drive.below_cord.value,
     )
     if loss is None and not floor:
-        return None, "", "Neither floor nor end of the slot comes within a quarter of its width."
+        return None, "", _("Neither floor nor end of the slot comes within a quarter of its width.")
     if loss is None:
-        return None, "floor", f"The floor comes before the end of the slot: {at_floor}."
+        return (
+            None,
+            "floor",
+            _("The floor comes before the end of the slot: {at_floor}.").format(at_floor=at_floor),
+        )
     ends = drive.width_new.value - loss
     if ends >= floor:
-        return ends, "slot", f"The slot ends first, at {length_text(ends)} width; {at_floor}."
+        return (
+            ends,
+            "slot",
+            _("The slot ends first, at {ends} width; {at_floor}.").format(
+                ends=length_text(ends), at_floor=at_floor
+            ),
+        )
     return (
         ends,
         "floor",
-        f"The floor comes first: {at_floor}; the slot would end at {length_text(ends)}.",
+        _("The floor comes first: {at_floor}; the slot would end at {ends}.").format(
+            at_floor=at_floor, ends=length_text(ends)
+        ),
     )

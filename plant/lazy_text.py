@@ -9,3 +9,12 @@ from django.utils import translation
 
 # It stands in for text wherever text is shown, and is told to the type checker as that.
 gettext_lazy = cast(Callable[[str], str], translation.gettext_lazy)
+
+
+def as_written(text: str) -> str:
+    """The text as it stands in the code, whatever language is shown.
+
+    Records are sealed in one language, and keys that are words are found by it.
+    """
+    with translation.override(None):
+        return str(text)

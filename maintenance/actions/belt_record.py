@@ -212,7 +212,7 @@ def take_out(
     told: dict[str, Canonical] = {"drive": str(act.drive.pk), "taken_out": True}
     if before := act.before(told):
         return before
-    record = act.seal(told, now=_("taken out"))
+    record = act.seal(told, now="taken out")
     act.close(record)
     return record
 

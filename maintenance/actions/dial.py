@@ -237,7 +237,7 @@ def estimate_blind(
     role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
-        "meter_is": _("estimated for the time without a dial"),
+        "meter_is": "estimated for the time without a dial",
         "estimated": figure(tenths, figure_text(tenths, measure), measure),
         **counting(measure),
     }

@@ -128,7 +128,7 @@ def accept_meter(
     reading = MeterReading.objects.select_related("meter").get(pk=reading.pk)
     data: dict[str, Canonical] = {
         "figure": str(reading.record_id),
-        "decision": _("the figure counts"),
+        "decision": "the figure counts",
     }
     texts = {"reason": reason}
     if sealed_before(

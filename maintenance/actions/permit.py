@@ -85,7 +85,7 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
         if told["machine"] != machine.pk:
             raise PermitRefused
         signing_role(machine=machine, by=None, by_name=by_name, right=Right.CHECK)
-        old = {"permit": _("an older label")} if told["code"] != machine.label_code else {}
+        old = {"permit": "an older label"} if told["code"] != machine.label_code else {}
         return Permitted(None, LABEL, {"by_label": True, **old})
     user = User.objects.filter(pk=told["user"]).first()
     if user is None or told["depot"] != machine.depot_id:
@@ -94,11 +94,11 @@ def read_permit(permit: str, *, machine: Machine, by_name: str) -> Permitted:
     beside: dict[str, Canonical] = {}
     marked = []
     if not may(user, Right.CHECK, machine.depot_id):
-        marked.append(_("sent after leaving"))
+        marked.append("sent after leaving")
     if phone := Phone.objects.filter(pk=told.get("phone")).first():
         beside["signed_in_on"] = phone.words
         if phone.withdrawn_at is not None:
-            marked.append(_("sent by a withdrawn phone"))
+            marked.append("sent by a withdrawn phone")
     if marked:
         beside["permit"] = ", ".join(marked)
     return Permitted(user, told["role"], beside)

@@ -23,6 +23,7 @@ from maintenance.rules.words import day_text, list_text
 from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
+from plant.lazy_text import as_written
 from plant.models import Depot, Machine, Membership, Place, Record, User
 from plant.rights import Right, role_for, roles
 from plant.sealing import Canonical
@@ -350,7 +351,7 @@ def work_first(
     role = role_for(by, Right.MOVE, machine.depot_id)
     on = machine.depot.day_of(at)
     told: dict[str, Canonical] = {
-        "decision": gettext("done before it goes"),
+        "decision": "done before it goes",
         "until": until.isoformat(),
     }
     due = [each for each in falls_due(machine, on=on, until=until) if each.needs_plan]
@@ -420,7 +421,7 @@ def take_back(
     condition = words(condition, field="condition", what="condition")
     missing = words(missing, field="missing", what=gettext("what did not come back"))
     told: dict[str, Canonical] = {
-        "move": gettext("Take back"),
+        "move": "Take back",
         "meter": _figure(dial),
         "fuel": str(fuel),
         "clean": str(clean),
@@ -465,7 +466,7 @@ def send(
     machine = locked(machine)
     role = role_for(by, Right.MOVE, machine.depot_id)
     went_with = words(went_with, field="went_with", what=gettext("what goes with it"))
-    told: dict[str, Canonical] = {"move": gettext("Send"), "to_depot": to.code}
+    told: dict[str, Canonical] = {"move": "Send", "to_depot": to.code}
     texts = {"went_with": went_with}
     # What stands against it is written by us, from the rows, and so is no part of what was sent.
     if before := _before(machine, record_id, by=by, told=told, texts=texts):
@@ -521,7 +522,7 @@ def receive(
     condition = words(condition, field="condition", what="condition")
     to = Place.WORKSHOP if workshop else Place.YARD
     told: dict[str, Canonical] = {
-        "move": gettext("Receive"), "from_depot": transfer.from_depot.code, "to": to.label,
+        "move": "Receive", "from_depot": transfer.from_depot.code, "to": as_written(to.label),
     }  # fmt: skip
     texts = {"came_with": came_with, "condition": condition}
     if _before(machine, record_id, by=by, told=told, texts=texts):
@@ -534,8 +535,8 @@ def receive(
     start = _word(machine)
     machine.depot = transfer.to_depot
     record = _seal(
-        machine, to.label, told=told | {"from": start} | _open_on(machine), texts=texts, at=at,
-        by=by, role=role, record_id=record_id,
+        machine, as_written(to.label), told=told | {"from": start} | _open_on(machine),
+        texts=texts, at=at, by=by, role=role, record_id=record_id,
     )  # fmt: skip
     _go(machine, to, record, at=at, look=True)
     _hand_over_jobs(machine, at=at)
@@ -561,7 +562,7 @@ def turn_back(
     role = role_for(by, Right.MOVE, transfer.from_depot_id)
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
-        "move": gettext("Turned back"),
+        "move": "Turned back",
         "from_depot": transfer.from_depot.code,
     }
     if _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
@@ -648,7 +649,7 @@ def _plain(
         )
     _refuse_move(machine, _key(to), by=by, mark=_mark(machine, at))
     record = _seal(
-        machine, to.label, told=told, texts={"reason": reason}, at=at, by=by, role=role,
+        machine, as_written(to.label), told=told, texts={"reason": reason}, at=at, by=by, role=role,
         record_id=record_id,
     )  # fmt: skip
     if to == Place.MISSING:
@@ -680,7 +681,7 @@ def write_off(
     role = role_for(by, Right.WRITE_OFF, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=10)
     numbers: list[Canonical] = [*sorted(job.number for job in jobs)]
-    told: dict[str, Canonical] = {"move": gettext("Write off"), "jobs": numbers}
+    told: dict[str, Canonical] = {"move": "Write off", "jobs": numbers}
     if before := _before(machine, record_id, by=by, told=told, texts={"reason": reason}):
         return before.move_row
     open_jobs = list(Job.objects.open().filter(machine=machine).order_by("pk"))
@@ -710,12 +711,12 @@ def write_off(
 
 
 def _key(place: str) -> rule.PlaceKey:
-    label = Place(place).label.lower()
+    label = as_written(Place(place).label).lower()
     return next(each.key for each in rule.PLACES if each.key == label)
 
 
 def _word(machine: Machine) -> str:
-    return str(Place(machine.place).label)
+    return as_written(Place(machine.place).label)
 
 
 def _mark(machine: Machine, at: datetime) -> fitness_rule.Mark:

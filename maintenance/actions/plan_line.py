@@ -296,7 +296,7 @@ def _as_told(
         "line": key,
         "kind_of_machine": kind.key if kind else None,
         "title": told.title,
-        "change": "ends" if told.ended else _("asked as follows"),
+        "change": "ends" if told.ended else "asked as follows",
         "from_on": from_on.isoformat(),
         "rule": "" if told.ended else rule_text(told.rule),
         "minutes": str(told.minutes),

@@ -22,7 +22,7 @@ from maintenance.models import Competence, Move, Part, Skill, StockMove, StockPl
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
 from plant.actions.throttle import count_use
-from plant.lazy_text import gettext_lazy
+from plant.lazy_text import as_written, gettext_lazy
 from plant.models import Depot, Drive, Machine, MachineKind, Place, Record, User
 from plant.models.record import BY_RULE
 from plant.rights import TABLE, NotAllowed, Right, held_anywhere, practised
@@ -36,8 +36,8 @@ _SKILLS = (Skill.RELEASE, Skill.INSPECT)
 _BELT, _LENGTH_M = "13A790", 0.790
 # Our own mixer, all figures invented: as a fitter would have entered it.
 _PLATE: dict[str, Any] = {
-    "nickname": gettext_lazy("Practice machine"),
-    "maker": gettext_lazy("Practice works"),
+    "nickname": "Practice machine",
+    "maker": "Practice works",
     "type_name": "P 90",
     "serial": "PRACTICE",
     "year": 2024,
@@ -138,7 +138,7 @@ def _add_machine(depot: Depot, *, at: datetime) -> None:
     }
     tight = {"typed": "yes", "mark": Drive.Mark.MEASURED, "tool": ""}
     drive = {name: value for name, (value, _, _) in _MEASURED.items()} | {
-        "name": gettext("Drum drive"), "motor_power_w": 550.0, "motor_speed_rpm": 1400.0,
+        "name": "Drum drive", "motor_power_w": 550.0, "motor_speed_rpm": 1400.0,
         "load": Drive.Load.HEAVY, "belt_mark": _BELT, "section": "A",
         "length_system": "ISO/DIN", "belt_datum_m": _LENGTH_M,
         "belt_fitted_on": depot.day_of(at), "belt_fitted_tenths": 1000,
@@ -202,9 +202,9 @@ def _give(skill: Skill, person: User, depot: Depot, *, at: datetime) -> None:
 
 def _take_out_of_use(machine: Machine, *, at: datetime) -> None:
     told: dict[str, Canonical] = {
-        "from": str(Place(machine.place).label),
+        "from": as_written(Place(machine.place).label),
         "to": "Gone",
-        "move": gettext("Write off"),
+        "move": "Write off",
         "jobs": [],
     }
     why = gettext("A fresh practice machine was asked for.")

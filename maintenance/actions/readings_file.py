@@ -427,7 +427,7 @@ def _save_row(run: ReadingsFile, row: ReadingsRow, *, at: datetime) -> None:
     if values["said"]:
         told |= {"said": values["said"], "differs": row.differs}
     if not values["timed"]:
-        told["hour"] = _("estimated: the file has no hour, so noon is taken")
+        told["hour"] = "estimated: the file has no hour, so noon is taken"
     try:
         if row.machine is None:
             raise Refused(_("The machine is no longer in the register."))

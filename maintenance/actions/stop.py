@@ -104,7 +104,7 @@ def stop_machine(
         return before.stops_made.get()
     record = seal(
         kind=Record.Kind.STOP, depot=machine.depot, machine=machine,
-        data={"stop": _("do not use"), **(beside or {})},
+        data={"stop": "do not use", **(beside or {})},
         happened_at=at, received_at=received_at or at, by=by, by_name=by_name, role=role,
         texts=texts, record_id=record_id,
     )  # fmt: skip

@@ -156,7 +156,7 @@ def record_test(
                     "reading": asked.key,
                     "asked": asked.words,
                     "passed": judged[asked.key].passed if asked.key in judged else None,
-                    "limit": judged[asked.key].limit if asked.key in judged else _("not tested"),
+                    "limit": judged[asked.key].limit if asked.key in judged else "not tested",
                     "source": judged[asked.key].source if asked.key in judged else asked.source,
                     "trust": judged[asked.key].trust if asked.key in judged else asked.trust,
                 }

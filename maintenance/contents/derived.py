@@ -33,6 +33,7 @@ from maintenance.models import (
     WidthReading,
 )
 from plant import units
+from plant.lazy_text import as_written
 from plant.models import Depot, Measure, Place, Record
 from plant.sealing import moment
 
@@ -102,7 +103,7 @@ def _pieces(data: Data) -> object:
 
 
 _SEEN = {"yes": True, "no": False, "not looked at": None}
-_PLACES = {str(Place(value).label): value for value in Place.values}
+_PLACES = {as_written(Place(value).label): value for value in Place.values}
 _OWNER = "whose it is follows from the machine of the record, which is held against it"
 _FROM_TOOL = "worked out from the tool"
 _OF_BELTS: dict[str, Said] = {"sums_version": _as("sums")}

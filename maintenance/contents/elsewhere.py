@@ -99,7 +99,7 @@ def told(rows: Sequence[dict[str, Any]], on: date, depots: Iterable[Depot]) -> l
     return [
         There(
             number=row["number"], kind=row["kind__name"], depot=row["depot__name"],
-            place=Place(row["place"]).label, can_go=row["pk"] in going,
+            place=str(Place(row["place"]).label), can_go=row["pk"] in going,
         )
         for row in rows
     ]  # fmt: skip

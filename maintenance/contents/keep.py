@@ -114,7 +114,7 @@ def times(on: date) -> list[Time]:
         return []
     return [
         Time(
-            kinds=list_text([Record.Kind(kind).label for kind in sorted(each.kinds)]),
+            kinds=list_text([str(Record.Kind(kind).label) for kind in sorted(each.kinds)]),
             how_long=_how_long(each),
             cited=each.cited,
         )

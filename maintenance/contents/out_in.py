@@ -178,7 +178,7 @@ def _whether(**fits: object) -> Case:
 
 
 def _not_in_yard(machine: Machine, stay: Stay | None) -> str:
-    word = Place(machine.place).label
+    word = str(Place(machine.place).label)
     if machine.place != Place.OUT:
         return _("{word}, not in the yard").format(word=word)
     if stay is None:

@@ -66,7 +66,9 @@ def people_of(user: User, *, on: date) -> list[tuple[Depot, list[Person]]]:
             holder.competences.append(shown(each, on=on))
     by_depot: dict[int, tuple[Depot, list[Person]]] = {}
     for person in found.values():
-        person.roles = [Role(r).label for r in sorted(person.roles, key=lambda r: order.index(r))]
+        person.roles = [
+            str(Role(r).label) for r in sorted(person.roles, key=lambda r: order.index(r))
+        ]
         person.competences.sort(key=lambda each: not each.counts)
         by_depot.setdefault(person.depot.pk, (person.depot, []))[1].append(person)
     return list(by_depot.values())
@@ -81,7 +83,7 @@ def person_of(member: Membership, *, viewer: User, on: date) -> Person:
         member.user,
         member.depot,
         member.pk,
-        roles=[Role(role).label for role in sorted(held, key=order.index)],
+        roles=[str(Role(role).label) for role in sorted(held, key=order.index)],
         learner=any(row.learner for row in rows),
         on_phones=any(role in ON_A_PHONE for role in held) and member.user_id != viewer.pk,
     )

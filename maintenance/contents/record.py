@@ -477,7 +477,7 @@ def summary(record: Record) -> str:
             kind=kind, title=data["title"], right=right, was=was, record=_text(record, "reason")
         )
     if record.kind == Record.Kind.CORRECTION and "reading_of" in data:
-        what = Record.Kind(data["reading_of"]).label
+        what = str(Record.Kind(data["reading_of"]).label)
         return gettext("{kind}: {what}: {was}, now {now}: {record}").format(
             kind=kind, what=what, was=data["was"], now=data["now"], record=_text(record, "reason")
         )
@@ -509,7 +509,7 @@ def _erased(data: dict[str, Any]) -> str:
     """What a record of erasing took."""
     took = [count_text(int(data[each]), each[:-1]) for each in ("texts", "photos")]
     if data["move"] == "time over":
-        what = Record.Kind(data["of_kind"]).label
+        what = str(Record.Kind(data["of_kind"]).label)
         return gettext("{what}, {took}, kept {kept}").format(
             what=what, took=list_text(took), kept=data["kept"]
         )

@@ -173,7 +173,7 @@ class ElectricalFilter(DepotFilter):
 
 
 class InstrumentFilter(DepotFilter):
-    q = forms.CharField(required=False, max_length=100, label="Name or serial")
+    q = forms.CharField(required=False, max_length=100, label=gettext_lazy("Name or serial"))
 
 
 class BeltFilter(DepotFilter):

@@ -100,7 +100,7 @@ def _filtered(
 def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttpResponse:
     def rows() -> Iterator[tuple[object, ...]]:
         for machine, use, due in with_marks(machines, on):
-            place = Place(machine.place).label
+            place = str(Place(machine.place).label)
             kind, depot = machine.kind.name, machine.depot.name
             yield machine.number, kind, depot, place, machine.site, use, due
 

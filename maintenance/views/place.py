@@ -30,7 +30,7 @@ from maintenance.models import DueLine, Job, Skill, Stay, Stop, Transfer
 from maintenance.rules import place as rule
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
-from plant.lazy_text import gettext_lazy
+from plant.lazy_text import as_written, gettext_lazy
 from plant.models import Machine, Place
 from plant.rights import Right, may
 
@@ -479,7 +479,7 @@ def _links(request: UserRequest, machine: Machine) -> list[tuple[str, str]]:
 
 
 def _rule_key(place: Place) -> rule.PlaceKey:
-    return next(each.key for each in rule.PLACES if each.word == place.label)
+    return next(each.key for each in rule.PLACES if each.word == as_written(place.label))
 
 
 def _count(number: int, word: str) -> str:

@@ -154,7 +154,7 @@ def change_roles(
     Membership.objects.filter(user=person, depot=depot).update(learner=learner)
     _give(person, depot, given, learner=learner)
     data: dict[str, Canonical] = {
-        "move": _("roles changed"), "given": _names(given), "taken": _names(taken),
+        "move": "roles changed", "given": _names(given), "taken": _names(taken),
         "learner": learner,
     }  # fmt: skip
     _seal(depot, person, by=by, at=at, data=data, reason=reason)
@@ -183,9 +183,7 @@ def change_account(*, person: User, told: Told, at: datetime, by: User) -> list[
         return []
     person.name, person.sign_in, person.email = told.name, told.sign_in, told.email
     person.save(update_fields=["name", "sign_in", "email"])
-    _seal_everywhere(
-        person, by=by, at=at, data={"move": _("account changed"), "changed": [*changed]}
-    )
+    _seal_everywhere(person, by=by, at=at, data={"move": "account changed", "changed": [*changed]})
     note("account changed", user=by, of=person.pk, changed=",".join(changed))
     return changed
 
@@ -215,7 +213,7 @@ def make_way_in(*, person: User, at: datetime, by: User | None, mail: bool = Fal
     WayIn.objects.filter(user=person, used_at=None).delete()
     made = WayIn.objects.create(user=person, made_at=at, made_by=by, until=at + LINK_TIME)
     if by is not None:
-        _seal_everywhere(person, by=by, at=at, data={"move": _("link for a password made")})
+        _seal_everywhere(person, by=by, at=at, data={"move": "link for a password made"})
     note("link for a password made", user=by, of=person.pk, mailed=mail)
     if mail:
         _promise(made, by=by, at=at)
@@ -335,7 +333,7 @@ def end_account(*, person: User, at: datetime, by: User) -> User:
     person.set_unusable_password()
     person.save(update_fields=["is_active", "ended_at", "password"])
     forget_ways_in(person)
-    _seal_everywhere(person, by=by, at=at, data={"move": _("account ended")})
+    _seal_everywhere(person, by=by, at=at, data={"move": "account ended"})
     note("account ended by a person", user=by, of=person.pk)
     return person
 
@@ -361,7 +359,7 @@ def bring_back(*, person: User, at: datetime, by: User) -> User:
         return person
     person.is_active, person.ended_at = True, None
     person.save(update_fields=["is_active", "ended_at"])
-    _seal_everywhere(person, by=by, at=at, data={"move": _("account brought back")})
+    _seal_everywhere(person, by=by, at=at, data={"move": "account brought back"})
     note("account brought back", user=by, of=person.pk)
     return person
 
@@ -377,7 +375,7 @@ def take_codes(*, person: User, at: datetime, by: User) -> None:
     OneTime.objects.filter(user=person).delete()
     SpareCode.objects.filter(user=person).delete()
     session.end_all(person)
-    _seal_everywhere(person, by=by, at=at, data={"move": _("one-time codes taken away")})
+    _seal_everywhere(person, by=by, at=at, data={"move": "one-time codes taken away"})
     note("one-time codes taken away", user=by, of=person.pk)
 
 
@@ -411,7 +409,7 @@ def _refuse_above(by: User, depot_id: int, wanted: Collection[Role]) -> None:
     above = frozenset(wanted) - gives(by, depot_id)
     if above:
         note("refused", user=by, depot=depot_id, wanted=_listed(above))
-        words = " and ".join(Role(role).label.lower() for role in sorted(above))
+        words = " and ".join(str(Role(role).label).lower() for role in sorted(above))
         raise Refused(
             _("Your role here does not give the role of {words}. Nothing was changed.").format(
                 words=words

@@ -40,7 +40,7 @@ def add_depot(*, told: Mapping[str, Any], at: datetime, by: User) -> Depot:
     # The roles that were read for this request are older than this one.
     by = User.objects.get(pk=by.pk)
     settings: dict[str, Canonical] = {name: _words(getattr(depot, name)) for name in FIELDS}
-    _seal(depot, {"move": _("depot added"), "settings": settings}, at=at, by=by)
+    _seal(depot, {"move": "depot added", "settings": settings}, at=at, by=by)
     note("depot added", user=by, depot=depot.pk)
     return depot
 
@@ -76,7 +76,7 @@ def change_depot(*, depot: Depot, told: Mapping[str, Any], at: datetime, by: Use
     data: dict[str, Canonical] = {
         name: {"was": _words(before[name]), "now": _words(told[name])} for name in changed
     }
-    _seal(depot, {"move": _("settings changed"), "changed": data}, at=at, by=by)
+    _seal(depot, {"move": "settings changed", "changed": data}, at=at, by=by)
     note("settings changed", user=by, depot=depot.pk, changed=",".join(changed))
     return changed
 
@@ -119,7 +119,7 @@ def change_firm(*, codes_asked: bool, depots_seen: bool, at: datetime, by: User)
     firm.codes_asked, firm.depots_seen = codes_asked, depots_seen
     firm.save()
     for depot in depots:
-        _seal(depot, {"move": _("settings changed"), **changed}, at=at, by=by)
+        _seal(depot, {"move": "settings changed", **changed}, at=at, by=by)
     note("settings changed", user=by, changed=",".join(changed))
     return True
 

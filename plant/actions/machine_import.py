@@ -18,7 +18,6 @@ from plant.actions import brought
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
 from plant.drives.sections import System
-from plant.lazy_text import gettext_lazy
 from plant.machine_columns import TABLE, DepotWords, Facts, KindWords, RowReader
 from plant.models import (
     Depot,
@@ -41,17 +40,17 @@ _GOES = 3
 _Step, _State, _Verdict = MachineImport.Step, MachineImport.State, MachineImportRow.Verdict
 # Facts that say whether a row and a machine are the same; place, hours and notes change with time.
 _COMPARED = {
-    "kind": gettext_lazy("Kind"),
+    "kind": "Kind",
     "depot": "Depot",
-    "maker": gettext_lazy("Maker"),
-    "type": gettext_lazy("Type"),
-    "serial": gettext_lazy("Serial number"),
-    "year": gettext_lazy("Year made"),
-    "supply": gettext_lazy("Supply"),
-    "protection": gettext_lazy("Class"),
-    "power_w": gettext_lazy("Power"),
-    "speed_rpm": gettext_lazy("Speed"),
-    "mass_kg": gettext_lazy("Mass"),
+    "maker": "Maker",
+    "type": "Type",
+    "serial": "Serial number",
+    "year": "Year made",
+    "supply": "Supply",
+    "protection": "Class",
+    "power_w": "Power",
+    "speed_rpm": "Speed",
+    "mass_kg": "Mass",
 }
 _PLATE = (
     "nickname", "maker", "serial", "year", "protection", "power_w", "speed_rpm", "mass_kg",

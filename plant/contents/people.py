@@ -184,6 +184,6 @@ def rights_told() -> list[tuple[str, str, str]]:
 def gives_told() -> list[tuple[str, str]]:
     """Which roles each role gives, in words."""
     return [
-        (role.label, ", ".join(each.label.lower() for each in Role if each in given))
+        (str(role.label), ", ".join(each.label.lower() for each in Role if each in given))
         for role, given in GIVES.items()
     ]

@@ -47,7 +47,7 @@ def own_account(request: UserRequest) -> HttpResponse:
     unused, whole = session.lifetimes(user)
     page = {
         "held": [
-            (depot, sorted(role.label for role in held[depot.pk])) for depot in depots_of(user)
+            (depot, sorted(str(role.label) for role in held[depot.pk])) for depot in depots_of(user)
         ],
         "learner": Membership.objects.filter(user=user, learner=True).exists(),
         "sessions": session.standing(user, at=at),

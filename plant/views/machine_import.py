@@ -152,7 +152,7 @@ def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
             typed = one.values.get("typed", {})
             why = " ".join(one.reasons)
             cells = [typed.get(field, "") for field, _ in fields]
-            yield [one.row, _Verdict(one.verdict).label, why, *cells]
+            yield [one.row, str(_Verdict(one.verdict).label), why, *cells]
 
     response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
     response.headers["Content-Disposition"] = gettext(

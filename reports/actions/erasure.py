@@ -134,7 +134,7 @@ def carry_out(
     )
     alone_because = words(alone_because, field="alone_because", what="reason", high=LONGEST_REASON)
     data: dict[str, Canonical] = {
-        "move": _("person erased"),
+        "move": "person erased",
         "account": str(person.pk),
         "person": erased_name(person.pk),
         "asked_by": str(erasure.asked_by_id),
@@ -212,7 +212,7 @@ def erase_again(told: dict[str, Any], *, at: datetime) -> bool:
                 log.warning("erased again without %s: account %s", key, person.pk)
                 options[key] = False
         data: dict[str, Canonical] = {
-            "move": _("person erased"),
+            "move": "person erased",
             "account": str(person.pk),
             "person": told["person"],
             "again_after": told["record"],

@@ -93,7 +93,7 @@ def face_for(words: str, *, stamped: str = MONO_BOLD, other: str = SANS_BOLD) ->
 
 
 def _lines(words: str) -> list[str]:
-    return unicodedata.normalize("NFC", words).replace("\t", " ").splitlines() or [""]
+    return unicodedata.normalize("NFC", str(words)).replace("\t", " ").splitlines() or [""]
 
 
 def _named(letter: str) -> str:

@@ -321,7 +321,7 @@ def _menu(user: User, path: str) -> list[tuple[str, str, str]]:
     """Word, address and aria-current of each page of the menu: the page that is open, or the one
     in whose part of the addresses this one lies; else "More", which is last."""
     more = reverse("plant:pages")
-    shown = [*((page.word, reverse(page.name)) for page in menu_of(user)), ("More", more)]
+    shown = [*((page.word, reverse(page.name)) for page in menu_of(user)), (gettext("More"), more)]
     within = max((at for _, at in shown if f"{path}/".startswith(f"{at}/")), key=len, default=more)
     return [
         (word, at, "page" if at == path else "true" if at == within else "") for word, at in shown

@@ -4,15 +4,14 @@ from io import BytesIO
 from typing import BinaryIO
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from PIL import Image, ImageOps, UnidentifiedImageError
-
-from plant.lazy_text import gettext_lazy
 
 MOST_BYTES = 10 * 1024 * 1024
 MOST_PIXELS = 24_000_000
 LONGEST_SIDE = 8000
 KEPT_SIDE = 2048
-_FORMATS = (gettext_lazy("JPEG"), gettext_lazy("PNG"), gettext_lazy("WEBP"))
+_FORMATS = (gettext_noop("JPEG"), gettext_noop("PNG"), gettext_noop("WEBP"))
 
 
 class PhotoRefused(ValueError):

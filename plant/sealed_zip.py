@@ -15,15 +15,15 @@ from pathlib import Path, PurePosixPath
 from typing import IO, Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
 
 MANIFEST = "manifest.json"
 BLOCK = 1 << 20
 DIGITS = 64
 _SEAL = b"SHA-256 of all bytes before its 64 letters: "
-DAMAGED = gettext_lazy("The file is damaged or is none of ours: {}. Nothing was changed.")
+DAMAGED = gettext_noop("The file is damaged or is none of ours: {}. Nothing was changed.")
 Tick = Callable[[int], object]
 
 

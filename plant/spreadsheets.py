@@ -13,10 +13,9 @@ from decimal import Decimal
 from itertools import islice
 from typing import TYPE_CHECKING, BinaryIO
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from plant.csv_out import plain_number, without_guard
-from plant.lazy_text import gettext_lazy
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell
@@ -311,7 +310,7 @@ def _sheet_rows(workbook: "Workbook") -> Iterator[tuple[int, list[str]]]:
         raise FileRefused(_DAMAGED) from damaged
 
 
-_DAMAGED = gettext_lazy("The workbook is damaged. Open it, save it again as .xlsx, and send that.")
+_DAMAGED = gettext_noop("The workbook is damaged. Open it, save it again as .xlsx, and send that.")
 
 
 def _cell_text(cell: "Cell | MergedCell") -> str:
@@ -460,8 +459,8 @@ def _check_part(name: str, content: bytes) -> None:
         )
 
 
-_MACROS = gettext_lazy("The workbook holds macros. Save it as .xlsx, without them.")
-_TOO_LARGE = gettext_lazy(
+_MACROS = gettext_noop("The workbook holds macros. Save it as .xlsx, without them.")
+_TOO_LARGE = gettext_noop(
     "The workbook unpacks to far more than it should. Copy the table to a new one."
 )
 # Styles and the like are read whole before the first row; no honest table needs so much.

@@ -9,7 +9,7 @@ from math import pi
 
 from django.db import transaction
 from django.db.models import Max
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
@@ -25,7 +25,6 @@ from plant.drives.marks import BeltReading
 from plant.drives.outcome import LABELS
 from plant.drives.sections import System
 from plant.drives.workout import SUMS_VERSION, DriveWorkout, Verdict, work_out
-from plant.lazy_text import gettext_lazy
 from plant.length_words import both_text, kept, length_text
 from plant.models import Drive, Machine, Record, User
 from plant.rights import Right
@@ -101,7 +100,7 @@ class DriveEntry:
     on which the belt was fitted.
     """
 
-    name: str = gettext_lazy("Belt drive")
+    name: str = gettext_noop("Belt drive")
     figures: Mapping[str, Figure] = field(default_factory=dict)
     belt_mark: str = ""
     belt_choice: str = ""

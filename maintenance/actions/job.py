@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Max
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions import plan
 from maintenance.actions.again import link_again
@@ -24,7 +24,6 @@ from maintenance.rules.finding import OTHER
 from maintenance.rules.step import still_open
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, User
 from plant.rights import Right, may
 from plant.sealing import Canonical
@@ -32,13 +31,13 @@ from plant.sealing import moment as sealed_moment
 
 # Confirmed before any cover comes off.
 ISOLATED: tuple[tuple[str, str], ...] = (
-    ("stopped", gettext_lazy("It is stopped")),
-    ("cut_off", gettext_lazy("It is unplugged, the fuel is off, or its hose or battery is off")),
+    ("stopped", gettext_noop("It is stopped")),
+    ("cut_off", gettext_noop("It is unplugged, the fuel is off, or its hose or battery is off")),
     (
         "energy_gone",
-        gettext_lazy("Stored energy is gone: springs, pressure, hot parts, raised parts"),
+        gettext_noop("Stored energy is gone: springs, pressure, hot parts, raised parts"),
     ),
-    ("tag_on", gettext_lazy("The tag is on, with my name")),
+    ("tag_on", gettext_noop("The tag is on, with my name")),
 )
 MOST_MINUTES = 1440
 MOST_PARTS = 20

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef
+from django.utils.translation import gettext_noop as _
 
 from maintenance.actions.due import rework
 from maintenance.actions.plan import give_plans
@@ -13,7 +14,6 @@ from maintenance.actions.signing import locked
 from maintenance.models import DueLine, PlanLine
 from plant.actions import machine as register
 from plant.actions.machine import NewMachine
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, User
 
 BLOCK = 500

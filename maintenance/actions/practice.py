@@ -11,7 +11,7 @@ from itertools import count
 from typing import Any
 
 from django.db import transaction
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions.belt_life import machine_moved
 from maintenance.actions.competence import NEEDS, NOT_FOR_LEARNERS
@@ -22,7 +22,7 @@ from maintenance.models import Competence, Move, Part, Skill, StockMove, StockPl
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
 from plant.actions.throttle import count_use
-from plant.lazy_text import as_written, gettext_lazy
+from plant.lazy_text import as_written
 from plant.models import Depot, Drive, Machine, MachineKind, Place, Record, User
 from plant.models.record import BY_RULE
 from plant.rights import TABLE, NotAllowed, Right, held_anywhere, practised
@@ -31,7 +31,7 @@ from plant.text import number_key
 
 MOST_AN_HOUR, _HOUR = 12, timedelta(hours=1)
 _KIND = "mixer_electric"
-_WHY = gettext_lazy("Made by itself, to practise on. Nothing of it counts.")
+_WHY = gettext_noop("Made by itself, to practise on. Nothing of it counts.")
 _SKILLS = (Skill.RELEASE, Skill.INSPECT)
 _BELT, _LENGTH_M = "13A790", 0.790
 # Our own mixer, all figures invented: as a fitter would have entered it.

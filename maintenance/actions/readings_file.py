@@ -9,6 +9,7 @@ from typing import Any, BinaryIO, TypeVar, cast
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.actions.signing import is_learner
 from maintenance.actions.test import (
@@ -40,7 +41,6 @@ from plant import spreadsheets, units
 from plant.actions import brought
 from plant.actions.refusal import Refused
 from plant.columns import Columns
-from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Record, User
 from plant.rights import NotAllowed, Right
 from plant.sealing import Canonical
@@ -51,7 +51,7 @@ BLOCK = 500
 AT_ONCE = 50
 # How many files of a depot are looked through for the same headings.
 REMEMBERED = 200
-NOT_IN_FILE = gettext_lazy("Not in the file of the instrument.")
+NOT_IN_FILE = gettext_noop("Not in the file of the instrument.")
 _Step, _State, _Verdict = ReadingsFile.Step, ReadingsFile.State, ReadingsRow.Verdict
 Clock = Callable[[], datetime]
 T = TypeVar("T")

@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from django.db import transaction
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions.job import close, worked_on
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
@@ -15,7 +15,6 @@ from maintenance.models import ElectricalTest, Job, Skill, Stop
 from maintenance.rules import release as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
@@ -25,9 +24,9 @@ ANSWERS = (RIGHT, NOT_RIGHT, NONE_ON_IT)
 
 # What is looked at, and how it is asked.
 LOOKS: tuple[tuple[str, str], ...] = (
-    ("guards_on", gettext_lazy("Are all guards and covers back on and fixed?")),
-    ("runs", gettext_lazy("Does it run as it should?")),
-    ("stop_works", gettext_lazy("Does its stop control stop it?")),
+    ("guards_on", gettext_noop("Are all guards and covers back on and fixed?")),
+    ("runs", gettext_noop("Does it run as it should?")),
+    ("stop_works", gettext_noop("Does its stop control stop it?")),
 )
 _ENDED = (Job.State.DONE, Job.State.CLOSED, Job.State.CALLED_OFF)
 

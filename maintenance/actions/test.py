@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.actions.instrument import locked_instrument
 from maintenance.actions.plan import record_tested
@@ -22,12 +23,11 @@ from maintenance.rules.words import list_text
 from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, User
 from plant.rights import Right
 from plant.sealing import Canonical
 
-LEARNER = gettext_lazy("A learner cannot pass a test alone. A competent person enters it.")
+LEARNER = gettext_noop("A learner cannot pass a test alone. A competent person enters it.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,7 +56,7 @@ class Device:
 
     profile: str
     rated: units.Typed
-    rcd_type: str = gettext_lazy("not marked")
+    rcd_type: str = gettext_noop("not marked")
 
 
 @transaction.atomic

@@ -5,6 +5,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
 from maintenance.models import (
     AlignmentReading,
@@ -15,7 +16,6 @@ from maintenance.models import (
     WidthReading,
 )
 from maintenance.models.reading import BeltReading
-from plant.lazy_text import gettext_lazy as _
 from plant.length_words import number_text, spread_text
 from plant.models import Drive
 

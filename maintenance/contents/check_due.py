@@ -6,12 +6,12 @@ from types import MappingProxyType
 from typing import Any, TypeAlias
 
 from django.db.models import Count, DateTimeField, F, FilteredRelation, Q, QuerySet, Window
+from django.utils.translation import gettext_noop
 
 from maintenance.models import RuleSheet, Stay, Stop
 from maintenance.rules import check_due as rule
 from maintenance.rules.words import day_text
 from plant.kept import Given, Kept
-from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Place, Supply, User
 from plant.rights import depots_of
 from plant.sealing import Canonical
@@ -19,8 +19,8 @@ from plant.sealing import Canonical
 _NONE: Mapping[int, RuleSheet | None] = MappingProxyType({})
 # Words by state, for lists and pages; the day is filled in.
 _HEADS = {
-    rule.WANTED: gettext_lazy("Check wanted today, before use."),
-    rule.BEFORE_USE: gettext_lazy("Check it before use."),
+    rule.WANTED: gettext_noop("Check wanted today, before use."),
+    rule.BEFORE_USE: gettext_noop("Check it before use."),
 }
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.rack import Belt, Lies, nearest, serves
 from maintenance.rules.belt import kept_length
@@ -16,20 +17,19 @@ from plant.drives.fits import Choice, Fit
 from plant.drives.identify import Identification, Split, Witness, doubt_after, identify
 from plant.drives.marks import BeltReading, MarkReading
 from plant.drives.sections import System, section
-from plant.lazy_text import gettext_lazy
 from plant.length_words import both_text, length_text
 from plant.models import Drive, User
 
 MOST_SHOWN = 6
 # Verdict of the sums: what is said of it, best first.
 VERDICTS: dict[str, str] = {
-    "fits": gettext_lazy("Fits"),
-    "depends on the source": gettext_lazy("Fits by some tables, not by others"),
-    "tight slot": gettext_lazy("Goes into the slot, with less room than any table asks for"),
-    "no source": gettext_lazy("Goes into the slot; no table says how much room it needs"),
-    "does not fit": gettext_lazy("Does not fit"),
+    "fits": gettext_noop("Fits"),
+    "depends on the source": gettext_noop("Fits by some tables, not by others"),
+    "tight slot": gettext_noop("Goes into the slot, with less room than any table asks for"),
+    "no source": gettext_noop("Goes into the slot; no table says how much room it needs"),
+    "does not fit": gettext_noop("Does not fit"),
 }
-SET = gettext_lazy(
+SET = gettext_noop(
     "Several belts side by side wear as one. Change all of them together, of one make and one "
     "length (common practice, no source)."
 )

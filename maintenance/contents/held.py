@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Subquery
 from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.fleet import with_use
 from maintenance.contents.inspection import rules_on
@@ -16,7 +17,6 @@ from maintenance.models import ElectricalTest, Job, Stop
 from maintenance.rules import fitness
 from maintenance.rules import held as rule
 from maintenance.rules.sheet import RuleSheet
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, Place, User
 
 # Where the next step lies with whom; the value stands in the address.

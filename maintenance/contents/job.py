@@ -21,6 +21,7 @@ from django.db.models import (
     Value,
     When,
 )
+from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.answer import FREED, told_by
 from maintenance.contents.find import jobs_with
@@ -30,7 +31,6 @@ from maintenance.rules import again as rule
 from plant.contents.archive import SHOWN_FOR, archives, from_column, read_along
 from plant.contents.health import background_at, last_in_background
 from plant.kept import Given, Kept
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Chore, User
 from plant.rights import Right, depots_where
 

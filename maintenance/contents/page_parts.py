@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from plant.contents.help import drawing
 from plant.contents.workout import Picture
@@ -12,14 +13,13 @@ from plant.drawings.svg import to_svg
 from plant.drawings.weeks_ahead import Bar, weeks_ahead
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.help_texts import BELT_DRAWINGS
-from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, MachineKind, Place, Supply
 
 ROWS = (
-    ("MX-000", gettext_lazy("Cement mixer"), "OK to use", gettext_lazy("Nothing due"), 168.0),
-    ("MX-001", gettext_lazy("Cement mixer"), "Do not use", "Overdue", 1204.5),
-    ("PC-000", gettext_lazy("Plate compactor"), "Use, with a note", "Due soon", 96.0),
-    ("GN-000", gettext_lazy("Generator"), "Not yet passed", "Needed before use", 0.4),
+    ("MX-000", gettext_noop("Cement mixer"), "OK to use", gettext_noop("Nothing due"), 168.0),
+    ("MX-001", gettext_noop("Cement mixer"), "Do not use", "Overdue", 1204.5),
+    ("PC-000", gettext_noop("Plate compactor"), "Use, with a note", "Due soon", 96.0),
+    ("GN-000", gettext_noop("Generator"), "Not yet passed", "Needed before use", 0.4),
 )
 
 

@@ -8,12 +8,12 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
 from maintenance.models import Inspection, Skill
 from maintenance.rules.sheet import cited
 from maintenance.rules.words import count_text, day_text, list_text
 from plant.contents.people import told_change
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Phone, Record, RecordPhoto, User
 from plant.models.record import BY_RULE
 

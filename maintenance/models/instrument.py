@@ -60,7 +60,7 @@ class Instrument(models.Model):
 
     @property
     def reads_words(self) -> str:
-        words = dict(self.Reads.choices)
+        words = {unit: str(word) for unit, word in self.Reads.choices}
         return ", ".join(words.get(unit, unit) for unit in self.reads)
 
     def known(self) -> list[rule.Calibration]:

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.actions.belt_change import STEPS, correct_fitting, fit_belt, keep_step, preview
 from maintenance.actions.belt_order import order_belt
@@ -30,15 +31,14 @@ from plant.actions.refusal import Refused
 from plant.contents.workout import ToldDrive, told
 from plant.fields import QuantityField
 from plant.http import UserRequest, find, form_page
-from plant.lazy_text import gettext_lazy
 from plant.models import Drive
 from plant.rights import Right
 
 _NOT_KEPT = {"csrfmiddlewaretoken", "entry", "seen", "step"}
 _TITLES = {
-    "old": gettext_lazy("The old belt"),
-    "new": gettext_lazy("The new belt"),
-    "set": gettext_lazy("Tension and guards"),
+    "old": gettext_noop("The old belt"),
+    "new": gettext_noop("The new belt"),
+    "set": gettext_noop("Tension and guards"),
 }
 
 

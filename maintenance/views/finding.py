@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.actions import finding as action
 from maintenance.contents import finding as contents
@@ -26,17 +27,16 @@ from maintenance.models import Finding, Job
 from plant.actions.refusal import Refused
 from plant.drives.errors import DriveError
 from plant.http import UserRequest, find, form_page
-from plant.lazy_text import gettext_lazy
 from plant.models import Drive, Machine
 from plant.rights import Right
 
 # The readings that answer a test by themselves, and the page on which each is taken.
 _MEASURED: dict[str, tuple[str, str]] = {
-    "width": (gettext_lazy("Measure width"), "add_width"),
-    "tension": (gettext_lazy("Measure tension"), "add_tension"),
-    "slot": (gettext_lazy("Read the slot"), "add_slot"),
-    "alignment": (gettext_lazy("Measure the gaps"), "add_alignment"),
-    "groove": (gettext_lazy("Gauge the groove"), "add_pulley"),
+    "width": (gettext_noop("Measure width"), "add_width"),
+    "tension": (gettext_noop("Measure tension"), "add_tension"),
+    "slot": (gettext_noop("Read the slot"), "add_slot"),
+    "alignment": (gettext_noop("Measure the gaps"), "add_alignment"),
+    "groove": (gettext_noop("Gauge the groove"), "add_pulley"),
 }
 # Pages of causes that may end in another belt.
 _CHANGES = ("width", "drive")

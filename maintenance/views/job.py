@@ -13,6 +13,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import job as action
@@ -44,7 +45,6 @@ from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
-from plant.lazy_text import gettext_lazy
 from plant.models import Machine
 from plant.nudge import nudge
 from plant.rights import Right, depots_where, may
@@ -52,26 +52,26 @@ from plant.rights import Right, depots_where, may
 _HEADINGS = (
     "Job",
     "Machine",
-    gettext_lazy("Kind"),
+    gettext_noop("Kind"),
     "Depot",
-    gettext_lazy("What"),
-    gettext_lazy("Kind of work"),
-    gettext_lazy("Safety"),
-    gettext_lazy("How far it is"),
-    gettext_lazy("Waits for"),
-    gettext_lazy("Expected on"),
-    gettext_lazy("Opened"),
-    gettext_lazy("Due on"),
-    gettext_lazy("With"),
-    gettext_lazy("For the day"),
-    gettext_lazy("Promised for"),
-    gettext_lazy("Back again of"),
+    gettext_noop("What"),
+    gettext_noop("Kind of work"),
+    gettext_noop("Safety"),
+    gettext_noop("How far it is"),
+    gettext_noop("Waits for"),
+    gettext_noop("Expected on"),
+    gettext_noop("Opened"),
+    gettext_noop("Due on"),
+    gettext_noop("With"),
+    gettext_noop("For the day"),
+    gettext_noop("Promised for"),
+    gettext_noop("Back again of"),
 )
 # The cookie that keeps the order of the list.
 ORDER = "jobs-order"
 KEPT_S = 90 * 24 * 3600
-_START = {"test": gettext_lazy("Start the test"), "order": gettext_lazy("Start the order")}
-_ISOLATE = gettext_lazy(
+_START = {"test": gettext_noop("Start the test"), "order": gettext_noop("Start the order")}
+_ISOLATE = gettext_noop(
     "Machine can start or move by itself. Unplug it, or shut the fuel off, first."
 )
 

@@ -11,6 +11,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import overdue_in_use
@@ -21,16 +22,15 @@ from maintenance.forms.filters import MachineFilter
 from maintenance.tables import MachineTable, paged
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, today_at
-from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Place
 from plant.rights import Right, depots_where
 
 _HEADINGS = (
     "Machine",
-    gettext_lazy("Kind"),
+    gettext_noop("Kind"),
     "Depot",
     "Where it is",
-    gettext_lazy("Site"),
+    gettext_noop("Site"),
     "May it be used",
     "What is due",
 )

@@ -9,7 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions import place as action
 from maintenance.contents.competence import standing
@@ -30,36 +30,36 @@ from maintenance.models import DueLine, Job, Skill, Stay, Stop, Transfer
 from maintenance.rules import place as rule
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
-from plant.lazy_text import as_written, gettext_lazy
+from plant.lazy_text import as_written
 from plant.models import Machine, Place
 from plant.rights import Right, may
 
-_PHONE_FIRST = gettext_lazy(
+_PHONE_FIRST = gettext_noop(
     "The site phone is what the desk rings when somebody stops the machine there."
 )
 # Key of a plain move: the act, and how it is asked.
 PLAIN: dict[str, tuple[Callable[..., Any], Place | None, Place, str]] = {
-    "workshop": (action.to_workshop, Place.YARD, Place.WORKSHOP, gettext_lazy("Into the workshop")),
-    "yard": (action.to_yard, Place.WORKSHOP, Place.YARD, gettext_lazy("Into the yard")),
+    "workshop": (action.to_workshop, Place.YARD, Place.WORKSHOP, gettext_noop("Into the workshop")),
+    "yard": (action.to_yard, Place.WORKSHOP, Place.YARD, gettext_noop("Into the yard")),
     "lay-up": (
         action.lay_up,
         Place.YARD,
         Place.LAID_UP,
-        gettext_lazy("Lay it up: stored, not offered"),
+        gettext_noop("Lay it up: stored, not offered"),
     ),
     "bring-back": (
         action.bring_back,
         Place.LAID_UP,
         Place.YARD,
-        gettext_lazy("Bring it back into the yard"),
+        gettext_noop("Bring it back into the yard"),
     ),
     "found": (
         action.found,
         Place.MISSING,
         Place.YARD,
-        gettext_lazy("It is found, and in the yard"),
+        gettext_noop("It is found, and in the yard"),
     ),
-    "missing": (action.report_missing, None, Place.MISSING, gettext_lazy("It is missing")),
+    "missing": (action.report_missing, None, Place.MISSING, gettext_noop("It is missing")),
 }
 
 

@@ -11,7 +11,7 @@ from django.db.models import Count, Q
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 from django.views.decorators.http import require_POST, require_safe
 
 from maintenance import tasks
@@ -24,7 +24,6 @@ from plant.actions.brought import TooOften
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
-from plant.lazy_text import gettext_lazy
 from plant.nudge import nudge
 from plant.rights import Right
 from plant.views import brought
@@ -42,11 +41,11 @@ _NAMES = {
 }
 _COUNTED: dict[str, str] = {
     _Verdict.READY: "ready",
-    _Verdict.ASK: gettext_lazy("need an answer"),
-    _Verdict.NO_MACHINE: gettext_lazy("no such machine"),
-    _Verdict.NO_FORM: gettext_lazy("not clear which test"),
-    _Verdict.UNREADABLE: gettext_lazy("missing or not readable"),
-    _Verdict.SAME: gettext_lazy("brought in already"),
+    _Verdict.ASK: gettext_noop("need an answer"),
+    _Verdict.NO_MACHINE: gettext_noop("no such machine"),
+    _Verdict.NO_FORM: gettext_noop("not clear which test"),
+    _Verdict.UNREADABLE: gettext_noop("missing or not readable"),
+    _Verdict.SAME: gettext_noop("brought in already"),
 }
 
 

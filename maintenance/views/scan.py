@@ -7,12 +7,12 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.scan import meant_by
 from maintenance.forms.scan import ScanForm
 from plant.actions.label import TooManyCodes, count_code, forget_code
 from plant.http import UserRequest, anywhere, form_page
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine
 from plant.rights import Right, may
 from plant.security_log import note

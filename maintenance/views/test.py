@@ -12,6 +12,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.test import record_test
@@ -38,7 +39,6 @@ from maintenance.tables import ElectricalTable, paged
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine
 from plant.rights import Right, depots_where, may
 

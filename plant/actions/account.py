@@ -15,12 +15,12 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator, validate_email
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from plant import passwords
 from plant.actions import session
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
 from plant.links import uid_of
 from plant.models import (
     Depot,
@@ -45,12 +45,12 @@ from plant.text import TextRefused, clean
 LONGEST_NAME = 80
 SIGN_IN_NAME = RegexValidator(
     r"^[a-z0-9][a-z0-9._-]{1,39}\Z",
-    gettext_lazy(
+    gettext_noop(
         "Use 2 to 40 of a to z, 0 to 9, point, hyphen and underline, for example ida.brandt."
     ),
 )
 SHORTEST_REASON, LONGEST_REASON = 10, 400
-_NOT_YOURS = gettext_lazy(
+_NOT_YOURS = gettext_noop(
     "This account has a role that you do not give. Nothing was changed. Ask an administrator "
     "of all its depots."
 )

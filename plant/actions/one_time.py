@@ -4,17 +4,17 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from plant import one_time
 from plant.actions.refusal import Refused
 from plant.actions.session import owes_codes
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
-from plant.lazy_text import gettext_lazy
 from plant.models import Firm, OneTime, SpareCode, User
 from plant.rights import is_senior
 from plant.security_log import note
 
-NOT_RIGHT = gettext_lazy("This code does not count. Type the one that shows now; each counts once.")
+NOT_RIGHT = gettext_noop("This code does not count. Type the one that shows now; each counts once.")
 
 
 @transaction.atomic

@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 from django.core import signing
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_noop as _
 
 from plant.actions.account import refusal_among
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Membership, Role, SetUp, User
 from plant.passwords import as_kept
 

@@ -15,9 +15,9 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.models import F, Max, Subquery
 from django.utils.timezone import localtime, now
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from plant.contents.checkpoint import last_signed
-from plant.lazy_text import gettext_lazy
 from plant.models import ChainCheck, Chore, Heartbeat, Message, Record
 
 # The timer beats each minute; half an hour of silence is loud on the first screen.
@@ -305,9 +305,9 @@ def _backup(at: datetime) -> Part:
 
 # First words of the names in BACKUP_DIR.
 _WHY = {
-    "daily": gettext_lazy("as each night"),
-    "before-update": gettext_lazy("before an update"),
-    "by-hand": gettext_lazy("made by hand"),
+    "daily": gettext_noop("as each night"),
+    "before-update": gettext_noop("before an update"),
+    "by-hand": gettext_noop("made by hand"),
 }
 
 

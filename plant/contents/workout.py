@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from math import pi
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from plant import units
 from plant.drawings.belt_in_groove import belt_in_groove
@@ -29,7 +29,6 @@ from plant.drives.outcome import (
     WearPart,
 )
 from plant.drives.sections import Section, section
-from plant.lazy_text import gettext_lazy
 from plant.length_words import MM, both_text, length_text, length_unit, spread_text
 from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, TENSION, Measure
 
@@ -38,11 +37,11 @@ KNOWN = {"measured": "measured", "plate": "from plate", "guess": "guess"}
 
 # The answer in one sentence, and how strong it is: "fine", "care" or "stop".
 VERDICTS: dict[Verdict, tuple[str, str]] = {
-    Verdict.FIT_ON: (gettext_lazy("The belt may stay on."), "fine"),
-    Verdict.WATCH: (gettext_lazy("The belt may stay on. Watch it."), "care"),
-    Verdict.TIGHTEN: (gettext_lazy("Tighten the belt."), "care"),
-    Verdict.CHANGE: (gettext_lazy("Change the belt now."), "stop"),
-    Verdict.AGAIN: (gettext_lazy("Not certain. Measure again."), "care"),
+    Verdict.FIT_ON: (gettext_noop("The belt may stay on."), "fine"),
+    Verdict.WATCH: (gettext_noop("The belt may stay on. Watch it."), "care"),
+    Verdict.TIGHTEN: (gettext_noop("Tighten the belt."), "care"),
+    Verdict.CHANGE: (gettext_noop("Change the belt now."), "stop"),
+    Verdict.AGAIN: (gettext_noop("Not certain. Measure again."), "care"),
 }
 
 # As they stand in the working.

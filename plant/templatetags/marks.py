@@ -8,8 +8,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
-
-from plant.lazy_text import gettext_lazy as _
+from django.utils.translation import gettext_noop as _
 
 register = template.Library()
 
@@ -20,7 +19,10 @@ class NoSuchMark(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A word, the shape beside it (SVG in a box of 24 by 24, empty for none) and its tone."""
+    """A word, the shape beside it (SVG in a box of 24 by 24, empty for none) and its tone.
+
+    The word is a key as well, so it stays as written here and is looked up when it is shown.
+    """
 
     word: str
     shape: str
@@ -43,29 +45,29 @@ _DOTTED_CIRCLE = '<circle class="dots" cx="12" cy="12" r="9"/>'
 # In sets: of one set no two may look alike without colour (tests/browser/test_grey.py).
 MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
     "Where it is": (
-        Mark("In yard", '<path d="M2.5 11.5 12 3.5l9.5 8M5.5 9.5v11h13v-11"/>'),
-        Mark("In workshop", _SPANNER),
-        Mark("Out", '<path d="M13 3.5H3.5v17H13M9 12h12M16.5 7.5 21 12l-4.5 4.5"/>'),
-        Mark("Moving", '<path d="M2.5 7.5h12M10.5 3.5l4 4-4 4M9 16.5h12M17 12.5l4 4-4 4"/>'),
-        Mark("Laid up", '<path d="M12 2v20M3.3 7l17.4 10M3.3 17 20.7 7"/>'),
+        Mark(_("In yard"), '<path d="M2.5 11.5 12 3.5l9.5 8M5.5 9.5v11h13v-11"/>'),
+        Mark(_("In workshop"), _SPANNER),
+        Mark(_("Out"), '<path d="M13 3.5H3.5v17H13M9 12h12M16.5 7.5 21 12l-4.5 4.5"/>'),
+        Mark(_("Moving"), '<path d="M2.5 7.5h12M10.5 3.5l4 4-4 4M9 16.5h12M17 12.5l4 4-4 4"/>'),
+        Mark(_("Laid up"), '<path d="M12 2v20M3.3 7l17.4 10M3.3 17 20.7 7"/>'),
         Mark(
-            "Missing",
+            _("Missing"),
             '<path d="M6.5 8a5.5 5.3 0 1 1 8.7 4.3c-2 1.4-3.2 2.2-3.2 4.2"/>'
             '<circle class="solid" cx="12" cy="21" r="1.7"/>',
         ),
-        Mark("Gone", '<path d="M1.5 12h21"/>'),
+        Mark(_("Gone"), '<path d="M1.5 12h21"/>'),
     ),
     "May it be used": (
-        Mark("OK to use", _('<circle cx="12" cy="12" r="8.8"/>'), "fine"),
-        Mark("Use, with a note", _CUT_CORNER, "care"),
-        Mark("Do not use", _OCTAGON, "stop"),
-        Mark("Not yet passed", _DOTTED_CIRCLE),
+        Mark(_("OK to use"), '<circle cx="12" cy="12" r="8.8"/>', "fine"),
+        Mark(_("Use, with a note"), _CUT_CORNER, "care"),
+        Mark(_("Do not use"), _OCTAGON, "stop"),
+        Mark(_("Not yet passed"), _DOTTED_CIRCLE),
     ),
     "What is due": (
         Mark(_("Nothing due"), ""),
-        Mark("Due soon", '<path d="M4 2.5h16M4 21.5h16M6 2.5 18 21.5M18 2.5 6 21.5"/>', "care"),
-        Mark("Overdue", '<path class="solid" d="M12 2 23.2 21.5H.8z"/>', "stop"),
-        Mark("Needed before use", '<path d="M3 4h18l-9 16z"/>', "care"),
+        Mark(_("Due soon"), '<path d="M4 2.5h16M4 21.5h16M6 2.5 18 21.5M18 2.5 6 21.5"/>', "care"),
+        Mark(_("Overdue"), '<path class="solid" d="M12 2 23.2 21.5H.8z"/>', "stop"),
+        Mark(_("Needed before use"), '<path d="M3 4h18l-9 16z"/>', "care"),
     ),
     "How far a job is": (
         Mark(_("Reported"), '<path d="M3 4h18v12.5H11.5L6.5 21v-4.5H3z"/>'),
@@ -94,25 +96,27 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
         Mark(_("Called off"), '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
     ),
     "Answers, and the three strong words": (
-        Mark("OK", _TICK, "fine"),
-        Mark("Wrong", _CROSS, "stop"),
-        Mark("Could not check", _DOTTED_CIRCLE),
+        Mark(_("OK"), _TICK, "fine"),
+        Mark(_("Wrong"), _CROSS, "stop"),
+        Mark(_("Could not check"), _DOTTED_CIRCLE),
         Mark(_("None on it"), '<path d="M6 12h12"/>'),
-        Mark("Stop", _OCTAGON, "stop"),
-        Mark("Take care", '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"),
-        Mark("Note", _CUT_CORNER),
+        Mark(_("Stop"), _OCTAGON, "stop"),
+        Mark(
+            _("Take care"), '<path d="M12 1.8 22.2 12 12 22.2 1.8 12zM12 7.2v6M12 15.4v2"/>', "care"
+        ),
+        Mark(_("Note"), _CUT_CORNER),
     ),
     "How a part of the system is": (
-        Mark("Well", _TICK, "fine"),
-        Mark("Not well", _CROSS, "stop"),
+        Mark(_("Well"), _TICK, "fine"),
+        Mark(_("Not well"), _CROSS, "stop"),
     ),
 }
 # The keys under which the models and rules keep some of these words.
 _KEYS: Final = {
     "yard": "in yard",
     "workshop": "in workshop",
-    "nothing": _("nothing due"),
-    "closed": _("checked and closed"),
+    "nothing": "nothing due",
+    "closed": "checked and closed",
 }
 _BY_WORD: Final = {mark.word.casefold(): mark for marks in MARK_SETS.values() for mark in marks}
 
@@ -124,25 +128,31 @@ def mark_of(word: object) -> Mark:
         NoSuchMark: there is none.
     """
     key = str(word).casefold()
-    found = _BY_WORD.get(_KEYS.get(key, key))
+    found = _BY_WORD.get(_KEYS.get(key, key)) or _by_shown_word(key)
     if found is None:
-        raise NoSuchMark(gettext("There is no mark for {word}.").format(word=f"{str(word)!r}"))
+        raise NoSuchMark(f"There is no mark for {str(word)!r}.")
     return found
+
+
+def _by_shown_word(key: str) -> Mark | None:
+    """The mark whose word in the language of the reader this is."""
+    return next((mark for mark in _BY_WORD.values() if gettext(mark.word).casefold() == key), None)
 
 
 @register.simple_tag
 def mark(word: object) -> SafeString:
     """Shape and word, in one line: {% mark "Do not use" %}; also called by tables."""
-    return _in_line(mark_of(word))
+    found = mark_of(word)
+    return _in_line(found, gettext(found.word))
 
 
 @cache
-def _in_line(found: Mark) -> SafeString:
+def _in_line(found: Mark, shown: str) -> SafeString:
     return format_html(
         '<span class="mark mark-{}">{}<span>{}</span></span>',
         found.tone,
         _drawn(found.shape),
-        found.word,
+        shown,
     )
 
 
@@ -155,16 +165,12 @@ def caution(strength: str, words: str) -> SafeString:
     found = mark_of(strength)
     frames = {"Stop": "stop", "Take care": "take-care", "Note": "note"}
     if found.word not in frames:
-        raise NoSuchMark(
-            gettext("A caution is Stop, Take care or Note, not {strength}.").format(
-                strength=f"{strength!r}"
-            )
-        )
+        raise NoSuchMark(f"A caution is Stop, Take care or Note, not {strength!r}.")
     return format_html(
         '<p class="{}">{}<span><strong>{}.</strong> {}</span></p>',
         frames[found.word],
         _drawn(found.shape),
-        found.word,
+        gettext(found.word),
         words,
     )
 

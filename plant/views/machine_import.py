@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 from django.views.decorators.http import require_POST, require_safe
 
 from plant import tasks
@@ -19,7 +19,6 @@ from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.forms import ImportForm, SortForm
 from plant.http import UserRequest, anywhere, find, form_page
-from plant.lazy_text import gettext_lazy
 from plant.machine_columns import BY_FIELD, TABLE
 from plant.models import MachineImport, MachineImportRow, MachineKind
 from plant.nudge import nudge
@@ -218,8 +217,8 @@ _NAMES = {
 }
 _COUNTED: dict[str, str] = {
     _Verdict.READY: "ready",
-    _Verdict.SAME: gettext_lazy("the same machine twice"),
+    _Verdict.SAME: gettext_noop("the same machine twice"),
     _Verdict.CLASH: "clash",
-    _Verdict.ASK: gettext_lazy("need an answer"),
-    _Verdict.UNREADABLE: gettext_lazy("cannot be read"),
+    _Verdict.ASK: gettext_noop("need an answer"),
+    _Verdict.UNREADABLE: gettext_noop("cannot be read"),
 }

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.timezone import now
+from django.utils.translation import gettext_noop as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
@@ -28,7 +29,6 @@ from plant.forms_people import OneTimeForm
 from plant.forms_phone import CodeSignInForm, code_form
 from plant.hashing import hashing
 from plant.http import PHONE_IN_SESSION, form_page, phone_of
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Phone, User
 from plant.security_log import note
 from plant.signed_in import typed_before

@@ -18,6 +18,7 @@ from django.db import transaction
 from django.db.models import Model, Q
 from django.utils.crypto import constant_time_compare, salted_hmac
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.actions.signing import sealed_before, words
 from maintenance.models import (
@@ -38,7 +39,6 @@ from plant.actions.account import forget_ways_in
 from plant.actions.erase import erase
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
 from plant.models import (
     Depot,
     Membership,
@@ -65,7 +65,7 @@ SHORTEST_REASON = 10
 LONGEST_REASON = 400
 ERASED = "words erased"
 log = logging.getLogger(__name__)
-FILE_ERASED = gettext_lazy("File erased: it named a person who was erased.")
+FILE_ERASED = gettext_noop("File erased: it named a person who was erased.")
 
 
 @transaction.atomic

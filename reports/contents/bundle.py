@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.contents.belt_readings import readings_of
 from maintenance.contents.followed import Followed, followed_of
@@ -39,7 +39,6 @@ from maintenance.rules import gaps as rule
 from maintenance.rules.words import count_text, day_text, figure_text
 from plant.contents.chain import check_records
 from plant.contents.checkpoint import last_signed
-from plant.lazy_text import gettext_lazy
 from plant.models import Chain, Drive, Machine, Record, User
 from plant.models.record import BY_RULE
 from plant.rights import Right, depots_where
@@ -51,7 +50,7 @@ from reports.pdf.page import Printed
 from reports.pdf.record import Photo
 
 # What a paper for strangers does not need: how to ring who has the machine.
-_LEFT_OUT = ("Hirer's phone", gettext_lazy("Site phone"))
+_LEFT_OUT = ("Hirer's phone", gettext_noop("Site phone"))
 _SIGNED = (Record.Kind.TEST, Record.Kind.RELEASE, Record.Kind.INSPECTION)
 # A file of some 10 MB; a photo on paper is of some 20 kB.
 MOST_PHOTOS = 300

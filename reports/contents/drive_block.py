@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.belt_life import end_words
 from maintenance.contents.drive import DriveNow, drive_now, place_now, told_now
@@ -16,7 +17,6 @@ from plant.contents.drive import belt_key
 from plant.contents.workout import ToldDrive, doubt_text
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
-from plant.lazy_text import gettext_lazy
 from plant.length_words import length_text
 from plant.models import Drive, Machine
 from reports.pdf.drive_block import (
@@ -37,7 +37,7 @@ _CERTAIN: Final[dict[str, Certainty]] = {
     "guess": "guess",
 }
 _SIDES: Final = (("driver", "motor pulley"), ("driven", "driven pulley"))
-_NEVER: Final = gettext_lazy("not measured yet")
+_NEVER: Final = gettext_noop("not measured yet")
 # What a fitter works from; the drive's page has every line.
 LINES: Final = (
     "C",
@@ -51,16 +51,16 @@ LINES: Final = (
     "x",
     "xs",
     "s",
-    gettext_lazy("Pd"),
-    gettext_lazy("Ts"),
-    gettext_lazy("Tl"),
+    gettext_noop("Pd"),
+    gettext_noop("Ts"),
+    gettext_noop("Tl"),
     "δ",
     "F",
     "φ",
     "θ",
     "ψ",
 )
-FORECAST: Final = ("r", "wn", gettext_lazy("Hs"), gettext_lazy("Hf"), "order")
+FORECAST: Final = ("r", "wn", gettext_noop("Hs"), gettext_noop("Hf"), "order")
 # What stands where a sheet has no room for all of them.
 NEEDED: Final = (
     "y1",
@@ -72,8 +72,8 @@ NEEDED: Final = (
     "s",
     "F",
     "r",
-    gettext_lazy("Hs"),
-    gettext_lazy("Hf"),
+    gettext_noop("Hs"),
+    gettext_noop("Hf"),
     "order",
 )
 RESULTS: Final = (
@@ -87,8 +87,8 @@ RESULTS: Final = (
     "force",
     "tension_read",
     "alignment",
-    gettext_lazy("dish motor pulley"),
-    gettext_lazy("dish driven pulley"),
+    gettext_noop("dish motor pulley"),
+    gettext_noop("dish driven pulley"),
 )
 UNNOTED: Final = ("tension_read",)
 LEFT_OUT: Final = (
@@ -98,11 +98,11 @@ MOST_REASONS = 3
 MOST_WARNINGS = 2
 # Shorter than on screen, so that a row is one line.
 PAPER_NAMES: Final = {
-    "driver": gettext_lazy("motor pulley, datum"),
-    "driven": gettext_lazy("driven pulley, datum"),
-    "driver_depth": gettext_lazy("groove depth, motor pulley"),
-    "driven_depth": gettext_lazy("groove depth, driven pulley"),
-    "slot_out": gettext_lazy("slot: room left outwards"),
+    "driver": gettext_noop("motor pulley, datum"),
+    "driven": gettext_noop("driven pulley, datum"),
+    "driver_depth": gettext_noop("groove depth, motor pulley"),
+    "driven_depth": gettext_noop("groove depth, driven pulley"),
+    "slot_out": gettext_noop("slot: room left outwards"),
 }
 
 

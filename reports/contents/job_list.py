@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.day import day_sheet
 from maintenance.models import Job, Stop
-from plant.lazy_text import gettext_lazy
 from plant.models import Depot, Machine, Place, User
 from reports.pdf.job_list import JobList, Task
 from reports.pdf.page import Printed
@@ -17,10 +17,10 @@ from reports.pdf.service_sheet import Caution
 CAUTIONS = (
     Caution(
         "Stop",
-        gettext_lazy("Moving parts and live parts. Isolate and lock off before a cover comes off."),
+        gettext_noop("Moving parts and live parts. Isolate and lock off before a cover comes off."),
     ),
     Caution(
-        "Take care", gettext_lazy("Guards back on before it is started, also for a trial run.")
+        "Take care", gettext_noop("Guards back on before it is started, also for a trial run.")
     ),
 )
 

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.due import DueWork, announced, coming, past, told
 from maintenance.contents.fleet import with_use
@@ -16,7 +17,6 @@ from maintenance.contents.out_in import CARE_DAYS, StoppedOut, nearest_that_can,
 from maintenance.models import Competence, DueLine, Job, Stop
 from maintenance.rules import fitness
 from maintenance.rules.words import day_text, list_text
-from plant.lazy_text import gettext_lazy
 from plant.links import code_of
 from plant.models import Depot, Machine, Message, Place, Record, Role, User
 from plant.rights import Right, depots_where, may, roles
@@ -121,11 +121,11 @@ JOBS, WAITS, COMPETENCES = "Jobs for you", "Waits that end", "Competences that e
 # How one and how many of them are counted in a sentence.
 _COUNTED = {
     STOPPED: ("stopped", "stopped"),
-    OVERDUE: (gettext_lazy("overdue in use"), gettext_lazy("overdue in use")),
-    DUE: (gettext_lazy("due today"), gettext_lazy("due today")),
-    JOBS: (gettext_lazy("job for you"), gettext_lazy("jobs for you")),
-    WAITS: (gettext_lazy("wait that ends"), gettext_lazy("waits that end")),
-    COMPETENCES: (gettext_lazy("competence that ends"), gettext_lazy("competences that end")),
+    OVERDUE: (gettext_noop("overdue in use"), gettext_noop("overdue in use")),
+    DUE: (gettext_noop("due today"), gettext_noop("due today")),
+    JOBS: (gettext_noop("job for you"), gettext_noop("jobs for you")),
+    WAITS: (gettext_noop("wait that ends"), gettext_noop("waits that end")),
+    COMPETENCES: (gettext_noop("competence that ends"), gettext_noop("competences that end")),
 }
 
 

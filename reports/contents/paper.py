@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 from pydantic import TypeAdapter
 
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Machine, Record
 from plant.models.work import LEASE, LONG_LEASE
 from plant.rights import Right, depots_where, role_for

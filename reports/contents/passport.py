@@ -50,7 +50,7 @@ def passport(machine: Machine, *, at: datetime, by: str, number: str) -> Passpor
         answer=answer,
         because=because,
         marks=(
-            Mark("Where it is", Place(machine.place).label, since=_since(machine)),
+            Mark("Where it is", str(Place(machine.place).label), since=_since(machine)),
             Mark("May it be used", fit.mark, since=_("as at {local}").format(local=local)),
             Mark("What is due", _word(due), since=_("as at {local}").format(local=local)),
         ),

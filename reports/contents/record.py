@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.contents.corrected import corrections_of
 from maintenance.contents.fitness import fitness_of
@@ -46,7 +46,6 @@ from maintenance.rules.fitness import DO_NOT_USE
 from maintenance.rules.words import day_text
 from plant import photos
 from plant.contents.chain import check_record
-from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Place, Record, RecordPhoto
 from reports.contents.passport import coming_of
 from reports.contents.plate import plate_of
@@ -170,10 +169,10 @@ def _title(record: Record, data: dict[str, Any]) -> str:
 
 
 _OUTCOMES: dict[str, tuple[Weight, str]] = {
-    PASSED: ("plain", gettext_lazy("Passed")),
-    NOT_PASSED: ("care", gettext_lazy("Could not be passed")),
-    TO_DECIDE: ("stop", gettext_lazy("Do not use until a foreman decides")),
-    STOP: ("stop", gettext_lazy("Stopped the machine: DO NOT USE")),
+    PASSED: ("plain", gettext_noop("Passed")),
+    NOT_PASSED: ("care", gettext_noop("Could not be passed")),
+    TO_DECIDE: ("stop", gettext_noop("Do not use until a foreman decides")),
+    STOP: ("stop", gettext_noop("Stopped the machine: DO NOT USE")),
 }
 
 
@@ -356,11 +355,11 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
 
 
 # What was worked out and what it was worked out from: a page of figures without a reading.
-_WORKED_OUT = (gettext_lazy("Results"), gettext_lazy("Odds to start from"))
+_WORKED_OUT = (gettext_noop("Results"), gettext_noop("Odds to start from"))
 _LOOKS = {
-    "guards_on": gettext_lazy("All guards and covers back on and fixed"),
-    "runs": gettext_lazy("Runs as it should"),
-    "stop_works": gettext_lazy("Its stop control stops it"),
+    "guards_on": gettext_noop("All guards and covers back on and fixed"),
+    "runs": gettext_noop("Runs as it should"),
+    "stop_works": gettext_noop("Its stop control stops it"),
 }
 
 

@@ -26,7 +26,7 @@ def rights_list(user: User, *, depots: Collection[int], at: datetime) -> RightsL
             if firm.codes_asked
             else _("One-time codes are not asked of managers and administrators.")
         ),
-        roles=tuple(role.label for role in Role),
+        roles=tuple(str(role.label) for role in Role),
         parts=tuple(
             Part(
                 depot=depot.name,

@@ -5,13 +5,13 @@ from datetime import date, datetime
 
 from django.db.models import Prefetch, prefetch_related_objects
 from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.drive import read_ahead as read_readings_ahead
 from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import fitness_by, worst_of
 from maintenance.models import DueLine, Job, PlanStep, Stop
 from maintenance.rules import due as due_rule
-from plant.lazy_text import gettext_lazy as _
 from plant.models import Drive, Machine, Place
 from reports.contents.drive_block import blocks_of
 from reports.contents.plate import link_of, plate_of
@@ -164,7 +164,7 @@ def _marks(
 ) -> tuple[Mark, ...]:
     fitness = fitness_by(machine, on, stops=stops)
     due = worst_of(lines, machine, on)
-    where = Place(machine.place).label
+    where = str(Place(machine.place).label)
     return (
         Mark("Where it is", where, since=machine.site if machine.place == Place.OUT else ""),
         Mark("May it be used", fitness.mark, since=fitness.reasons[0] if fitness.reasons else ""),

@@ -4,21 +4,21 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.fitness import as_rule, wants_of
 from maintenance.contents.record import measured, who
 from maintenance.models import ElectricalTest, Stop
 from maintenance.rules import fitness as rule
-from plant.lazy_text import gettext_lazy
 from plant.models import Machine, Record, Supply
 from reports.contents.plate import link_of
 from reports.pdf.page import Printed
 from reports.pdf.service_sheet import Caution
 from reports.pdf.tag import Reason, Tag
 
-NOT_STOPPED = gettext_lazy("{} is not stopped now, so it gets no tag. Nothing was asked for.")
-PASSED = gettext_lazy("This test was passed, so it gets no tag. Nothing was asked for.")
-FREED = gettext_lazy(
+NOT_STOPPED = gettext_noop("{} is not stopped now, so it gets no tag. Nothing was asked for.")
+PASSED = gettext_noop("This test was passed, so it gets no tag. Nothing was asked for.")
+FREED = gettext_noop(
     "{} was freed since this test failed, so it gets no tag. Nothing was asked for."
 )
 _ELECTRIC = (Supply.E230, Supply.E110, Supply.E400)

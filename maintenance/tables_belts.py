@@ -72,7 +72,9 @@ class BeltTable(tables.Table):
 
     def render_verdict(self, record: Any) -> str:
         return (
-            VERDICTS[Verdict(record.verdict)][0] if record.verdict else gettext("Not measured yet.")
+            gettext(VERDICTS[Verdict(record.verdict)][0])
+            if record.verdict
+            else gettext("Not measured yet.")
         )
 
     def render_read_width_m(self, value: float) -> str:

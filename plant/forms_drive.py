@@ -32,18 +32,18 @@ _WORK = ("motor_power", "motor_speed", "load", "hard_start", "hours_a_day", "gea
 _READING = ("stage", "reading_force", "reading_force_tool", "reading_depth", "reading_frequency")
 _METHODS = ("power_method", "tension_method", "force_form", "idler", "friction", "slip")
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("The belt", _BELT),
-    ("Its width", _WIDTH),
-    ("The pulleys", _PULLEYS),
-    ("The slot", _SLOT),
-    ("Motor and load", _WORK),
-    ("Tension, as read", _READING),
-    ("Only guessed", ("guessed",)),
+    (gettext_lazy("The belt"), _BELT),
+    (gettext_lazy("Its width"), _WIDTH),
+    (gettext_lazy("The pulleys"), _PULLEYS),
+    (gettext_lazy("The slot"), _SLOT),
+    (gettext_lazy("Motor and load"), _WORK),
+    (gettext_lazy("Tension, as read"), _READING),
+    (gettext_lazy("Only guessed"), ("guessed",)),
 )
 # What few people need stands folded away, below the rest.
 SELDOM: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("How the belt rides, if you measured it", _RIDES),
-    ("Methods and speed", (*_METHODS, "driven_speed")),
+    (gettext_lazy("How the belt rides, if you measured it"), _RIDES),
+    (gettext_lazy("Methods and speed"), (*_METHODS, "driven_speed")),
 )
 
 _RIM = gettext_lazy("For 3V, 5V and 8V the outside diameter, for ribbed belts the effective one.")

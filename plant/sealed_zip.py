@@ -128,30 +128,30 @@ def opened(
     except (OSError, zipfile.BadZipFile, EOFError, KeyError, TypeError, ValueError) as odd:
         if isinstance(odd, Refused):
             raise
-        raise Refused(DAMAGED.format(odd)) from odd
+        raise Refused(_(DAMAGED).format(odd)) from odd
 
 
 def _check_sum(file: IO[bytes]) -> None:
     left = file.seek(0, os.SEEK_END) - DIGITS
     file.seek(0)
     if left < DIGITS:
-        raise Refused(DAMAGED.format(_("it is too short")))
+        raise Refused(_(DAMAGED).format(_("it is too short")))
     digest = hashlib.sha256()
     while left:
         block = file.read(min(BLOCK, left))
         if not block:
-            raise Refused(DAMAGED.format(_("it ends early")))
+            raise Refused(_(DAMAGED).format(_("it ends early")))
         digest.update(block)
         left -= len(block)
     if file.read() != digest.hexdigest().encode("ascii"):
-        raise Refused(DAMAGED.format(_("its sum is not the one that it was written with")))
+        raise Refused(_(DAMAGED).format(_("its sum is not the one that it was written with")))
 
 
 def _manifest(archive: zipfile.ZipFile, *, what: str, newest: int) -> dict[str, Any]:
     told: dict[str, Any] = json.loads(archive.read(MANIFEST))
     if told["what"] != what:
         raise Refused(
-            DAMAGED.format(_("it says that it is {what}").format(what=f"{told['what']!r}"))
+            _(DAMAGED).format(_("it says that it is {what}").format(what=f"{told['what']!r}"))
         )
     if told["format"] > newest:
         raise Refused(
@@ -162,11 +162,11 @@ def _manifest(archive: zipfile.ZipFile, *, what: str, newest: int) -> dict[str, 
         )
     inside = [each.filename for each in archive.infolist()]
     if sorted(inside) != sorted({*told["files"], MANIFEST}):
-        raise Refused(DAMAGED.format(_("it does not hold the files that it lists")))
+        raise Refused(_(DAMAGED).format(_("it does not hold the files that it lists")))
     for name in inside:
         if name.startswith("/") or ".." in PurePosixPath(name).parts or {"\\", "\0"} & set(name):
             raise Refused(
-                DAMAGED.format(_("a file in it is called {name}").format(name=f"{name!r}"))
+                _(DAMAGED).format(_("a file in it is called {name}").format(name=f"{name!r}"))
             )
     return told
 
@@ -192,4 +192,4 @@ def unpack(archive: zipfile.ZipFile, name: str, told: dict[str, Any], target: Pa
         out.flush()
         os.fsync(out.fileno())
     if size != told["bytes"] or digest.hexdigest() != told["sha256"]:
-        raise Refused(DAMAGED.format(_("{name} is not what was put in").format(name=name)))
+        raise Refused(_(DAMAGED).format(_("{name} is not what was put in").format(name=name)))

@@ -289,7 +289,7 @@ def _workbook_rows(data: bytes) -> Iterator[tuple[int, list[str]]]:
     try:
         workbook = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
     except Exception as damaged:  # openpyxl lets through whatever its parsing trips over
-        raise FileRefused(_DAMAGED) from damaged
+        raise FileRefused(gettext(_DAMAGED)) from damaged
     return _sheet_rows(workbook)
 
 
@@ -307,7 +307,7 @@ def _sheet_rows(workbook: "Workbook") -> Iterator[tuple[int, list[str]]]:
             texts = [_cell_text(cell) for cell in cells]
             yield number, texts
     except Exception as damaged:  # as above
-        raise FileRefused(_DAMAGED) from damaged
+        raise FileRefused(gettext(_DAMAGED)) from damaged
 
 
 _DAMAGED = gettext_noop("The workbook is damaged. Open it, save it again as .xlsx, and send that.")
@@ -382,7 +382,7 @@ def _check_package(data: bytes) -> None:
     ) as wrong:
         if isinstance(wrong, FileRefused):
             raise
-        raise FileRefused(_DAMAGED) from wrong
+        raise FileRefused(gettext(_DAMAGED)) from wrong
 
 
 def _check_directory(parts: list[zipfile.ZipInfo], *, packed: int) -> None:
@@ -396,18 +396,18 @@ def _check_directory(parts: list[zipfile.ZipInfo], *, packed: int) -> None:
     if any(part.flag_bits & 0x1 for part in parts):
         raise FileRefused(gettext("The workbook has a password. Save it without one."))
     if any(name.endswith("vbaproject.bin") or "/macrosheets/" in name for name in names):
-        raise FileRefused(_MACROS)
+        raise FileRefused(gettext(_MACROS))
     if "xl/workbook.xml" not in names or "[content_types].xml" not in names:
         raise FileRefused(gettext("The file is not an .xlsx workbook. Save it as .xlsx or .csv."))
     if len(set(names)) != len(names) or any(
         part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for part in parts
     ):
-        raise FileRefused(_DAMAGED)
+        raise FileRefused(gettext(_DAMAGED))
     unpacked = sum(part.file_size for part in parts)
     if unpacked > min(MOST_UNPACKED, MOST_TIMES_LARGER * packed) or any(
         _swells(part, part.file_size) for part in parts
     ):
-        raise FileRefused(_TOO_LARGE)
+        raise FileRefused(gettext(_TOO_LARGE))
 
 
 def _unpack(package: zipfile.ZipFile, part: zipfile.ZipInfo, *, left: int) -> bytes:
@@ -417,7 +417,7 @@ def _unpack(package: zipfile.ZipFile, part: zipfile.ZipInfo, *, left: int) -> by
         while block := stream.read(65_536):
             size += len(block)
             if size > left or _swells(part, size):
-                raise FileRefused(_TOO_LARGE)
+                raise FileRefused(gettext(_TOO_LARGE))
             blocks.append(block)
     return b"".join(blocks)
 
@@ -438,7 +438,7 @@ def _check_part(name: str, content: bytes) -> None:
             or (encoding and encoding[1].lower() not in (b"utf-8", b"us-ascii"))
         ):
             # What declarations a part holds can only be seen in letters that we can read.
-            raise FileRefused(_DAMAGED)
+            raise FileRefused(gettext(_DAMAGED))
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise FileRefused(
             gettext(
@@ -447,10 +447,10 @@ def _check_part(name: str, content: bytes) -> None:
             )
         )
     if folded == "[content_types].xml" and b"macroenabled" in content.lower():
-        raise FileRefused(_MACROS)
+        raise FileRefused(gettext(_MACROS))
     if not folded.startswith("xl/worksheets/") and folded != "xl/sharedstrings.xml":
         if folded.endswith((".xml", ".rels")) and len(content) > _MOST_BESIDE:
-            raise FileRefused(_TOO_LARGE)
+            raise FileRefused(gettext(_TOO_LARGE))
     elif _NO_RESULT.search(content):
         raise FileRefused(
             gettext(

@@ -561,7 +561,7 @@ def _given_out(job: Job, *, to: User, for_day: date, at: datetime) -> None:
 
 
 def _isolate(job: Job, *, confirmed: Collection[str], at: datetime, by: User) -> None:
-    left = [what for key, what in ISOLATED if key not in confirmed]
+    left = [gettext(what) for key, what in ISOLATED if key not in confirmed]
     if left:
         raise Refused(
             gettext("Isolate first. Not confirmed yet: {left}.").format(left="; ".join(left)),

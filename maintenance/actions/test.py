@@ -252,7 +252,7 @@ def _refuse_pass(
     if refused := against_instrument(form, instrument, on=machine.depot.day_of(at)):
         raise Refused(refused, field="instrument")
     if is_learner(by, machine.depot_id):
-        raise Refused(LEARNER)
+        raise Refused(_(LEARNER))
 
 
 def _instrument(instrument: Instrument | None, machine: Machine) -> Instrument | None:

@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Any, TypeAlias
 
 from django.db.models import Count, DateTimeField, F, FilteredRelation, Q, QuerySet, Window
-from django.utils.translation import gettext_noop
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.models import RuleSheet, Stay, Stop
 from maintenance.rules import check_due as rule
@@ -40,7 +40,7 @@ class Wanted:
         if self.overdue and self.on:
             return f"Check is overdue since {day_text(self.on)}."
         if self.state in _HEADS:
-            return _HEADS[self.state]
+            return gettext(_HEADS[self.state])
         assert passed is not None
         then = passed.astimezone(self._machine.depot.zone)
         today = self._machine.depot.day_of(self._at)

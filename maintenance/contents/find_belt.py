@@ -226,7 +226,7 @@ def by_drive(
         shorter=_placed(choice.shorter, slot, keeps) if choice.shorter else None,
         longer=_placed(choice.longer, slot, keeps) if choice.longer else None,
         mates=tuple((mate.section, mate.caution) for mate in choice.mates),
-        cautions=(*choice.cautions, *((SET,) if belts > 1 else ())),
+        cautions=(*choice.cautions, *((_(SET),) if belts > 1 else ())),
         pictures=_pictures(choice, best, driver=driver, driven=driven, slot=slot, now=now),
     )
 
@@ -290,7 +290,7 @@ def _cautions(
                 ).format(section=reading.section)
             )
     if belts > 1 or (reading.count > 1 and not reading.joined):
-        found.append(SET)
+        found.append(_(SET))
     return tuple(found)
 
 

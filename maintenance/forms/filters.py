@@ -183,7 +183,7 @@ class BeltFilter(DepotFilter):
         label=gettext_lazy("Last verdict"),
         choices=[
             ("", gettext_lazy("Any")),
-            *((verdict.value, words) for verdict, (words, _) in VERDICTS.items()),
+            *((verdict.value, gettext_lazy(words)) for verdict, (words, _) in VERDICTS.items()),
             (NOT_READ, gettext_lazy("This belt was not measured yet")),
         ],
     )

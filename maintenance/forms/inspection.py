@@ -60,7 +60,7 @@ class InspectionForm(EntryForm):
             self.fields["isolated"] = forms.MultipleChoiceField(
                 label=_("I have done this, and seen that it is so"),
                 required=False,
-                choices=ISOLATED,
+                choices=[(key, _(asked)) for key, asked in ISOLATED],
                 widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
             )
         self.fields["photo"] = PhotoField(label=_("Photo of the whole machine"))

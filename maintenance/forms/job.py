@@ -58,7 +58,7 @@ class IsolateForm(EntryForm):
     confirmed = forms.MultipleChoiceField(
         label=_("I have done this, and seen that it is so"),
         required=False,
-        choices=ISOLATED,
+        choices=[(key, _(asked)) for key, asked in ISOLATED],
         widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
     )
 

@@ -94,7 +94,7 @@ class ReleaseForm(EntryForm):
             )
         for key, asked in LOOKS:
             self.fields[key] = forms.ChoiceField(
-                label=asked,
+                label=gettext(asked),
                 choices=(
                     (RIGHT, gettext("Yes, it is right")),
                     (NOT_RIGHT, gettext("No, it is not right")),

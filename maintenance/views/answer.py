@@ -55,7 +55,7 @@ def answer_job(request: UserRequest, pk: int) -> HttpResponse:
             "form": form,
             "job": job,
             "machine": job.machine,
-            "title": "Answer",
+            "title": _("Answer"),
             "button": _("Send the answer"),
         },
         status=422 if form.errors else 200,

@@ -95,7 +95,7 @@ def change_belt(request: UserRequest, pk: int, drive_pk: int) -> HttpResponse:
         "maintenance/change_belt.html",
         {
             "job": job, "drive": drive, "machine": job.machine, "form": form, "step": step,
-            "title": _TITLES[step], "number": STEPS.index(step) + 1, "of": len(STEPS),
+            "title": _(_TITLES[step]), "number": STEPS.index(step) + 1, "of": len(STEPS),
             "kept": steps.get(step), "fitted": fitted,
             "kept_words": _in_words(form, steps[step]) if step in steps else [],
             "replaced": [

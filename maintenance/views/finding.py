@@ -244,7 +244,8 @@ def _measures(job: Job, reading: str) -> list[tuple[str, str]]:
     """Where the reading is taken that answers a test: what is pressed, and the address."""
     if reading not in _MEASURED:
         return []
-    words, name = _MEASURED[reading]
+    asked, name = _MEASURED[reading]
+    words = _(asked)
     drives = job.machine.drives.filter(kind=Drive.Kind.BELT)
     several = len(drives) > 1
     return [

@@ -52,20 +52,20 @@ from plant.rights import Right, depots_where, may
 _HEADINGS = (
     "Job",
     "Machine",
-    gettext_noop("Kind"),
+    "Kind",
     "Depot",
-    gettext_noop("What"),
-    gettext_noop("Kind of work"),
-    gettext_noop("Safety"),
-    gettext_noop("How far it is"),
-    gettext_noop("Waits for"),
-    gettext_noop("Expected on"),
-    gettext_noop("Opened"),
-    gettext_noop("Due on"),
-    gettext_noop("With"),
-    gettext_noop("For the day"),
-    gettext_noop("Promised for"),
-    gettext_noop("Back again of"),
+    "What",
+    "Kind of work",
+    "Safety",
+    "How far it is",
+    "Waits for",
+    "Expected on",
+    "Opened",
+    "Due on",
+    "With",
+    "For the day",
+    "Promised for",
+    "Back again of",
 )
 # The cookie that keeps the order of the list.
 ORDER = "jobs-order"
@@ -302,7 +302,7 @@ def start_job(request: UserRequest, pk: int) -> HttpResponse:
         act,
         title=_("Isolate, then start") if found.needs_isolation else _START.get(found.kind, ""),
         button=_("Start the job"),
-        care=_ISOLATE if found.needs_isolation else "",
+        care=_(_ISOLATE) if found.needs_isolation else "",
         reason="isolate" if found.needs_isolation else "",
     )
 
@@ -325,7 +325,7 @@ def isolate_job(request: UserRequest, pk: int) -> HttpResponse:
         act,
         title=_("Isolate afresh"),
         button=_("It is isolated"),
-        care=_ISOLATE,
+        care=_(_ISOLATE),
         reason="isolate",
     )
 

@@ -11,7 +11,6 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import overdue_in_use
@@ -27,10 +26,10 @@ from plant.rights import Right, depots_where
 
 _HEADINGS = (
     "Machine",
-    gettext_noop("Kind"),
+    "Kind",
     "Depot",
     "Where it is",
-    gettext_noop("Site"),
+    "Site",
     "May it be used",
     "What is due",
 )

@@ -181,7 +181,7 @@ def tell_stay(request: UserRequest, pk: int) -> HttpResponse:
         act,
         title=gettext("Who has it"),
         button=gettext("Keep this"),
-        note=_PHONE_FIRST,
+        note=gettext(_PHONE_FIRST),
     )
 
 
@@ -454,7 +454,7 @@ def _plain_ways(request: UserRequest, machine: Machine) -> list[tuple[str, str]]
         step = (_rule_key(here), _rule_key(to))
         right = action.RIGHTS.get(step)
         if right is not None and may(request.user, right, machine.depot_id):
-            ways.append((key, asked))
+            ways.append((key, gettext(asked)))
     return ways
 
 

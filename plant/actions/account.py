@@ -399,7 +399,7 @@ def _theirs(person: User, by: User) -> User:
         raise Refused(_("This is your own account. Another manager or administrator does this."))
     if not governs(by, person):
         note("refused", user=by, of=person.pk)
-        raise Refused(_NOT_YOURS)
+        raise Refused(_(_NOT_YOURS))
     return person
 
 

@@ -43,7 +43,7 @@ def confirm(*, user: User, typed: str, at: datetime) -> list[str]:
         raise Refused(_("Nothing is waiting to be set up. Begin again."))
     step = _fits(row, typed, at=at)
     if step is None:
-        raise Refused(NOT_RIGHT, field="code")
+        raise Refused(_(NOT_RIGHT), field="code")
     row.confirmed_at, row.last_step = at, step
     row.save(update_fields=["confirmed_at", "last_step"])
     note("one-time codes set up", user=user)

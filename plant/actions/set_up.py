@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from django.core import signing
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.utils.translation import gettext_noop as _
+from django.utils.translation import gettext, gettext_noop
 
 from plant.actions.account import refusal_among
 from plant.actions.refusal import Refused
@@ -16,7 +16,7 @@ from plant.passwords import as_kept
 # Who starts a system sets it up the same day; a new start prints a new link.
 OPEN_FOR = timedelta(hours=24)
 _SALT = "set up"
-DONE_ALREADY = _("This system is set up already. Nothing was changed. Sign in.")
+DONE_ALREADY = gettext_noop("This system is set up already. Nothing was changed. Sign in.")
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def set_up(told: Beginning, *, at: datetime) -> User:
             # The one row of its table: whoever writes it second is turned away by the database.
             SetUp.objects.create(firm=told.firm, at=at)
             if Depot.objects.exists() or User.objects.exists():
-                raise Refused(DONE_ALREADY)
+                raise Refused(gettext(DONE_ALREADY))
             depot = Depot(
                 code=told.code, name=told.depot, time_zone=told.time_zone,
                 one_person=told.one_person, checks_by_label=told.checks_by_label,
@@ -88,7 +88,7 @@ def set_up(told: Beginning, *, at: datetime) -> User:
             for role in roles:
                 Membership.objects.create(user=person, depot=depot, role=role)
     except IntegrityError as second:
-        raise Refused(DONE_ALREADY) from second
+        raise Refused(gettext(DONE_ALREADY)) from second
     except ValidationError as odd:
         field, words = next(iter(odd.message_dict.items()))
         raise Refused(" ".join(words), field=field) from odd

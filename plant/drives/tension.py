@@ -210,7 +210,7 @@ def mass_from_kc(*, kc: float) -> float:
         Shigley's Mechanical Engineering Design, Table 17-16: Fc = Kc (V/1000)^2, V in ft/min
         (from memory); solved for the mass, 1000 ft/min = 5.08 m/s.
     """
-    finite(_("Kc"), kc, low=0, high=20, unit="lbf")
+    finite("Kc", kc, low=0, high=20, unit="lbf")
     return kc * _LBF / (1000 * 12 * _INCH / 60) ** 2
 
 

@@ -210,7 +210,7 @@ def _shape(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
     if given.centres is not None and shape.length_for_centres is not None:
         done.append(
             _line(
-                gettext("Lc"),
+                "Lc",
                 f"{given.label('length').removesuffix(' of the belt')} that is tight at the centre "
                 "distance now, new belt",
                 f"Lc = {_LENGTH}",
@@ -718,7 +718,7 @@ def _slot_ends(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) ->
 def _rated(rated: PowerPart) -> list[FormulaLine]:
     done = [
         _line(
-            gettext("Pd"),
+            "Pd",
             "design power",
             "Pd = P × Ks",
             "{P} × {k}",
@@ -818,7 +818,7 @@ def _pulled(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
         fact = tension.COEFFICIENTS[method]
         done.append(
             _line(
-                gettext("Ts"),
+                "Ts",
                 f"tension of each strand, run-in, by {method}, {whose}",
                 f"Ts = {coefficient} × (2.5 − K) / K × Pd / (N × v) + m × v²",
                 f"{coefficient} × (2.5 − {{K}}) / {{K}} × {{P}} / ({{N}} × {{v}}) + {{m}} × {{v}}²",
@@ -856,8 +856,8 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
     low, high, _ = tension.BAND_FACTORS[tension.Stage(setting.stage)]
     done: list[FormulaLine] = []
     for word, symbol, factor, value in (
-        (gettext("low end"), gettext("Tl"), low, setting.low),
-        (gettext("high end"), gettext("Th"), high, setting.high),
+        (gettext("low end"), "Tl", low, setting.low),
+        (gettext("high end"), "Th", high, setting.high),
     ):
         done.append(
             _line(
@@ -1294,8 +1294,8 @@ def forecast_lines(line: WearLine, *, ends: Limits, now: float) -> tuple[Formula
         ),
     ]
     for symbol, name, end, u_end in (
-        (gettext("Hs"), gettext("hours left to the end of the slot"), ends.slot, ends.u_slot),
-        (gettext("Hf"), gettext("hours left until it is on the floor"), ends.bottom, ends.u_bottom),
+        ("Hs", gettext("hours left to the end of the slot"), ends.slot, ends.u_slot),
+        ("Hf", gettext("hours left until it is on the floor"), ends.bottom, ends.u_bottom),
     ):
         if end is None:
             continue

@@ -51,16 +51,16 @@ LINES: Final = (
     "x",
     "xs",
     "s",
-    gettext_noop("Pd"),
-    gettext_noop("Ts"),
-    gettext_noop("Tl"),
+    "Pd",
+    "Ts",
+    "Tl",
     "δ",
     "F",
     "φ",
     "θ",
     "ψ",
 )
-FORECAST: Final = ("r", "wn", gettext_noop("Hs"), gettext_noop("Hf"), "order")
+FORECAST: Final = ("r", "wn", "Hs", "Hf", "order")
 # What stands where a sheet has no room for all of them.
 NEEDED: Final = (
     "y1",
@@ -72,8 +72,8 @@ NEEDED: Final = (
     "s",
     "F",
     "r",
-    gettext_noop("Hs"),
-    gettext_noop("Hf"),
+    "Hs",
+    "Hf",
     "order",
 )
 RESULTS: Final = (

@@ -72,7 +72,7 @@ def morning(user: User, *, at: datetime) -> Letter | None:
     parts = tuple(part for part in found.values() if part.count)
     if not parts:
         return None
-    counted = [f"{part.count} {_COUNTED[part.heading][part.count > 1]}" for part in parts]
+    counted = [f"{part.count} {_(_COUNTED[part.heading][part.count > 1])}" for part in parts]
     day = day_text(depots[0].day_of(at))
     return Letter(
         subject=f"{day}: {', '.join(counted[:3])}",

@@ -351,7 +351,7 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
         )
     if record.kind == Record.Kind.RELEASE:
         for key, told in data["looks"].items():
-            yield PlateField(_LOOKS.get(key, key), told)
+            yield PlateField(gettext(_LOOKS.get(key, key)), told)
 
 
 # What was worked out and what it was worked out from: a page of figures without a reading.

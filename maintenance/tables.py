@@ -206,8 +206,9 @@ class DueTable(tables.Table):
     """Work inside its notice or past it, each with the sentence that says why."""
 
     machine = tables.Column(
-        accessor="machine__number", order_by="machine__number_key", empty_values=()
-    )
+        accessor="machine__number", order_by="machine__number_key",
+        verbose_name=gettext_lazy("Machine"), empty_values=(),
+    )  # fmt: skip
     title = tables.Column(
         accessor="line__title", verbose_name=gettext_lazy("Work"), empty_values=()
     )

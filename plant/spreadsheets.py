@@ -13,9 +13,8 @@ from decimal import Decimal
 from itertools import islice
 from typing import TYPE_CHECKING, BinaryIO
 
-from django.utils.translation import gettext, gettext_noop
-
 from plant.csv_out import plain_number, without_guard
+from plant.translate import gettext, gettext_noop
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell

@@ -25,3 +25,8 @@ def ngettext(singular: str, plural: str, count: int) -> str:
     if _counted:
         return _counted[0](singular, plural, count)
     return singular if count == 1 else plural
+
+
+def gettext_noop(text: str) -> str:
+    """The text itself: it is looked up where it is shown."""
+    return text

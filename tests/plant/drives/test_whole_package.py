@@ -269,9 +269,11 @@ def test_the_mathematics_load_fast_and_bring_no_framework() -> None:
     assert min(float(answer.split()[-1]) for answer in answers) < 1.0
 
 
-def test_no_module_imports_more_than_the_standard_library_and_words_of_lengths() -> None:
-    words = PACKAGE.parent / "length_words.py"
-    for file in (*PACKAGE.rglob("*.py"), words):
+def test_no_module_imports_more_than_the_standard_library_and_words() -> None:
+    words = {
+        f"plant.{name}": PACKAGE.parent / f"{name}.py" for name in ("length_words", "translate")
+    }
+    for file in (*PACKAGE.rglob("*.py"), *words.values()):
         tree = ast.parse(file.read_text(encoding="utf-8"))
         for node in ast.walk(tree):
             names = []
@@ -281,5 +283,5 @@ def test_no_module_imports_more_than_the_standard_library_and_words_of_lengths()
                 names = [node.module or ""]
             for name in names:
                 top = name.partition(".")[0]
-                ours = name.startswith("plant.drives") or name == "plant.length_words"
+                ours = name.startswith("plant.drives") or name in words
                 assert ours or top in sys.stdlib_module_names, f"{file.stem} imports {name}"

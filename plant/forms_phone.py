@@ -100,7 +100,7 @@ class FirstCodeForm(CodeSignInForm, NewCodeForm):
     """A first code is changed before anything else."""
 
     field_order = ("person", "code", "new_code", "again")
-    code = code_field("Your first code, once more")
+    code = code_field(_("Your first code, once more"))
 
     def clean_new_code(self) -> str:
         code: str = self.cleaned_data["new_code"]

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from math import ceil
 from typing import Any
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import parse_qs, urlencode, urlsplit
 
 from django import forms
 from django.contrib.auth import logout
@@ -80,8 +80,11 @@ def _is_to_door(response: HttpResponse) -> bool:
 
 def _to_its_page(request: HttpRequest, response: HttpResponse) -> HttpResponse:
     """Who sent a form and is not signed in comes back to its page, not to where it was sent: that
-    may answer nothing but forms."""
+    may answer nothing but forms. Who is sent to the door by the form itself goes on from there."""
     if request.method != "POST" or not _is_to_door(response):
+        return response
+    onward = parse_qs(urlsplit(response.headers["Location"]).query).get("next")
+    if onward != [request.get_full_path()]:
         return response
     try:
         came_from = urlsplit(request.headers.get("Referer", ""))

@@ -35,7 +35,7 @@ def test_a_shared_phone_from_its_code_to_its_end(open_page: Opener, depot: Depot
     phone.get_by_label("Your code").fill(first)
     phone.get_by_role("button", name="Sign in").tap()
     expect(phone.locator(".lead")).to_contain_text("That is your first code.")
-    phone.get_by_label("Your code", exact=True).fill(first)
+    phone.get_by_label("Your first code, once more").fill(first)
     phone.get_by_label("Your new code").fill(OWN)
     phone.get_by_label("The same again").fill(OWN)
     phone.get_by_role("button", name="Set my code and sign in").tap()

@@ -101,7 +101,7 @@ def readable(get_response: Answer) -> Answer:
         if not sent.isascii() or not sent.isdigit() or len(sent) > 18:
             return bad_request(request, ValueError("length"))
         if int(sent) > MOST_BYTES:
-            response = bad_request(request, ValueError(gettext("too large")))
+            response = bad_request(request, ValueError("too large"))
             response.status_code = 413
             return response
         odd = "\0" in request.path or "%00" in request.META.get("QUERY_STRING", "")

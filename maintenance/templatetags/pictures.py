@@ -11,8 +11,6 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
-from plant.lazy_text import gettext_lazy as _
-
 register = template.Library()
 
 FOLDER: Final = Path(__file__).resolve().parents[1] / "pictures"
@@ -21,7 +19,7 @@ KEY: Final = re.compile(r"[a-z]{1,20}(?:_[a-z]{1,20}){0,3}")
 _INSIDE = re.compile(r"<svg\b[^>]*>(.*)</svg>\s*", re.DOTALL)
 _BETWEEN = re.compile(r">\s+<")
 # What stands where a picture would: a frame with nothing in it.
-_EMPTY: Final = _('<rect x="4" y="4" width="88" height="64" rx="4"/>')
+_EMPTY: Final = '<rect x="4" y="4" width="88" height="64" rx="4"/>'
 
 
 class PictureRefused(ValueError):

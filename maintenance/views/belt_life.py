@@ -53,9 +53,7 @@ def running_out(request: UserRequest) -> HttpResponseBase:
         response = StreamingHttpResponse(
             rows_to_csv(RunningOutTable.CSV, table.csv_rows()), content_type="text/csv"
         )
-        response.headers["Content-Disposition"] = _(
-            'attachment; filename="running-out-{on}.csv"'
-        ).format(on=on)
+        response.headers["Content-Disposition"] = f'attachment; filename="running-out-{on}.csv"'
         return response
     table = paged(RunningOutTable(lives), request, at=at)
     if may_export:

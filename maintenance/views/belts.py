@@ -7,7 +7,6 @@ from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.belts import belt_drives
@@ -45,9 +44,7 @@ def belts(request: UserRequest) -> HttpResponseBase:
             rows_to_csv(BeltTable.CSV, table.csv_rows()), content_type="text/csv"
         )
         day = today_at(request.user, at)
-        response.headers["Content-Disposition"] = _(
-            'attachment; filename="belts-{day}.csv"'
-        ).format(day=day)
+        response.headers["Content-Disposition"] = f'attachment; filename="belts-{day}.csv"'
         return response
     table = paged(BeltTable(drives), request, at=at)
     if may_export:

@@ -301,7 +301,7 @@ def _act(request: UserRequest, form: Any, line: DueLine, **words: Any) -> HttpRe
 def _csv(table: DueTable, belts: Iterable[BeltWork], *, name: str) -> StreamingHttpResponse:
     rows = chain(table.csv_rows(), map(DueTable.belt_row, belts))
     response = StreamingHttpResponse(rows_to_csv(DueTable.CSV, rows), content_type="text/csv")
-    response.headers["Content-Disposition"] = _('attachment; filename="{name}"').format(name=name)
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 
 

@@ -6,7 +6,6 @@ from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
-from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.find import machines_with
@@ -46,9 +45,7 @@ def held_list(request: UserRequest) -> HttpResponseBase:
         response = StreamingHttpResponse(
             rows_to_csv(HeldTable.CSV, table.csv_rows()), content_type="text/csv"
         )
-        response.headers["Content-Disposition"] = gettext(
-            'attachment; filename="held-{on}.csv"'
-        ).format(on=on)
+        response.headers["Content-Disposition"] = f'attachment; filename="held-{on}.csv"'
         return response
     table = paged(HeldTable(machines, on=on, user=request.user), request, at=at)
     if may_export:

@@ -157,9 +157,7 @@ def _file(jobs: QuerySet[Job], on: date) -> StreamingHttpResponse:
             )  # fmt: skip
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = _('attachment; filename="jobs-{on}.csv"').format(
-        on=on
-    )
+    response.headers["Content-Disposition"] = f'attachment; filename="jobs-{on}.csv"'
     return response
 
 

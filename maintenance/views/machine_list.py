@@ -104,7 +104,5 @@ def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttp
             yield machine.number, kind, depot, place, machine.site, use, due
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = _('attachment; filename="machines-{on}.csv"').format(
-        on=on
-    )
+    response.headers["Content-Disposition"] = f'attachment; filename="machines-{on}.csv"'
     return response

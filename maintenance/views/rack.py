@@ -68,9 +68,7 @@ def rack(request: UserRequest) -> HttpResponseBase:
         response = StreamingHttpResponse(
             rows_to_csv(RackTable.CSV, table.csv_rows()), content_type="text/csv"
         )
-        response.headers["Content-Disposition"] = _('attachment; filename="rack-{on}.csv"').format(
-            on=on
-        )
+        response.headers["Content-Disposition"] = f'attachment; filename="rack-{on}.csv"'
         return response
     table = paged(RackTable(parts, user=request.user, on=on), request, at=at)
     if not depots_where(request.user, Right.STOCK):

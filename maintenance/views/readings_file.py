@@ -180,9 +180,7 @@ def readings_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
             yield [one.row, str(_Verdict(one.verdict).label), why, *cells]
 
     response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = gettext(
-        'attachment; filename="left-over-{run}.csv"'
-    ).format(run=run.pk)
+    response.headers["Content-Disposition"] = f'attachment; filename="left-over-{run.pk}.csv"'
     return response
 
 

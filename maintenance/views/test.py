@@ -215,9 +215,7 @@ def _file(machines: QuerySet[Machine], *, name: str) -> StreamingHttpResponse:
             )  # fmt: skip
 
     response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = gettext('attachment; filename="{name}.csv"').format(
-        name=name
-    )
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
     return response
 
 

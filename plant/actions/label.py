@@ -64,7 +64,7 @@ def count_code(*, user: User, at: datetime) -> SignInAttempt:
         TooManyCodes: so many opened nothing lately; this one is not counted.
     """
     SignInAttempt.objects.older_than_kept(at).delete()
-    key = label_key(_("typed codes"), str(user.pk))
+    key = label_key("typed codes", str(user.pk))
     mine = SignInAttempt.objects.create(name_key=key, at=at)
     free_at = SignInAttempt.objects.exclude(pk=mine.pk).label_free_at(key, at=at)
     if free_at > at:
@@ -80,5 +80,5 @@ def forget_code(mine: SignInAttempt) -> None:
 
 def wait_for_codes(*, user: User, at: datetime) -> timedelta:
     """How long this person has to wait before a code is looked up again; nothing where not."""
-    key = label_key(_("typed codes"), str(user.pk))
+    key = label_key("typed codes", str(user.pk))
     return max(SignInAttempt.objects.label_free_at(key, at=at) - at, timedelta(0))

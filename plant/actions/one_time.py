@@ -86,9 +86,7 @@ def check(*, user: User, typed: str, address: str, at: datetime) -> bool:
     Raises:
         HeldBack: too many were wrong; this try is not counted.
     """
-    attempt = begin_attempt(
-        sign_in=_("one-time {user}").format(user=user.pk), address=address, at=at
-    )
+    attempt = begin_attempt(sign_in=f"one-time {user.pk}", address=address, at=at)
     typed = one_time.typed_spare(typed)
     if len(typed) == one_time.FIGURES:
         right = _take(user, typed, at=at)

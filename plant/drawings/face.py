@@ -9,8 +9,6 @@ from zlib import compress
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfbase.ttfonts import SUBSETN, TTFont, makeToUnicodeCMap
 
-from plant.translate import gettext as _
-
 # What nearly every sheet is set in. Each letter keeps its place in the first part of a face; any
 # other letter is put into a further part, made for the paper that needs it.
 COMMON = (
@@ -66,9 +64,7 @@ class Face(TTFont):
                 _Ready(described, file, b" >>"), f"fontDescriptor:{base_name}"
             )
             about = f"<< /Type /Font /Subtype /TrueType /BaseFont /{base_name} /Name /{name} "
-            about += _("/FirstChar 0 /LastChar {count} /Widths {widths} /FontDescriptor ").format(
-                count=len(subset) - 1, widths=widths
-            )
+            about += f"/FirstChar 0 /LastChar {len(subset) - 1} /Widths {widths} /FontDescriptor "
             font = _Ready(about.encode(), descriptor, b" /ToUnicode ", in_unicode, b" >>")
             doc.Reference(font, name)
             doc.idToObject["BasicFonts"].dict[name] = font
@@ -113,7 +109,7 @@ class Face(TTFont):
         said = " ".join(f"/{key} {value}" for key, value in about.items())
         return (
             f"[{' '.join(f'{width_of(letter):.6g}' for letter in subset)}]",
-            _("<< /Type /FontDescriptor {said} /FontFile2 ").format(said=said).encode(),
+            f"<< /Type /FontDescriptor {said} /FontFile2 ".encode(),
             _packed(letters, f" /Length1 {len(letters)}"),
             _packed(unicode_map),
         )
@@ -147,7 +143,5 @@ def _codes(held: Any) -> dict[str, int]:
 
 def _packed(stream: bytes, about: str = "") -> bytes:
     content = compress(stream)
-    head = _("<< /Filter [ /FlateDecode ] /Length {count}{about} >>\nstream\n").format(
-        count=len(content), about=about
-    )
+    head = f"<< /Filter [ /FlateDecode ] /Length {len(content)}{about} >>\nstream\n"
     return head.encode() + content + b"\nendstream\n"

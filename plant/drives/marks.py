@@ -469,7 +469,7 @@ def _narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     count = int(group["strands"] or group["after"] or 1)
     return _each(
         match.group(), [(group["code"], basis or "datum")], float(group["number"]) / 1000, system,
-        form=gettext("narrow metric"), assumed=basis is None, count=count, joined=count > 1,
+        form="narrow metric", assumed=basis is None, count=count, joined=count > 1,
     )  # fmt: skip
 
 
@@ -479,7 +479,7 @@ def _inch_narrow(match: re.Match[str], system: System) -> tuple[BeltReading, ...
     count = int(group["strands"] or group["after"] or group["band"] or 1)
     return _each(
         match.group(), [(group["code"], "effective")], float(group["number"]) * INCH / 10, system,
-        form=gettext("narrow inch"), assumed=False, count=count,
+        form="narrow inch", assumed=False, count=count,
         joined=count > 1 or group["banded"] is not None,
     )  # fmt: skip
 
@@ -530,7 +530,7 @@ def _ribbed(match: re.Match[str], system: System) -> tuple[BeltReading, ...]:
     group = match.groupdict()
     return _each(
         match.group(), [("P" + group["kind"], "effective")], float(group["number"]) / 1000, system,
-        form=gettext("ribbed metric"), assumed=False, count=_ribs(match.group(), group["ribs"]),
+        form="ribbed metric", assumed=False, count=_ribs(match.group(), group["ribs"]),
     )  # fmt: skip
 
 
@@ -542,7 +542,7 @@ def _ribbed_inch(match: re.Match[str], system: System) -> tuple[BeltReading, ...
         [("P" + group["kind"], "effective")],
         float(group["number"]) * INCH / 10,
         system,
-        form=gettext("ribbed inch"),
+        form="ribbed inch",
         assumed=False,
         count=_ribs(match.group(), group["ribs"]),
     )
@@ -565,7 +565,7 @@ def _toothed_metric(match: re.Match[str], system: System) -> tuple[BeltReading, 
     group = match.groupdict()
     return _toothed(
         match.group(), group["code"], float(group["number"]) / 1000, float(group["width"]) / 1000,
-        system, form=gettext("toothed metric"),
+        system, form="toothed metric",
     )  # fmt: skip
 
 
@@ -782,7 +782,7 @@ def _sectionless(text: str, basis: str, stated: float, system: System) -> BeltRe
         system=system,
         basis=basis,
         assumed=not basis,
-        form=gettext("bare length") if basis else gettext("number alone"),
+        form="bare length" if basis else "number alone",
         words="",
         text=text,
         stated=stated,
@@ -955,7 +955,7 @@ def _together(
     missing = not code
     settle = _section_settle() if missing else _settle(left)
     words = " Or: ".join(way.words for way in left) + note
-    outcome = gettext("section missing") if missing else gettext("more than one reading")
+    outcome = "section missing" if missing else gettext("more than one reading")
     return MarkReading(
         readings=tuple(left),
         agreed=False,
@@ -980,7 +980,7 @@ def _sections_by_step(bare: list[BeltReading], wanted: System) -> list[BeltReadi
         ]
         merged = _merge(tuple(named), wanted)
         if merged is not None:
-            found.append(replace(merged, assumed=True, form=gettext("bare length")))
+            found.append(replace(merged, assumed=True, form="bare length"))
     return found
 
 

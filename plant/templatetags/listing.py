@@ -10,7 +10,6 @@ from django import template
 from django.utils.formats import localize
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext as _
 from django_tables2 import Table
 from django_tables2.columns import BoundColumn
 
@@ -26,10 +25,10 @@ def rows_of(table: Table) -> SafeString:
         kind = column.column.attrs.get("td", {}).get("class")
         said = format_html(' class="{}"', kind) if kind else ""
         if place == 0:
-            opened, closed = format_html(_('<th scope="row"{}>'), said), "</th>"
+            opened, closed = format_html('<th scope="row"{}>', said), "</th>"
         else:
             opened, closed = (
-                format_html(_('<td data-label="{}"{}>'), column.header, said),
+                format_html('<td data-label="{}"{}>', column.header, said),
                 "</td>\n",
             )
         columns.append((opened, _straight(column), column.name, closed))

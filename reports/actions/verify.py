@@ -41,7 +41,7 @@ def verify_depot(
     if report.bad_seq is None and (found := _settled_fault(depot, thorough=thorough)):
         report = replace(report, bad_seq=found[0], what=f"changed: {found[1]}")
     _note(depot, at=at, count=report.count, bad_seq=report.bad_seq, what=report.what)
-    found_out = "verified" if report.bad_seq is None else gettext("verification failed")
+    found_out = "verified" if report.bad_seq is None else "verification failed"
     note(found_out, depot=depot.code, count=report.count, bad_seq=report.bad_seq)
     return report
 

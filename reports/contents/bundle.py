@@ -172,16 +172,14 @@ class _Words:
             self._unknown(gaps),
             self._unchecked(gaps),
             self._late(
-                gettext("gap tests"),
+                "gap tests",
                 gettext("1.3 Electrical and other safety tests late"),
                 tests,
                 gaps,
             ),
-            self._late(gettext("gap services"), gettext("1.4 Services late"), services, gaps),
-            self._open(gettext("gap nothing"), gettext("1.5 Failures with nothing done"), nothing),
-            self._open(
-                gettext("gap open"), gettext("1.6 Failures that still stand open"), still_open
-            ),
+            self._late("gap services", gettext("1.4 Services late"), services, gaps),
+            self._open("gap nothing", gettext("1.5 Failures with nothing done"), nothing),
+            self._open("gap open", gettext("1.6 Failures that still stand open"), still_open),
             Section(
                 key="gap later",
                 title=gettext("1.7 Records entered later than they happened"),

@@ -184,10 +184,10 @@ class _Setting:
         self.size = size
         self.dense = dense
         self.body = self._style("record", BODY.fontName, 8.8)
-        self.strong = self._style(_("record strong"), SANS_BOLD, 8.8)
-        self.small = self._style(_("record small"), BODY.fontName, 8.0)
-        self.head = self._style(_("record head"), SANS_BOLD, 7.6)
-        self.figure = self._style(_("record figure"), MONO, 8.2)
+        self.strong = self._style("record strong", SANS_BOLD, 8.8)
+        self.small = self._style("record small", BODY.fontName, 8.0)
+        self.head = self._style("record head", SANS_BOLD, 7.6)
+        self.figure = self._style("record figure", MONO, 8.2)
         self.pad = 1.6 * size
 
     def _style(self, name: str, face: str, points: float, **more: Any) -> ParagraphStyle:
@@ -237,8 +237,8 @@ class _Setting:
     def _answer(self, paper: RecordPaper) -> Flowable:
         stop = paper.weight == "stop"
         colour = white if stop else black
-        head = self._style(_("record answer"), SANS_BOLD, 15, textColor=colour)
-        small = self._style(_("record because"), SANS_BOLD, 8.8, textColor=colour)
+        head = self._style("record answer", SANS_BOLD, 15, textColor=colour)
+        small = self._style("record because", SANS_BOLD, 8.8, textColor=colour)
         words = [body(paper.answer, style=head), *(body(w, style=small) for w in paper.because)]
         # A row a sentence, so that a band which is longer than the page goes on overleaf.
         band = Table([[each] for each in words], colWidths=[WIDTH])

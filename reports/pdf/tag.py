@@ -168,7 +168,7 @@ def _fewer(tag: Tag) -> list[tuple[float, int]]:
 
 def _told(tag: Tag, *, size: float, most: int) -> list[Flowable]:
     usual = ParagraphStyle("told", parent=BODY, fontSize=size, leading=size * 1.2)
-    strong = ParagraphStyle(_("told strong"), parent=usual, fontName=SANS_BOLD)
+    strong = ParagraphStyle("told strong", parent=usual, fontName=SANS_BOLD)
     parts: list[Flowable] = []
     for each in tag.reasons[:most]:
         parts += [body(each.what, style=strong), body(each.told, style=usual)]

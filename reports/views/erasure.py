@@ -189,6 +189,6 @@ def own_data_file(request: UserRequest) -> StreamingHttpResponse:
     response = StreamingHttpResponse(
         pieces(request.user, at=now()), content_type="application/json"
     )
-    response.headers["Content-Disposition"] = _('attachment; filename="your-data.json"')
+    response.headers["Content-Disposition"] = 'attachment; filename="your-data.json"'
     response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response

@@ -40,8 +40,8 @@ def feed(request: HttpRequest, code: str) -> HttpResponseBase:
     told = action.numbered(found, events(found, at=at), at=at)
     data = calendar(name=f"Site plant, {found.depot.name}", events=told)
     etag = f'"{hashlib.sha256(data).hexdigest()[:32]}"'
-    response = HttpResponse(data, content_type=_("text/calendar; charset=utf-8"))
-    response.headers["Content-Disposition"] = _('inline; filename="site-plant.ics"')
+    response = HttpResponse(data, content_type="text/calendar; charset=utf-8")
+    response.headers["Content-Disposition"] = 'inline; filename="site-plant.ics"'
     response.headers["ETag"] = etag
     # Kept by the calendar program alone, never by what lies between.
     response.headers["Cache-Control"] = _("private, max-age={fresh}").format(fresh=FRESH_S)
@@ -53,7 +53,7 @@ def too_often(request: HttpRequest, code: str, *, at: datetime) -> HttpResponse 
     try:
         count_visit(code=code, address=request.META.get("REMOTE_ADDR", ""), at=at)
     except TooManyVisits as held:
-        answer = HttpResponse(str(held), status=429, content_type=_("text/plain; charset=utf-8"))
+        answer = HttpResponse(str(held), status=429, content_type="text/plain; charset=utf-8")
         answer.headers["Retry-After"] = str(ceil(held.wait.total_seconds()))
         return answer
     return None

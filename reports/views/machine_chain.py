@@ -5,7 +5,6 @@ import re
 from django.contrib.auth.decorators import login_required
 from django.http import StreamingHttpResponse
 from django.utils.timezone import now
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from plant.http import UserRequest, find
@@ -31,7 +30,5 @@ def machine_records(request: UserRequest, pk: int) -> StreamingHttpResponse:
         machine_chain(machine, at=now()), content_type="application/jsonl"
     )
     name = re.sub(r"[^A-Za-z0-9-]", "_", machine.number)
-    response.headers["Content-Disposition"] = _(
-        'attachment; filename="records-{name}.jsonl"'
-    ).format(name=name)
+    response.headers["Content-Disposition"] = f'attachment; filename="records-{name}.jsonl"'
     return response

@@ -57,5 +57,5 @@ def rights_list(request: UserRequest) -> HttpResponse:
     data = drawn(content(request.user, depots=depots, at=at))
     response = HttpResponse(data, content_type="application/pdf")
     name = f"rights-{today_at(request.user, at).isoformat()}.pdf"
-    response.headers["Content-Disposition"] = _('attachment; filename="{name}"').format(name=name)
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response

@@ -246,5 +246,5 @@ def _file(file: FieldFile, name: str) -> FileResponse:
     except (ValueError, FileNotFoundError) as missing:
         raise Http404(_("not printed yet, or taken off the disk")) from missing
     response = FileResponse(content, as_attachment=True, filename=name)
-    response.headers["Content-Security-Policy"] = _("sandbox; default-src 'none'")
+    response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
     return response

@@ -625,3 +625,74 @@ def test_the_one_who_told_it_reads_at_the_label_who_has_it(
     page.reload()
     expect(told).to_contain_text("has it, since")
     expect(told).to_contain_text("Fetch the spare from the container.")
+
+
+_HOLD_THE_TURN = """() => new Promise((held) => {
+    navigator.locks.request('sending', () => new Promise((free) => {
+        window.letGo = free;
+        held(true);
+    }));
+})"""
+_HOW_MANY_WAIT = "navigator.locks.query().then((locks) => locks.pending.length)"
+
+
+def waiting_for_the_turn(page: Page, count: int) -> None:
+    for _ in range(150):
+        if page.evaluate(_HOW_MANY_WAIT) >= count:
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("no send waits for its turn")
+
+
+@pytest.mark.parametrize("sender", ["the page's own first send", "another tab"])
+def test_a_check_that_another_send_took_along_says_what_became_of_it(
+    phone: BrowserContext, depot: Depot, sender: str
+) -> None:
+    code = facts(depot, "SELECT label_code FROM plant_machine WHERE number = 'MX-206'")[0][0]
+    page, other = phone.new_page(), phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    other.goto("/phone")
+    for one in (page, other):
+        one.wait_for_load_state("networkidle")
+    # Somebody has the turn, so that each send stands in the queue: this one first.
+    other.evaluate(_HOLD_THE_TURN)
+    if sender == "another tab":
+        other.evaluate("window.dispatchEvent(new Event('online'))")
+        waiting_for_the_turn(other, 1)
+    page.goto(f"/q/{code}/check")
+    standing = 2 if sender == "another tab" else 1
+    waiting_for_the_turn(other, standing)
+    answer(page)
+    page.get_by_role("button", name="Send").click()
+    waiting_for_the_turn(other, standing + 1)
+    assert page.evaluate(_KEPT) == 1, "kept before it is sent"
+
+    other.evaluate("window.letGo()")
+
+    # The answer's own page; or the way there, where another tab's word came a moment later.
+    became = page.get_by_role("link", name="What became of it")
+    expect(became.or_(page.get_by_text("Sent and sealed at")).first).to_be_visible()
+    assert page.evaluate(_KEPT) == 0
+
+
+def test_a_strange_networks_own_page_for_an_answer_is_tried_again(
+    phone: BrowserContext, depot: Depot
+) -> None:
+    code = facts(depot, "SELECT label_code FROM plant_machine WHERE number = 'MX-206'")[0][0]
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    page.goto(f"/q/{code}/check")
+    phone.route(
+        "**/phone/entries",
+        lambda route: route.fulfill(status=200, content_type="text/html", body="<p>Welcome"),
+        times=2,
+    )
+    answer(page)
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+
+    # By itself, without the page being touched.
+    expect(page.get_by_text("Sent and sealed")).to_be_visible(timeout=60_000)
+    assert page.evaluate(_KEPT) == 0

@@ -5,6 +5,8 @@
   const ENTRIES = "/phone/entries";
   const MOST_AT_ONCE = 50;
   const PATIENCE = 8000; // how long a send may take before the person is told that it is kept
+  const GIVEN_UP = 60000; // a send that hangs this long is given up and tried again
+  const GIVEN_UP_PHOTOS = 300000; // six photos on a thin line take minutes
   const SOONEST = 2000;
   const LATEST = 300000;
   const PACK_AGE = 600000;
@@ -87,14 +89,25 @@
     timer = setTimeout(send, wait * (0.75 + Math.random() / 2));
   }
 
-  // Tabs take turns; each result is {state, words, address, number} by the id of its entry.
+  // What became of each entry, {id, state, words, address, number} by its id: a page may learn it
+  // from any of its own sends, or from another tab's.
+  const outcomes = new Map();
+  const tabs = "BroadcastChannel" in window ? new BroadcastChannel("sent") : null;
+  if (tabs) {
+    tabs.onmessage = (event) => {
+      outcomes.set(event.data.id, event.data);
+      showGone();
+    };
+  }
+
+  // Tabs take turns. What goes wrong in the middle, a strange network's own page for an answer for
+  // instance, is tried again like a lost signal.
   async function send() {
-    const work = () => sendAll();
+    const work = () => sendAll().catch(() => later());
     return navigator.locks ? navigator.locks.request("sending", work) : work();
   }
 
   async function sendAll() {
-    const results = new Map();
     let waiting = (await all("entries")).filter((kept) => !kept.attention);
     waiting.sort((a, b) => a.seq - b.seq);
     while (waiting.length) {
@@ -122,7 +135,8 @@
       }
       tries = 0;
       for (const result of (await answer.json()).results) {
-        results.set(result.id, result);
+        outcomes.set(result.id, result);
+        if (tabs) tabs.postMessage(result);
         const kept = batch.find((one) => one.entry.id === result.id);
         if (!kept) continue;
         if (result.state === "kept") {
@@ -137,8 +151,7 @@
     }
     await tellCount();
     await fillOwn(document);
-    showGone(results.get(shownKept));
-    return results;
+    showGone();
   }
 
   const run = (waiting) => {
@@ -149,6 +162,8 @@
   async function post(batch) {
     const told = JSON.stringify({ sent_at: moment(), entries: batch.map((kept) => kept.entry) });
     const given = { method: "POST", credentials: "omit", cache: "no-store" };
+    const most = hasPhotos(batch[0]) ? GIVEN_UP_PHOTOS : GIVEN_UP;
+    given.signal = AbortSignal.timeout(most);
     if (hasPhotos(batch[0])) {
       given.body = new FormData();
       given.body.append("entries", told);
@@ -162,7 +177,7 @@
     try {
       return await fetch(ENTRIES, given);
     } catch {
-      return null; // no signal
+      return null; // no signal, or one that leads nowhere
     }
   }
 
@@ -508,8 +523,9 @@
     if (entry.by_name) await put("settings", "name", entry.by_name).catch(() => {});
     const passed = entry.kind === "check" && Object.values(entry.answers).every((a) => a.answer === "ok");
     await remember(entry.machine, verdict, passed).catch(() => {});
-    const slow = new Promise((done) => setTimeout(() => done(new Map()), PATIENCE));
-    const result = (await Promise.race([send(), slow])).get(entry.id);
+    const slow = new Promise((done) => setTimeout(done, PATIENCE));
+    await Promise.race([send(), slow]);
+    const result = outcomes.get(entry.id);
     if (result && result.state === "kept") location.assign(result.address);
     else showKept(form, entry, verdict, result, kept === "bare");
   }
@@ -560,12 +576,14 @@
     const main = document.getElementById("main");
     main.replaceChildren(told);
     shownKept = entry.id;
+    showGone(); // it may have gone in the meantime
     main.focus();
     scrollTo(0, 0);
   }
 
   // The page that said "kept on this phone" says that it went, and where the answer is.
-  function showGone(result) {
+  function showGone() {
+    const result = outcomes.get(shownKept);
     const said = document.querySelector("#main [data-words]");
     if (said && result?.state === "attention") said.textContent = result.words;
     const answer = document.querySelector("#main [data-answer]");

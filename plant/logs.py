@@ -28,7 +28,8 @@ class JsonLines(logging.Formatter):
         for name, value in vars(record).items():
             if name not in _PLAIN and isinstance(value, str | int | float | bool | None):
                 line[name] = value
-        if record.exc_info:
+        # What was turned away on purpose, a role too low for instance, is a line without its trace.
+        if record.exc_info and getattr(record, "status_code", 500) >= 500:
             line["trace"] = self.formatException(record.exc_info)
         return json.dumps(line, ensure_ascii=True)
 

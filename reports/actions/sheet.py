@@ -13,7 +13,7 @@ from typing import Any, BinaryIO, cast
 
 from django.core.files.storage import FileSystemStorage
 from django.db import DatabaseError, transaction
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils.translation import gettext as _
 
 from maintenance.models import Job
@@ -41,6 +41,8 @@ MOST_PRINTS = 30
 GRACE = timedelta(seconds=30)
 # [s] A long sheet tells no more often how far it is.
 EACH_S = 1.0
+# Who presses again within this, or before anything of it is drawn, means the same paper.
+PRESSED_AGAIN = timedelta(seconds=10)
 Clock = Callable[[], datetime]
 
 
@@ -89,6 +91,9 @@ def ask_paper(
     issue: Record | None = None,
 ) -> Batch:
     """Asks for sheets. The rows are the promise; the background prints.
+
+    The same paper asked for again by the same person, a moment after or while nothing of it is
+    drawn, is the batch that they asked for first: a slow answer is often pressed twice.
 
     Args:
         kind: which paper.
@@ -143,9 +148,41 @@ def ask_paper(
     )
     if one and sheets[0].job is not None:
         batch.title = f"{batch.title}, {sheets[0].job.number}"
+    if issue is None and (earlier := _asked_just_now(batch, sheets)):
+        return earlier
     batch.save()
     Sheet.objects.bulk_create(sheets)
     return batch
+
+
+def _asked_just_now(batch: Batch, sheets: Sequence[Sheet]) -> Batch | None:
+    """The batch of the same person and the same paper that is under way and as good as this."""
+    # Two presses at once take turns here, so that the second sees what the first asked for.
+    User.objects.select_for_update(no_key=True).get(pk=batch.asked_by_id)
+    same = Batch.objects.filter(
+        depot=batch.depot,
+        asked_by=batch.asked_by,
+        kind=batch.kind,
+        title=batch.title,
+        first_day=batch.first_day,
+        last_day=batch.last_day,
+        issue=None,
+        turn=None,  # what is printed by the clock has a file for each turn
+        state__in=Batch.OPEN,
+        asked_at__lte=batch.asked_at,
+    )
+    begun = Sheet.objects.exclude(state=Sheet.State.ASKED).filter(batch=OuterRef("pk"))
+    just_now = Q(asked_at__gte=batch.asked_at - PRESSED_AGAIN)
+    wanted = [_asked_of(sheet) for sheet in sheets]
+    for earlier in same.filter(just_now | ~Exists(begun)).prefetch_related("sheets"):
+        asked = sorted(earlier.sheets.all(), key=lambda sheet: sheet.position)
+        if [_asked_of(sheet) for sheet in asked] == wanted:
+            return cast(Batch, earlier)
+    return None
+
+
+def _asked_of(sheet: Sheet) -> tuple[int | None, ...]:
+    return sheet.machine_id, sheet.job_id, sheet.about_id, sheet.person_id
 
 
 def _hold_back(depot: Depot, *, at: datetime) -> None:

@@ -115,3 +115,18 @@ def test_a_flood_stops_at_the_size_of_a_day(tmp_path: Path) -> None:
     handler.close()
     (file,) = tmp_path.iterdir()
     assert file.stat().st_size == 1000
+
+
+@pytest.mark.parametrize(("status", "traced"), [(403, False), (400, False), (500, True)])
+def test_what_was_turned_away_is_one_line_and_what_failed_has_its_trace(
+    status: int, traced: bool
+) -> None:
+    try:
+        raise PermissionError("not for this role")
+    except PermissionError as error:
+        told = (type(error), error, error.__traceback__)
+    record = logging.makeLogRecord({"msg": "Forbidden", "exc_info": told, "status_code": status})
+
+    line = json.loads(JsonLines().format(record))
+
+    assert ("trace" in line) is traced

@@ -29,7 +29,14 @@ from plant.models import Chain, Depot, Machine, Membership, Record, Role, User
 from plant.models.work import LEASE, LONG_LEASE, MOST_ATTEMPTS
 from plant.sealing import Link, verify
 from reports.actions import sheet as actions
-from reports.actions.sheet import ask_again, ask_sheets, left_behind, print_batch
+from reports.actions.sheet import (
+    Wanted,
+    ask_again,
+    ask_paper,
+    ask_sheets,
+    left_behind,
+    print_batch,
+)
 from reports.contents.paper import PAPERS
 from reports.models import Batch, Sheet
 from reports.pdf.service_sheet import ServiceSheet, render
@@ -487,12 +494,67 @@ def test_the_times_fit_into_one_another() -> None:
     assert (print_book.soft_time_limit, print_book.time_limit) == (BOOK_SOFT_S, BOOK_HARD_S)
 
 
+def test_print_pressed_three_times_is_one_print(depot: Depot, foreman: User, media: Path) -> None:
+    machine, at = make_machine(depot, "MX-311"), now()
+    days = (MONDAY.date(), MONDAY.date() + timedelta(days=90))
+
+    def press(*, days: Any = days, by: User = foreman, later: float = 0) -> Batch:
+        return ask_paper(
+            depot=depot,
+            wanted=[Wanted(machine=machine)],
+            by=by,
+            at=at + timedelta(seconds=later),
+            kind=Batch.Kind.BUNDLE,
+            days=days,
+        )
+
+    first = press()
+
+    assert press(later=2) == press(later=9) == first
+    assert press(later=600) == first, "nothing of it is drawn yet, so it would be the same paper"
+    others = {
+        press(days=(days[0], days[1] + timedelta(days=1)), later=1),
+        press(by=make_user("Fenna", (depot, Role.FOREMAN)), later=1),
+    }
+    assert first not in others
+    assert len(others) == 2
+
+    first.sheets.update(state=Sheet.State.WORKING)
+    assert press(later=9) == first
+    anew = press(later=11)
+    assert anew != first, "something may have been written since it was begun"
+    run(anew, after=timedelta(seconds=12))
+    assert press(later=13) != anew, "it is done; who asks again wants it again"
+
+
+def test_print_pressed_by_two_hands_at_once_is_one_print(transactional_db: None) -> None:
+    batch, at = _three_sheets(1), now()
+    machine, by = batch.sheets.get().machine, batch.asked_by
+    depot = batch.depot
+    batch.delete()
+
+    def press() -> None:
+        try:
+            ask_sheets(depot=depot, machines=[machine], by=by, at=at)
+        finally:
+            connections.close_all()
+
+    threads = [Thread(target=press) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+
+    assert Batch.objects.count() == 1
+
+
 def test_a_depot_that_asks_without_end_is_held_back_for_a_minute(
     depot: Depot, machines: list[Machine], foreman: User
 ) -> None:
     at = now()
     for n in range(actions.MOST_PRINTS):
         ask_sheets(depot=depot, machines=machines[:1], by=foreman, at=at + timedelta(seconds=n))
+        Batch.objects.update(state=Batch.State.DONE)
     client = Client()
     client.force_login(foreman)
     Batch.objects.update(asked_at=now())

@@ -166,5 +166,7 @@ def test_the_pages_for_the_wall_name_what_lies_where(
         # Without it a command of the paper would be about another place.
         for command in re.findall(r"<code>([^<]*manage\.py[^<]*)</code>", page):
             assert f"DATA_DIR={settings.DATA_DIR} " in command, command
+            assert ("DATABASE_URL=… " in command) == (connection.vendor == "postgresql")
+            assert ("BROKER_URL=… " in command) == ("redis" in settings.CELERY_BROKER_URL)
     assert str(settings.CHECKPOINT_KEY) in page
     assert "walk the yard" in page

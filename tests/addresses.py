@@ -26,11 +26,12 @@ from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_
 from maintenance.actions.keep import hold
 from maintenance.actions.meter import record_meter
 from maintenance.actions.new_belt import NewBelt
-from maintenance.actions.place import Going, send, tell_stay
 from maintenance.actions.plan_line import LineTold, add_line
 from maintenance.actions.rack import add_number, add_place, receive, save_part, take
 from maintenance.actions.reading import record_width
 from maintenance.actions.readings_file import ask_file, read_file
+from maintenance.actions.stay import Going, tell_stay
+from maintenance.actions.transfer import send
 from maintenance.models import (
     BeltFitting,
     Calibration,

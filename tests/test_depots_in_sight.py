@@ -12,9 +12,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse_lazy
 
 from addresses import ADDRESSES, NOW, World, make_world, signed_in
-from maintenance.actions.place import Going, tell_stay
 from maintenance.actions.plan import give_plans
 from maintenance.actions.rack import add_place, receive, save_part
+from maintenance.actions.stay import Going, tell_stay
 from maintenance.contents.elsewhere import that_can_go
 from maintenance.contents.out_in import can_go_many
 from maintenance.forms.filters import ElsewhereFilter

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils.translation import gettext
 
-from maintenance.actions.place import Dial, Going
+from maintenance.actions.stay import Dial, Going
 from maintenance.forms.entry import DayField, EntryForm, PhotoField, words_field
 from maintenance.models import Hirer, Job, Stay
 from plant import units

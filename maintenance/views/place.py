@@ -12,6 +12,9 @@ from django.utils.timezone import now
 from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions import place as action
+from maintenance.actions import stay as stays
+from maintenance.actions import transfer as transfers
+from maintenance.actions.move import RIGHTS
 from maintenance.contents.competence import standing
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.out_in import can_go
@@ -79,7 +82,7 @@ def issue(
         given, going = form.cleaned_data, form.going()
         try:
             if given.get("plan") == BEFORE:
-                jobs = action.work_first(
+                jobs = stays.work_first(
                     machine=machine, until=going.due_back_on, at=at, by=request.user,
                     record_id=given["entry"],
                 )  # fmt: skip
@@ -91,7 +94,7 @@ def issue(
                     ),
                 )
                 return redirect("maintenance:machine", machine.pk)
-            action.issue(
+            stays.issue(
                 machine=machine, going=going, at=at, by=request.user, dial=form.dial(),
                 plan=given.get("plan", ""), plan_reason=given.get("plan_reason", ""),
                 note_shown=bool(given.get("note_shown")), passport=given["passport"],
@@ -129,7 +132,7 @@ def pass_on(request: UserRequest, pk: int) -> HttpResponse:
     care = f"{fit.mark}: {' '.join(fit.reasons)}" if fit.mark == "Do not use" else ""
 
     def act(given: dict[str, Any]) -> str:
-        stay = action.pass_on(
+        stay = stays.pass_on(
             machine=machine, going=form.going(), taken_by=given["taken_by"], at=at,
             by=request.user, plan=given.get("plan", ""),
             plan_reason=given.get("plan_reason", ""),
@@ -165,7 +168,7 @@ def tell_stay(request: UserRequest, pk: int) -> HttpResponse:
     form = GoingForm(**sent(request), machine=machine, initial=known)
 
     def act(given: dict[str, Any]) -> str:
-        kept = action.tell_stay(
+        kept = stays.tell_stay(
             machine=machine, going=form.going(), at=now(), by=request.user,
             plan=given.get("plan", ""), plan_reason=given.get("plan_reason", ""),
             record_id=given["entry"],
@@ -194,7 +197,7 @@ def take_back(request: UserRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given, at = form.cleaned_data, now()
         try:
-            action.take_back(
+            stays.take_back(
                 machine=machine, at=at, by=request.user, dial=form.dial(),
                 came_with=form.came_with(), missing=form.missing(),
                 condition=given["condition"], fuel=given.get("fuel", ""), clean=given["clean"],
@@ -238,7 +241,7 @@ def send(request: UserRequest, pk: int) -> HttpResponse:
     form = SendForm(**sent(request), machine=machine, user=request.user)
 
     def act(given: dict[str, Any]) -> str:
-        transfer = action.send(
+        transfer = transfers.send(
             machine=machine, to=given["to"], went_with=given["went_with"], at=now(),
             by=request.user, record_id=given["entry"],
         )  # fmt: skip
@@ -270,7 +273,7 @@ def receive(request: UserRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
-            action.receive(
+            transfers.receive(
                 transfer=transfer, at=now(), by=request.user,
                 workshop=given["where"] == "workshop", came_with=given["came_with"],
                 condition=given["condition"], record_id=given["entry"],
@@ -295,7 +298,7 @@ def turn_back(request: UserRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
-            action.turn_back(
+            transfers.turn_back(
                 transfer=transfer, reason=given["reason"], at=now(), by=request.user,
                 record_id=given["entry"],
             )  # fmt: skip
@@ -452,7 +455,7 @@ def _plain_ways(request: UserRequest, machine: Machine) -> list[tuple[str, str]]
         if start is not None and start != here:
             continue
         step = (_rule_key(here), _rule_key(to))
-        right = action.RIGHTS.get(step)
+        right = RIGHTS.get(step)
         if right is not None and may(request.user, right, machine.depot_id):
             ways.append((key, gettext(asked)))
     return ways
@@ -472,7 +475,7 @@ def _links(request: UserRequest, machine: Machine) -> list[tuple[str, str]]:
         ]
     if may_move and machine.place in (Place.YARD, Place.WORKSHOP):
         links.append(("maintenance:send", gettext("Send to another depot")))
-    leaves = action.RIGHTS.get((_rule_key(Place(machine.place)), "gone"))
+    leaves = RIGHTS.get((_rule_key(Place(machine.place)), "gone"))
     if leaves and may(request.user, leaves, machine.depot_id):
         links.append(("maintenance:write_off", gettext("Write off")))
     return links

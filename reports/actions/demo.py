@@ -38,15 +38,17 @@ from maintenance.actions.job import (
 )
 from maintenance.actions.meter import record_meter
 from maintenance.actions.open_days import close_day, set_week
-from maintenance.actions.place import Going, report_missing, send, tell_stay, write_off
+from maintenance.actions.place import report_missing, write_off
 from maintenance.actions.plan import give_plans, note_done, raise_due_work
 from maintenance.actions.plan_line import LineTold, StepTold, add_line
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.slot import record_slot
+from maintenance.actions.stay import Going, tell_stay
 from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Device, LeadTyped, Reading, record_test
+from maintenance.actions.transfer import send
 from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import DueLine, Instrument, Job, RuleSheet, Skill, StockPlace, Stop
 from maintenance.rules import step as step_rule

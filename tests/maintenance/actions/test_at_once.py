@@ -9,7 +9,8 @@ from django.db import connection
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
-from maintenance.actions.place import Going, issue, receive, send, turn_back
+from maintenance.actions.stay import Going, issue
+from maintenance.actions.transfer import receive, send, turn_back
 from maintenance.models import Check, Job, Labour, PartUsed, Stay, Stop
 from maintenance.rules.check import Given
 from make import MONDAY

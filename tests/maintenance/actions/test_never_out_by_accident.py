@@ -26,9 +26,10 @@ from maintenance.actions import place
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.inspection import Told, points, record_inspection
 from maintenance.actions.job import ISOLATED, finish_job, start_job
-from maintenance.actions.place import Going
 from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.stay import Going, issue, pass_on, take_back
 from maintenance.actions.stop import decide_stop, stop_machine
+from maintenance.actions.transfer import receive, send, turn_back
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.out_in import can_go
 from maintenance.models import Job, Move, Skill, Stay, Stop, Transfer
@@ -236,7 +237,7 @@ class TwoDepots(RuleBasedStateMachine):
         sealed = Record.objects.count()
         try:
             for _ in range(2 if twice else 1):
-                place.issue(
+                issue(
                     machine=self.machine, going=self.going(5), at=at, by=self.who(role),
                     note_shown=True, passport=True, record_id=number,
                 )  # fmt: skip
@@ -255,7 +256,7 @@ class TwoDepots(RuleBasedStateMachine):
     def pass_on(self) -> None:
         before, at, stopped = self.fresh().place, self.tick(), self.stops()
         try:
-            place.pass_on(
+            pass_on(
                 machine=self.machine, going=self.going(9), taken_by="Ola", at=at,
                 by=self.who(Role.DESK), note_shown=True,
             )  # fmt: skip
@@ -270,7 +271,7 @@ class TwoDepots(RuleBasedStateMachine):
     def take_back(self) -> None:
         at = self.tick()
         try:
-            place.take_back(machine=self.machine, at=at, by=self.who(Role.DESK))
+            take_back(machine=self.machine, at=at, by=self.who(Role.DESK))
         except Refused:
             return
         self.wants_look(at)
@@ -298,9 +299,7 @@ class TwoDepots(RuleBasedStateMachine):
     @rule()
     def send(self) -> None:
         try:
-            place.send(
-                machine=self.machine, to=self.other(), at=self.tick(), by=self.who(Role.DESK)
-            )
+            send(machine=self.machine, to=self.other(), at=self.tick(), by=self.who(Role.DESK))
         except Refused:
             return
 
@@ -312,10 +311,10 @@ class TwoDepots(RuleBasedStateMachine):
         at = self.tick()
         if back:
             by = self.people[transfer.from_depot_id][Role.DESK]
-            place.turn_back(transfer=transfer, reason="no room", at=at, by=by)
+            turn_back(transfer=transfer, reason="no room", at=at, by=by)
         else:
             by = self.people[transfer.to_depot_id][Role.DESK]
-            place.receive(transfer=transfer, at=at, by=by, workshop=workshop)
+            receive(transfer=transfer, at=at, by=by, workshop=workshop)
         self.wants_look(at)
 
     @rule()

@@ -6,12 +6,15 @@ from typing import Any
 import pytest
 
 from maintenance.actions import place, signing
+from maintenance.actions import stay as action
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.due import rework
 from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
-from maintenance.actions.place import Dial, Going, NotFit
+from maintenance.actions.move import RIGHTS
+from maintenance.actions.stay import Dial, Going, NotFit, pass_on, take_back, tell_stay, work_first
 from maintenance.actions.stop import decide_stop, stop_machine
+from maintenance.actions.transfer import receive, send, turn_back
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import DueLine, Hirer, Job, Move, PlanLine, Stay, Stop, Transfer
 from maintenance.rules import place as rule
@@ -35,7 +38,7 @@ def going(**more: Any) -> Going:
 
 def issue(machine: Machine, by: User, **more: Any) -> Stay:
     given: dict[str, Any] = {"going": going(), "at": LATER, "passport": True} | more
-    return place.issue(machine=machine, by=by, **given)
+    return action.issue(machine=machine, by=by, **given)
 
 
 def mark(machine: Machine) -> str:
@@ -71,7 +74,7 @@ def chain_is_whole(depot: Depot) -> bool:
 
 def test_the_rights_are_those_of_the_allowed_moves() -> None:
     for each in rule.MOVES:
-        right = place.RIGHTS[(each.start, each.to)]
+        right = RIGHTS[(each.start, each.to)]
         assert each.roles == {str(role) for role in TABLE[right][0]}, (each.start, each.to)
 
 
@@ -229,7 +232,7 @@ def test_the_choice_to_work_first_raises_the_jobs_once(machine: Machine, desk: U
     number = new_id()
 
     for _ in range(2):
-        jobs = place.work_first(machine=machine, until=BACK, at=LATER, by=desk, record_id=number)
+        jobs = work_first(machine=machine, until=BACK, at=LATER, by=desk, record_id=number)
 
     assert [job.title for job in jobs] == ["Service A"]
     assert Job.objects.count() == 1
@@ -251,7 +254,7 @@ def test_taken_back_it_waits_for_a_look_and_its_stay_is_whole(
     machine = make_machine(depot, kind=make_kind("generator", has_meter=True))
     issue(machine, desk, dial=Dial(tenths=1001, typed="100.1 h"))
 
-    place.take_back(
+    take_back(
         machine=machine, at=LATER + timedelta(days=2), by=desk, condition="a dent",
         dial=Dial(tenths=1090, typed="109.0 h"), came_with="no lead",
     )  # fmt: skip
@@ -267,7 +270,7 @@ def test_a_meter_that_does_not_fit_moves_nothing(machine: Machine, desk: User) -
     issue(machine, desk)
 
     with pytest.raises(Refused) as refused:
-        place.take_back(
+        take_back(
             machine=machine, at=LATER + timedelta(days=1), by=desk,
             dial=Dial(tenths=10, typed="1.0 h"),
         )  # fmt: skip
@@ -282,7 +285,7 @@ def test_a_return_frees_nothing(machine: Machine, desk: User, operator: User) ->
     issue(machine, desk)
     stop_machine(machine=machine, told="guard gone", at=LATER, by_name="Ola")
 
-    place.take_back(machine=machine, at=LATER + timedelta(days=1), by=desk)
+    take_back(machine=machine, at=LATER + timedelta(days=1), by=desk)
     passed(machine, operator, at=LATER + timedelta(days=1, hours=1))
 
     assert mark(machine) == "Do not use"
@@ -295,9 +298,7 @@ def test_passed_on_it_waits_for_a_check_by_whoever_takes_it(
     issue(machine, desk)
     at = LATER + timedelta(days=1)
 
-    place.pass_on(
-        machine=machine, going=going(site="Plot 9", hirer=""), taken_by="Ola", at=at, by=desk
-    )
+    pass_on(machine=machine, going=going(site="Plot 9", hirer=""), taken_by="Ola", at=at, by=desk)
 
     machine.refresh_from_db()
     assert (machine.place, machine.site, Stay.objects.count()) == (Place.OUT, "Plot 9", 2)
@@ -314,7 +315,7 @@ def test_what_is_stopped_at_a_site_is_not_passed_on(
     stop_machine(machine=machine, told="guard gone", at=LATER, by=operator)
 
     with pytest.raises(NotFit, match="guard gone"):
-        place.pass_on(machine=machine, going=going(), taken_by="Ola", at=LATER, by=desk)
+        pass_on(machine=machine, going=going(), taken_by="Ola", at=LATER, by=desk)
 
     assert Record.objects.filter(kind="place", content__contains='"refused":true').count() == 1
 
@@ -324,8 +325,8 @@ def test_who_has_it_is_told_for_one_brought_in_as_out_and_moved_on_later(
 ) -> None:
     machine = make_machine(depot, place=Place.OUT, site="Plot 4")
 
-    place.tell_stay(machine=machine, going=going(), at=LATER, by=desk)
-    longer = place.tell_stay(
+    tell_stay(machine=machine, going=going(), at=LATER, by=desk)
+    longer = tell_stay(
         machine=machine, going=going(due_back_on=date(2026, 4, 2)), at=LATER, by=desk
     )
 
@@ -342,14 +343,14 @@ def test_sent_and_received_it_counts_at_one_depot_and_its_faults_come_along(
     line = add_line(machine, due_on=BACK)
     old = machine.depot
 
-    transfer = place.send(machine=machine, to=other_depot, at=LATER, by=desk)
+    transfer = send(machine=machine, to=other_depot, at=LATER, by=desk)
     machine.refresh_from_db()
     assert (machine.depot, machine.place) == (old, Place.MOVING)
     assert not Machine.objects.visible_to(outsider).exists()
     with pytest.raises(Refused, match="is Moving"):
         issue(machine, desk)
 
-    place.receive(transfer=transfer, at=LATER + timedelta(hours=2), by=outsider, workshop=True)
+    receive(transfer=transfer, at=LATER + timedelta(hours=2), by=outsider, workshop=True)
 
     machine.refresh_from_db()
     assert (machine.depot, machine.place) == (other_depot, Place.WORKSHOP)
@@ -368,30 +369,30 @@ def test_sent_and_received_it_counts_at_one_depot_and_its_faults_come_along(
 def test_received_twice_or_by_the_wrong_depot(
     machine: Machine, desk: User, other_depot: Depot, outsider: User
 ) -> None:
-    transfer = place.send(machine=machine, to=other_depot, at=LATER, by=desk)
+    transfer = send(machine=machine, to=other_depot, at=LATER, by=desk)
     with pytest.raises(NotAllowed):
-        place.receive(transfer=transfer, at=LATER, by=desk)
+        receive(transfer=transfer, at=LATER, by=desk)
     number = new_id()
 
     for _ in range(2):
-        place.receive(transfer=transfer, at=LATER, by=outsider, record_id=number)
+        receive(transfer=transfer, at=LATER, by=outsider, record_id=number)
 
     with pytest.raises(Refused, match="Received already"):
-        place.receive(transfer=transfer, at=LATER, by=outsider)
+        receive(transfer=transfer, at=LATER, by=outsider)
     with pytest.raises(Refused, match="Received already"):
-        place.turn_back(transfer=transfer, reason="x", at=LATER, by=desk)
+        turn_back(transfer=transfer, reason="x", at=LATER, by=desk)
     assert Record.objects.filter(depot=other_depot).count() == 1
 
 
 def test_a_machine_on_the_way_may_turn_back_or_be_lost(
     machine: Machine, desk: User, other_depot: Depot, operator: User, foreman: User
 ) -> None:
-    first = place.send(machine=machine, to=other_depot, at=LATER, by=desk)
-    place.turn_back(transfer=first, reason="van broke down", at=LATER, by=desk)
+    first = send(machine=machine, to=other_depot, at=LATER, by=desk)
+    turn_back(transfer=first, reason="van broke down", at=LATER, by=desk)
     machine.refresh_from_db()
     assert (machine.place, mark(machine)) == (Place.YARD, "Not yet passed")
 
-    second = place.send(machine=machine, to=other_depot, at=LATER, by=desk)
+    second = send(machine=machine, to=other_depot, at=LATER, by=desk)
     place.report_missing(machine=machine, reason="not on the van", at=LATER, by=operator)
 
     second.refresh_from_db()
@@ -407,9 +408,9 @@ def test_jobs_given_to_people_of_the_old_depot_wait_again(
 ) -> None:
     job = open_job(machine=machine, kind=Job.Kind.SERVICE, title="Grease", at=MONDAY, by=fitter)
     Job.objects.filter(pk=job.pk).update(state="given out", given_to=fitter)
-    transfer = place.send(machine=machine, to=other_depot, at=LATER, by=desk)
+    transfer = send(machine=machine, to=other_depot, at=LATER, by=desk)
 
-    place.receive(transfer=transfer, at=LATER, by=outsider)
+    receive(transfer=transfer, at=LATER, by=outsider)
 
     job.refresh_from_db()
     assert (job.state, job.given_to) == ("looked at", None)
@@ -505,7 +506,7 @@ def test_out_is_not_written_off_without_a_return(
 
 ACTS: dict[str, Any] = {
     "issue": lambda m, by, at: issue(m, by, at=at),
-    "take_back": lambda m, by, at: place.take_back(machine=m, at=at, by=by),
+    "take_back": lambda m, by, at: take_back(machine=m, at=at, by=by),
     "to_workshop": lambda m, by, at: place.to_workshop(machine=m, at=at, by=by),
     "to_yard": lambda m, by, at: place.to_yard(machine=m, at=at, by=by),
     "lay_up": lambda m, by, at: place.lay_up(machine=m, at=at, by=by),

@@ -11,7 +11,6 @@ from django.urls import reverse
 from addresses import body, signed_in
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
-from maintenance.actions.place import send
 from maintenance.actions.practice import (
     MOST_AN_HOUR,
     fresh_practice,
@@ -19,6 +18,7 @@ from maintenance.actions.practice import (
     practice_machine,
 )
 from maintenance.actions.reading import record_width
+from maintenance.actions.transfer import send
 from maintenance.contents.derived import first_derived_fault
 from maintenance.contents.rack import nearest
 from maintenance.models import Job, Skill

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from maintenance.actions.place import Going, tell_stay
+from maintenance.actions.stay import Going, tell_stay
 from maintenance.actions.stop import stop_machine
 from maintenance.contents.check_due import overdue_in_use, wanted_of, wanted_of_many
 from maintenance.models import RuleSheet, Stay

@@ -8,8 +8,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from maintenance.actions import place
-from maintenance.actions.place import Going
+from maintenance.actions.stay import Going, issue
 from maintenance.actions.stop import stop_machine
+from maintenance.actions.transfer import send
 from maintenance.contents import out_in
 from maintenance.models import DueLine, PlanLine
 from make import MONDAY, make_kind, make_machine
@@ -22,7 +23,7 @@ ON = MONDAY.date()
 def out(machine: Machine, by: User, **more: Any) -> None:
     given: dict[str, Any] = {"site": "Plot 4", "site_phone": "01632 960 200"}
     days = more.pop("days", 5)
-    place.issue(
+    issue(
         machine=machine, going=Going(due_back_on=ON + timedelta(days=days), **given | more),
         at=MONDAY, by=by, passport=True,
     )  # fmt: skip
@@ -112,7 +113,7 @@ def test_the_lists(depot: Depot, desk: User, operator: User, other_depot: Depot)
     stop_machine(machine=stopped, told="guard gone", at=MONDAY, by=operator)
     gone = make_machine(depot)
     place.report_missing(machine=gone, reason="not there", at=MONDAY, by=operator)
-    sent = place.send(machine=make_machine(depot), to=other_depot, at=MONDAY, by=desk)
+    sent = send(machine=make_machine(depot), to=other_depot, at=MONDAY, by=desk)
 
     stays = out_in.stays_out(desk)
     assert {stay.machine for stay in stays} == {soon, later, stopped}
@@ -132,7 +133,7 @@ def test_the_lists(depot: Depot, desk: User, operator: User, other_depot: Depot)
 def test_what_waits_for_one_depot_is_seen_there_and_nowhere_else(
     machine: Machine, desk: User, operator: User, other_depot: Depot, outsider: User
 ) -> None:
-    sent = place.send(machine=machine, to=other_depot, at=MONDAY, by=desk)
+    sent = send(machine=machine, to=other_depot, at=MONDAY, by=desk)
 
     assert list(out_in.on_the_way(outsider)) == [sent]
     assert list(out_in.on_the_way(operator)) == []

@@ -11,8 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.timezone import now
 
-from maintenance.actions import place
-from maintenance.actions.place import Going
+from maintenance.actions.stay import Going, issue
 from maintenance.actions.stop import stop_machine
 from maintenance.models import DueLine, Job, PlanLine, Skill, Stay, Transfer
 from make import make_competence, make_machine
@@ -99,7 +98,7 @@ def test_the_page_costs_the_same_for_few_and_many(depot: Depot, desk: User) -> N
         for _ in range(number):
             machine = make_machine(depot)
             going = Going(site="Plot", site_phone="01632 960 200", due_back_on=now().date())
-            place.issue(machine=machine, going=going, at=now(), by=desk, passport=True)
+            issue(machine=machine, going=going, at=now(), by=desk, passport=True)
             stop_machine(machine=machine, told="bent", at=now(), by_name="Ola")
         with CaptureQueriesContext(connection) as queries:
             client.get(reverse("maintenance:out_in"))

@@ -14,8 +14,8 @@ from reportlab.lib.units import mm
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import Told, points, record_inspection
-from maintenance.actions.place import Going, issue
 from maintenance.actions.plan import give_plans
+from maintenance.actions.stay import Going, issue
 from maintenance.actions.stop import decide_stop, stop_machine
 from maintenance.models import DueLine, Stop
 from maintenance.rules.check import Given

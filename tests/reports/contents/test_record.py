@@ -17,9 +17,9 @@ from maintenance.actions.inspection import MEASURES, Told, points, record_inspec
 from maintenance.actions.instrument import calibrate, strike_calibration
 from maintenance.actions.job import ISOLATED, finish_job, start_job
 from maintenance.actions.meter import accept_meter
-from maintenance.actions.place import Going, issue
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.stay import Going, issue
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Reading, with_unit
 from maintenance.models import Instrument, Job, Skill, Stop

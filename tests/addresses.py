@@ -22,7 +22,7 @@ from maintenance.actions.belt_change import FirstSetting, OldBelt, fit_belt
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.cost import enter_costs, set_money
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
+from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.keep import hold
 from maintenance.actions.meter import record_meter
 from maintenance.actions.new_belt import NewBelt
@@ -32,6 +32,7 @@ from maintenance.actions.reading import record_width
 from maintenance.actions.readings_file import ask_file, read_file
 from maintenance.actions.stay import Going, tell_stay
 from maintenance.actions.transfer import send
+from maintenance.actions.work_done import Part, finish_job
 from maintenance.models import (
     BeltFitting,
     Calibration,

@@ -6,13 +6,14 @@ from bench import RCD, class_i, ms, record
 from maintenance.actions.belt_record import Correction
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.plan import give_plans
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stay import Going, issue, take_back
 from maintenance.actions.stop import decide_stop
+from maintenance.actions.work_done import finish_job
 from maintenance.models import Stop
 from maintenance.rules.check import Given
 from make import MONDAY, make_drive, make_instrument, make_machine

@@ -5,8 +5,9 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from maintenance.actions.job import MOST_MINUTES, locked_job, move_back
+from maintenance.actions.job import locked_job, move_job
 from maintenance.actions.signing import signing_role
+from maintenance.actions.work_done import MOST_MINUTES
 from maintenance.models import FitterDay, Job
 from maintenance.rules import day as rule
 from plant.actions.refusal import Refused
@@ -25,7 +26,7 @@ def take_back(*, job: Job, at: datetime, by: User) -> Job:
     signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
     if job.state != Job.State.GIVEN_OUT:
         raise Refused(_("Only a job that is given out and not begun is taken back."), field="job")
-    move_back(job, at=at)
+    move_job(job, "looked at", at=at)
     job.given_to, job.given_for = None, None
     job.save()
     return job

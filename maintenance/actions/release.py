@@ -7,8 +7,8 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext, gettext_noop
 
-from maintenance.actions.job import close, worked_on
 from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
+from maintenance.actions.work_done import close, worked_on
 from maintenance.contents.competence import standing
 from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import ElectricalTest, Job, Skill, Stop

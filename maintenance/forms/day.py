@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext
 
-from maintenance.actions.job import MOST_MINUTES
+from maintenance.actions.work_done import MOST_MINUTES
 from maintenance.contents.day import workers
 from maintenance.forms.entry import FIRST_DAY, DayField, EntryForm
 from maintenance.models import Job

@@ -6,7 +6,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext
 
-from maintenance.actions.job import ISOLATED, MOST_MINUTES, MOST_QUANTITY, Part
+from maintenance.actions.job import ISOLATED
+from maintenance.actions.work_done import MOST_MINUTES, MOST_QUANTITY, Part
 from maintenance.contents.job import FLAGS
 from maintenance.forms.answer import answer_field
 from maintenance.forms.entry import DayField, EntryForm, words_field

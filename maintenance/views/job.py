@@ -17,6 +17,7 @@ from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from maintenance.actions import job as action
+from maintenance.actions import work_done
 from maintenance.actions.answer import is_told
 from maintenance.contents import step as step_contents
 from maintenance.contents.answer import FREED, replies
@@ -363,7 +364,7 @@ def finish_job(request: UserRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
-            action.finish_job(
+            work_done.finish_job(
                 job=found,
                 symptom=given["symptom"],
                 cause=given["cause"],
@@ -403,7 +404,7 @@ def send_back_job(request: UserRequest, pk: int) -> HttpResponse:
     form = ReasonForm(**sent(request))
 
     def act(given: dict[str, Any]) -> Job:
-        return action.send_back_job(
+        return work_done.send_back_job(
             job=found, reason=given["reason"], at=now(), by=request.user, record_id=given["entry"]
         )
 
@@ -419,7 +420,7 @@ def countersign_job(request: UserRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
-            action.countersign_job(
+            work_done.countersign_job(
                 job=found, note=given["note"], at=at, by=request.user, record_id=given["entry"]
             )
         except Refused as refused:
@@ -455,7 +456,7 @@ def close_job(request: UserRequest, pk: int) -> HttpResponse:
     form = BareForm(**sent(request))
 
     def act(given: dict[str, Any]) -> Job:
-        closed = action.close_job(job=found, at=now(), by=request.user)
+        closed = work_done.close_job(job=found, at=now(), by=request.user)
         nudge(raise_due_of, found.machine.depot_id)
         return closed
 

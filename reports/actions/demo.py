@@ -26,16 +26,7 @@ from maintenance.actions.due import rework_many, rework_old
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.instrument import add_instrument, calibrate
-from maintenance.actions.job import (
-    ISOLATED,
-    Part,
-    close_job,
-    finish_job,
-    give_out,
-    open_job,
-    start_job,
-    wait_job,
-)
+from maintenance.actions.job import ISOLATED, give_out, open_job, start_job, wait_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.open_days import close_day, set_week
 from maintenance.actions.place import report_missing, write_off
@@ -49,6 +40,7 @@ from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Device, LeadTyped, Reading, record_test
 from maintenance.actions.transfer import send
+from maintenance.actions.work_done import Part, close_job, finish_job
 from maintenance.contents.test import forms_of, sheet_of
 from maintenance.models import DueLine, Instrument, Job, RuleSheet, Skill, StockPlace, Stop
 from maintenance.rules import step as step_rule

@@ -148,20 +148,20 @@ def ask_paper(
     )
     if one and sheets[0].job is not None:
         batch.title = f"{batch.title}, {sheets[0].job.number}"
-    if issue is None and (earlier := _asked_just_now(batch, sheets)):
+    if issue is None and (earlier := _asked_just_now(batch, sheets, by=by)):
         return earlier
     batch.save()
     Sheet.objects.bulk_create(sheets)
     return batch
 
 
-def _asked_just_now(batch: Batch, sheets: Sequence[Sheet]) -> Batch | None:
+def _asked_just_now(batch: Batch, sheets: Sequence[Sheet], *, by: User) -> Batch | None:
     """The batch of the same person and the same paper that is under way and as good as this."""
     # Two presses at once take turns here, so that the second sees what the first asked for.
-    User.objects.select_for_update(no_key=True).get(pk=batch.asked_by_id)
+    User.objects.select_for_update(no_key=True).get(pk=by.pk)
     same = Batch.objects.filter(
         depot=batch.depot,
-        asked_by=batch.asked_by,
+        asked_by=by,
         kind=batch.kind,
         title=batch.title,
         first_day=batch.first_day,
@@ -181,7 +181,7 @@ def _asked_just_now(batch: Batch, sheets: Sequence[Sheet]) -> Batch | None:
     return None
 
 
-def _asked_of(sheet: Sheet) -> tuple[int | None, ...]:
+def _asked_of(sheet: Sheet) -> tuple[object, ...]:
     return sheet.machine_id, sheet.job_id, sheet.about_id, sheet.person_id
 
 

@@ -35,18 +35,13 @@ from maintenance.actions.finding import (  # noqa: E402
 )
 from maintenance.actions.inspection import keep_draft  # noqa: E402
 from maintenance.actions.instrument import calibrate  # noqa: E402
-from maintenance.actions.job import (  # noqa: E402
-    ISOLATED,
-    Part,
-    finish_job,
-    open_job,
-    start_job,
-)
+from maintenance.actions.job import ISOLATED, open_job, start_job  # noqa: E402
 from maintenance.actions.keep import hold  # noqa: E402
 from maintenance.actions.label import replace_label  # noqa: E402
 from maintenance.actions.meter import record_meter  # noqa: E402
 from maintenance.actions.new_belt import NewBelt  # noqa: E402
 from maintenance.actions.readings_file import ask_file, read_file, sort_again  # noqa: E402
+from maintenance.actions.work_done import Part, finish_job  # noqa: E402
 from maintenance.models import (  # noqa: E402
     Competence,
     Completion,

@@ -5,9 +5,10 @@ from datetime import datetime, timedelta
 import pytest
 
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, Part, close_job, finish_job, open_job, start_job
+from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.work_done import Part, close_job, finish_job
 from maintenance.models import Job, Stop
 from make import MONDAY, make_machine
 from plant.models import Depot, Machine, User

@@ -8,9 +8,10 @@ import pytest
 from django.db import connection
 
 from maintenance.actions.check import questions, record_check
-from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
+from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.stay import Going, issue
 from maintenance.actions.transfer import receive, send, turn_back
+from maintenance.actions.work_done import Part, finish_job
 from maintenance.models import Check, Job, Labour, PartUsed, Stay, Stop
 from maintenance.rules.check import Given
 from make import MONDAY

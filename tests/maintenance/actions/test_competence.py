@@ -10,8 +10,9 @@ from bench import HELD, RCD
 from bench import record as record_test
 from maintenance.actions.competence import end, give, require
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.release import LOOKS, release_machine
+from maintenance.actions.work_done import finish_job
 from maintenance.contents.record import facts, summary
 from maintenance.models import Competence, Skill, Stop
 from make import MONDAY, make_competence, make_instrument, make_kind, make_machine, make_user

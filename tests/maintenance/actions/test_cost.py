@@ -10,8 +10,9 @@ from django.test import Client
 from django.urls import reverse
 
 from maintenance.actions.cost import enter_costs, set_money, strike_cost
-from maintenance.actions.job import ISOLATED, Part, finish_job, open_job, start_job
+from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.meter import record_meter
+from maintenance.actions.work_done import Part, finish_job
 from maintenance.contents.cost import job_cost, machine_cost, money_text, sees_money
 from maintenance.models import Cost, HourRate, Job, PartUsed
 from make import MONDAY, make_machine

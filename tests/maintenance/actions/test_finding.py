@@ -15,9 +15,10 @@ from maintenance.actions.finding import (
     run_again,
     take_back,
 )
-from maintenance.actions.job import ISOLATED, close_job, finish_job, open_job, start_job
+from maintenance.actions.job import ISOLATED, open_job, start_job
 from maintenance.actions.reading import record_width
 from maintenance.actions.slot import record_slot
+from maintenance.actions.work_done import close_job, finish_job
 from maintenance.contents.finding import cause_choices, finding_now, judge_turns
 from maintenance.models import Finding, FindingStep, Job, RuleSheet, Stop, WidthReading
 from make import MONDAY, make_drive, make_kind, make_machine, make_user

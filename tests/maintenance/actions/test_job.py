@@ -8,21 +8,23 @@ import pytest
 from maintenance.actions.fault import report_fault
 from maintenance.actions.job import (
     ISOLATED,
-    Part,
     call_off_job,
-    close_job,
-    countersign_job,
-    finish_job,
     give_out,
     isolate_job,
     open_job,
-    send_back_job,
     start_job,
     wait_job,
 )
 from maintenance.actions.plan import give_plans
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import stop_machine
+from maintenance.actions.work_done import (
+    Part,
+    close_job,
+    countersign_job,
+    finish_job,
+    send_back_job,
+)
 from maintenance.contents.record import summary
 from maintenance.models import DueLine, Job, Labour, PartUsed, PlanLine, Skill
 from make import MONDAY, make_competence, make_user

@@ -23,21 +23,23 @@ from hypothesis.stateful import (
 from maintenance.actions.day import take_back
 from maintenance.actions.job import (
     ISOLATED,
-    Part,
     call_off_job,
-    close_job,
-    countersign_job,
-    finish_job,
     give_out,
     isolate_job,
     open_job,
-    send_back_job,
     start_job,
     wait_job,
 )
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.stop import stop_machine
+from maintenance.actions.work_done import (
+    Part,
+    close_job,
+    countersign_job,
+    finish_job,
+    send_back_job,
+)
 from maintenance.contents.step import last, with_answers
 from maintenance.models import DueLine, Job, Labour, PartUsed, PlanLine, PlanStep, Skill, Stop
 from maintenance.rules.step import Told

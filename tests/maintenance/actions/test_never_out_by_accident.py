@@ -25,11 +25,12 @@ from hypothesis.stateful import (
 from maintenance.actions import place
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.inspection import Told, points, record_inspection
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stay import Going, issue, pass_on, take_back
 from maintenance.actions.stop import decide_stop, stop_machine
 from maintenance.actions.transfer import receive, send, turn_back
+from maintenance.actions.work_done import finish_job
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.out_in import can_go
 from maintenance.models import Job, Move, Skill, Stay, Stop, Transfer

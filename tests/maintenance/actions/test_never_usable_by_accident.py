@@ -22,9 +22,10 @@ from hypothesis.stateful import (
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, call_off_job, finish_job, start_job
+from maintenance.actions.job import ISOLATED, call_off_job, start_job
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop, stop_machine
+from maintenance.actions.work_done import finish_job
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import Job, Skill, Stop
 from maintenance.rules.check import Given

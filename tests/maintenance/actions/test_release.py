@@ -8,9 +8,10 @@ import pytest
 from bench import CLASS_I, class_i, ohm
 from bench import record as record_electrical
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, call_off_job, finish_job, open_job, start_job
+from maintenance.actions.job import ISOLATED, call_off_job, open_job, start_job
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop
+from maintenance.actions.work_done import finish_job
 from maintenance.contents.fitness import fitness_of
 from maintenance.models import Job, RuleSheet, Stop
 from make import MONDAY, make_instrument, make_machine, make_user

@@ -5,9 +5,10 @@ from datetime import timedelta
 
 import pytest
 
-from maintenance.actions.job import ISOLATED, finish_job, isolate_job, send_back_job, start_job
+from maintenance.actions.job import ISOLATED, isolate_job, start_job
 from maintenance.actions.plan import give_plans
 from maintenance.actions.step import Answer, tell_steps
+from maintenance.actions.work_done import finish_job, send_back_job
 from maintenance.contents import record as contents
 from maintenance.models import DueLine, Job, JobStep, PlanLine, PlanStep, StepAnswer
 from maintenance.rules.step import Told, measure_of

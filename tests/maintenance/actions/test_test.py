@@ -13,9 +13,10 @@ import pytest
 
 from bench import CLASS_I, HELD, RCD, WRONG, class_i, device, lead, mohm, ms, ohm, record
 from maintenance.actions.instrument import withdraw_instrument
-from maintenance.actions.job import close_job, finish_job, start_job
+from maintenance.actions.job import start_job
 from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.actions.test import Reading
+from maintenance.actions.work_done import close_job, finish_job
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.record import measured, summary
 from maintenance.contents.test import last_told, last_used

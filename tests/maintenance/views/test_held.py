@@ -8,9 +8,10 @@ from django.urls import reverse
 
 from bench import CLASS_I, class_i, ohm
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import decide_stop
+from maintenance.actions.work_done import finish_job
 from maintenance.contents.held import DECIDE, RELEASE, WORK, held, told, waiting_for
 from maintenance.models import Job, Stop
 from make import MONDAY, make_instrument, make_machine

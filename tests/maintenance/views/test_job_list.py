@@ -11,16 +11,8 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from maintenance.actions.day import plan_job
-from maintenance.actions.job import (
-    ISOLATED,
-    close_job,
-    countersign_job,
-    finish_job,
-    give_out,
-    open_job,
-    start_job,
-    wait_job,
-)
+from maintenance.actions.job import ISOLATED, give_out, open_job, start_job, wait_job
+from maintenance.actions.work_done import close_job, countersign_job, finish_job
 from maintenance.models import Job
 from make import make_user
 from plant.models import Depot, Machine, Membership, Role, User

@@ -12,9 +12,10 @@ from django.utils.timezone import now
 
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.meter import record_meter
 from maintenance.actions.release import LOOKS
+from maintenance.actions.work_done import finish_job
 from maintenance.models import Job, MeterReading, Stop
 from maintenance.rules.check import Given
 from make import make_machine

@@ -6,9 +6,10 @@ from datetime import timedelta
 import pytest
 from pypdf import PdfReader
 
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.plan import give_plans
 from maintenance.actions.step import Answer, tell_steps
+from maintenance.actions.work_done import finish_job
 from maintenance.models import DueLine, Job, PlanLine, PlanStep
 from maintenance.rules.step import Told, measure_of
 from make import MONDAY

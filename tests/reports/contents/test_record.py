@@ -15,13 +15,14 @@ from maintenance.actions.check import Dial, questions, record_check
 from maintenance.actions.fault import report_fault
 from maintenance.actions.inspection import MEASURES, Told, points, record_inspection
 from maintenance.actions.instrument import calibrate, strike_calibration
-from maintenance.actions.job import ISOLATED, finish_job, start_job
+from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.meter import accept_meter
 from maintenance.actions.reading import record_width
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stay import Going, issue
 from maintenance.actions.stop import decide_stop
 from maintenance.actions.test import Reading, with_unit
+from maintenance.actions.work_done import finish_job
 from maintenance.models import Instrument, Job, Skill, Stop
 from maintenance.rules.check import Given
 from make import MONDAY, make_competence, make_drive, make_instrument, make_machine, make_user

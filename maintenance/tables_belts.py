@@ -1,4 +1,4 @@
-"""The lists of belt work: belt drives with their verdicts, and what lies on the rack."""
+"""The lists of belt work: drives with their verdicts, when belts run out, what is on the rack."""
 
 from collections.abc import Iterator, Sequence
 from datetime import date
@@ -14,16 +14,17 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext
 
 from maintenance.contents.rack import PartStock, serves, stock_of
-from maintenance.models import Part
+from maintenance.models import BeltLife, Job, Part
 from maintenance.rules.rack import store_words
 from maintenance.rules.words import day_text
+from maintenance.tables import DAY, DayColumn
+from plant.addresses import address_of, link_to
 from plant.contents.workout import VERDICTS
 from plant.drives.outcome import Verdict
 from plant.lazy_text import gettext_lazy as _
 from plant.length_words import length_text
 from plant.models import Drive, User
 
-DAY = {"td": {"class": "day"}}
 NUMBER = {"td": {"class": "number"}}
 MOST_SERVED = 6
 
@@ -79,6 +80,80 @@ class BeltTable(tables.Table):
 
     def render_read_width_m(self, value: float) -> str:
         return length_text(value)
+
+
+class RunningOutTable(tables.Table):
+    """Belts by the day on which to order the next, worst first; each leads to its drive."""
+
+    machine = tables.Column(
+        accessor="drive__machine__number", order_by="drive__machine__number_key",
+        verbose_name=_("Machine"),
+    )  # fmt: skip
+    belt = tables.Column(accessor="drive__belt_mark", verbose_name=_("Belt"), empty_values=())
+    state = tables.Column(
+        verbose_name=_("How it stands"),
+        order_by=("rank", "order_by_on", "drive"),
+        empty_values=(),
+    )
+    order_by_on = DayColumn(verbose_name=_("Order by"), default="no day", attrs=DAY)
+    likely_on = DayColumn(verbose_name=_("Likely ends"), default="no day", attrs=DAY)
+    early_on = tables.Column(verbose_name=_("Early to late"), empty_values=(), orderable=False)
+    order_job = tables.Column(verbose_name=_("Order"), orderable=False, empty_values=())
+
+    noun, nouns = _("belt"), _("belts")
+    CSV = (
+        "Machine", "Kind", "Depot", "Drive", "Belt", "How it stands", "Ends by", "Order by",
+        "Early", "Likely", "Late", "Estimated", "Days to get one", "Why", "Worked out",
+    )  # fmt: skip
+
+    class Meta:
+        empty_text = _(
+            "No belt is like that. Each belt drive stands here once it is entered; three widths of "
+            "one belt give it a day."
+        )
+        order_by = "state"
+
+    def csv_rows(self) -> Iterator[tuple[object, ...]]:
+        """The same belts, all of them, for a spreadsheet."""
+        for row in self.rows:
+            each: Any = row.record
+            drive = each.drive
+            machine = drive.machine
+            yield (
+                machine.number, machine.kind.name, machine.depot.name, drive.name, drive.belt_mark,
+                each.get_state_display(), each.get_ends_by_display(), each.order_by_on,
+                each.early_on, each.likely_on, each.late_on, each.is_estimate, each.lead_days,
+                each.why, each.worked_out_at,
+            )  # fmt: skip
+
+    def render_machine(self, record: BeltLife) -> SafeString:
+        return link_to("maintenance:drive", record.drive_id, record.drive.machine.number)
+
+    def render_belt(self, record: BeltLife) -> str:
+        drive = record.drive
+        return f"{drive.belt_mark or drive.section or 'mark not known'}, {drive.name}"
+
+    def render_state(self, record: BeltLife) -> str:
+        if record.state != BeltLife.State.DATED:
+            return record.get_state_display()
+        estimated = gettext(", by estimated hours") if record.is_estimate else ""
+        return f"{record.get_ends_by_display()}{estimated}"
+
+    def render_early_on(self, record: BeltLife) -> str:
+        if record.early_on is None:
+            return ""
+        late = day_text(record.late_on) if record.late_on else gettext("no end")
+        return gettext("{early_on} to {late}").format(early_on=day_text(record.early_on), late=late)
+
+    def render_order_job(self, record: Any) -> str | SafeString:
+        if record.order_job is None:
+            return ""
+        word = {"closed": "ordered", "called off": gettext("called off")}.get(
+            record.order_state, "to order"
+        )
+        number = Job(pk=record.order_job).number
+        address = address_of("maintenance:job", record.order_job)
+        return format_html('<a href="{}">{}</a> {}', address, number, word)
 
 
 class RackTable(tables.Table):

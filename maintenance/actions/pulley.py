@@ -8,14 +8,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from maintenance.actions.belt_record import (
-    Correction,
-    begin,
-    figure_of,
-    outcome,
-    si,
-    worked_out,
-)
+from maintenance.actions.belt_record import Correction, begin, figure_of, outcome, si, worked_out
 from maintenance.contents.drive import (
     SIDES,
     aligned,

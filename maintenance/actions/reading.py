@@ -7,14 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from maintenance.actions.belt_record import (
-    Correction,
-    begin,
-    figure_of,
-    outcome,
-    si,
-    worked_out,
-)
+from maintenance.actions.belt_record import Correction, begin, figure_of, outcome, si, worked_out
 from maintenance.actions.slot import keep_slot, moved_to
 from maintenance.contents.drive import (
     at_width,

@@ -13,13 +13,7 @@ from maintenance.models.inspection import Inspection, InspectionDraft
 from maintenance.models.instrument import Calibration, Instrument
 from maintenance.models.job import Job, Labour, PartUsed, Stop
 from maintenance.models.keep import KeepHold, KeepListing, KeepRound
-from maintenance.models.part import (
-    Part,
-    PartNumber,
-    PartOrder,
-    StockMove,
-    StockPlace,
-)
+from maintenance.models.part import Part, PartNumber, PartOrder, StockMove, StockPlace
 from maintenance.models.place import Hirer, Move, Stay, Transfer
 from maintenance.models.plan import DueLine, KindSheet, PlanLine, PlanStep
 from maintenance.models.reading import (

@@ -18,7 +18,8 @@ from maintenance.forms.belt_change import LeadForm
 from maintenance.forms.entry import sent
 from maintenance.forms.filters import RunningOutFilter
 from maintenance.models import BeltLife
-from maintenance.tables import RunningOutTable, paged
+from maintenance.tables import paged
+from maintenance.tables_belts import RunningOutTable
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at

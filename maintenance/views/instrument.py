@@ -19,7 +19,8 @@ from maintenance.forms.filters import InstrumentFilter
 from maintenance.forms.instrument import CalibrationForm, InstrumentForm, StrikeForm, WithdrawForm
 from maintenance.models import Calibration, ElectricalTest, Instrument
 from maintenance.rules.words import day_text
-from maintenance.tables import InstrumentTable, paged
+from maintenance.tables import paged
+from maintenance.tables_tests import InstrumentTable
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.rights import Right, depots_where, may

@@ -14,13 +14,7 @@ from maintenance.actions import plan_line as action
 from maintenance.contents import plan as reads
 from maintenance.contents.due import told as due_told
 from maintenance.forms.entry import sent
-from maintenance.forms.plan import (
-    EndLineForm,
-    PlanLineForm,
-    RestLineForm,
-    StepForms,
-    initial_of,
-)
+from maintenance.forms.plan import EndLineForm, PlanLineForm, RestLineForm, StepForms, initial_of
 from maintenance.models import DueLine, PlanLine
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, see, today_at

@@ -19,7 +19,8 @@ from maintenance.actions import readings_file as actions
 from maintenance.forms.readings_file import ReadingsFileForm, ReadingsSortForm
 from maintenance.models import ReadingsFile, ReadingsRow, RuleSheet
 from maintenance.rules.tester_columns import columns_of
-from maintenance.tables import ReadingsFileTable, ReadingsRowTable, paged
+from maintenance.tables import paged
+from maintenance.tables_tests import ReadingsFileTable, ReadingsRowTable
 from plant.actions.brought import TooOften
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv

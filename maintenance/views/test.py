@@ -35,7 +35,8 @@ from maintenance.forms.test import ElectricalTestForm
 from maintenance.models import ElectricalTest, Skill
 from maintenance.rules.electrical import Form
 from maintenance.rules.sheet import cited
-from maintenance.tables import ElectricalTable, paged
+from maintenance.tables import paged
+from maintenance.tables_tests import ElectricalTable
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, today_at

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Browser, Page, expect
@@ -230,8 +231,7 @@ def service_sheet(person: Person, depot: Depot) -> None:
     person.tap(sheet)
     _printed(page)
     person.waits.append(time.monotonic() - began)
-    with page.expect_download():
-        person.tap(page.get_by_role("link", name="Take the file (PDF)"))
+    _taken(person, page)
 
 
 def bundle(person: Person, depot: Depot) -> None:
@@ -244,8 +244,7 @@ def bundle(person: Person, depot: Depot) -> None:
     person.tap(prints)
     _printed(page)
     person.waits.append(time.monotonic() - began)
-    with page.expect_download():
-        person.tap(page.get_by_role("link", name="Take the file (PDF)"))
+    _taken(person, page)
 
 
 def morning(person: Person, depot: Depot) -> None:
@@ -355,6 +354,13 @@ def _printed(page: Page) -> None:
         if not take.count():
             page.reload()
     expect(take).to_be_visible()
+
+
+def _taken(person: Person, page: Page) -> None:
+    """Takes the file, and has it whole: who leaves while it still comes may be kept waiting."""
+    with page.expect_download() as coming:
+        person.tap(page.get_by_role("link", name="Take the file (PDF)"))
+    assert Path(coming.value.path()).read_bytes().startswith(b"%PDF-")
 
 
 # --- the table -----------------------------------------------------------------------------------

@@ -40,6 +40,7 @@ from plant.rights import (
     roles,
     stop_practising,
 )
+from plant.script_words import script_words_address
 from plant.security_log import asking, note
 from plant.signed_in import seconds_left
 
@@ -332,10 +333,11 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     """Context of every page: who is signed in, where they may go, and their depots."""
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
-        return {"pages": ()}
+        return {"pages": (), "script_words": script_words_address()}
     held = roles(user)
     return {
         "pages": _menu(user, request.path),
+        "script_words": script_words_address(),
         "may_move": bool(depots_where(user, Right.MOVE)),
         "may_register": bool(depots_where(user, Right.REGISTER)),
         # The pack of a phone is of real machines; practising must not take their place.

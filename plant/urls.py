@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from plant.script_words import script_words
 from plant.views import (
     account,
     health,
@@ -60,6 +61,7 @@ urlpatterns = [
     path("set-up/ready", set_up.set_up_ready, name="set_up_ready"),
     path("set-up/<str:code>", set_up.set_up, name="set_up"),
     path("sw.js", service_worker.service_worker, name="service_worker"),
+    path("words.js", script_words, name="script_words"),
     path("belts/work-out", work_out.belt_work_out, name="work_out"),
     path("imports", machine_import.import_list, name="import_list"),
     path("imports/new", machine_import.add_import, name="add_import"),

@@ -172,6 +172,7 @@ ADDRESSES: dict[str, Page] = {
     "plant:set_up": _form(EVERYBODY, "no_set_up"),
     "plant:set_up_ready": _read(Right.RUN_SYSTEM),
     "plant:service_worker": _read(EVERYBODY),
+    "plant:script_words": _read(EVERYBODY),
     "plant:work_out": _read(SIGNED_IN),
     "plant:import_list": _read(Right.IMPORT),
     "plant:add_import": _form(Right.IMPORT),

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from plant.help_texts import FILE, help_texts
+from plant.script_words import script_words_address
 
 # The page that stands in for any other without signal; it comes without cookies, and so alike.
 BARE_PAGE = "maintenance/phone.html"
@@ -27,6 +28,7 @@ def service_worker(request: HttpRequest) -> HttpResponse:
     for name in HELP_TEMPLATES:
         made_of.update(render_to_string(name).encode())
     told = {
+        "words": script_words_address(),
         "page": made_of.hexdigest()[:16],
         "shots": [step.shot.file for step in help_texts().guides["operator"].steps if step.shot],
         "help": [reverse(name, args=args) for name, args in HELP_PAGES],

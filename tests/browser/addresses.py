@@ -316,6 +316,7 @@ NO_PAGE: dict[str, str] = {
     "plant:drop_import": "an act",
     "plant:import_left_over": "a file",
     "plant:service_worker": "a program",
+    "plant:script_words": "words for a program",
     "maintenance:open_day": "an act",
     "maintenance:readings_example": "a file",
     "maintenance:readings_file_progress": "a part of a page",

@@ -39,8 +39,8 @@ FROM_ANOTHER: dict[str, str] = {
 # Nothing to look at: a file, a part of a page, or for programs.
 NO_PAGE = {
     "plant:health_json", "plant:alive", "plant:ready", "reports:take_out_progress",
-    "reports:take_out_file", "plant:service_worker", "maintenance:phone_pack", "reports:prints",
-    "reports:rights_list",
+    "reports:take_out_file", "plant:service_worker", "plant:script_words",
+    "maintenance:phone_pack", "reports:prints", "reports:rights_list",
     "reports:own_data_file", "maintenance:readings_example",
 }  # fmt: skip
 

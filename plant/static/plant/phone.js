@@ -16,6 +16,19 @@
   const MOST_TOLD = 20; // how many answers this phone keeps the way to
   const body = document.body;
 
+  // In another language its catalogue has come before; without one a text stays as it is written.
+  const gettext = window.gettext || ((text) => text);
+  const ngettext = window.ngettext || ((one, many, count) => (count === 1 ? one : many));
+  const filled = (text, given) => text.replace(/%\((\w+)\)s/g, (place, name) => given[name]);
+  // What a counter counts is a key; these are its words.
+  const COUNTED = {
+    starts: gettext("starts"),
+    strokes: gettext("strokes"),
+    drops: gettext("drops"),
+    lifts: gettext("lifts"),
+    cycles: gettext("cycles"),
+  };
+
   // --- What is kept -----------------------------------------------------------------------
   const opened = new Promise((done, failed) => {
     const request = indexedDB.open("site-plant", 1);
@@ -197,12 +210,12 @@
     try {
       return (await answer.json()).words;
     } catch {
-      return "It was not taken.";
+      return "";
     }
   }
 
   async function attention(kept, words) {
-    kept.attention = words || "It was not taken.";
+    kept.attention = words || gettext("It was not taken.");
     await put("entries", kept.entry.id, kept);
   }
 
@@ -215,9 +228,21 @@
     const day = 86400000;
     const old = kept.some((one) => Date.now() - Date.parse(one.entry.device_time) > day);
     line.classList.toggle("kept-long", old);
-    line.querySelector("a").textContent =
-      `${kept.length} kept on this phone, not sent yet` +
-      (stuck ? `; ${stuck} need${stuck === 1 ? "s" : ""} attention` : "");
+    const told = [
+      filled(
+        ngettext(
+          "%(count)s kept on this phone, not sent yet",
+          "%(count)s kept on this phone, not sent yet",
+          kept.length,
+        ),
+        { count: kept.length },
+      ),
+    ];
+    if (stuck) {
+      const words = ngettext("%(count)s needs attention", "%(count)s need attention", stuck);
+      told.push(filled(words, { count: stuck }));
+    }
+    line.querySelector("a").textContent = told.join("; ");
   }
 
   // --- The pack of machines -----------------------------------------------------------------
@@ -266,14 +291,17 @@
 
   // By the phone's own day, since a pack may be days old.
   function wantedWords(machine) {
-    const checked = (at, where) =>
-      `Checked ${at.slice(0, 10) === today ? "today" : `on ${day(at.slice(0, 10))},`} ${at.slice(11)}${where}.`;
+    const { here, passed, wanted_on: wanted } = machine;
     const today = moment().slice(0, 10);
-    if (machine.here && machine.here.slice(0, 10) === today) return checked(machine.here, " on this phone");
-    if (!machine.wanted_on) return "Check it before use.";
-    if (machine.wanted_on < today) return `Check is overdue since ${day(machine.wanted_on)}.`;
-    if (machine.wanted_on === today || !machine.passed) return "Check wanted today, before use.";
-    return checked(machine.passed, "");
+    if (here && here.slice(0, 10) === today) {
+      return filled(gettext("Checked today %(at)s on this phone."), { at: here.slice(11) });
+    }
+    if (!wanted) return gettext("Check it before use.");
+    if (wanted < today) return filled(gettext("Check is overdue since %(day)s."), { day: day(wanted) });
+    if (wanted === today || !passed) return gettext("Check wanted today, before use.");
+    const given = { day: day(passed.slice(0, 10)), at: passed.slice(11) };
+    if (passed.slice(0, 10) === today) return filled(gettext("Checked today %(at)s."), given);
+    return filled(gettext("Checked on %(day)s, %(at)s."), given);
   }
 
   async function hashOf(code) {
@@ -330,7 +358,7 @@
     }
     const photos = (fresh && (await get("drafts", photoKey(form)))) || {};
     chosen.set(form, { ...photos, ...chosen.get(form) });
-    for (const name of Object.keys(photos)) sayPhoto(form.elements[name], "The photo from before is kept.");
+    for (const name of Object.keys(photos)) sayPhoto(form.elements[name], gettext("The photo from before is kept."));
     for (const words of form.querySelectorAll(".ready-words")) words.hidden = false;
   }
 
@@ -366,11 +394,12 @@
       () => true,
       () => false,
     );
-    const size = small ? `${Math.round(small.size / 1000)} kB` : "";
-    if (!input.files.length) sayPhoto(input, "No photo.");
-    else if (!small) sayPhoto(input, "This is not a photo that can be kept. Choose another.");
-    else if (kept) sayPhoto(input, `Photo taken, ${size}.`);
-    else sayPhoto(input, `Photo taken, ${size}. No room to keep it: stay on this page until it is sent.`);
+    let words = kept
+      ? gettext("Photo taken, %(size)s kB.")
+      : gettext("Photo taken, %(size)s kB. No room to keep it: stay on this page until it is sent.");
+    if (!small) words = gettext("This is not a photo that can be kept. Choose another.");
+    if (!input.files.length) words = gettext("No photo.");
+    sayPhoto(input, filled(words, { size: small && Math.round(small.size / 1000) }));
   }
 
   function wrongWith(form) {
@@ -378,27 +407,28 @@
     for (const question of form.querySelectorAll("fieldset[data-item]")) {
       const answer = question.querySelector("input[type=radio]:checked");
       const word = question.querySelector("input[type=text]");
-      if (!answer) problems.push([question, "No answer yet. Not sent. Press OK, Wrong or Could not check."]);
+      if (!answer) problems.push([question, gettext("No answer yet. Not sent. Press OK, Wrong or Could not check.")]);
       else if (answer.value !== "ok" && !word.value.trim()) {
-        problems.push([word.closest(".field"), "A word is missing. Not sent yet. Press one or write it."]);
+        problems.push([word.closest(".field"), gettext("A word is missing. Not sent yet. Press one or write it.")]);
       }
     }
     for (const name of ["part", "told", "stop", "by_name"]) {
       const field = form.elements[name];
       if (!field || field.value.trim()) continue;
       const near = field.length && !field.tagName ? field[0] : field;
-      problems.push([near.closest(".field") || near, "Fill this in. Not sent yet."]);
+      problems.push([near.closest(".field") || near, gettext("Fill this in. Not sent yet.")]);
     }
     const dial = form.elements.dial;
     if (dial && dial.value.trim() && !/^(\d{1,6}(\.\d{1,6})?( ?(h|min))?|\d{1,6}:[0-5]\d)$/.test(dial.value.trim())) {
-      problems.push([dial.closest(".field"), "Type it as 1204.5 or 120:30, or leave it empty."]);
+      problems.push([dial.closest(".field"), gettext("Type it as 1204.5 or 120:30, or leave it empty.")]);
     }
     for (const count of form.querySelectorAll("[name^=count_]")) {
       if (/^\d{0,8}$/.test(count.value.trim())) continue;
-      problems.push([count.closest(".field"), "Type a whole number of up to 8 figures, or leave it empty."]);
+      problems.push([count.closest(".field"), gettext("Type a whole number of up to 8 figures, or leave it empty.")]);
     }
     if (Object.keys(photosToSend(form)).length > MOST_PHOTOS) {
-      problems.push([form.elements.photo.closest(".field"), `At most ${MOST_PHOTOS} photos. Take some off.`]);
+      const words = filled(gettext("At most %(most)s photos. Take some off."), { most: MOST_PHOTOS });
+      problems.push([form.elements.photo.closest(".field"), words]);
     }
     return problems;
   }
@@ -514,7 +544,7 @@
     if (!kept) {
       button.disabled = false;
       if (navigator.onLine && !body.dataset.bare) form.submit(); // the plain way
-      else say("This phone has no room left. Not kept. Tell your foreman by word, and free some room.");
+      else say(gettext("This phone has no room left. Not kept. Tell your foreman by word, and free some room."));
       return;
     }
     await drop("drafts", draftKey(form)).catch(() => {});
@@ -570,7 +600,7 @@
     }
     if (withoutPhotos) {
       told.querySelector("[data-words]").textContent =
-        "This phone has no room for the photos. The rest is kept here and sends itself.";
+        gettext("This phone has no room for the photos. The rest is kept here and sends itself.");
     }
     if (result && result.words) told.querySelector("[data-words]").textContent = result.words;
     const main = document.getElementById("main");
@@ -588,7 +618,7 @@
     if (said && result?.state === "attention") said.textContent = result.words;
     const answer = document.querySelector("#main [data-answer]");
     if (!answer || !result || result.state !== "kept") return;
-    document.querySelector("#main [data-words]").textContent = `Sent and sealed: record ${result.number}.`;
+    said.textContent = filled(gettext("Sent and sealed: record %(number)s."), result);
     document.querySelector("#main [data-until-sent]").remove();
     answer.href = result.address;
     answer.hidden = false;
@@ -671,7 +701,7 @@
       count.name = `count_${measure}`;
       count.id = count.name;
       one.querySelector("label").htmlFor = count.id;
-      one.querySelector("[data-counted]").textContent = measure;
+      one.querySelector("[data-counted]").textContent = COUNTED[measure] || measure;
       blank.before(one);
     }
     if (blank) blank.remove();
@@ -714,6 +744,9 @@
 
   function fillList(page, machines, strange) {
     const list = page.querySelector("[data-machines]");
+    const marks = document.getElementById("bare-start").content;
+    const shown = (mark) =>
+      marks.querySelector(`[data-mark="${CSS.escape(mark)}"]`)?.textContent || mark;
     const find = page.querySelector("input[type=search]");
     page.querySelector("[data-strange]").hidden = !strange;
     page.querySelector("[data-none]").hidden = machines.size > 0;
@@ -730,7 +763,7 @@
         link.className = "what";
         link.href = `/machines/${machine.id}`;
         link.textContent = machine.number;
-        line.append(link, ` ${machine.kind}: ${machine.mark}`);
+        line.append(link, ` ${machine.kind}: ${shown(machine.mark)}`);
         list.append(line);
       }
     };
@@ -744,13 +777,28 @@
     const toldHead = page.querySelector("[data-told-head]");
     const toldList = page.querySelector("[data-told]");
     if (!kept) return;
-    const names = { check: "Check", fault: "Fault report", stop: "Stop" };
+    const what = (kind, number) => {
+      if (number) {
+        const of = {
+          check: gettext("Check of %(number)s"),
+          fault: gettext("Fault report of %(number)s"),
+          stop: gettext("Stop of %(number)s"),
+        };
+        return filled(of[kind], { number });
+      }
+      return {
+        check: gettext("Check of a machine"),
+        fault: gettext("Fault report of a machine"),
+        stop: gettext("Stop of a machine"),
+      }[kind];
+    };
     const waiting = (await all("entries")).map((one) => {
       const line = document.createElement("li");
       const at = dayAndTime(one.entry.device_time);
-      line.textContent =
-        `${names[one.entry.kind]} of ${one.number || "a machine"}, ${at}` +
-        (one.attention ? `: ${one.attention}` : ": kept here, sends itself");
+      const given = { what: what(one.entry.kind, one.number), at };
+      line.textContent = one.attention
+        ? `${given.what}, ${at}: ${one.attention}`
+        : filled(gettext("%(what)s, %(at)s: kept here, sends itself"), given);
       return line;
     });
     const told = ((await get("settings", "told")) || []).map((one) => {
@@ -758,7 +806,7 @@
       const link = document.createElement("a");
       link.className = "what";
       link.href = one.address;
-      link.textContent = `${names[one.kind]} of ${one.number || "a machine"}`;
+      link.textContent = what(one.kind, one.number);
       line.append(link, ` ${dayAndTime(one.at)}`);
       return line;
     });

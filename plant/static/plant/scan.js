@@ -7,6 +7,7 @@ document.addEventListener("DOMContentLoaded", async () => {
   const formats = await BarcodeDetector.getSupportedFormats().catch(() => []);
   if (!formats.includes("qr_code")) return;
 
+  const gettext = window.gettext || ((text) => text);
   const start = document.getElementById("camera-start");
   const stop = document.getElementById("camera-stop");
   const words = document.getElementById("camera-words");
@@ -43,20 +44,20 @@ document.addEventListener("DOMContentLoaded", async () => {
     const found = codes.map((code) => ours(code.rawValue)).find(Boolean);
     if (found) {
       off();
-      words.textContent = "Opening the machine.";
+      words.textContent = gettext("Opening the machine.");
       location.assign(found);
       return;
     }
-    if (codes.length) words.textContent = "This code is not one of our labels. It was not opened.";
+    if (codes.length) words.textContent = gettext("This code is not one of our labels. It was not opened.");
     setTimeout(look, 250);
   }
 
   start.addEventListener("click", async () => {
-    words.textContent = "Starting the camera.";
+    words.textContent = gettext("Starting the camera.");
     try {
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
     } catch {
-      words.textContent = "The camera cannot be used. Type the code instead.";
+      words.textContent = gettext("The camera cannot be used. Type the code instead.");
       return;
     }
     picture.srcObject = stream;
@@ -65,7 +66,7 @@ document.addEventListener("DOMContentLoaded", async () => {
     start.hidden = true;
     await picture.play().catch(() => {});
     picture.scrollIntoView({ block: "center" });
-    words.textContent = "Hold the label in the picture.";
+    words.textContent = gettext("Hold the label in the picture.");
     look();
   });
   stop.addEventListener("click", () => {

@@ -50,6 +50,7 @@ window.addEventListener("pageshow", () => {
 const ending = document.getElementById("ending");
 if (ending) {
   const WARNED_S = 300;
+  const gettext = window.gettext || ((text) => text);
   const words = ending.querySelector("span");
   const button = ending.querySelector("button");
   let timers = [];
@@ -65,12 +66,15 @@ if (ending) {
       const left = (ends - Date.now()) / 1000;
       if (left <= 0) {
         button.hidden = true;
-        words.textContent =
-          "You are signed out. What you typed is still here: press the button of the form as usual, then sign in; it is sent after that.";
+        words.textContent = gettext(
+          "You are signed out. What you typed is still here: press the button of the form as usual, then sign in; it is sent after that.",
+        );
         ending.hidden = false;
       } else if (left <= WARNED_S) {
         button.hidden = false;
-        words.textContent = `You will be signed out at ${clock(new Date(ends))}, because nothing was sent. What you typed stays.`;
+        words.textContent = gettext(
+          "You will be signed out at %(at)s, because nothing was sent. What you typed stays.",
+        ).replace("%(at)s", clock(new Date(ends)));
         ending.hidden = false;
       }
     };
@@ -91,8 +95,9 @@ if (ending) {
       if (!answer.ok) throw new Error(answer.status);
       arm((await answer.json()).seconds);
     } catch {
-      words.textContent =
-        "That did not work. Copy what you typed, or press the button of the form as usual.";
+      words.textContent = gettext(
+        "That did not work. Copy what you typed, or press the button of the form as usual.",
+      );
     }
   });
 

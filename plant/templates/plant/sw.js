@@ -7,7 +7,8 @@ const FILES = [
   "{% static "plant/phone.js" %}",
   "{% static "plant/say.js" %}",
   "{% static "plant/plate.svg" %}",
-  // The pictures of the guide that is kept.
+  {% if words %}"{{ words }}",
+  {% endif %}// The pictures of the guide that is kept.
   {% for file in shots %}"{% static file %}",
   {% endfor %}
 ];
@@ -49,7 +50,7 @@ self.addEventListener("fetch", (event) => {
   if (request.method !== "GET" || address.origin !== location.origin) return;
   if (request.mode === "navigate") {
     event.respondWith(fetch(request).catch(async () => (await caches.match(address.pathname)) || caches.match(PAGE)));
-  } else if (FILES.includes(address.pathname)) {
+  } else if (FILES.includes(address.pathname + address.search)) {
     event.respondWith(caches.match(request).then((kept) => kept || fetch(request)));
   }
 });

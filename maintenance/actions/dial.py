@@ -15,7 +15,7 @@ from maintenance.contents.known import counted_of, known_of
 from maintenance.contents.meter import Standing, dial, standing
 from maintenance.models import Completion, DueLine, MeterReading, Stay, WidthReading
 from maintenance.rules import meter as rule
-from maintenance.rules.words import figure_text
+from maintenance.rules.words import figure_as_written, figure_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Meter, Record, User
@@ -54,7 +54,7 @@ def change_meter(
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
         "dial": figure(dial_tenths, typed, measure),
-        "estimated": figure(blind_tenths, figure_text(blind_tenths, measure), measure),
+        "estimated": figure(blind_tenths, figure_as_written(blind_tenths, measure), measure),
         "changed": True,
         **counting(measure),
     }
@@ -73,7 +73,7 @@ def change_meter(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
         data={
             **told,
-            "total": figure(total, figure_text(total, measure), measure),
+            "total": figure(total, figure_as_written(total, measure), measure),
             "questioned": "",
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
@@ -126,7 +126,7 @@ def roll_over(
     last_dial = rule.dial_at(total_tenths=now.tenths, offset_tenths=meter.offset_tenths)
     turn = rule.turn_after(max(last_dial, 0))
     total = now.tenths + turn - last_dial + dial_tenths
-    past = figure_text(turn - (1 if measure == HOURS else 10), measure)
+    most = turn - (1 if measure == HOURS else 10)
     try:
         asked = rule.question(
             last=(now.at, now.tenths), next_=None, at=at, tenths=total, measure=measure
@@ -141,15 +141,15 @@ def roll_over(
             _(
                 "It stood at {last_dial}, too far from {past} to have gone past "
                 "it. Not saved. Read it again, or press Meter changed."
-            ).format(last_dial=figure_text(last_dial, measure), past=past),
+            ).format(last_dial=figure_text(last_dial, measure), past=figure_text(most, measure)),
             field="dial",
         )
     record = seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
         data={
             **told,
-            "past": past,
-            "total": figure(total, figure_text(total, measure), measure),
+            "past": figure_as_written(most, measure),
+            "total": figure(total, figure_as_written(total, measure), measure),
             "questioned": "",
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, record_id=record_id,
@@ -238,7 +238,7 @@ def estimate_blind(
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
         "meter_is": "estimated for the time without a dial",
-        "estimated": figure(tenths, figure_text(tenths, measure), measure),
+        "estimated": figure(tenths, figure_as_written(tenths, measure), measure),
         **counting(measure),
     }
     texts = {"reason": reason}
@@ -259,7 +259,7 @@ def estimate_blind(
         raise Refused(_("Enter {measure}.").format(measure=rule.range_text(measure)), field="blind")
     was = meter.since_broken_tenths if now.broken_at else meter.blind_tenths
     if was is not None:
-        told["was"] = figure(was, figure_text(was, measure), measure)
+        told["was"] = figure(was, figure_as_written(was, measure), measure)
     seal(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine, data=told, happened_at=at,
         received_at=at, by=by, role=role, texts=texts, record_id=record_id,

@@ -18,7 +18,7 @@ from maintenance.contents.known import counted_of, known_of
 from maintenance.models import Completion, CountRate, DueLine, Job, PlanLine, PutOff, UseRate
 from maintenance.rules import due as rule
 from maintenance.rules.due_line import Known, WorkedOut, points_done, work_out
-from maintenance.rules.words import day_text, figure_text
+from maintenance.rules.words import day_text, figure_as_written
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.kept import GivenKeys, KeptRows
@@ -237,7 +237,7 @@ def put_off(
             **told,
             "was_due_on": due_line.due_on.isoformat() if due_line.due_on else None,
             "was_due_at": (
-                figure_text(due_line.due_tenths, due_line.line.measure)
+                figure_as_written(due_line.due_tenths, due_line.line.measure)
                 if due_line.due_tenths
                 else None
             ),
@@ -284,7 +284,7 @@ def correct_done(
         "title": line.title,
         "was_done_on": completion.on.isoformat(),
         "done_on": on.isoformat() if on else None,
-        "hours": figure_text(tenths, line.measure) if tenths is not None else None,
+        "hours": figure_as_written(tenths, line.measure) if tenths is not None else None,
     }
     texts = {"reason": reason}
     if before := sealed_before(

@@ -18,7 +18,7 @@ from maintenance.contents.meter import Standing, neighbours, standing
 from maintenance.models import DueLine, MeterReading
 from maintenance.rules import meter as rule
 from maintenance.rules import usage
-from maintenance.rules.words import day_text, figure_text
+from maintenance.rules.words import day_text, figure_as_written
 from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -83,7 +83,7 @@ def record_meter(
         kind=Record.Kind.METER, depot=machine.depot, machine=machine,
         data={
             **told,
-            "total": figure(total, figure_text(total, measure), measure),
+            "total": figure(total, figure_as_written(total, measure), measure),
             "questioned": question,
             **(beside or {}),
         },

@@ -10,7 +10,8 @@ from django.utils.translation import gettext
 
 from maintenance.models import KeepHold, KeepListing, KeepRound, RuleSheet
 from maintenance.rules import keep as rule
-from maintenance.rules.words import count_text, list_text
+from maintenance.rules.words import list_text
+from plant.counted_words import count_text
 from plant.models import Machine, Record, User
 from plant.rights import Right, depots_where
 
@@ -69,7 +70,7 @@ def going(user: User) -> list[Going]:
 def amount(texts: int, photos: int) -> str:
     """3 texts and 1 photo."""
     told = [count_text(n, noun) for n, noun in ((texts, "text"), (photos, "photo")) if n]
-    return list_text(told) or "nothing"
+    return list_text(told) or gettext("nothing")
 
 
 def held(user: User) -> list[Held]:

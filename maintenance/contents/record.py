@@ -7,13 +7,14 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import QuerySet
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_noop as _
 
 from maintenance.models import Inspection, Skill
 from maintenance.rules.sheet import cited
-from maintenance.rules.words import count_text, day_text, list_text
+from maintenance.rules.words import day_text, list_text
 from plant.contents.people import told_change
+from plant.counted_words import count_text
 from plant.models import Phone, Record, RecordPhoto, User
 from plant.models.record import BY_RULE
 
@@ -442,9 +443,11 @@ def summary(record: Record) -> str:
                 kind=kind, batch=data["batch"]
             )
         numbers = [each["number"] for each in data["sheets"]]
-        return gettext("{kind}: {count_text}, from {numbers} on").format(
-            kind=kind, count_text=count_text(len(numbers), "sheet"), numbers=numbers[0]
-        )
+        return ngettext(
+            "{kind}: {count} sheet, from {number} on",
+            "{kind}: {count} sheets, from {number} on",
+            len(numbers),
+        ).format(kind=kind, count=len(numbers), number=numbers[0])
     if record.kind == Record.Kind.PLACE:
         return _moved(record, data)
     if record.kind == Record.Kind.COMPETENCE:

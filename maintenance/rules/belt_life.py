@@ -8,13 +8,13 @@ from math import ceil, floor, isfinite
 
 from maintenance.rules.running import Running
 from maintenance.rules.usage import Rate
-from maintenance.rules.words import count_text, day_text
+from maintenance.rules.words import day_text
 from plant.drives.errors import DriveError, TooFewReadings
 from plant.drives.facts import Fact, Trust
 from plant.drives.forecast import Crossing, First, Outlook
 from plant.drives.life import ends
 from plant.drives.outcome import DriveWorkout, Verdict, WearPart
-from plant.translate import gettext
+from plant.translate import gettext, ngettext
 
 RUN_IN = Fact(24.0, "[h] running in which a new belt beds in faster than it wears", Trust.PRACTICE)
 LEAD_DAYS = Fact(14.0, "[d] to get a belt, where its part does not say", Trust.PRACTICE)
@@ -224,13 +224,11 @@ def _dated(found: Life, *, running: Running, last: datetime, lead_days: int, tol
     if early is None:
         told += gettext(" No day: the end is more than ten years off.")
     elif order_by is not None:
-        told += gettext(
-            " Order by {order_by}: the early day, {early}, less {lead_days} to get a belt."
-        ).format(
-            order_by=day_text(order_by),
-            early=day_text(early),
-            lead_days=count_text(lead_days, "day"),
-        )
+        told += ngettext(
+            " Order by {order_by}: the early day, {early}, less {days} day to get a belt.",
+            " Order by {order_by}: the early day, {early}, less {days} days to get a belt.",
+            lead_days,
+        ).format(order_by=day_text(order_by), early=day_text(early), days=lead_days)
     return replace(
         found, early_on=early, likely_on=likely, late_on=late, order_by_on=order_by, why=told
     )

@@ -7,8 +7,9 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal, NamedTuple, TypeAlias
 
-from maintenance.rules.words import HOURS, count_text, day_text, figure_text, interval_text
-from plant.translate import gettext
+from maintenance.rules.words import HOURS, day_text, either_text, figure_text, interval_text
+from plant.counted_words import count_text
+from plant.translate import gettext, ngettext
 
 CountsFrom: TypeAlias = Literal["done", "planned"]
 DueState: TypeAlias = Literal["nothing", "due soon", "overdue", "needed before use"]
@@ -315,9 +316,11 @@ def put_off_refusal(
     if to <= due_on:
         return gettext("The new day must be after {due_on}.").format(due_on=day_text(due_on))
     if (to - due_on).days > limit_days:
-        return gettext("It can be put off by {limit_days} at most.").format(
-            limit_days=count_text(limit_days, "day")
-        )
+        return ngettext(
+            "It can be put off by {days} day at most.",
+            "It can be put off by {days} days at most.",
+            limit_days,
+        ).format(days=limit_days)
     if len(reason.strip()) < 10:
         return gettext("Write the reason, in 10 letters or more.")
     return ""
@@ -423,7 +426,9 @@ def _figures(tenths: int | None, months: int | None, days: int | None, measure: 
     if days is not None:
         weeks = days % 7 == 0
         told.append(count_text(days // 7, "week") if weeks else count_text(days, "day"))
-    return " or ".join(told) + (gettext(", whichever comes first") if len(told) > 1 else "")
+    if len(told) > 1:
+        return gettext("{either}, whichever comes first").format(either=either_text(told))
+    return "".join(told)
 
 
 def _counted_text(

@@ -7,7 +7,7 @@ from typing import Any, Literal, TypeAlias
 
 from maintenance.rules.due import add_months
 from maintenance.rules.sheet import TRUST, SheetRefused, cited
-from maintenance.rules.words import count_text
+from plant.counted_words import count_text
 from plant.translate import gettext as _
 
 CountsFrom: TypeAlias = Literal["left", "made"]

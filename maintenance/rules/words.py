@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 
+from plant.counted_words import count_text
 from plant.translate import gettext as _
 
 HOURS = "hours"
@@ -34,6 +35,13 @@ def figure_text(tenths: int, measure: str = HOURS) -> str:
     return count_text(tenths // 10, measure.removesuffix("s"))
 
 
+def figure_as_written(tenths: int, measure: str = HOURS) -> str:
+    """The same for a record, which is sealed in one language."""
+    if measure == HOURS:
+        return hours_text(tenths)
+    return f"{tenths // 10} {measure.removesuffix('s') if tenths // 10 == 1 else measure}"
+
+
 def interval_text(tenths: int, measure: str = HOURS) -> str:
     """An interval by the meter, without a needless decimal: 1500 tenths is 150 h."""
     if measure == HOURS and tenths % 10 == 0:
@@ -41,9 +49,12 @@ def interval_text(tenths: int, measure: str = HOURS) -> str:
     return figure_text(tenths, measure)
 
 
-def count_text(count: int, noun: str) -> str:
-    """1 month, 12 months."""
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+def either_text(words: Sequence[str]) -> str:
+    """a; a or b; a or b or c."""
+    told = words[0]
+    for other in words[1:]:
+        told = _("{one} or {other}").format(one=told, other=other)
+    return told
 
 
 def list_text(words: Sequence[str]) -> str:

@@ -9,7 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
-from django.utils.translation import gettext, gettext_noop
+from django.utils.translation import gettext, gettext_noop, ngettext
 
 from maintenance.actions import place as action
 from maintenance.actions import stay as stays
@@ -251,9 +251,11 @@ def send(request: UserRequest, pk: int) -> HttpResponse:
 
     stops = Stop.objects.standing().filter(machine=machine).count()
     jobs = Job.objects.open().filter(machine=machine).count()
-    note = gettext("Goes with it: {stops} that stand, {jobs}.").format(
-        stops=_count(stops, "fault"), jobs=_count(jobs, gettext("open job"))
-    )
+    goes = ngettext(
+        "Goes with it: {count} fault that stand", "Goes with it: {count} faults that stand", stops
+    ).format(count=stops)
+    jobs_too = ngettext("{count} open job.", "{count} open jobs.", jobs).format(count=jobs)
+    note = f"{goes}, {jobs_too}"
     return _act(
         request,
         machine,
@@ -483,7 +485,3 @@ def _links(request: UserRequest, machine: Machine) -> list[tuple[str, str]]:
 
 def _rule_key(place: Place) -> rule.PlaceKey:
     return next(each.key for each in rule.PLACES if each.word == as_written(place.label))
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -3,6 +3,7 @@
 from django import template
 from django.utils.translation import gettext as _
 
+from plant.counted_words import count_text
 from plant.length_words import both_text
 
 register = template.Library()
@@ -19,7 +20,7 @@ def counted(tenths: int | None, measure: str) -> str:
     """A meter's figure with what it counts: ``168.0 h``, ``420 starts``."""
     if measure == "hours" or tenths is None:
         return hours(tenths)
-    return f"{tenths // 10} {measure if tenths != 10 else measure.removesuffix('s')}"
+    return count_text(tenths // 10, measure.removesuffix("s"))
 
 
 @register.filter

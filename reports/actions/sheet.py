@@ -26,6 +26,7 @@ from plant.models import Chain, Depot, Machine, Record, User
 from plant.models.work import LEASE
 from plant.rights import may, practise_in, role_for
 from plant.rows import save_columns
+from reports.contents import paper_words
 from reports.contents.paper import Leaf, Paper, paper_of
 from reports.models import Batch, Sheet
 from reports.models.sheet import RIGHTS
@@ -144,7 +145,7 @@ def ask_paper(
         if why := paper.refusal(sheet, at):
             raise Refused(why)
     batch.title = title or (
-        paper.one.format(sheets[0].subject) if one else paper.many.format(len(sheets))
+        _(paper.one).format(sheets[0].subject) if one else _(paper.many).format(len(sheets))
     )
     if one and sheets[0].job is not None:
         batch.title = f"{batch.title}, {sheets[0].job.number}"
@@ -600,9 +601,7 @@ def _finish(batch_id: int, *, clock: Clock) -> None:
             sha256=digest,
             ended_at=ended,
             why=(
-                _("{missing} of {all} {things} not printed.").format(
-                    missing=missing, all=missing + len(done), things=f"{batch.thing}s"
-                )
+                paper_words.not_printed(batch, missing=missing, of=missing + len(done))
                 if missing
                 else ""
             ),

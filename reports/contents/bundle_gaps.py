@@ -4,14 +4,15 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db.models import Q
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.followed import Followed
 from maintenance.contents.gaps import LATER, UNREAD_DAYS, Gaps, LateWork, cited_of
 from maintenance.contents.record import summary, who
 from maintenance.models import Stay
 from maintenance.rules import gaps as rule
-from maintenance.rules.words import count_text, day_text, figure_text
+from maintenance.rules.words import day_text, figure_text
+from plant.counted_words import count_text
 from plant.models import Record
 from reports.contents.bundle_said import Said, span
 from reports.pdf.bundle import Grid, Section
@@ -120,9 +121,13 @@ def _unknown(said: Said, gaps: Gaps) -> Section:
             ).format(title=title, because=because)
         )
     if gaps.checked.not_asked:
-        days = count_text(len(gaps.checked.not_asked), "day")
+        days = len(gaps.checked.not_asked)
         told.append(
-            gettext("On {days} in use no rule said how often a check was wanted.").format(days=days)
+            ngettext(
+                "On {days} day in use no rule said how often a check was wanted.",
+                "On {days} days in use no rule said how often a check was wanted.",
+                days,
+            ).format(days=days)
         )
     return Section(key="gap unknown", title=gettext("1.1 What cannot be known"), words=tuple(told))
 
@@ -141,9 +146,11 @@ def _unchecked(said: Said, gaps: Gaps) -> Section:
     strong: tuple[str, ...] = ()
     if checked.missing:
         strong = (
-            gettext(
-                "On {count_text} in use a check was wanted and none that held was done."
-            ).format(count_text=count_text(len(checked.missing), "day")),
+            ngettext(
+                "On {days} day in use a check was wanted and none that held was done.",
+                "On {days} days in use a check was wanted and none that held was done.",
+                len(checked.missing),
+            ).format(days=len(checked.missing)),
         )
     rows = [
         (day_text(first), day_text(last), str((last - first).days + 1), _where(said, first))
@@ -151,12 +158,16 @@ def _unchecked(said: Said, gaps: Gaps) -> Section:
     ]
     idle = ", ".join(_run_text(each) for each in rule.runs(checked.idle))
     told = [
-        gettext(
-            "In the period the machine was known on {known}: in use on "
+        ngettext(
+            "In the period the machine was known on {known} day: in use on "
             "{in_use}, not in use on {not_in_use}. Not in use no check is wanted; "
-            "whoever takes the machine checks it first."
+            "whoever takes the machine checks it first.",
+            "In the period the machine was known on {known} days: in use on "
+            "{in_use}, not in use on {not_in_use}. Not in use no check is wanted; "
+            "whoever takes the machine checks it first.",
+            gaps.known,
         ).format(
-            known=count_text(gaps.known, "day"),
+            known=gaps.known,
             in_use=len(gaps.in_use),
             not_in_use=gaps.known - len(gaps.in_use),
         ),

@@ -1,10 +1,10 @@
 """Parts 5 and 6 of a bundle: who signed, and what they were competent for."""
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.record import facts, summary, who
 from maintenance.models import Competence
-from maintenance.rules.words import count_text, day_text
+from maintenance.rules.words import day_text
 from plant.models import Record, User
 from plant.models.record import BY_RULE
 from plant.rights import Right, depots_where
@@ -64,15 +64,19 @@ def people(said: Said, records: list[Record], *, by: User) -> Section:
         )
     nothing = "none" if seen == depots else gettext("none listed")
     told = [
-        gettext("Signed at the machine's label without an account: {by_label}.").format(
-            by_label=count_text(by_label, "record")
-        )
+        ngettext(
+            "Signed at the machine's label without an account: {count} record.",
+            "Signed at the machine's label without an account: {count} records.",
+            by_label,
+        ).format(count=by_label)
     ]
     if by_rule:
         told.append(
-            gettext("Made by a rule, signed by nobody: {by_rule}.").format(
-                by_rule=count_text(by_rule, "record")
-            )
+            ngettext(
+                "Made by a rule, signed by nobody: {count} record.",
+                "Made by a rule, signed by nobody: {count} records.",
+                by_rule,
+            ).format(count=by_rule)
         )
     if seen != depots:
         told.append(

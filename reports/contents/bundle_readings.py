@@ -3,12 +3,12 @@
 import json
 from uuid import UUID
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.belt_readings import readings_of
 from maintenance.contents.record import measured, summary
 from maintenance.models import Instrument
-from maintenance.rules.words import count_text, day_text
+from maintenance.rules.words import day_text
 from plant.models import Drive, Record, User
 from reports.contents.bundle_said import Said, iso_day
 from reports.pdf.bundle import Grid, Section
@@ -37,11 +37,13 @@ def instruments(said: Said, *, by: User) -> Section:
         key="instruments",
         title=gettext("7. Test instruments and their calibrations"),
         words=(
-            gettext(
-                "{unseen} of a depot which who asked for this may not see: not "
-                "listed. What was in force on the day of each test stands in part "
-                "8."
-            ).format(unseen=count_text(unseen, "instrument")),
+            ngettext(
+                "{unseen} instrument of a depot which who asked for this may not see: not "
+                "listed. What was in force on the day of each test stands in part 8.",
+                "{unseen} instruments of a depot which who asked for this may not see: not "
+                "listed. What was in force on the day of each test stands in part 8.",
+                unseen,
+            ).format(unseen=unseen),
         )
         if unseen
         else (),

@@ -118,8 +118,8 @@ def _label_paper(whole: Callable[[str, list[Label], Printed], bytes]) -> Paper:
     """A label says only which machine it is fixed to, so it needs no record; replacing its link
     is what is sealed."""
     return Paper(
-        one=gettext("Label of {}"),
-        many=gettext("{} labels"),
+        one=_("Label of {}"),
+        many=_("{} labels"),
         file_name="label",
         sealed_as="",
         gather=lambda sheet, at, by: label_of(sheet.of_machine),

@@ -33,7 +33,7 @@ class Batch(BackgroundWork):
         JOB_LIST = "job list", gettext_lazy("Job lists, one a person")
         BOARD = "board", gettext_lazy("Wall board")
         FOLDER = "folder", gettext_lazy("Folder, a page a machine")
-        BUNDLE = "bundle", "Inspector's bundles"
+        BUNDLE = "bundle", gettext_lazy("Inspector's bundles")
 
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.SERVICE)
     title = models.CharField(max_length=120)
@@ -70,6 +70,7 @@ class Batch(BackgroundWork):
 
     @property
     def thing(self) -> str:
+        """What one of its sheets is: a key, whose words are in contents/paper_words.py."""
         return _THINGS[Batch.Kind(self.kind)]
 
     @property

@@ -19,6 +19,7 @@ from plant.nudge import nudge
 from plant.rights import Right, depots_where
 from reports.actions import sheet as action
 from reports.actions.sheet import ask_again, ask_sheets
+from reports.contents import paper_words
 from reports.contents.label import old_labels
 from reports.contents.paper import paper_of
 from reports.contents.today import with_progress
@@ -153,6 +154,7 @@ def batch(request: UserRequest, pk: int) -> HttpResponse:
             "batch": found,
             "page": page,
             "old": _old(found),
+            "take_this": paper_words.take_this(found),
         },
     )
 
@@ -188,15 +190,10 @@ def retry_batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
     count = ask_again(batch=found, by=request.user)
     nudge(print_batch, found.pk)
-    things = (
-        _("1 {thing} is").format(thing=found.thing) if count == 1 else f"{count} {found.thing}s are"
+    said = (
+        paper_words.printed_again(found, count) if count else paper_words.in_one_file_again(found)
     )
-    messages.success(
-        request,
-        _("{things} printed again.").format(things=things)
-        if count
-        else _("The {thing}s are put into one file again.").format(thing=found.thing),
-    )
+    messages.success(request, said)
     return redirect("reports:batch", pk)
 
 
@@ -206,17 +203,8 @@ def stop_batch(request: UserRequest, pk: int) -> HttpResponse:
     found = _batch(request, pk)
     count = action.stop_batch(batch=found, by=request.user, at=now())
     nudge(print_batch, found.pk)
-    things = (
-        _("1 {thing} was").format(thing=found.thing)
-        if count == 1
-        else f"{count} {found.thing}s were"
-    )
-    messages.success(
-        request,
-        _("Stopped: {things} not printed.").format(things=things)
-        if count
-        else _("Nothing waited any more."),
-    )
+    said = paper_words.stopped(found, count) if count else _("Nothing waited any more.")
+    messages.success(request, said)
     return redirect("reports:batch", pk)
 
 

@@ -219,6 +219,37 @@ def test_after_one_visit_any_machine_of_the_site_can_be_checked_without_signal(
     assert told == [("operator",)]
 
 
+# As the catalogue of another language brings them; what was not looked up has no sign.
+_OTHER_WORDS = """
+    window.gettext = (text) => `<${text}>`;
+    window.ngettext = (one, many, count) => `<${count === 1 ? one : many}>`;
+"""
+
+
+def test_what_the_phone_itself_says_comes_in_the_language_of_its_catalogue(
+    phone: BrowserContext, line: Line, depot: Depot
+) -> None:
+    code = facts(depot, "SELECT label_code FROM plant_machine WHERE number = 'MX-207'")[0][0]
+    phone.add_init_script(_OTHER_WORDS)
+    page = phone.new_page()
+    page.goto(f"/q/{code}")
+    ready(page)
+    line.cut()
+
+    page.goto(f"/q/{code}/check")
+    page.get_by_role("button", name="Send").click()
+    missing = page.locator(".errorlist[data-here]").first
+    expect(missing).to_have_text("<No answer yet. Not sent. Press OK, Wrong or Could not check.>")
+    answer(page)
+    page.get_by_role("button", name="Send").click()
+
+    expect(page.get_by_text("Kept on this phone. It sends itself")).to_be_visible()
+    page.goto("/phone")
+    expect(page.locator("#kept")).to_have_text("<1 kept on this phone, not sent yet>")
+    kept = page.locator("[data-kept] li")
+    expect(kept).to_have_text(re.compile(r"^<<Check of MX-207>, .*: kept here, sends itself>$"))
+
+
 def test_answers_survive_a_page_that_is_killed_between_taps(
     phone: BrowserContext, line: Line, depot: Depot
 ) -> None:

@@ -34,11 +34,12 @@ class Bare(HTMLParser):
         self.silent = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.silent += tag in {"script", "style"}
+        # A command is typed as it stands.
+        self.silent += tag in {"script", "style", "code"}
         self.found += [value for name, value in attrs if name in READ and value]
 
     def handle_endtag(self, tag: str) -> None:
-        self.silent -= tag in {"script", "style"}
+        self.silent -= tag in {"script", "style", "code"}
 
     def handle_data(self, data: str) -> None:
         if not self.silent:

@@ -1,7 +1,8 @@
 """Out with somebody: issue, pass on, who has it and how long, take back."""
 
 import uuid
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -100,52 +101,45 @@ def issue(
             tries.
         Refused: not in the yard, no plan for what falls due, or something is missing.
     """
-    try:
-        with transaction.atomic():
-            stay = _issue(
-                machine=machine, going=going, at=at, by=by, dial=dial, plan=plan,
-                plan_reason=plan_reason, note_shown=note_shown, passport=passport,
-                photos=photos, record_id=record_id,
+    with _attempt_kept(machine, gettext("Issue"), at=at, by=by, record_id=record_id):
+        machine = locked(machine)
+        role = role_for(by, Right.MOVE, machine.depot_id)
+        going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
+        told = _told(gettext("Issue"), going, plan=plan) | {
+            "note_shown": note_shown, "passport": passport, "meter": _figure(dial),
+            "fuel": str(going.fuel), "clean": str(going.clean),
+        }  # fmt: skip
+        texts = _texts(going, plan_reason=plan_reason)
+        if before := moved_before(machine, record_id, by=by, told=told, texts=texts):
+            stay = Stay.objects.get(machine=machine, out_at=before.happened_at)
+        else:
+            on = machine.depot.day_of(at)
+            _refuse_unready(machine, on=on, by=by, note_shown=note_shown, passport=passport)
+            due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
+            machine = _dialled(machine, dial, at=at, by=by)
+            record = seal_move(
+                machine, "Out", told=told | {"falls_due": due} | open_on(machine), texts=texts,
+                photos=photos, at=at, by=by, role=role, record_id=record_id,
             )  # fmt: skip
-            if also is not None:
-                also(stay)
-            return stay
-    except NotFit as refused:
-        _keep_attempt(machine, refused, gettext("Issue"), at=at, by=by, record_id=record_id)
-        raise
+            go(machine, Place.OUT, record, at=at, site=going.site)
+            stay = _stay(
+                machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason
+            )
+        if also is not None:
+            also(stay)
+        return stay
 
 
-def _issue(
-    *,
-    machine: Machine,
-    going: Going,
-    at: datetime,
-    by: User,
-    dial: Dial | None,
-    plan: str,
-    plan_reason: str,
-    note_shown: bool,
-    passport: bool,
-    photos: Mapping[str, bytes] | None,
-    record_id: uuid.UUID | None,
-) -> Stay:
-    machine = locked(machine)
-    role = role_for(by, Right.MOVE, machine.depot_id)
-    going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
-    told = _told(gettext("Issue"), going, plan=plan) | {
-        "note_shown": note_shown, "passport": passport, "meter": _figure(dial),
-        "fuel": str(going.fuel), "clean": str(going.clean),
-    }  # fmt: skip
-    texts = _texts(going, plan_reason=plan_reason)
-    if before := moved_before(machine, record_id, by=by, told=told, texts=texts):
-        return Stay.objects.get(machine=machine, out_at=before.happened_at)
+def _refuse_unready(
+    machine: Machine, *, on: date, by: User, note_shown: bool, passport: bool
+) -> None:
+    """Refuses to issue what is not in the yard or not fit, or goes without its note or passport."""
     if machine.place != Place.YARD:
         raise Refused(
             gettext("{machine} is {place}. Only a machine in the yard is issued.").format(
                 machine=machine, place=place_word(machine)
             )
         )
-    on = machine.depot.day_of(at)
     answer = can_go(machine, on)
     if not answer.yes:
         raise NotFit(answer.reasons)
@@ -160,14 +154,6 @@ def _issue(
         machine, "out", by=by, mark=answer.mark, has_note=has_note,
         met={"passport", *(["note shown"] if note_shown else [])},
     )  # fmt: skip
-    due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
-    machine = _dialled(machine, dial, at=at, by=by)
-    record = seal_move(
-        machine, "Out", told=told | {"falls_due": due} | open_on(machine), texts=texts,
-        photos=photos, at=at, by=by, role=role, record_id=record_id,
-    )  # fmt: skip
-    go(machine, Place.OUT, record, at=at, site=going.site)
-    return _stay(machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason)
 
 
 def pass_on(
@@ -193,44 +179,41 @@ def pass_on(
         NotFit: Do not use, or a test is out of date; kept on record, whoever tries.
         Refused: not out, no plan for what falls due, or something is missing.
     """
-    try:
-        with transaction.atomic():
-            return _pass_on(
-                machine=machine, going=going, taken_by=taken_by, at=at, by=by, plan=plan,
-                plan_reason=plan_reason, note_shown=note_shown, record_id=record_id,
-            )  # fmt: skip
-    except NotFit as refused:
-        _keep_attempt(machine, refused, gettext("Pass on"), at=at, by=by, record_id=record_id)
-        raise
+    with _attempt_kept(machine, gettext("Pass on"), at=at, by=by, record_id=record_id):
+        machine = locked(machine)
+        role = role_for(by, Right.MOVE, machine.depot_id)
+        going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
+        taken_by = words(
+            taken_by, field="taken_by", what=gettext("who takes it over"), low=1, high=80
+        )
+        told = _told(gettext("Pass on"), going, plan=plan) | {"note_shown": note_shown}
+        texts = _texts(going, plan_reason=plan_reason) | {"taken_by": taken_by}
+        if before := moved_before(machine, record_id, by=by, told=told, texts=texts):
+            return Stay.objects.get(machine=machine, out_at=before.happened_at)
+        on = machine.depot.day_of(at)
+        _refuse_unfit(machine, on=on, by=by, note_shown=note_shown)
+        due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
+        record = seal_move(
+            machine, "Out", told=told | {"falls_due": due}, texts=texts, at=at, by=by, role=role,
+            record_id=record_id,
+        )  # fmt: skip
+        end_stay(machine, record, at=at)
+        # On another site whoever takes it over checks it; the depot's look-over waits for its
+        # return.
+        go(machine, Place.OUT, record, at=at, site=going.site, check=True)
+        return _stay(
+            machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason
+        )
 
 
-def _pass_on(
-    *,
-    machine: Machine,
-    going: Going,
-    taken_by: str,
-    at: datetime,
-    by: User,
-    plan: str,
-    plan_reason: str,
-    note_shown: bool,
-    record_id: uuid.UUID | None,
-) -> Stay:
-    machine = locked(machine)
-    role = role_for(by, Right.MOVE, machine.depot_id)
-    going, plan_reason = _clean(going), words(plan_reason, field="plan_reason", what="reason")
-    taken_by = words(taken_by, field="taken_by", what=gettext("who takes it over"), low=1, high=80)
-    told = _told(gettext("Pass on"), going, plan=plan) | {"note_shown": note_shown}
-    texts = _texts(going, plan_reason=plan_reason) | {"taken_by": taken_by}
-    if before := moved_before(machine, record_id, by=by, told=told, texts=texts):
-        return Stay.objects.get(machine=machine, out_at=before.happened_at)
+def _refuse_unfit(machine: Machine, *, on: date, by: User, note_shown: bool) -> None:
+    """Refuses to pass on what is not out, not fit, past a test, or goes without its note."""
     if machine.place != Place.OUT:
         raise Refused(
             gettext("{machine} is {place}. Only a machine that is out is passed on.").format(
                 machine=machine, place=place_word(machine)
             )
         )
-    on = machine.depot.day_of(at)
     fit = fitness_of(machine, on)
     if fit.mark == fitness_rule.DO_NOT_USE:
         raise NotFit([f"{fit.mark}: {reason}" for reason in fit.reasons])
@@ -248,15 +231,6 @@ def _pass_on(
         machine, "out", by=by, mark=fit.mark, has_note=has_note,
         met={"check by receiver", *(["note shown"] if note_shown else [])},
     )  # fmt: skip
-    due = _refuse_unplanned(machine, going, on=on, plan=plan, plan_reason=plan_reason)
-    record = seal_move(
-        machine, "Out", told=told | {"falls_due": due}, texts=texts, at=at, by=by, role=role,
-        record_id=record_id,
-    )  # fmt: skip
-    end_stay(machine, record, at=at)
-    # On another site whoever takes it over checks it; the depot's look-over waits for its return.
-    go(machine, Place.OUT, record, at=at, site=going.site, check=True)
-    return _stay(machine, going, record, at=at, plan=plan if due else "", plan_reason=plan_reason)
 
 
 @transaction.atomic
@@ -545,24 +519,23 @@ def _stay(
     )  # fmt: skip
 
 
-def _keep_attempt(
-    machine: Machine,
-    refused: NotFit,
-    move: str,
-    *,
-    at: datetime,
-    by: User,
-    record_id: uuid.UUID | None,
-) -> None:
-    """Whoever tries to let a machine go that may not leave stands on record, once an entry."""
-    note("machine not fit to leave", machine=machine.pk, user=by.pk)
-    with transaction.atomic():
-        machine = locked(machine)
-        number = None if record_id is None else uuid.uuid5(record_id, "refused")
-        if number is not None and Record.objects.filter(pk=number).exists():
-            return
-        seal_move(
-            machine, place_word(machine), told={"move": move, "refused": True},
-            texts={"why": "\n".join(refused.reasons)}, at=at, by=by,
-            role=role_for(by, Right.MOVE, machine.depot_id), record_id=number,
-        )  # fmt: skip
+@contextmanager
+def _attempt_kept(
+    machine: Machine, move: str, *, at: datetime, by: User, record_id: uuid.UUID | None
+) -> Iterator[None]:
+    """One transaction; who tries to let go what may not leave stands on record, once an entry."""
+    try:
+        with transaction.atomic():
+            yield
+    except NotFit as refused:
+        note("machine not fit to leave", machine=machine.pk, user=by.pk)
+        with transaction.atomic():
+            machine = locked(machine)
+            number = None if record_id is None else uuid.uuid5(record_id, "refused")
+            if number is None or not Record.objects.filter(pk=number).exists():
+                seal_move(
+                    machine, place_word(machine), told={"move": move, "refused": True},
+                    texts={"why": "\n".join(refused.reasons)}, at=at, by=by,
+                    role=role_for(by, Right.MOVE, machine.depot_id), record_id=number,
+                )  # fmt: skip
+        raise

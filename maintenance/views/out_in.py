@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from maintenance.contents import out_in as reads
 from maintenance.contents.elsewhere import elsewhere
-from maintenance.forms.place import CanGoForm
+from maintenance.forms.out_in import CanGoForm
 from maintenance.tables import paged
 from maintenance.tables_out_in import MissingTable, OutTable, StayTable, TransferTable
 from plant.http import UserRequest, anywhere, today_at

@@ -32,15 +32,7 @@ from maintenance.contents.record import (
     words,
 )
 from maintenance.contents.test import doubt
-from maintenance.models import (
-    Check,
-    ElectricalTest,
-    Inspection,
-    Job,
-    Move,
-    Stay,
-    Stop,
-)
+from maintenance.models import Check, ElectricalTest, Inspection, Job, Move, Stay, Stop
 from maintenance.rules.check import NOT_PASSED, PASSED, STOP, TO_DECIDE
 from maintenance.rules.fitness import DO_NOT_USE
 from maintenance.rules.words import day_text
@@ -51,15 +43,7 @@ from reports.contents.passport import coming_of
 from reports.contents.plate import plate_of
 from reports.pdf.page import Printed
 from reports.pdf.plate import PlateField
-from reports.pdf.record import (
-    Corrected,
-    Due,
-    FaultFound,
-    Item,
-    Measured,
-    Photo,
-    RecordPaper,
-)
+from reports.pdf.record import Corrected, Due, FaultFound, Item, Measured, Photo, RecordPaper
 from reports.pdf.service_sheet import Caution
 
 Weight = Literal["stop", "care", "plain"]

@@ -16,14 +16,7 @@ from plant.models import Drive, Machine, Place
 from reports.contents.drive_block import blocks_of
 from reports.contents.plate import link_of, plate_of
 from reports.pdf.page import Printed
-from reports.pdf.service_sheet import (
-    Caution,
-    Mark,
-    OpenFault,
-    ServiceSheet,
-    Step,
-    Tick,
-)
+from reports.pdf.service_sheet import Caution, Mark, OpenFault, ServiceSheet, Step, Tick
 
 # Two pages hold this many steps beside a belt drive. A service is never cut in two: one that does
 # not fit is named with its job, whose sheet has all of its steps.

@@ -6,7 +6,7 @@ from django.shortcuts import redirect
 from django.utils.timezone import now
 
 from maintenance.models import Stay
-from maintenance.views import place
+from maintenance.views import stay as stays
 from plant.http import UserRequest, form_page
 from plant.nudge import nudge
 from reports.actions.passport import ask_passport_of
@@ -24,5 +24,5 @@ def issue(request: UserRequest, pk: int) -> HttpResponse:
         asked.append(ask_passport_of(stay, by=request.user, at=now()))
         nudge(print_batch, asked[-1].pk)
 
-    response = place.issue(request, pk, also=ask)
+    response = stays.issue(request, pk, also=ask)
     return redirect("reports:batch", asked[0].pk) if asked else response

@@ -10,16 +10,7 @@ from django.utils.translation import gettext as _
 
 from plant.length_words import IN, MM, UNITS, length_unit
 from plant.text import TextRefused, clean
-from plant.units import (
-    CLOCK,
-    MOST_CHARACTERS,
-    Measure,
-    NotAccepted,
-    Typed,
-    led_by,
-    read,
-    read_open,
-)
+from plant.units import CLOCK, MOST_CHARACTERS, Measure, NotAccepted, Typed, led_by, read, read_open
 
 # A number that says no unit, as it is typed: 12.5, 5/16, 1 1/2.
 _PLAIN = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?|([0-9]+ )?[0-9]+/[0-9]+", re.ASCII)

@@ -21,6 +21,7 @@ from maintenance.models import (
     WidthReading,
 )
 from maintenance.models.reading import BeltReading
+from maintenance.rules.words import day_text
 from plant import units
 from plant.contents.drive import (
     FIELDS,
@@ -31,7 +32,8 @@ from plant.contents.drive import (
     with_tension,
     with_width,
 )
-from plant.contents.workout import ToldDrive, ToldInput, ToldResult, for_reader, told
+from plant.contents.workout import ToldDrive, ToldInput, for_reader, told
+from plant.contents.workout_results import ToldResult
 from plant.drives import marks, pulleys
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
@@ -503,7 +505,7 @@ def _inputs(now: DriveNow, inputs: tuple[ToldInput, ...]) -> tuple[ToldInput, ..
     for each in inputs:
         if each.field in told:
             tool, at = told[each.field]
-            words = (each.note, tool, f"{at.astimezone(zone):%-d %b %Y}")
+            words = (each.note, tool, day_text(at.astimezone(zone)))
             each = replace(each, note=", ".join(filter(None, words)))
         dated.append(each)
     return tuple(dated)

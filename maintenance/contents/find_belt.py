@@ -8,7 +8,7 @@ from django.utils.translation import gettext_noop
 
 from maintenance.contents.rack import Belt, Lies, nearest, serves
 from maintenance.rules.belt import kept_length
-from plant.contents.workout import Picture
+from plant.contents.workout_pictures import Picture
 from plant.drawings.drive_layout import drive_layout
 from plant.drawings.svg import to_svg
 from plant.drives import fits, marks

@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from plant.contents.help import drawing
-from plant.contents.workout import Picture
+from plant.contents.workout_pictures import Picture
 from plant.drawings.odds_bars import Odds, odds_bars
 from plant.drawings.running_out import Belt, running_out
 from plant.drawings.svg import to_svg

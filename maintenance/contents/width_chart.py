@@ -10,7 +10,8 @@ from maintenance.contents.drive import DriveNow, widths_of
 from maintenance.contents.running import running_of
 from maintenance.rules.belt_life import RUN_IN
 from plant.contents.drive import fitted_since
-from plant.contents.workout import Picture, for_reader
+from plant.contents.workout import for_reader
+from plant.contents.workout_pictures import Picture
 from plant.drawings.svg import to_svg
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
 from plant.drives.errors import DriveError

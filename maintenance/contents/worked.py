@@ -16,7 +16,8 @@ from maintenance.rules import due, electrical, usage
 from maintenance.rules import sheet as rule_sheet
 from maintenance.rules.sheet import RuleSheet
 from maintenance.rules.words import day_text
-from plant.contents.workout import Picture, pictures, told
+from plant.contents.workout import told
+from plant.contents.workout_pictures import Picture, pictures
 from plant.drives import geometry, identify, lengths, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.lengths import System

@@ -20,7 +20,8 @@ from maintenance.contents.width_chart import width_chart
 from maintenance.forms.drive import DriveForm, entered_of, initial_of
 from maintenance.models import Job
 from plant.actions.refusal import Refused
-from plant.contents.workout import ToldDrive, pictures, told
+from plant.contents.workout import ToldDrive, told
+from plant.contents.workout_pictures import pictures
 from plant.drives.workout import CAUTIONS
 from plant.http import UserRequest, find, form_page
 from plant.models import Drive, Machine

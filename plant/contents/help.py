@@ -2,7 +2,8 @@
 
 from functools import cache
 
-from plant.contents.workout import Picture, pictures, told
+from plant.contents.workout import told
+from plant.contents.workout_pictures import Picture, pictures
 from plant.drives.workout import work_out
 from plant.help_texts import BELT_DRAWINGS, Why, help_texts
 from plant.length_words import length_unit

@@ -1,26 +1,26 @@
-"""How a drive's work-out is told, on screen and on paper alike: ready text, marks and pictures."""
+"""How a drive's work-out is told, on screen and on paper alike: the answer, why, what to do."""
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, replace
-from math import pi
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext, gettext_noop
 
 from plant import units
-from plant.drawings.belt_in_groove import belt_in_groove
-from plant.drawings.drive_layout import drive_layout
-from plant.drawings.svg import to_svg
-from plant.drawings.tension_band import tension_band
-from plant.drives import grooves
+from plant.contents.workout_pictures import (
+    BandShown,
+    GrooveShown,
+    LayoutShown,
+    band_shown,
+    grooves_shown,
+    layout_shown,
+)
+from plant.contents.workout_results import ToldResult, doubt_text, range_text, results, with_doubt
 from plant.drives.doubt import Doubtful, odds_words
 from plant.drives.formula import FormulaLine
 from plant.drives.outcome import (
     DriveGiven,
     DriveWorkout,
-    Geometry,
     Missing,
-    Reading,
-    Seat,
     Setting,
     TakeUp,
     TensionPart,
@@ -28,13 +28,11 @@ from plant.drives.outcome import (
     Verdict,
     WearPart,
 )
-from plant.drives.sections import Section, section
 from plant.length_words import MM, both_text, length_text, length_unit, spread_text
-from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, TENSION, Measure
+from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, Measure
 
 # How a figure is known, as it is written everywhere.
 KNOWN = {"measured": "measured", "plate": "from plate", "guess": "guess"}
-
 # The answer in one sentence, and how strong it is: "fine", "care" or "stop".
 VERDICTS: dict[Verdict, tuple[str, str]] = {
     Verdict.FIT_ON: (gettext_noop("The belt may stay on."), "fine"),
@@ -43,7 +41,6 @@ VERDICTS: dict[Verdict, tuple[str, str]] = {
     Verdict.CHANGE: (gettext_noop("Change the belt now."), "stop"),
     Verdict.AGAIN: (gettext_noop("Not certain. Measure again."), "care"),
 }
-
 # As they stand in the working.
 SYMBOLS = {
     "driver": "d1",
@@ -90,77 +87,7 @@ class ToldInput:
     @property
     def figure(self) -> str:
         """Value and doubt with the unit once: "80.0 ± 0.6 mm"."""
-        return _once(self.value, self.doubt)
-
-
-@dataclass(frozen=True, slots=True)
-class ToldResult:
-    """One answer with its unit; key: a lasting name for it; note: how to take it."""
-
-    key: str
-    name: str
-    value: str
-    doubt: str = ""
-    note: str = ""
-
-    @property
-    def figure(self) -> str:
-        """Value and doubt with the unit once: "2.6 ± 0.7 mm"."""
-        return _once(self.value, self.doubt)
-
-
-@dataclass(frozen=True, slots=True)
-class GrooveShown:
-    """The arguments of ``belt_in_groove``: lengths [m], angles [rad]."""
-
-    label: str
-    datum_width: float
-    groove_angle: float
-    groove_depth_below_datum: float
-    above_datum: float
-    belt_top_width_new: float
-    belt_height: float
-    belt_angle: float
-    drop_now: float
-    capped_drop: float
-    width_now: float
-    clearance: float
-    depth_guessed: bool
-    ride: float
-
-
-@dataclass(frozen=True, slots=True)
-class LayoutShown:
-    """The arguments of ``drive_layout``: lengths [m]."""
-
-    small: float
-    large: float
-    centres_now: float
-    centres_new: float | None
-    centres_needed: float | None
-    slot_low: float | None
-    slot_high: float | None
-    small_name: str
-    large_name: str
-
-
-@dataclass(frozen=True, slots=True)
-class BandShown:
-    """The arguments of ``tension_band``: forces [N]."""
-
-    low: float
-    high: float
-    reading: float | None
-    reading_doubt: float
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A picture as SVG, and in words for who cannot see it."""
-
-    title: str
-    svg: str
-    words: str
+        return with_doubt(self.value, self.doubt)
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,14 +141,14 @@ def told(workout: DriveWorkout) -> ToldDrive:
         warnings=workout.warnings,
         cautions=workout.cautions,
         inputs=inputs,
-        results=tuple(_results(workout)),
+        results=tuple(results(workout)),
         missing=workout.missing,
         guesses=tuple(each.name for each in inputs if each.known == "guess"),
         lines=tuple(for_reader(line) for line in workout.lines),
         sums_version=workout.sums_version,
-        grooves=_grooves(workout),
-        layout=_layout(workout),
-        band=_band(workout.tension),
+        grooves=grooves_shown(workout),
+        layout=layout_shown(workout),
+        band=band_shown(workout.tension),
     )
 
 
@@ -250,52 +177,6 @@ def belt_words(given: DriveGiven) -> str:
         name = given.label("length").removesuffix(" of the belt")
         words += f", {name} {both_text(given.length)} ({given.length_system})"
     return f"{given.belts} × {words}" if given.belts > 1 else words
-
-
-def doubt_text(figure: Doubtful, places: int = 1) -> str:
-    """Twice the standard uncertainty [m] with its unit; never shown as nought unless it is."""
-    return f"± {spread_text(2 * figure.u, places)}"
-
-
-def pictures(drive: ToldDrive) -> tuple[Picture, ...]:
-    """The pictures of a drive as SVG, in the order in which they stand on the page."""
-    made = [
-        Picture(
-            title=shown.label,
-            svg=to_svg(
-                belt_in_groove(**asdict(shown)), title=shown.label, description=_groove_words(shown)
-            ),
-            words=_groove_words(shown),
-        )
-        for shown in drive.grooves
-    ]
-    if drive.layout is not None:
-        words = _layout_words(drive.layout)
-        drawing = drive_layout(**asdict(drive.layout))
-        title = (
-            gettext("The drive and its slot")
-            if drive.layout.slot_high is not None
-            else gettext("The drive")
-        )
-        made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
-    if drive.band is not None:
-        words = _band_words(drive.band, was_read=drive.result("tension_read") is not None)
-        drawing = tension_band(**asdict(drive.band), height=60.0)
-        title = gettext("Static tension of one belt")
-        made.append(Picture(title, to_svg(drawing, title=title, description=words), words))
-    return tuple(made)
-
-
-def _once(value: str, doubt: str) -> str:
-    if doubt and value.endswith("°"):
-        return f"{value[:-1]} {doubt}"
-    number, _, unit = value.rpartition(" ")
-    if doubt and number and doubt.endswith(f" {unit}"):
-        return f"{number} {doubt}"
-    return f"{value} {doubt}".strip()
-
-
-# --- what the sums start from --------------------------------------------------------------------
 
 
 def _input(used: Used) -> ToldInput:
@@ -337,9 +218,6 @@ def _differs(typed: str, value: str) -> bool:
         return True
 
 
-# --- in short ------------------------------------------------------------------------------------
-
-
 def _in_short(workout: DriveWorkout) -> Iterable[tuple[str, str]]:
     worn, shape, turned, pulled = workout.wear, workout.geometry, workout.driven, workout.tension
     if worn is not None:
@@ -367,17 +245,17 @@ def _slot_words(worn: WearPart) -> str:
     if slot is None:
         if worn.extra is None:
             return ""
-        used = _once(length_text(worn.extra.value), doubt_text(worn.extra))
+        used = with_doubt(length_text(worn.extra.value), doubt_text(worn.extra))
         return gettext("{used} used by the wear; what is left is not known").format(used=used)
-    used = _once(length_text(slot.used.value), doubt_text(slot.used))
+    used = with_doubt(length_text(slot.used.value), doubt_text(slot.used))
     since = ""
     if slot.since is not None:
         since = gettext(", {since} of that since the slot was read").format(
             since=length_text(slot.since.value)
         )
-    left = _once(length_text(max(slot.left.value, 0.0)), doubt_text(slot.left))
+    left = with_doubt(length_text(max(slot.left.value, 0.0)), doubt_text(slot.left))
     if slot.used_read is not None:
-        read = _once(length_text(slot.used_read.value), doubt_text(slot.used_read))
+        read = with_doubt(length_text(slot.used_read.value), doubt_text(slot.used_read))
         used += gettext(" ({read} read on the slot)").format(read=read)
     return gettext("{used} used by the wear{since}; {left} left{slot}").format(
         used=used, since=since, left=left, slot=_slot_end(slot)
@@ -430,227 +308,6 @@ def _grip_words(pulled: TensionPart) -> str:
     )
 
 
-# --- what comes out ------------------------------------------------------------------------------
-
-
-def _results(workout: DriveWorkout) -> Iterable[ToldResult]:
-    if workout.wear is not None:
-        yield from _of_wear(workout.wear)
-    if workout.geometry is not None:
-        yield from _of_geometry(workout.geometry, workout.wear)
-    if workout.tension is not None:
-        yield from _of_tension(workout.tension)
-    if workout.unjudged is not None:
-        yield _as_read(workout.unjudged)
-    power, driven = workout.power, workout.driven
-    if power is not None:
-        yield ToldResult(
-            "design_power",
-            gettext("design power"),
-            units.show(power.design_power.value, POWER, decimals=2),
-            note=gettext(
-                "service factor {service_factor}, {service_source}, {service_trust}"
-            ).format(
-                service_factor=f"{power.service_factor:g}",
-                service_source=power.service_source,
-                service_trust=power.service_trust,
-            ),
-        )
-    if driven is not None:
-        now = driven.output_now
-        yield ToldResult(
-            "output_speed",
-            gettext("speed of the working part"),
-            units.show(driven.output_new if now is None else now, SPEED, decimals=1),
-            note=""
-            if now is None
-            else gettext("{output_new} with a new belt").format(
-                output_new=units.show(driven.output_new, SPEED, decimals=1)
-            ),
-        )
-
-
-def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
-    if worn.loss is not None and worn.share is not None:
-        note = gettext("{share} % of its width").format(share=f"{worn.share * 100:.0f}")
-        if not worn.shown:
-            note += gettext(", within the error of the reading")
-        yield _length("loss", gettext("width lost"), worn.loss, note=note)
-    for which, seat in (("driver", worn.driver), ("driven", worn.driven)):
-        yield from _of_seat(which, seat)
-    if worn.extra is not None:
-        note = ""
-        if worn.extra_free is not None and length_text(worn.extra_free.value, 2) != length_text(
-            worn.extra.value, 2
-        ):
-            by_ride = worn.driver.measured or worn.driven.measured
-            why = (
-                gettext("by the width alone")
-                if by_ride
-                else gettext("by the flanks alone; the floor holds the belt")
-            )
-            note = f"{length_text(worn.extra_free.value, 2)} {why}"
-        deeper = worn.deeper_extra
-        if deeper is not None and length_text(deeper.value, 2) != length_text(worn.extra.value, 2):
-            note = "; ".join(
-                part
-                for part in (note, f"{length_text(deeper.value, 2)} in the deepest groove")
-                if part
-            )
-        yield _length(
-            "extra", gettext("take-up that the wear uses"), worn.extra, places=2, note=note
-        )
-    take_up = worn.take_up
-    if take_up is not None:
-        note = gettext("of {travel} with a new belt").format(
-            travel=length_text(take_up.travel.value)
-        )
-        if take_up.ended:
-            note = gettext("the slot is at its end")
-            if take_up.travel_from_geometry:
-                note += gettext(" by the belt's nominal length, odds {odds_ended}").format(
-                    odds_ended=odds_words(take_up.odds_ended)
-                )
-        yield _length("left", gettext("take-up left"), take_up.left, note=note)
-
-
-def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
-    note = ""
-    if seat.measured:
-        note = gettext("by the ride as measured")
-    elif seat.bottoms and seat.drop_free is not None:
-        note = gettext("held by the floor at {drop}").format(drop=length_text(seat.drop.value, 2))
-    shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
-    yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
-    odds = gettext("odds on floor {odds_bottoms}").format(
-        odds_bottoms=odds_words(seat.odds_bottoms)
-    )
-    if seat.deeper_room is not None and seat.deeper_depth is not None:
-        odds += gettext("; {deeper_room} if {deeper_depth} deep").format(
-            deeper_room=length_text(seat.deeper_room.value),
-            deeper_depth=length_text(seat.deeper_depth),
-        )
-    elif seat.depth_guessed:
-        odds += gettext("; the groove depth is a guess")
-    yield _length(
-        f"{which}_room",
-        gettext("room under it, {seat}").format(seat=seat.name),
-        seat.room,
-        note=odds,
-    )
-    yield _length(
-        f"{which}_ride", gettext("top against the rim, {seat}").format(seat=seat.name), seat.ride
-    )
-
-
-def _of_geometry(shape: Geometry, worn: WearPart | None) -> Iterable[ToldResult]:
-    if shape.centres_needed is not None:
-        note = ""
-        if shape.centres_new is not None:
-            note = gettext("{centres_new} for a new belt, by its nominal length").format(
-                centres_new=length_text(shape.centres_new.value)
-            )
-        slot = worn.take_up if worn is not None else None
-        if slot is not None and not slot.travel_from_geometry:
-            # Its own length is told by the slot, and differs from the nominal.
-            when_new = shape.centres_needed.value - slot.used.value
-            note = "; ".join(filter(None, (f"{length_text(when_new)} when it was new", note)))
-        yield _length(
-            "centres_needed", gettext("centre distance, tight"), shape.centres_needed, note=note
-        )
-    elif shape.centres_new is not None:
-        yield _length("centres_new", gettext("centre distance, new belt"), shape.centres_new)
-    span = shape.span_now if shape.span_now is not None else shape.span_new
-    if span is not None:
-        yield ToldResult("span", gettext("free span"), length_text(span))
-    wrap = shape.wrap_driver_now if shape.wrap_driver_now is not None else shape.wrap_driver_new
-    if wrap is not None:
-        small = wrap if shape.small_is_driver else 2 * pi - wrap
-        yield ToldResult("wrap", gettext("contact angle, small pulley"), f"{small * 180 / pi:.1f}°")
-    speed = shape.speed_now if shape.speed_now is not None else shape.speed_new
-    if speed is not None:
-        yield ToldResult("belt_speed", gettext("belt speed"), f"{speed:.1f} m/s")
-
-
-def _of_tension(part: TensionPart) -> Iterable[ToldResult]:
-    setting = part.this_belt or part.new_belt
-    of = "" if part.this_belt is not None else gettext(", new belt")
-    yield ToldResult(
-        "band", gettext("tension of one belt{of}").format(of=of), _range(setting, "tension")
-    )
-    yield ToldResult(
-        "deflection",
-        gettext("press mid-span by{of}").format(of=of),
-        length_text(setting.deflection),
-    )
-    if setting.force_low is not None and setting.force_high is not None:
-        yield ToldResult(
-            "force",
-            gettext("force at mid-span{of}").format(of=of),
-            _range(setting, "force"),
-            note=_other_forces(setting.force_low, setting.force_high),
-        )
-    yield ToldResult(
-        "frequency",
-        gettext("or frequency of the span{of}").format(of=of),
-        _range(setting, "frequency"),
-    )
-    yield ToldResult(
-        "hub_load",
-        gettext("pull on each shaft, at the high end"),
-        units.show(setting.hub_load, TENSION),
-    )
-    if part.reading is not None:
-        yield _as_read(part.reading)
-
-
-def _as_read(reading: Reading) -> ToldResult:
-    value, u = reading.tension
-    return ToldResult(
-        "tension_read",
-        gettext("tension as read"),
-        units.show(value, TENSION),
-        f"± {2 * u:.0f} N" if u else "",
-        reading.words,
-    )
-
-
-def _range(setting: Setting, what: str) -> str:
-    if what == "tension":
-        return gettext("{low} to {high} N").format(
-            low=f"{setting.low:.0f}", high=f"{setting.high:.0f}"
-        )
-    if what == "force":
-        return gettext("{force_low} to {force_high} N").format(
-            force_low=f"{setting.force_low:.1f}", force_high=f"{setting.force_high:.1f}"
-        )
-    return gettext("{frequency_low} to {frequency_high} Hz").format(
-        frequency_low=f"{setting.frequency_low:.0f}", frequency_high=f"{setting.frequency_high:.0f}"
-    )
-
-
-def _other_forces(low: float, high: float) -> str:
-    kgf = [units.from_si(force, FORCE, "kgf") for force in (low, high)]
-    lbf = [units.from_si(force, FORCE, "lbf") for force in (low, high)]
-    return gettext("{low_kgf} to {high_kgf} kgf, {low_lbf} to {high_lbf} lbf").format(
-        low_kgf=f"{kgf[0]:.2f}",
-        high_kgf=f"{kgf[1]:.2f}",
-        low_lbf=f"{lbf[0]:.1f}",
-        high_lbf=f"{lbf[1]:.1f}",
-    )
-
-
-def _length(
-    key: str, name: str, figure: Doubtful, *, places: int = 1, note: str = ""
-) -> ToldResult:
-    return ToldResult(
-        key, name, length_text(figure.value, places), doubt_text(figure, places), note
-    )
-
-
-# --- what to do ----------------------------------------------------------------------------------
-
-
 # Without these nothing can be judged, and nothing measured on the belt helps.
 _NEEDED = ("driver", "driven", "section", "length")
 
@@ -696,7 +353,7 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
                     gettext(
                         "Move the motor outwards until the tension is right: about {once} "
                         "by the belt's length."
-                    ).format(once=_once(length_text(out.value), doubt_text(out)))
+                    ).format(once=with_doubt(length_text(out.value), doubt_text(out)))
                 )
         if tension is not None and tension.this_belt is not None:
             yield gettext("Set it: {this_belt}.").format(
@@ -716,168 +373,8 @@ def _to_do(workout: DriveWorkout) -> Iterable[str]:
 def _setting_words(setting: Setting) -> str:
     if setting.force_low is not None:
         return gettext("{setting} at mid-span, pressed {deflection}").format(
-            setting=_range(setting, "force"), deflection=length_text(setting.deflection)
+            setting=range_text(setting, "force"), deflection=length_text(setting.deflection)
         )
     return gettext("{setting} when the span is plucked").format(
-        setting=_range(setting, "frequency")
-    )
-
-
-# --- pictures ------------------------------------------------------------------------------------
-
-
-def _grooves(workout: DriveWorkout) -> tuple[GrooveShown, ...]:
-    worn, given = workout.wear, workout.given
-    if worn is None or not given.section:
-        return ()
-    belt = section(given.section)
-    found = (_groove(given, worn, belt, seat) for seat in (worn.driver, worn.driven))
-    return tuple(shown for shown in found if shown is not None)
-
-
-def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> GrooveShown | None:
-    held = grooves.systems(given.section)
-    if not held:
-        return None
-    system = given.groove_system if given.groove_system in held else held[0]
-    standard = grooves.groove(given.section, diameter=seat.diameter_new, system=system)
-    drop = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
-    below = seat.depth - seat.room.value - drop.value
-    # A ride read against another belt's may put the cord outside the belt: no picture of that.
-    if not 0 <= below <= belt.height:
-        return None
-    now = worn.width_now or worn.width_new
-    return GrooveShown(
-        label=gettext("{seat}, groove {angle}°").format(
-            seat=seat.name.capitalize(), angle=f"{seat.angle * 180 / pi:.0f}"
-        ),
-        datum_width=standard.datum_width,
-        groove_angle=seat.angle,
-        groove_depth_below_datum=seat.depth,
-        above_datum=standard.above_datum.value,
-        belt_top_width_new=worn.width_new.value,
-        belt_height=belt.height,
-        belt_angle=belt.belt_angle,
-        drop_now=drop.value,
-        capped_drop=seat.drop.value,
-        width_now=now.value,
-        clearance=seat.room.value,
-        depth_guessed=seat.depth_guessed,
-        ride=seat.ride.value,
-    )
-
-
-def _groove_words(shown: GrooveShown) -> str:
-    stands = (
-        gettext("it stands on the floor")
-        if shown.clearance <= 0
-        else gettext("{clearance} room under it").format(clearance=length_text(shown.clearance))
-    )
-    side = "above" if shown.ride > 0 else "below"
-    words = gettext(
-        "The belt is {width_now} wide, {belt_top_width_new} when new. Its "
-        "top is {what} {side} the rim; {stands}."
-    ).format(
-        width_now=length_text(shown.width_now),
-        belt_top_width_new=length_text(shown.belt_top_width_new),
-        what=length_text(abs(shown.ride)),
-        side=side,
-        stands=stands,
-    )
-    return (
-        gettext("{words} The groove depth is a guess.").format(words=words)
-        if shown.depth_guessed
-        else words
-    )
-
-
-def _layout(workout: DriveWorkout) -> LayoutShown | None:
-    given, shape = workout.given, workout.geometry
-    if shape is None or given.driver is None or given.driven is None:
-        return None
-    now = given.centres
-    new = shape.centres_new.value if shape.centres_new is not None else None
-    if now is None:
-        now = new
-    if now is None or now <= (given.driver + given.driven) / 2:
-        return None
-    low = high = None
-    if given.centres is not None and given.slot_in is not None and given.slot_out is not None:
-        low, high = given.centres - given.slot_in, given.centres + given.slot_out
-        if high <= low:
-            low = high = None
-    names = ("motor pulley", "driven pulley")
-    pulleys = (given.driver, given.driven)
-    return LayoutShown(
-        small=min(pulleys),
-        large=max(pulleys),
-        centres_now=now,
-        centres_new=new,
-        centres_needed=shape.centres_needed.value if shape.centres_needed is not None else None,
-        slot_low=low,
-        slot_high=high,
-        small_name=names[0] if shape.small_is_driver else names[1],
-        large_name=names[1] if shape.small_is_driver else names[0],
-    )
-
-
-def _layout_words(shown: LayoutShown) -> str:
-    words = [
-        gettext("{small_name} {small}, {large_name} {large}, centres {centres_now} now.").format(
-            small_name=shown.small_name.capitalize(),
-            small=length_text(shown.small),
-            large_name=shown.large_name,
-            large=length_text(shown.large),
-            centres_now=length_text(shown.centres_now),
-        )
-    ]
-    if shown.centres_new is not None:
-        words.append(
-            gettext("A new belt of its nominal length is tight at {centres_new}.").format(
-                centres_new=length_text(shown.centres_new)
-            )
-        )
-    if shown.centres_needed is not None:
-        words.append(
-            gettext("This belt is tight at {centres_needed}.").format(
-                centres_needed=length_text(shown.centres_needed)
-            )
-        )
-    if shown.slot_low is not None and shown.slot_high is not None:
-        words.append(
-            gettext("The slot reaches from {slot_low} to {slot_high}.").format(
-                slot_low=length_text(shown.slot_low), slot_high=length_text(shown.slot_high)
-            )
-        )
-    return " ".join(words)
-
-
-def _band(part: TensionPart | None) -> BandShown | None:
-    if part is None:
-        return None
-    setting = part.this_belt or part.new_belt
-    if not 0 <= setting.low < setting.high:
-        return None
-    # A reading of the old belt says nothing against the band of a new one.
-    reading = part.reading if part.this_belt is not None else None
-    return BandShown(
-        low=setting.low,
-        high=setting.high,
-        reading=None if reading is None else reading.tension.value,
-        reading_doubt=0.0 if reading is None else 2 * reading.tension.u,
-    )
-
-
-def _band_words(shown: BandShown, *, was_read: bool) -> str:
-    words = gettext("The tension should be {low} to {high} N.").format(
-        low=f"{shown.low:.0f}", high=f"{shown.high:.0f}"
-    )
-    if shown.reading is None and was_read:
-        return gettext(
-            "{words} That is of a new belt; the reading is of the belt that is on."
-        ).format(words=words)
-    if shown.reading is None:
-        return gettext("{words} It was not read.").format(words=words)
-    return gettext("{words} It was read as {reading} ± {reading_doubt} N.").format(
-        words=words, reading=f"{shown.reading:.0f}", reading_doubt=f"{shown.reading_doubt:.0f}"
+        setting=range_text(setting, "frequency")
     )

@@ -9,12 +9,7 @@ from typing import TypeVar
 
 from plant.drives.errors import DriveError, MixedMethods, NotSourced, OutOfRange, finite
 from plant.drives.facts import Fact, Trust
-from plant.drives.tension import (
-    design_arc_factor,
-    flat_ratio,
-    limiting_ratio,
-    slip_margin,
-)
+from plant.drives.tension import design_arc_factor, flat_ratio, limiting_ratio, slip_margin
 from plant.length_words import length_text
 from plant.translate import gettext as _
 

@@ -3,11 +3,7 @@
 from dataclasses import replace
 
 from plant.drives import working
-from plant.drives.outcome import (
-    DriveGiven,
-    DriveWorkout,
-    Verdict,
-)
+from plant.drives.outcome import DriveGiven, DriveWorkout, Verdict
 from plant.drives.parts.driven import driven_part
 from plant.drives.parts.geometry import geometry_part
 from plant.drives.parts.known import known_of

@@ -9,14 +9,7 @@ from plant.models.machine_import import MachineImport, MachineImportRow
 from plant.models.message import Message, MessageChoice
 from plant.models.people import Depot, Firm, Lengths, Membership, Role, User
 from plant.models.phone import Phone, PhoneCode
-from plant.models.record import (
-    Chain,
-    ChainCheck,
-    LeftFile,
-    Record,
-    RecordPhoto,
-    RecordText,
-)
+from plant.models.record import Chain, ChainCheck, LeftFile, Record, RecordPhoto, RecordText
 from plant.models.set_up import SetUp
 from plant.models.sign_in import OneTime, SignedIn, SpareCode, WayIn
 from plant.models.work import BackgroundWork, Heartbeat

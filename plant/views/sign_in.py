@@ -16,12 +16,7 @@ from django.views.decorators.http import require_POST
 
 from plant import passwords
 from plant.actions import one_time, session
-from plant.actions.phone import (
-    begin_code_attempt,
-    known_by_code,
-    note_seen,
-    set_own_code,
-)
+from plant.actions.phone import begin_code_attempt, known_by_code, note_seen, set_own_code
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import HeldBack, begin_attempt, forget_attempts
 from plant.forms import SignInForm

@@ -5,7 +5,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from plant.contents.workout import pictures, told
+from plant.contents.workout import told
+from plant.contents.workout_pictures import pictures
 from plant.drives.errors import DriveError
 from plant.drives.workout import CAUTIONS, DriveWorkout, work_out
 from plant.forms_drive import WorkOutForm

@@ -14,7 +14,8 @@ from maintenance.models import BeltLife, TensionReading, WidthReading
 from maintenance.models.reading import BeltReading
 from maintenance.rules.words import day_text
 from plant.contents.drive import belt_key
-from plant.contents.workout import ToldDrive, doubt_text
+from plant.contents.workout import ToldDrive
+from plant.contents.workout_results import doubt_text
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
 from plant.length_words import length_text
@@ -338,4 +339,4 @@ def _last_tension(reading: TensionReading | None, drive: Drive) -> str:
 
 
 def _day(at: datetime, drive: Drive) -> str:
-    return f"{drive.machine.depot.day_of(at):%-d %b %Y}"
+    return day_text(drive.machine.depot.day_of(at))

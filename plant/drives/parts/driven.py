@@ -2,16 +2,11 @@
 
 from math import sqrt
 
-from plant.drives import (
-    driven,
-)
+from plant.drives import driven
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import OutOfRange
 from plant.drives.facts import Fact, Trust
-from plant.drives.outcome import (
-    DrivenPart,
-    Geometry,
-)
+from plant.drives.outcome import DrivenPart, Geometry
 from plant.drives.parts.known import Known, use
 from plant.translate import gettext as _
 

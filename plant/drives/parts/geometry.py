@@ -2,14 +2,9 @@
 
 from math import hypot, pi, sqrt
 
-from plant.drives import (
-    geometry,
-)
+from plant.drives import geometry
 from plant.drives.doubt import Doubtful
-from plant.drives.outcome import (
-    Geometry,
-    WearPart,
-)
+from plant.drives.outcome import Geometry, WearPart
 from plant.drives.parts.known import Known
 from plant.drives.parts.wear import tight
 

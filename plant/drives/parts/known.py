@@ -3,24 +3,12 @@
 from dataclasses import dataclass
 from math import pi, sqrt
 
-from plant.drives import (
-    doubt,
-    grooves,
-    lengths,
-    power,
-    tension,
-    wear,
-)
+from plant.drives import doubt, grooves, lengths, power, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import NotSourced, OutOfRange, finite
 from plant.drives.facts import Fact, Trust
 from plant.drives.lengths import System
-from plant.drives.outcome import (
-    LABELS,
-    MARKS,
-    DriveGiven,
-    Used,
-)
+from plant.drives.outcome import LABELS, MARKS, DriveGiven, Used
 from plant.drives.sections import Section, section
 from plant.drives.wear import PulleyGroove
 from plant.translate import gettext as _

@@ -2,16 +2,10 @@
 
 from math import sqrt
 
-from plant.drives import (
-    power,
-)
+from plant.drives import power
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import NotSourced
-from plant.drives.outcome import (
-    Geometry,
-    PowerPart,
-    Rating,
-)
+from plant.drives.outcome import Geometry, PowerPart, Rating
 from plant.drives.parts.known import Known
 from plant.translate import gettext, ngettext
 

@@ -3,12 +3,7 @@
 from dataclasses import replace
 from math import hypot, sqrt
 
-from plant.drives import (
-    doubt,
-    geometry,
-    power,
-    tension,
-)
+from plant.drives import doubt, geometry, power, tension
 from plant.drives.doubt import Doubtful
 from plant.drives.errors import NotSourced
 from plant.drives.outcome import (

@@ -1,19 +1,9 @@
 """What is to be done about the belt, in words, and why."""
 
-from plant.drives import (
-    tension,
-    wear,
-)
+from plant.drives import tension, wear
 from plant.drives.doubt import odds_words, probability_below
 from plant.drives.facts import Fact, Trust
-from plant.drives.outcome import (
-    Reading,
-    Seat,
-    TakeUp,
-    TensionPart,
-    Verdict,
-    WearPart,
-)
+from plant.drives.outcome import Reading, Seat, TakeUp, TensionPart, Verdict, WearPart
 from plant.drives.parts.known import Known
 from plant.drives.parts.wear import tight, width_is_odd
 from plant.length_words import length_text, spread_text

@@ -2,21 +2,10 @@
 
 from math import degrees, pi
 
-from plant.drives import (
-    fits,
-    lengths,
-    power,
-)
+from plant.drives import fits, lengths, power
 from plant.drives.errors import NotSourced
 from plant.drives.facts import Fact, Trust
-from plant.drives.outcome import (
-    LABELS,
-    DrivenPart,
-    Geometry,
-    Missing,
-    PowerPart,
-    WearPart,
-)
+from plant.drives.outcome import LABELS, DrivenPart, Geometry, Missing, PowerPart, WearPart
 from plant.drives.parts.known import Known
 from plant.drives.parts.power import small_wrap
 from plant.drives.parts.tension import was_read

@@ -2,19 +2,11 @@
 
 from math import hypot, pi, sin, sqrt, tan
 
-from plant.drives import (
-    doubt,
-    geometry,
-    wear,
-)
+from plant.drives import doubt, geometry, wear
 from plant.drives.doubt import Doubtful, odds_words, probability_below
 from plant.drives.errors import OutOfRange
 from plant.drives.facts import Fact, Trust
-from plant.drives.outcome import (
-    Seat,
-    TakeUp,
-    WearPart,
-)
+from plant.drives.outcome import Seat, TakeUp, WearPart
 from plant.drives.parts.known import Known, Side, u_ride, use
 from plant.drives.parts.tension import was_read
 from plant.drives.wear import PulleyGroove

@@ -8,7 +8,8 @@ from xml.etree import ElementTree
 import pytest
 from scipy.optimize import brentq
 
-from plant.contents.workout import belt_words, pictures, told
+from plant.contents.workout import belt_words, told
+from plant.contents.workout_pictures import pictures
 from plant.drives.outcome import DriveGiven, Verdict
 from plant.drives.workout import work_out
 from plant.length_words import length_text

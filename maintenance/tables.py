@@ -349,11 +349,11 @@ class JobTable(tables.Table):
             told = gettext("for {waiting_for}").format(waiting_for=record.waiting_for)
             if record.state_since:
                 told += gettext(" since {state_since}").format(
-                    state_since=f"{localdate(record.state_since):%-d %b %Y}"
+                    state_since=day_text(localdate(record.state_since))
                 )
             if record.expected_on:
                 told += gettext(", expected {expected_on}").format(
-                    expected_on=f"{record.expected_on:%-d %b %Y}"
+                    expected_on=day_text(record.expected_on)
                 )
             late = ", late" if is_late(record, self.on) else ""
             return format_html("{} {}<strong>{}</strong>", shown, told, late)
@@ -383,5 +383,5 @@ class LookTable(tables.Table):
 
     def render_newest(self, record: Look) -> SafeString:
         address = reverse("maintenance:record", args=[record.newest.key])
-        day = f"{record.newest.at:%-d %b %Y, %H:%M}"
+        day = f"{day_text(record.newest.at)}, {record.newest.at:%H:%M}"
         return format_html('<a href="{}">{}</a>', address, day)

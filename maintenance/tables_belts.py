@@ -230,7 +230,7 @@ class RackTable(tables.Table):
             (
                 f"{each.place}: {each.count}",
                 gettext(", counted {counted_at}").format(
-                    counted_at=f"{localtime(each.counted_at):%-d %b %Y}"
+                    counted_at=day_text(localtime(each.counted_at))
                 )
                 if each.counted_at
                 else "",
@@ -247,7 +247,7 @@ class RackTable(tables.Table):
         if stock.total < 0:
             told.append(gettext("More were taken than are known: count it."))
         if record.withdrawn_at is not None:
-            return f"Withdrawn, {localtime(record.withdrawn_at):%-d %b %Y}."
+            return f"Withdrawn, {day_text(localtime(record.withdrawn_at))}."
         if stock.is_low:
             told.append(gettext("Too few."))
         told += [

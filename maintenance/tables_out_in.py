@@ -12,6 +12,7 @@ from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.fitness import due_state_of_many, fitness_of_many
 from maintenance.models import Stay, Transfer
+from maintenance.rules.words import day_text
 from maintenance.tables import DAY, DayColumn, machine_link
 from plant.addresses import address_of
 from plant.lazy_text import gettext_lazy
@@ -64,7 +65,7 @@ class StayTable(tables.Table):
 
     def render_due_back_on(self, record: Stay) -> str:
         late = (self.on - record.due_back_on).days
-        day = f"{record.due_back_on:%-d %b %Y}"
+        day = day_text(record.due_back_on)
         if late <= 0:
             return day
         return ngettext("{day}, {late} day late", "{day}, {late} days late", late).format(

@@ -69,7 +69,7 @@ class ElectricalTable(tables.Table):
     def render_test_due_on(self, record: Any) -> str:
         if record.test_due_on is None:
             return gettext("by no plan")
-        day = f"{record.test_due_on:%-d %b %Y}"
+        day = day_text(record.test_due_on)
         return f"{day}, past" if record.test_due_on < self.on else day
 
 
@@ -106,7 +106,7 @@ class InstrumentTable(tables.Table):
 
     def render_until(self, record: Instrument) -> str:
         until = record.valid_until(self.on)
-        return f"{until:%-d %b %Y}" if until else gettext("not calibrated")
+        return day_text(until) if until else gettext("not calibrated")
 
     def render_state(self, record: Instrument) -> str:
         if record.withdrawn_by_id is not None:

@@ -53,9 +53,7 @@ from maintenance.models import (
     Stop,
     Transfer,
 )
-from maintenance.models import (
-    Part as StockPart,
-)
+from maintenance.models import Part as StockPart
 from maintenance.rules.check import Given
 from make import make_competence, make_drive, make_instrument, make_machine, make_user
 from plant import photos

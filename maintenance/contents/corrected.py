@@ -2,14 +2,14 @@
 
 import json
 from dataclasses import dataclass
-from datetime import date
 
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from maintenance.contents.record import following, summary, told_fully, who
+from maintenance.contents.put_right import following, told_fully
+from maintenance.contents.record import summary, who
 from maintenance.models import Calibration, Check, ElectricalTest
-from maintenance.rules.words import day_text
+from maintenance.rules.words import iso_text, moment_text
 from plant.models import Record
 
 
@@ -51,18 +51,18 @@ def _told(record: Record) -> Corrected:
         return _corrected(record, _("Belt fitted"), data["was_mark"], now)
     if "was_done_on" in data:
         now = (
-            _("done on {done_on}").format(done_on=_day(data["done_on"]))
+            _("done on {done_on}").format(done_on=iso_text(data["done_on"]))
             if data["done_on"]
             else "not done"
         )
         return _corrected(
             record,
             data["title"],
-            _("done on {was_done_on}").format(was_done_on=_day(data["was_done_on"])),
+            _("done on {was_done_on}").format(was_done_on=iso_text(data["was_done_on"])),
             now,
         )
     if data.get("struck_out") == "calibration":
-        was = _("done on {done_on}").format(done_on=_day(data["done_on"]))
+        was = _("done on {done_on}").format(done_on=iso_text(data["done_on"]))
         return _corrected(
             record,
             _("Calibration of {instrument}").format(instrument=data["instrument"]),
@@ -120,9 +120,5 @@ def _corrected(record: Record, what: str, was: str, now: str) -> Corrected:
     role = f", {record.role}" if record.role else ""
     reason = next((t for t in record.texts.all() if t.name == "reason"), None)
     why = _("no reason told") if reason is None else reason.text or "words erased"
-    said = f"{who(record)}{role}, {day_text(local.date())} {local:%H:%M}"
+    said = f"{who(record)}{role}, {moment_text(local)}"
     return Corrected(what, was, now, said, why, record)
-
-
-def _day(iso: str) -> str:
-    return day_text(date.fromisoformat(iso))

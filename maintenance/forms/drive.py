@@ -12,6 +12,7 @@ from maintenance.actions.drive import DATUM, MEASURES, MOST_GEARS, RIM, TOOLS, D
 from maintenance.contents.drive import MOVED, place_now
 from maintenance.forms.entry import DayField, EntryForm
 from maintenance.rules.belt import key_of
+from maintenance.rules.words import day_text
 from plant import units
 from plant.contents.workout import KNOWN
 from plant.drives import grooves
@@ -366,6 +367,6 @@ def entered_of(drive: Drive | None) -> dict[str, str]:
             how = " ".join(filter(None, (KNOWN[entry.get("mark", "guess")], entry.get("tool", ""))))
             moved = f", {MOVED}" if entry.get("how") == MOVED else ""
             found[name] = gettext("Entered {day}, {how}{moved}.").format(
-                day=f"{day:%-d %b %Y}", how=how, moved=moved
+                day=day_text(day), how=how, moved=moved
             )
     return found

@@ -11,6 +11,7 @@ from django.http import HttpRequest
 from django.utils.timezone import localdate
 from django.utils.translation import gettext as _
 
+from maintenance.rules.words import day_text
 from plant import photos
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
@@ -18,7 +19,6 @@ from plant.actions.refusal import Refused
 # A day outside these is a slip of the keyboard.
 FIRST_DAY = date(2000, 1, 1)
 LONGEST_AHEAD = timedelta(days=3653)
-DAY = "%-d %b %Y"
 
 
 def sent(request: HttpRequest) -> dict[str, Any]:
@@ -87,7 +87,7 @@ class DayField(forms.DateField):
             if not FIRST_DAY <= day <= last:
                 raise ValidationError(
                     _("Give a day from {first_day} to {last}.").format(
-                        first_day=f"{FIRST_DAY:{DAY}}", last=f"{last:{DAY}}"
+                        first_day=day_text(FIRST_DAY), last=day_text(last)
                     ),
                     code="range",
                 )

@@ -6,7 +6,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext
 
-from maintenance.forms.entry import DAY, FIRST_DAY, DayField, EntryForm, words_field
+from maintenance.forms.entry import FIRST_DAY, DayField, EntryForm, words_field
+from maintenance.rules.words import day_text
 from plant.fields import QuantityField, WholeField
 from plant.lazy_text import gettext_lazy
 from plant.models import Measure
@@ -82,7 +83,7 @@ class MeterForm(_FigureForm):
             )
         if read_at is not None and read_at.date() < FIRST_DAY:
             raise forms.ValidationError(
-                gettext("Give a moment after {first_day}.").format(first_day=f"{FIRST_DAY:{DAY}}")
+                gettext("Give a moment after {first_day}.").format(first_day=day_text(FIRST_DAY))
             )
         return read_at or self.at
 

@@ -12,7 +12,7 @@ from maintenance.forms.entry import EntryForm, words_field
 from maintenance.models import Instrument
 from maintenance.rules import electrical as rule
 from maintenance.rules.sheet import RuleSheet, cited
-from maintenance.rules.words import list_text
+from maintenance.rules.words import day_text, list_text
 from plant import units
 from plant.fields import OpenQuantityField, QuantityField
 from plant.lazy_text import gettext_lazy
@@ -244,10 +244,10 @@ def _figure(value: units.Typed) -> Reading:
 
 def _with_calibration(instrument: Instrument, on: date) -> str:
     until = instrument.valid_until(on)
-    if instrument.refusal(on):
+    if until is None or instrument.refusal(on):
         return _("{instrument}: out of calibration").format(instrument=instrument)
     return _("{instrument}: calibrated until {until}").format(
-        instrument=instrument, until=f"{until:%-d %b %Y}"
+        instrument=instrument, until=day_text(until)
     )
 
 

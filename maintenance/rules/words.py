@@ -1,7 +1,7 @@
 """How a date, a meter figure and a list are said in a reason."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 
 from plant.counted_words import count_text
 from plant.translate import gettext as _
@@ -15,6 +15,16 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 def day_text(day: date) -> str:
     """The date as it is written everywhere: 4 May 2026 (never by the server's language)."""
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def iso_text(iso: str) -> str:
+    """The same of a date as it lies in a record: 2026-05-04."""
+    return day_text(date.fromisoformat(iso))
+
+
+def moment_text(local: datetime) -> str:
+    """4 May 2026 16:30; the moment in the time of whoever reads it."""
+    return f"{day_text(local)} {local:%H:%M}"
 
 
 def hours_text(tenths: int) -> str:

@@ -29,6 +29,7 @@ from maintenance.forms.day import (
 )
 from maintenance.forms.entry import sent
 from maintenance.models import Job
+from maintenance.rules.words import day_text
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, first_depot, form_page, see
 from plant.models import Depot, User
@@ -87,7 +88,7 @@ def fitter_day(request: UserRequest, pk: int) -> HttpResponse:
             form.refuse(refused)
         else:
             messages.success(
-                request, _("{person}: saved for {on}.").format(person=person, on=f"{on:%-d %b %Y}")
+                request, _("{person}: saved for {on}.").format(person=person, on=day_text(on))
             )
             return redirect(_address(depot, on))
     return render(
@@ -143,7 +144,7 @@ def _act(given: dict[str, Any], *, by: User) -> str:
     if given["act"] == GIVE:
         job = give_out(job=job, to=given["to"], for_day=given["for_day"], at=at, by=by)
         return _("{job} is with {to} for {for_day}.").format(
-            job=job.number, to=given["to"], for_day=f"{given['for_day']:%-d %b %Y}"
+            job=job.number, to=given["to"], for_day=day_text(given["for_day"])
         )
     if given["act"] == BACK:
         job = action.take_back(job=job, at=at, by=by)

@@ -35,6 +35,7 @@ from maintenance.forms.entry import sent
 from maintenance.forms.filters import DueFilter, OneDepot
 from maintenance.models import ClosedDay, Completion, DueLine
 from maintenance.rules.due import put_off_limit
+from maintenance.rules.words import day_text
 from maintenance.tables import PAGE, DueTable, paged
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
@@ -133,7 +134,7 @@ def put_off(request: UserRequest, pk: int) -> HttpResponse:
             messages.success(
                 request,
                 _("{line}: put off to {to}.").format(
-                    line=line.line.title, to=f"{given['to']:%-d %b %Y}"
+                    line=line.line.title, to=day_text(given["to"])
                 ),
             )
             return redirect("maintenance:due_line", line.pk)
@@ -180,7 +181,7 @@ def correct_done(request: UserRequest, pk: int) -> HttpResponse:
         form,
         line,
         title=_("Correct: {line}, done on {on}").format(
-            line=line.line.title, on=f"{completion.on:%-d %b %Y}"
+            line=line.line.title, on=day_text(completion.on)
         ),
         button=_("Correct it"),
         note=_("The first entry is not changed. The correction is sealed beside it."),
@@ -266,7 +267,7 @@ def open_day(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     week_action.open_day(depot=day.depot, on=day.on, by=request.user)
-    messages.success(request, _("{on} is open again.").format(on=f"{day.on:%-d %b %Y}"))
+    messages.success(request, _("{on} is open again.").format(on=day_text(day.on)))
     return redirect("maintenance:open_days", day.depot_id)
 
 

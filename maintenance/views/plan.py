@@ -16,6 +16,7 @@ from maintenance.contents.due import told as due_told
 from maintenance.forms.entry import sent
 from maintenance.forms.plan import EndLineForm, PlanLineForm, RestLineForm, StepForms, initial_of
 from maintenance.models import DueLine, PlanLine
+from maintenance.rules.words import day_text
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, see, today_at
 from plant.models import Machine, MachineKind, Measure
@@ -135,7 +136,7 @@ def end_plan_line(request: UserRequest, pk: int) -> HttpResponse:
             messages.success(
                 request,
                 _("{line} ends on {from_on}.").format(
-                    line=line.title, from_on=f"{given['from_on']:%-d %b %Y}"
+                    line=line.title, from_on=day_text(given["from_on"])
                 ),
             )
             return _back(line.kind, line.machine)

@@ -34,6 +34,7 @@ from maintenance.forms.rack import (
 from maintenance.models import Part, StockPlace
 from maintenance.models.part import PartQuerySet
 from maintenance.rules.rack import store_words
+from maintenance.rules.words import day_text
 from maintenance.tables import paged
 from maintenance.tables_belts import RackTable
 from plant.actions.record import new_id
@@ -304,7 +305,7 @@ def order_part(request: UserRequest, pk: int) -> HttpResponse:
         messages.success(
             request,
             _("{order}: expected {expected_on}.").format(
-                order=order, expected_on=f"{order.expected_on:%-d %b %Y}"
+                order=order, expected_on=day_text(order.expected_on)
             ),
         )
     return redirect("maintenance:shopping")

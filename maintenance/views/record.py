@@ -10,21 +10,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from maintenance.actions.belt_record import rows_of
-from maintenance.contents.record import (
-    OF_BELTS,
-    WITH_A_PAPER,
-    answers,
-    erasures,
-    facts,
-    heading,
-    measured,
-    other_photos,
-    put_right,
-    steps,
-    summary,
-    who,
-    words,
-)
+from maintenance.contents.put_right import put_right
+from maintenance.contents.record import OF_BELTS, WITH_A_PAPER, heading, summary, who
+from maintenance.contents.record_answers import answers, measured, other_photos, steps
+from maintenance.contents.record_facts import erasures, facts, words
 from maintenance.contents.test import doubt
 from maintenance.models import ElectricalTest, Stop
 from plant.http import UserRequest, see

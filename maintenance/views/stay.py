@@ -18,6 +18,7 @@ from maintenance.contents.out_in import can_go
 from maintenance.forms.entry import sent
 from maintenance.forms.stay import BEFORE, BackForm, GoingForm
 from maintenance.models import Skill, Stay
+from maintenance.rules.words import day_text
 from maintenance.views.place import act_page, found_machine
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, form_page
@@ -137,7 +138,7 @@ def tell_stay(request: UserRequest, pk: int) -> HttpResponse:
             record_id=given["entry"],
         )  # fmt: skip
         return gettext("{machine}: at {site}, due back {due_back_on}.").format(
-            machine=machine, site=kept.site, due_back_on=f"{kept.due_back_on:%-d %b %Y}"
+            machine=machine, site=kept.site, due_back_on=day_text(kept.due_back_on)
         )
 
     return act_page(

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_safe
 
 from maintenance.actions.test import record_test
 from maintenance.contents.competence import standing
-from maintenance.contents.record import measured
+from maintenance.contents.record_answers import measured
 from maintenance.contents.test import (
     class_missing,
     doubt,

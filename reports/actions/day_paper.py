@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 from django.utils.translation import gettext as _
 
+from maintenance.rules.words import day_text
 from plant.actions.refusal import Refused
 from plant.models import Depot, User
 from reports.actions.sheet import Wanted, ask_paper
@@ -26,7 +27,7 @@ def ask_job_lists(
     if not people:
         to = _(" to {person}").format(person=person.name) if person is not None else ""
         raise Refused(
-            _("No job is given out{to} for {on}.").format(to=to, on=f"{on:%-d %b %Y}"), field="on"
+            _("No job is given out{to} for {on}.").format(to=to, on=day_text(on)), field="on"
         )
     what = (
         _("{count} job lists").format(count=len(people))
@@ -40,7 +41,7 @@ def ask_job_lists(
         at=at,
         kind=Batch.Kind.JOB_LIST,
         days=(on, on),
-        title=f"{what}, {on:%-d %b %Y}",
+        title=f"{what}, {day_text(on)}",
     )
 
 
@@ -57,5 +58,5 @@ def ask_board(*, depot: Depot, on: date, by: User, at: datetime) -> Batch:
         at=at,
         kind=Batch.Kind.BOARD,
         days=(on, on),
-        title=_("Wall board of {depot}, {on}").format(depot=depot, on=f"{on:%-d %b %Y}"),
+        title=_("Wall board of {depot}, {on}").format(depot=depot, on=day_text(on)),
     )

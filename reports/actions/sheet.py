@@ -17,7 +17,7 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils.translation import gettext as _
 
 from maintenance.models import Job
-from maintenance.rules.words import day_text
+from maintenance.rules.words import day_text, moment_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.actions.throttle import A_MINUTE, TooOften
@@ -442,9 +442,7 @@ def gather(sheet: Sheet, *, at: datetime, by: str) -> Any:
 def bind(batch: Batch, leaves: list[Leaf], file: BinaryIO) -> None:
     """Writes the file of the whole batch."""
     local = batch.asked_at.astimezone(batch.depot.zone)
-    printed = Printed(
-        at=f"{local:%-d %b %Y %H:%M}", by=batch.asked_by.name if batch.asked_by else ""
-    )
+    printed = Printed(at=moment_text(local), by=batch.asked_by.name if batch.asked_by else "")
     with marked(practice=batch.depot.is_practice):
         paper_of(batch).whole(batch.title, leaves, printed, file)
 

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from maintenance.contents.day import Column, day_sheet
 from maintenance.contents.due import announced, counted
 from maintenance.models import Job, Stay, Stop
+from maintenance.rules.words import moment_text
 from plant.models import Depot, Machine, User
 from reports.contents.job_list import to_do
 from reports.pdf.board import Board, BoardColumn, Line
@@ -35,7 +36,7 @@ def board(depot: Depot, user: User, *, on: date, at: datetime) -> Board:
         depot=depot.name,
         day=f"{on:%A %-d %B %Y}",
         as_at=f"{local:%H:%M}" if on == today else f"{local:%-d %b %H:%M}",
-        printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=user.name),
+        printed=Printed(at=moment_text(local), by=user.name),
         columns=(_stopped(depot, today), _back(depot, on, today), _work(sheet.columns)),
         counts=(
             (str(counts.in_use), _("overdue where they are used")),

@@ -9,8 +9,9 @@ from django.utils.translation import gettext
 
 from maintenance.contents.followed import followed_of
 from maintenance.contents.gaps import gaps_of, period_of
-from maintenance.contents.record import summary, who, words
-from maintenance.rules.words import day_text
+from maintenance.contents.record import summary, who
+from maintenance.contents.record_facts import words
+from maintenance.rules.words import day_text, iso_text
 from plant.contents.chain import check_records
 from plant.contents.checkpoint import last_signed
 from plant.models import Chain, Machine, Record, User
@@ -18,7 +19,7 @@ from reports.contents.bundle_entries import MOST_PHOTOS, Entries, pair
 from reports.contents.bundle_gaps import in_figures, missing
 from reports.contents.bundle_people import competence, people
 from reports.contents.bundle_readings import belts, electrical, instruments, tested_with
-from reports.contents.bundle_said import Said, iso_day, seal_of
+from reports.contents.bundle_said import Said, seal_of
 from reports.contents.plate import plate_of
 from reports.pdf.book import Tell, quiet
 from reports.pdf.bundle import Bundle, Grid, Section
@@ -268,12 +269,12 @@ def _changed(record: Record) -> tuple[str, str]:
     data = json.loads(record.content)["data"]
     if "was_done_on" in data:
         now = (
-            gettext("done on {done_on}").format(done_on=iso_day(data["done_on"]))
+            gettext("done on {done_on}").format(done_on=iso_text(data["done_on"]))
             if data["done_on"]
             else "not done"
         )
         return gettext("{title}: done on {was_done_on}").format(
-            title=data["title"], was_done_on=iso_day(data["was_done_on"])
+            title=data["title"], was_done_on=iso_text(data["was_done_on"])
         ), now
     if "was" in data and "now" in data:
         return str(data["was"]), str(data["now"])

@@ -7,17 +7,9 @@ from django.utils.translation import gettext, gettext_noop
 
 from maintenance.contents.followed import Followed
 from maintenance.contents.gaps import LATER
-from maintenance.contents.record import (
-    Answered,
-    answers,
-    facts,
-    heading,
-    measured,
-    steps,
-    summary,
-    who,
-    words,
-)
+from maintenance.contents.record import heading, summary, who
+from maintenance.contents.record_answers import Answered, answers, measured, steps
+from maintenance.contents.record_facts import facts, words
 from plant.models import Record
 from reports.contents.bundle_said import Said, seal_of, span
 from reports.contents.record import numbered_photos, small_photo

@@ -2,7 +2,8 @@
 
 from django.utils.translation import gettext, ngettext
 
-from maintenance.contents.record import facts, summary, who
+from maintenance.contents.record import summary, who
+from maintenance.contents.record_facts import facts
 from maintenance.models import Competence
 from maintenance.rules.words import day_text
 from plant.models import Record, User

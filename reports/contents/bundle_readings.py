@@ -6,11 +6,12 @@ from uuid import UUID
 from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.belt_readings import readings_of
-from maintenance.contents.record import measured, summary
+from maintenance.contents.record import summary
+from maintenance.contents.record_answers import measured
 from maintenance.models import Instrument
-from maintenance.rules.words import day_text
+from maintenance.rules.words import day_text, iso_text
 from plant.models import Drive, Record, User
-from reports.contents.bundle_said import Said, iso_day
+from reports.contents.bundle_said import Said
 from reports.pdf.bundle import Grid, Section
 
 
@@ -76,7 +77,7 @@ def tested_with(said: Said, records: list[Record]) -> Section:
             (
                 said.when(record.happened_at),
                 str(data.get("instrument") or gettext("none named")),
-                iso_day(until) if until else gettext("no calibration in force"),
+                iso_text(until) if until else gettext("no calibration in force"),
                 summary(record),
                 record.number,
             )

@@ -1,12 +1,12 @@
 """How a bundle says moments, days and spans, in the time of the machine's depot."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.utils.translation import gettext
 
 from maintenance.contents.gaps import Period
-from maintenance.rules.words import day_text
+from maintenance.rules.words import moment_text
 from plant.models import Machine
 
 
@@ -19,12 +19,7 @@ class Said:
     at: datetime
 
     def when(self, at: datetime) -> str:
-        local = at.astimezone(self.period.zone)
-        return f"{day_text(local.date())} {local:%H:%M}"
-
-
-def iso_day(day: str) -> str:
-    return day_text(date.fromisoformat(day))
+        return moment_text(at.astimezone(self.period.zone))
 
 
 def span(took: timedelta) -> str:

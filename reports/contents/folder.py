@@ -16,7 +16,7 @@ from maintenance.contents.test import doubt, in_doubt
 from maintenance.models import Check, Completion, DueLine, ElectricalTest, Inspection, Job, Stop
 from maintenance.rules import due as due_rule
 from maintenance.rules.fitness import DO_NOT_USE, NOT_YET_PASSED, Fitness
-from maintenance.rules.words import day_text, figure_text
+from maintenance.rules.words import day_text, figure_text, moment_text
 from plant.models import Depot, Machine, Place
 from reports.contents.plate import plate_of
 from reports.pdf.bundle import Grid, Section
@@ -37,7 +37,7 @@ def folder(depot: Depot, *, at: datetime, by: str, number: str) -> Folder:
         at: the moment of gathering; by: the name of who asked for it; number: what it is called.
     """
     on = depot.day_of(at)
-    local = f"{at.astimezone(depot.zone):%-d %b %Y %H:%M}"
+    local = moment_text(at.astimezone(depot.zone))
     machines = list(
         Machine.objects.filter(depot=depot)
         .in_fleet()

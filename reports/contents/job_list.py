@@ -8,6 +8,7 @@ from django.utils.translation import gettext_noop
 
 from maintenance.contents.day import day_sheet
 from maintenance.models import Job, Stop
+from maintenance.rules.words import day_text, moment_text
 from plant.models import Depot, Machine, Place, User
 from reports.pdf.job_list import JobList, Task
 from reports.pdf.page import Printed
@@ -32,7 +33,7 @@ def job_list(person: User, depot: Depot, *, on: date, at: datetime, by: str) -> 
         at: now; by: who prints it.
     """
     local = at.astimezone(depot.zone)
-    printed = Printed(at=f"{local:%-d %b %Y %H:%M}", by=by)
+    printed = Printed(at=moment_text(local), by=by)
     sheet = day_sheet(depot, on=on, today=local.date())
     column = next((each for each in sheet.columns if each.person == person), None)
     return JobList(
@@ -99,5 +100,5 @@ def _task(job: Job, *, is_stopped: bool) -> Task:
 def _when(job: Job) -> str:
     if job.promised_at is not None:
         local = job.promised_at.astimezone(job.machine.depot.zone)
-        return _("Promised for {local}").format(local=f"{local:%-d %b %Y %H:%M}")
-    return _("Due {due_on}").format(due_on=f"{job.due_on:%-d %b %Y}") if job.due_on else ""
+        return _("Promised for {local}").format(local=moment_text(local))
+    return _("Due {due_on}").format(due_on=day_text(job.due_on)) if job.due_on else ""

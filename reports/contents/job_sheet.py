@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from maintenance.contents.step import before_text, last, with_answers
 from maintenance.models import Job, JobStep, StepAnswer
 from maintenance.rules.step import Asked, range_text
+from maintenance.rules.words import moment_text
 from plant.models import User
 from reports.pdf.service_sheet import Caution, PartLine, ServiceSheet, Signature, Step
 
@@ -67,4 +68,4 @@ def _signed(job: Job, person: User | None, at: datetime | None) -> Signature:
 
 
 def _moment(job: Job, at: datetime) -> str:
-    return f"{at.astimezone(job.machine.depot.zone):%-d %b %Y %H:%M}"
+    return moment_text(at.astimezone(job.machine.depot.zone))

@@ -13,7 +13,7 @@ from maintenance.contents.record import who
 from maintenance.models import Check, DueLine, ElectricalTest, Inspection, Move, Stay
 from maintenance.rules import due as due_rule
 from maintenance.rules import fitness as rule
-from maintenance.rules.words import figure_text
+from maintenance.rules.words import day_text, figure_text, moment_text
 from plant.models import Machine, Place, Supply
 from reports.contents.plate import link_of, plate_of
 from reports.pdf.page import Printed
@@ -41,7 +41,7 @@ def passport(machine: Machine, *, at: datetime, by: str, number: str) -> Passpor
     work = _work(machine, on)
     due = due_state_of_many([machine], on)[machine.pk]
     weight, answer, because = _answer(fit, work)
-    local = f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
+    local = moment_text(at.astimezone(machine.depot.zone))
     return Passport(
         number=number,
         plate=plate_of(machine),
@@ -125,7 +125,7 @@ def _when(work: DueWork) -> str:
     line = work.line
     ways = []
     if line.due_on is not None:
-        ways.append(f"{line.due_on:%-d %b %Y}")
+        ways.append(day_text(line.due_on))
     if line.due_tenths is not None:
         ways.append(figure_text(line.due_tenths, line.line.measure))
     return " or ".join(ways) + (_(", whichever is first") if len(ways) > 1 else "")
@@ -139,7 +139,7 @@ def _since(machine: Machine) -> str:
 
 
 def _local(at: datetime, machine: Machine) -> str:
-    return f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
+    return moment_text(at.astimezone(machine.depot.zone))
 
 
 def _proofs(machine: Machine) -> tuple[Proof, ...]:
@@ -192,7 +192,7 @@ def _gone_to(machine: Machine) -> tuple[PlateField, ...]:
         PlateField(_("Who has it"), stay.with_whom),
         PlateField(_("Where"), stay.site),
         PlateField(_("Out since"), _local(stay.out_at, machine)),
-        PlateField(_("Due back on"), f"{stay.due_back_on:%-d %b %Y}"),
+        PlateField(_("Due back on"), day_text(stay.due_back_on)),
         PlateField(_("Went with it"), stay.went_with),
     )
     return tuple(field for field in fields if field.value)

@@ -4,7 +4,7 @@ import json
 from base64 import b64encode
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, Literal
 from urllib.parse import urlencode
 
@@ -16,26 +16,14 @@ from maintenance.contents.corrected import corrections_of
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.inspection import look_over_due
 from maintenance.contents.meter import read_at_check
-from maintenance.contents.record import (
-    LATE_NEWS,
-    OF_BELTS,
-    Answered,
-    answers,
-    facts,
-    heading,
-    measured,
-    other_photos,
-    signed_name,
-    signed_with,
-    summary,
-    who,
-    words,
-)
+from maintenance.contents.record import LATE_NEWS, OF_BELTS, heading, summary, who
+from maintenance.contents.record_answers import Answered, answers, measured, other_photos
+from maintenance.contents.record_facts import facts, signed_name, signed_with, words
 from maintenance.contents.test import doubt
 from maintenance.models import Check, ElectricalTest, Inspection, Job, Move, Stay, Stop
 from maintenance.rules.check import NOT_PASSED, PASSED, STOP, TO_DECIDE
 from maintenance.rules.fitness import DO_NOT_USE
-from maintenance.rules.words import day_text
+from maintenance.rules.words import day_text, iso_text, moment_text
 from plant import photos
 from plant.contents.chain import check_record
 from plant.models import Machine, Place, Record, RecordPhoto
@@ -88,7 +76,7 @@ def record_paper(
         weight = "stop"
         answer = gettext("This record is NOT as it was sealed: {fault}").format(fault=fault)
     doubted = doubt(test) if test is not None and test.passed else ""
-    local = f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
+    local = moment_text(at.astimezone(machine.depot.zone))
     because = (
         gettext("It says: {told}.").format(told=told) if fault else "",
         doubted,
@@ -218,7 +206,7 @@ def _where(record: Record, machine: Machine) -> str:
 
 
 def _moment(record: Record, at: datetime) -> str:
-    return f"{at.astimezone(record.depot.zone):%-d %b %Y %H:%M}"
+    return moment_text(at.astimezone(record.depot.zone))
 
 
 def _signed(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
@@ -331,7 +319,7 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
         name, _, dated = data["sheet"].rpartition(", ")
         yield PlateField(
             gettext("Rule sheet"),
-            gettext("{name} of {what}").format(name=name, what=day_text(date.fromisoformat(dated))),
+            gettext("{name} of {what}").format(name=name, what=iso_text(dated)),
         )
     if record.kind == Record.Kind.RELEASE:
         for key, told in data["looks"].items():
@@ -353,7 +341,7 @@ def _bench(test: ElectricalTest, data: dict[str, Any]) -> Iterator[PlateField]:
         yield PlateField(gettext("Serial of what was tested"), test.item_serial)
     yield PlateField("Instrument", data.get("instrument") or gettext("none of the register"))
     until = data.get("calibrated_until")
-    told = day_text(date.fromisoformat(until)) if until else gettext("no calibration was in force")
+    told = iso_text(until) if until else gettext("no calibration was in force")
     yield PlateField(gettext("Calibration until, as on that day"), told)
     if device := data.get("device"):
         rated = device["rated_current"]["typed"]
@@ -410,7 +398,7 @@ def _last_test(record: Record, machine: Machine) -> Iterator[PlateField]:
     sealed = json.loads(last.record.content)["data"]
     until = sealed.get("calibrated_until")
     told = (
-        gettext("calibration until {what}").format(what=day_text(date.fromisoformat(until)))
+        gettext("calibration until {what}").format(what=iso_text(until))
         if until
         else gettext("no calibration")
     )

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
+from maintenance.rules.words import day_text, moment_text
 from plant.contents.people import Account, accounts
 from plant.models import Depot, Firm, Role, User
 from plant.rights import depots_of
@@ -19,8 +20,8 @@ def rights_list(user: User, *, depots: Collection[int], at: datetime) -> RightsL
     found = accounts(user)
     firm = Firm.now()
     return RightsList(
-        printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=user.name),
-        day=f"{local:%-d %b %Y}",
+        printed=Printed(at=moment_text(local), by=user.name),
+        day=day_text(local),
         codes=(
             _("Managers and administrators sign in with a one-time code.")
             if firm.codes_asked

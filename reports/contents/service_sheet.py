@@ -12,6 +12,7 @@ from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import fitness_by, worst_of
 from maintenance.models import DueLine, Job, PlanStep, Stop
 from maintenance.rules import due as due_rule
+from maintenance.rules.words import day_text, moment_text
 from plant.models import Drive, Machine, Place
 from reports.contents.drive_block import blocks_of
 from reports.contents.plate import link_of, plate_of
@@ -58,7 +59,7 @@ def service_sheet(
     return ServiceSheet(
         sheet_number=sheet_number,
         plate=plate_of(machine),
-        printed=Printed(at=f"{local:%-d %b %Y %H:%M}", by=by),
+        printed=Printed(at=moment_text(local), by=by),
         job_number=job.number if job else "",
         link=link_of(machine),
         marks=_marks(machine, on, lines=lines, stops=stops),
@@ -177,5 +178,5 @@ def _fault(stop: Stop) -> OpenFault:
 
 def _decision(stop: Stop) -> str:
     if stop.kind == Stop.Kind.CARRY_ON and stop.until:
-        return gettext("Carry on with a note until {until}").format(until=f"{stop.until:%-d %b %Y}")
+        return gettext("Carry on with a note until {until}").format(until=day_text(stop.until))
     return str(stop.get_kind_display())

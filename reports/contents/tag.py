@@ -7,9 +7,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from maintenance.contents.fitness import as_rule, wants_of
-from maintenance.contents.record import measured, who
+from maintenance.contents.record import who
+from maintenance.contents.record_answers import measured
 from maintenance.models import ElectricalTest, Stop
 from maintenance.rules import fitness as rule
+from maintenance.rules.words import moment_text
 from plant.models import Machine, Record, Supply
 from reports.contents.plate import link_of
 from reports.pdf.page import Printed
@@ -130,4 +132,4 @@ def _cautions(machine: Machine) -> Iterator[Caution]:
 
 
 def _local(machine: Machine, at: datetime) -> str:
-    return f"{at.astimezone(machine.depot.zone):%-d %b %Y %H:%M}"
+    return moment_text(at.astimezone(machine.depot.zone))

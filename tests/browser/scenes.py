@@ -19,20 +19,10 @@ django.setup()
 from django.db import transaction  # noqa: E402
 from django.utils.timezone import now  # noqa: E402
 
-from maintenance.actions.belt_change import (  # noqa: E402
-    FirstSetting,
-    OldBelt,
-    fit_belt,
-    keep_step,
-)
+from maintenance.actions.belt_change import FirstSetting, OldBelt, fit_belt, keep_step  # noqa: E402
 from maintenance.actions.belt_life import raise_belt_work  # noqa: E402
 from maintenance.actions.check import questions, record_check  # noqa: E402
-from maintenance.actions.finding import (  # noqa: E402
-    answer_test,
-    end_finding,
-    find_fault,
-    isolate_for,
-)
+from maintenance.actions.finding import answer_test, end_finding, find_fault, isolate_for  # noqa: E402
 from maintenance.actions.inspection import keep_draft  # noqa: E402
 from maintenance.actions.instrument import calibrate  # noqa: E402
 from maintenance.actions.job import ISOLATED, open_job, start_job  # noqa: E402

@@ -13,7 +13,8 @@ from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, start_job
 from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.work_done import finish_job
-from maintenance.contents.record import facts, summary
+from maintenance.contents.record import summary
+from maintenance.contents.record_facts import facts
 from maintenance.models import Competence, Skill, Stop
 from make import MONDAY, make_competence, make_instrument, make_kind, make_machine, make_user
 from plant.actions.record import new_id

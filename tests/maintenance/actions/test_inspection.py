@@ -15,7 +15,9 @@ from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.stop import stop_machine
 from maintenance.contents.fitness import fitness_of
 from maintenance.contents.out_in import can_go
-from maintenance.contents.record import answers, facts, summary
+from maintenance.contents.record import summary
+from maintenance.contents.record_answers import answers
+from maintenance.contents.record_facts import facts
 from maintenance.models import DueLine, Inspection, InspectionDraft, Job, Skill, Stop
 from maintenance.rules.check import Given
 from make import MONDAY, make_competence, make_kind, make_machine, make_user

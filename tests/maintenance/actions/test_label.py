@@ -8,7 +8,8 @@ import pytest
 from maintenance.actions.entry import take
 from maintenance.actions.label import replace_label
 from maintenance.actions.permit import permit_for_label
-from maintenance.contents.record import facts, summary, words
+from maintenance.contents.record import summary
+from maintenance.contents.record_facts import facts, words
 from make import MONDAY
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused

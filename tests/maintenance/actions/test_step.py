@@ -9,7 +9,8 @@ from maintenance.actions.job import ISOLATED, isolate_job, start_job
 from maintenance.actions.plan import give_plans
 from maintenance.actions.step import Answer, tell_steps
 from maintenance.actions.work_done import finish_job, send_back_job
-from maintenance.contents import record as contents
+from maintenance.contents.record_answers import steps
+from maintenance.contents.record_facts import words
 from maintenance.models import DueLine, Job, JobStep, PlanLine, PlanStep, StepAnswer
 from maintenance.rules.step import Told, measure_of
 from make import MONDAY
@@ -73,7 +74,7 @@ def test_the_steps_are_kept_as_they_were_when_the_job_began(
 
     record = finish_job(job=under_way, **WORK, at=MONDAY, by=fitter)
 
-    told = contents.steps(record)
+    told = steps(record)
     assert [each.asked for each in told] == [
         "Take the cover off.", "Measure the gap.", "Grease the ring.",
     ]  # fmt: skip
@@ -82,7 +83,7 @@ def test_the_steps_are_kept_as_they_were_when_the_job_began(
     assert told[1].answers == ["5.2 mm (0.0052 m), by feeler gauge. Finn Fitter."]
     kept = json.loads(record.content)["data"]["steps"][1]["answers"][0]["figure"]
     assert kept == {"typed": "5.2 mm", "si": "0.0052", "unit": "m"}
-    assert not any("step_" in label.lower() for label, _ in contents.words(record))
+    assert not any("step_" in label.lower() for label, _ in words(record))
 
 
 def test_several_people_do_some_of_them_each(under_way: Job, fitter: User, foreman: User) -> None:
@@ -91,7 +92,7 @@ def test_several_people_do_some_of_them_each(under_way: Job, fitter: User, forem
 
     record = finish_job(job=under_way, **WORK, at=MONDAY, by=fitter)
 
-    said = [each.answers[0] for each in contents.steps(record)]
+    said = [each.answers[0] for each in steps(record)]
     assert [one.rsplit(". ", 1)[1] for one in said] == [
         "Finn Fitter.", "Freya Foreman.", "Finn Fitter.",
     ]  # fmt: skip
@@ -116,7 +117,7 @@ def test_a_step_left_out_says_why_and_then_blocks_nothing(under_way: Job, fitter
 
     record = finish_job(job=under_way, **WORK, at=MONDAY, by=fitter)
 
-    assert contents.steps(record)[1].answers == [
+    assert steps(record)[1].answers == [
         "Not done: No feeler gauge in the van. Finn Fitter."
     ]
 
@@ -160,7 +161,7 @@ def test_an_answer_of_somebody_else_is_never_written_over_unseen(
     tell(under_way, foreman, seen=seen, minutes=2, s2=figure("6.1"), s1=DONE, s3=DONE)
 
     record = finish_job(job=under_way, **WORK, at=MONDAY + timedelta(hours=1), by=fitter)
-    assert [one.split(" mm")[0] for one in contents.steps(record)[1].answers] == ["5.2", "6.1"]
+    assert [one.split(" mm")[0] for one in steps(record)[1].answers] == ["5.2", "6.1"]
 
 
 def test_one_wrong_answer_saves_none_of_them(under_way: Job, fitter: User) -> None:
@@ -204,7 +205,7 @@ def test_who_joins_seals_no_steps_a_second_time(
 
     second = finish_job(job=under_way, **WORK, at=MONDAY, by=foreman)
 
-    assert contents.steps(second) == []
+    assert steps(second) == []
 
 
 def test_words_and_tool_are_erasable_and_the_figure_stays(under_way: Job, fitter: User) -> None:

@@ -18,7 +18,8 @@ from maintenance.actions.plan import give_plans, raise_due_work
 from maintenance.actions.test import Reading
 from maintenance.actions.work_done import close_job, finish_job
 from maintenance.contents.fitness import fitness_of
-from maintenance.contents.record import measured, summary
+from maintenance.contents.record import summary
+from maintenance.contents.record_answers import measured
 from maintenance.contents.test import last_told, last_used
 from maintenance.models import DueLine, ElectricalTest, Instrument, Job, RuleSheet, Stop
 from make import MONDAY, make_instrument, make_machine, make_user

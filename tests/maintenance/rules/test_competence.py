@@ -10,14 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from maintenance.rules.competence import (
-    NOTICE,
-    Held,
-    counting,
-    dates_refusal,
-    ends_soon,
-    refusal,
-)
+from maintenance.rules.competence import NOTICE, Held, counting, dates_refusal, ends_soon, refusal
 
 TODAY = date(2026, 11, 4)
 _days = st.dates(date(2026, 1, 1), date(2027, 12, 31))

@@ -7,13 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from maintenance.rules.instrument import (
-    Calibration,
-    against_pass,
-    doubted_by,
-    in_force,
-    refusal,
-)
+from maintenance.rules.instrument import Calibration, against_pass, doubted_by, in_force, refusal
 
 DAY = date(2026, 3, 2)
 

@@ -29,14 +29,7 @@ from plant.models import Chain, Depot, Machine, Membership, Record, Role, User
 from plant.models.work import LEASE, LONG_LEASE, MOST_ATTEMPTS
 from plant.sealing import Link, verify
 from reports.actions import sheet as actions
-from reports.actions.sheet import (
-    Wanted,
-    ask_again,
-    ask_paper,
-    ask_sheets,
-    left_behind,
-    print_batch,
-)
+from reports.actions.sheet import Wanted, ask_again, ask_paper, ask_sheets, left_behind, print_batch
 from reports.contents.paper import PAPERS
 from reports.models import Batch, Sheet
 from reports.pdf.service_sheet import ServiceSheet, render

@@ -117,9 +117,7 @@ def test_a_step_left_out_says_why_and_then_blocks_nothing(under_way: Job, fitter
 
     record = finish_job(job=under_way, **WORK, at=MONDAY, by=fitter)
 
-    assert steps(record)[1].answers == [
-        "Not done: No feeler gauge in the van. Finn Fitter."
-    ]
+    assert steps(record)[1].answers == ["Not done: No feeler gauge in the van. Finn Fitter."]
 
 
 def test_an_odd_figure_is_asked_about_and_kept_marked(under_way: Job, fitter: User) -> None:

@@ -172,20 +172,8 @@ def fit_belt(
         drive.refresh_from_db()
     read_as, found = put_on(drive, new, at=at)
     drive.save()
-    tension = None
-    if setting.figure is not None:
-        drive.machine = machine
-        tension = record_tension(
-            drive=drive, method=setting.method, figure=setting.figure, tool=setting.tool,
-            depth=setting.depth, slot_out=setting.slot_out, confirmed=setting.confirmed, at=at,
-            by=by, received_at=received_at,
-        )  # fmt: skip
-    elif setting.slot_out is not None:
-        drive.machine = machine
-        record_slot(
-            drive=drive, out=setting.slot_out, tool=SLOT_TOOLS[0], tight=None, at=at, by=by,
-            received_at=received_at,
-        )  # fmt: skip
+    drive.machine = machine
+    tension = _set_first(drive, setting, at=at, by=by, received_at=received_at)
     taken = None
     if new.part is not None and new.place is not None:
         taken = rack.take(
@@ -225,6 +213,36 @@ def fit_belt(
     job.save(update_fields=["is_safety"])
     drive.refresh_from_db()
     drive.machine = machine
+    _book_looks(drive, job=job, at=at)
+    belt_moved(drive, at=received_at or at)
+    return fitting
+
+
+def _set_first(
+    drive: Drive,
+    setting: FirstSetting,
+    *,
+    at: datetime,
+    by: User,
+    received_at: datetime | None,
+) -> TensionReading | None:
+    """Keeps the first tension of the new belt, or at least where the motor then stands."""
+    if setting.figure is not None:
+        return record_tension(
+            drive=drive, method=setting.method, figure=setting.figure, tool=setting.tool,
+            depth=setting.depth, slot_out=setting.slot_out, confirmed=setting.confirmed, at=at,
+            by=by, received_at=received_at,
+        )  # fmt: skip
+    if setting.slot_out is not None:
+        record_slot(
+            drive=drive, out=setting.slot_out, tool=SLOT_TOOLS[0], tight=None, at=at, by=by,
+            received_at=received_at,
+        )  # fmt: skip
+    return None
+
+
+def _book_looks(drive: Drive, *, job: Job, at: datetime) -> None:
+    """The looks at the new belt are booked, and what was booked for the old one is called off."""
     key = belt_key(drive)
     BeltLook.objects.bulk_create(
         BeltLook(drive=drive, belt_key=key, number=number, worked_out_at=at)
@@ -234,8 +252,6 @@ def fit_belt(
         Job.objects.filter(drive=drive).exclude(belt_key=key, belt_work__gt=""),
         but=job, why=gettext("A new belt was fitted in {job}.").format(job=job.number), at=at,
     )  # fmt: skip
-    belt_moved(drive, at=received_at or at)
-    return fitting
 
 
 @transaction.atomic

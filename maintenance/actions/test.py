@@ -151,17 +151,7 @@ def record_test(
             "standard": _device(sheet, asked_by, device).name if device else None,
             "passed": passed,
             "competence": competence.kept or None,
-            "judged": [
-                {
-                    "reading": asked.key,
-                    "asked": asked.words,
-                    "passed": judged[asked.key].passed if asked.key in judged else None,
-                    "limit": judged[asked.key].limit if asked.key in judged else "not tested",
-                    "source": judged[asked.key].source if asked.key in judged else asked.source,
-                    "trust": judged[asked.key].trust if asked.key in judged else asked.trust,
-                }
-                for asked in asked_by.asked
-            ],
+            "judged": [_judged_told(asked, judged.get(asked.key)) for asked in asked_by.asked],
             **({"from_file": dict(from_file)} if from_file else {}),
         },
         happened_at=at, received_at=received_at or at, by=by, role=role, texts=texts,
@@ -170,41 +160,38 @@ def record_test(
     known = instrument.known() if instrument else []
     doubted_by = instrument_rule.doubted_by(known, day=day)
     test = ElectricalTest.objects.create(
-        machine=machine,
-        at=at,
-        form=asked_by.key,
-        item=asked_by.item,
-        title=asked_by.name,
-        profile=device.profile if device else "",
-        item_serial=item_serial,
-        instrument=str(instrument) if instrument else "",
-        made_with=instrument,
-        passed=passed,
-        doubted_by_id=doubted_by.id if doubted_by else None,
-        record=record,
-    )
+        machine=machine, at=at, form=asked_by.key, item=asked_by.item, title=asked_by.name,
+        profile=device.profile if device else "", item_serial=item_serial,
+        instrument=str(instrument) if instrument else "", made_with=instrument, passed=passed,
+        doubted_by_id=doubted_by.id if doubted_by else None, record=record,
+    )  # fmt: skip
     if not passed:
         raise_stop(
-            machine=machine,
-            record=record,
-            at=at,
-            kind=Stop.Kind.STOP,
+            machine=machine, record=record, at=at, kind=Stop.Kind.STOP,
             what=_("Electrical test failed"),
             told=" ".join(each.reason for each in judged.values() if not each.passed),
-            item_key=item_key(asked_by),
-            always=True,
-        )
+            item_key=item_key(asked_by), always=True,
+        )  # fmt: skip
     elif doubted_by is None:
         record_tested(
-            test=test,
-            keys=asked_by.plan,
-            at=at,
-            by=by,
+            test=test, keys=asked_by.plan, at=at, by=by,
             told=_("{asked_by}: passed, record {record}").format(
                 asked_by=asked_by.name, record=record.number
             ),
-        )
+        )  # fmt: skip
     return test
+
+
+def _judged_told(asked: rule.Asked, judged: rule.Judgement | None) -> Canonical:
+    """How one reading was judged, for the record; None: it was not tested."""
+    return {
+        "reading": asked.key,
+        "asked": asked.words,
+        "passed": judged.passed if judged else None,
+        "limit": judged.limit if judged else "not tested",
+        "source": judged.source if judged else asked.source,
+        "trust": judged.trust if judged else asked.trust,
+    }
 
 
 def with_unit(typed: units.Typed) -> str:

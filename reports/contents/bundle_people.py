@@ -1,7 +1,10 @@
 """Parts 5 and 6 of a bundle: who signed, and what they were competent for."""
 
+from collections.abc import Collection
+
 from django.utils.translation import gettext, ngettext
 
+from maintenance.contents.gaps import Period
 from maintenance.contents.record import summary, who
 from maintenance.contents.record_facts import facts
 from maintenance.models import Competence
@@ -17,7 +20,6 @@ _ON_THAT_DAY = "Competence on that day"
 
 
 def people(said: Said, records: list[Record], *, by: User) -> Section:
-    machine, period = said.machine, said.period
     signed: dict[int, tuple[User, set[str], int]] = {}
     by_label = by_rule = 0
     for record in records:
@@ -27,42 +29,10 @@ def people(said: Said, records: list[Record], *, by: User) -> Section:
             continue
         person, roles, count = signed.get(record.by.pk, (record.by, set(), 0))
         signed[person.pk] = (person, roles | {record.role}, count + 1)
-    depots = {each.depot_id for each in records} | {machine.depot_id}
+    depots = {each.depot_id for each in records} | {said.machine.depot_id}
     # The records came with the machine; the register of people of its old depot did not.
     seen = depots & depots_where(by, Right.SEE)
-    held: dict[int, list[str]] = {}
-    rows = Competence.objects.filter(user__in=signed, depot__in=seen).select_related(
-        "record__depot"
-    )
-    for each in rows.order_by("skill", "valid_from", "pk"):
-        ended = [day for day in (each.valid_until, each.ended_on) if day is not None]
-        if each.valid_from > period.last or (ended and min(ended) < period.first):
-            continue
-        until = (
-            gettext(" to {valid_until}").format(valid_until=day_text(each.valid_until))
-            if each.valid_until
-            else gettext(", no last day")
-        )
-        off = (
-            gettext(", ended {ended_on}: {ended_because}").format(
-                ended_on=day_text(each.ended_on), ended_because=each.ended_because
-            )
-            if each.ended_on
-            else ""
-        )
-        held.setdefault(each.user_id, []).append(
-            gettext(
-                "{skill}, {for_machines}: {valid_from}{until}{off}. {told} (record {record})."
-            ).format(
-                skill=each.get_skill_display(),
-                for_machines=each.for_machines,
-                valid_from=day_text(each.valid_from),
-                until=until,
-                off=off,
-                told=each.told,
-                record=each.record.number,
-            )
-        )
+    held = _competences(said.period, signed, seen)
     nothing = "none" if seen == depots else gettext("none listed")
     told = [
         ngettext(
@@ -110,6 +80,46 @@ def people(said: Said, records: list[Record], *, by: User) -> Section:
             ),
         ),
     )
+
+
+def _competences(
+    period: Period, people: Collection[int], depots: Collection[int]
+) -> dict[int, list[str]]:
+    """What counted in the period of each of these people, as given in these depots."""
+    held: dict[int, list[str]] = {}
+    rows = Competence.objects.filter(user__in=people, depot__in=depots).select_related(
+        "record__depot"
+    )
+    for each in rows.order_by("skill", "valid_from", "pk"):
+        ended = [day for day in (each.valid_until, each.ended_on) if day is not None]
+        if each.valid_from > period.last or (ended and min(ended) < period.first):
+            continue
+        until = (
+            gettext(" to {valid_until}").format(valid_until=day_text(each.valid_until))
+            if each.valid_until
+            else gettext(", no last day")
+        )
+        off = (
+            gettext(", ended {ended_on}: {ended_because}").format(
+                ended_on=day_text(each.ended_on), ended_because=each.ended_because
+            )
+            if each.ended_on
+            else ""
+        )
+        held.setdefault(each.user_id, []).append(
+            gettext(
+                "{skill}, {for_machines}: {valid_from}{until}{off}. {told} (record {record})."
+            ).format(
+                skill=each.get_skill_display(),
+                for_machines=each.for_machines,
+                valid_from=day_text(each.valid_from),
+                until=until,
+                off=off,
+                told=each.told,
+                record=each.record.number,
+            )
+        )
+    return held
 
 
 def competence(said: Said, records: list[Record]) -> Section:

@@ -1,5 +1,6 @@
 """What is odd about a drive, and what is missing of it."""
 
+from collections.abc import Iterator
 from math import degrees, pi
 
 from plant.drives import fits, lengths, power
@@ -28,17 +29,49 @@ def warn(
     rated: PowerPart | None,
     turned: DrivenPart | None,
 ) -> None:
-    said, given, belt = drive.warnings, drive.given, drive.belt
-    if belt is not None and not belt.wedges:
+    said = drive.warnings
+    said.extend(_of_belt(drive, shape))
+    said.extend(_of_wrap(drive, shape))
+    said.extend(_rims(drive, shape))
+    if worn is not None and (others := _as_wide(drive)):
         said.append(
             _(
-                "{belt} is a {family} belt: it does not sink into a groove as it "
-                "wears, and it must not run in V grooves. Only the geometry is "
-                "worked out."
-            ).format(belt=belt.code, family=belt.family)
+                "It is as wide as a new {others} belt. Read its mark and measure "
+                "its height before you call it worn ({practice})."
+            ).format(others=others, practice=Trust.PRACTICE)
         )
+    if shape is not None and drive.given.sized_at in ("rim", "effective"):
+        said.extend(_sized_elsewhere(drive, shape))
+    said.extend(_guessed(drive))
+    if worn is not None:
+        said.extend(_of_wear(worn))
+    if rated is not None and (rated.belts_needed or 0) > rated.belts_fitted:
+        said.append(
+            ngettext(
+                "By {chosen} the design power needs {needed} belts and {fitted} is fitted. The "
+                "methods differ by up to a factor of two: judge by how long belts last here.",
+                "By {chosen} the design power needs {needed} belts and {fitted} are fitted. The "
+                "methods differ by up to a factor of two: judge by how long belts last here.",
+                rated.belts_fitted,
+            ).format(chosen=rated.chosen, needed=rated.belts_needed, fitted=rated.belts_fitted)
+        )
+    if drive.given.belts > 1:
+        said.append(_("Change all belts of a drive together, as a matched set."))
+    if turned is not None and turned.words and (turned.slip_measured or 0) > 0:
+        said.append(turned.words)
+
+
+def _of_belt(drive: Known, shape: Geometry | None) -> Iterator[str]:
+    """What its section cannot do, and the speed and the bends that it should not see."""
+    given, belt = drive.given, drive.belt
+    if belt is not None and not belt.wedges:
+        yield _(
+            "{belt} is a {family} belt: it does not sink into a groove as it "
+            "wears, and it must not run in V grooves. Only the geometry is "
+            "worked out."
+        ).format(belt=belt.code, family=belt.family)
     if belt is not None and belt.note:
-        said.append(f"{belt.code}: {belt.note}")
+        yield f"{belt.code}: {belt.note}"
     if belt is not None and shape is not None and shape.speed_new is not None and given.length:
         assert drive.driver is not None
         assert drive.driven is not None
@@ -50,94 +83,69 @@ def warn(
                 small=min(drive.driver.diameter.value, drive.driven.diameter.value),
                 min_diameter=belt.min_diameter,
             )
-            said.extend(one.words for one in found)
+            yield from (one.words for one in found)
         except NotSourced:
             pass
+
+
+def _of_wrap(drive: Known, shape: Geometry | None) -> Iterator[str]:
     wrap = None if shape is None else small_wrap(shape, worn=False)
     if wrap is not None and wrap < LEAST_WRAP.value:
-        said.append(
-            _(
-                "The belt holds only {wrap}° of the small pulley; under "
-                "{least_wrap}° it slips early ({trust}). See the grip."
-            ).format(
-                wrap=f"{degrees(wrap):.0f}",
-                least_wrap=f"{degrees(LEAST_WRAP.value):.0f}",
-                trust=LEAST_WRAP.trust,
-            )
+        yield _(
+            "The belt holds only {wrap}° of the small pulley; under "
+            "{least_wrap}° it slips early ({trust}). See the grip."
+        ).format(
+            wrap=f"{degrees(wrap):.0f}",
+            least_wrap=f"{degrees(LEAST_WRAP.value):.0f}",
+            trust=LEAST_WRAP.trust,
         )
-    if given.idler != "none":
-        said.append(
-            _(
-                "An idler bends this belt. Centre distance, "
-                "take-up, contact angle and span are worked "
-                "out as if it were not there: read the slot and the tension instead."
-            )
+    if drive.given.idler != "none":
+        yield _(
+            "An idler bends this belt. Centre distance, "
+            "take-up, contact angle and span are worked "
+            "out as if it were not there: read the slot and the tension instead."
         )
-    said.extend(_rims(drive, shape))
-    if worn is not None and (others := _as_wide(drive)):
-        said.append(
-            _(
-                "It is as wide as a new {others} belt. Read its mark and measure "
-                "its height before you call it worn ({practice})."
-            ).format(others=others, practice=Trust.PRACTICE)
-        )
-    if shape is not None and given.sized_at in ("rim", "effective"):
-        said.extend(_sized_elsewhere(drive, shape))
+
+
+def _guessed(drive: Known) -> Iterator[str]:
+    """Groove depths and the width when new, where a guess or a nominal stands for them."""
     for side in (drive.driver, drive.driven):
         if side is not None and side.depth_guessed and side.groove is not None:
-            said.append(
-                _(
-                    "The groove depth of the {side} is a guess ({depth} below the "
-                    "datum line, the least of the standard). Whether the belt stands "
-                    "on the floor hangs on it: measure it."
-                ).format(side=side.name, depth=length_text(side.groove.depth))
-            )
+            yield _(
+                "The groove depth of the {side} is a guess ({depth} below the "
+                "datum line, the least of the standard). Whether the belt stands "
+                "on the floor hangs on it: measure it."
+            ).format(side=side.name, depth=length_text(side.groove.depth))
     if (
         drive.given.width_new is None
         and drive.width_new is not None
         and drive.width_now is not None
     ):
-        said.append(
-            _(
-                "The width when new is the nominal {width_new}, not this belt's "
-                "own: half a millimetre less would be half a millimetre of wear "
-                "that is not there. Measure the next belt when it is fitted."
-            ).format(width_new=length_text(drive.width_new.value))
-        )
-    if worn is not None:
-        for seat in (worn.driver, worn.driven):
-            if seat.groove_worn is not None and seat.groove_worn.shown:
-                said.append(f"{seat.name.capitalize()}: {seat.groove_worn.words}")
-            if seat.deeper_bottoms is not None and seat.deeper_bottoms is not seat.bottoms:
-                assert seat.deeper_depth is not None
-                said.append(
-                    _(
-                        "In the {seat}'s groove the belt stands on the floor if the groove "
-                        "is {depth} deep below the datum line, and does not if it is "
-                        "{deeper_depth} ({deeper_system})."
-                    ).format(
-                        seat=seat.name,
-                        depth=length_text(seat.depth),
-                        deeper_depth=length_text(seat.deeper_depth),
-                        deeper_system=seat.deeper_system,
-                    )
-                )
-        if worn.shown and worn.loss is not None:
-            said.append(_("A worn belt is narrow, not long: do not fit the next shorter length."))
-    if rated is not None and (rated.belts_needed or 0) > rated.belts_fitted:
-        said.append(
-            ngettext(
-                "By {chosen} the design power needs {needed} belts and {fitted} is fitted. The "
-                "methods differ by up to a factor of two: judge by how long belts last here.",
-                "By {chosen} the design power needs {needed} belts and {fitted} are fitted. The "
-                "methods differ by up to a factor of two: judge by how long belts last here.",
-                rated.belts_fitted,
-            ).format(chosen=rated.chosen, needed=rated.belts_needed, fitted=rated.belts_fitted)
-        )
-    if given.belts > 1:
-        said.append(_("Change all belts of a drive together, as a matched set."))
-    if turned is not None and turned.words and (turned.slip_measured or 0) > 0:
-        said.append(turned.words)
+        yield _(
+            "The width when new is the nominal {width_new}, not this belt's "
+            "own: half a millimetre less would be half a millimetre of wear "
+            "that is not there. Measure the next belt when it is fitted."
+        ).format(width_new=length_text(drive.width_new.value))
+
+
+def _of_wear(worn: WearPart) -> Iterator[str]:
+    for seat in (worn.driver, worn.driven):
+        if seat.groove_worn is not None and seat.groove_worn.shown:
+            yield f"{seat.name.capitalize()}: {seat.groove_worn.words}"
+        if seat.deeper_bottoms is not None and seat.deeper_bottoms is not seat.bottoms:
+            assert seat.deeper_depth is not None
+            yield _(
+                "In the {seat}'s groove the belt stands on the floor if the groove "
+                "is {depth} deep below the datum line, and does not if it is "
+                "{deeper_depth} ({deeper_system})."
+            ).format(
+                seat=seat.name,
+                depth=length_text(seat.depth),
+                deeper_depth=length_text(seat.deeper_depth),
+                deeper_system=seat.deeper_system,
+            )
+    if worn.shown and worn.loss is not None:
+        yield _("A worn belt is narrow, not long: do not fit the next shorter length.")
 
 
 def _as_wide(drive: Known) -> str:

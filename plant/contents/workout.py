@@ -6,15 +6,9 @@ from dataclasses import dataclass, replace
 from django.utils.translation import gettext, gettext_noop
 
 from plant import units
-from plant.contents.workout_pictures import (
-    BandShown,
-    GrooveShown,
-    LayoutShown,
-    band_shown,
-    grooves_shown,
-    layout_shown,
-)
+from plant.contents.workout_pictures import band_shown, grooves_shown, layout_shown
 from plant.contents.workout_results import ToldResult, doubt_text, range_text, results, with_doubt
+from plant.drawings.pictures import BandPicture, GroovePicture, LayoutPicture
 from plant.drives.doubt import Doubtful, odds_words
 from plant.drives.formula import FormulaLine
 from plant.drives.outcome import (
@@ -114,9 +108,9 @@ class ToldDrive:
     guesses: tuple[str, ...]
     lines: tuple[FormulaLine, ...]
     sums_version: str
-    grooves: tuple[GrooveShown, ...]
-    layout: LayoutShown | None
-    band: BandShown | None
+    grooves: tuple[GroovePicture, ...]
+    layout: LayoutPicture | None
+    band: BandPicture | None
 
     def result(self, key: str) -> ToldResult | None:
         """The answer of that name, if the figures allowed it."""

@@ -8,6 +8,7 @@ from django.utils.translation import gettext
 
 from plant.drawings.belt_in_groove import belt_in_groove
 from plant.drawings.drive_layout import drive_layout
+from plant.drawings.pictures import BandPicture, GroovePicture, LayoutPicture
 from plant.drawings.svg import to_svg
 from plant.drawings.tension_band import tension_band
 from plant.drives import grooves
@@ -17,51 +18,6 @@ from plant.length_words import length_text
 
 if TYPE_CHECKING:
     from plant.contents.workout import ToldDrive
-
-
-@dataclass(frozen=True, slots=True)
-class GrooveShown:
-    """The arguments of ``belt_in_groove``: lengths [m], angles [rad]."""
-
-    label: str
-    datum_width: float
-    groove_angle: float
-    groove_depth_below_datum: float
-    above_datum: float
-    belt_top_width_new: float
-    belt_height: float
-    belt_angle: float
-    drop_now: float
-    capped_drop: float
-    width_now: float
-    clearance: float
-    depth_guessed: bool
-    ride: float
-
-
-@dataclass(frozen=True, slots=True)
-class LayoutShown:
-    """The arguments of ``drive_layout``: lengths [m]."""
-
-    small: float
-    large: float
-    centres_now: float
-    centres_new: float | None
-    centres_needed: float | None
-    slot_low: float | None
-    slot_high: float | None
-    small_name: str
-    large_name: str
-
-
-@dataclass(frozen=True, slots=True)
-class BandShown:
-    """The arguments of ``tension_band``: forces [N]."""
-
-    low: float
-    high: float
-    reading: float | None
-    reading_doubt: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +58,7 @@ def pictures(drive: "ToldDrive") -> tuple[Picture, ...]:
     return tuple(made)
 
 
-def grooves_shown(workout: DriveWorkout) -> tuple[GrooveShown, ...]:
+def grooves_shown(workout: DriveWorkout) -> tuple[GroovePicture, ...]:
     worn, given = workout.wear, workout.given
     if worn is None or not given.section:
         return ()
@@ -111,7 +67,7 @@ def grooves_shown(workout: DriveWorkout) -> tuple[GrooveShown, ...]:
     return tuple(shown for shown in found if shown is not None)
 
 
-def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> GrooveShown | None:
+def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> GroovePicture | None:
     held = grooves.systems(given.section)
     if not held:
         return None
@@ -123,7 +79,7 @@ def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> Gro
     if not 0 <= below <= belt.height:
         return None
     now = worn.width_now or worn.width_new
-    return GrooveShown(
+    return GroovePicture(
         label=gettext("{seat}, groove {angle}°").format(
             seat=seat.name.capitalize(), angle=f"{seat.angle * 180 / pi:.0f}"
         ),
@@ -143,20 +99,21 @@ def _groove(given: DriveGiven, worn: WearPart, belt: Section, seat: Seat) -> Gro
     )
 
 
-def _groove_words(shown: GrooveShown) -> str:
+def _groove_words(shown: GroovePicture) -> str:
     stands = (
         gettext("it stands on the floor")
         if shown.clearance <= 0
         else gettext("{clearance} room under it").format(clearance=length_text(shown.clearance))
     )
-    side = "above" if shown.ride > 0 else "below"
+    ride = shown.ride or 0.0
+    side = "above" if ride > 0 else "below"
     words = gettext(
         "The belt is {width_now} wide, {belt_top_width_new} when new. Its "
         "top is {what} {side} the rim; {stands}."
     ).format(
         width_now=length_text(shown.width_now),
         belt_top_width_new=length_text(shown.belt_top_width_new),
-        what=length_text(abs(shown.ride)),
+        what=length_text(abs(ride)),
         side=side,
         stands=stands,
     )
@@ -167,7 +124,7 @@ def _groove_words(shown: GrooveShown) -> str:
     )
 
 
-def layout_shown(workout: DriveWorkout) -> LayoutShown | None:
+def layout_shown(workout: DriveWorkout) -> LayoutPicture | None:
     given, shape = workout.given, workout.geometry
     if shape is None or given.driver is None or given.driven is None:
         return None
@@ -184,7 +141,7 @@ def layout_shown(workout: DriveWorkout) -> LayoutShown | None:
             low = high = None
     names = ("motor pulley", "driven pulley")
     pulleys = (given.driver, given.driven)
-    return LayoutShown(
+    return LayoutPicture(
         small=min(pulleys),
         large=max(pulleys),
         centres_now=now,
@@ -197,7 +154,7 @@ def layout_shown(workout: DriveWorkout) -> LayoutShown | None:
     )
 
 
-def _layout_words(shown: LayoutShown) -> str:
+def _layout_words(shown: LayoutPicture) -> str:
     words = [
         gettext("{small_name} {small}, {large_name} {large}, centres {centres_now} now.").format(
             small_name=shown.small_name.capitalize(),
@@ -228,7 +185,7 @@ def _layout_words(shown: LayoutShown) -> str:
     return " ".join(words)
 
 
-def band_shown(part: TensionPart | None) -> BandShown | None:
+def band_shown(part: TensionPart | None) -> BandPicture | None:
     if part is None:
         return None
     setting = part.this_belt or part.new_belt
@@ -236,7 +193,7 @@ def band_shown(part: TensionPart | None) -> BandShown | None:
         return None
     # A reading of the old belt says nothing against the band of a new one.
     reading = part.reading if part.this_belt is not None else None
-    return BandShown(
+    return BandPicture(
         low=setting.low,
         high=setting.high,
         reading=None if reading is None else reading.tension.value,
@@ -244,7 +201,7 @@ def band_shown(part: TensionPart | None) -> BandShown | None:
     )
 
 
-def _band_words(shown: BandShown, *, was_read: bool) -> str:
+def _band_words(shown: BandPicture, *, was_read: bool) -> str:
     words = gettext("The tension should be {low} to {high} N.").format(
         low=f"{shown.low:.0f}", high=f"{shown.high:.0f}"
     )

@@ -1,6 +1,5 @@
 """Fills the belt-drive block of a sheet with the same figures as the drive's page."""
 
-from dataclasses import asdict
 from datetime import datetime
 from typing import Final
 
@@ -21,14 +20,11 @@ from plant.drives.formula import FormulaLine
 from plant.length_words import length_text
 from plant.models import Drive, Machine
 from reports.pdf.drive_block import (
-    BandPicture,
     Certainty,
     DriveBlank,
     DriveBlock,
     DriveInput,
     DriveResult,
-    GroovePicture,
-    LayoutPicture,
     WidthPicture,
 )
 
@@ -180,9 +176,9 @@ def _block(now: DriveNow, *, life: BeltLife | None, chart: WidthChart | None) ->
         ),
         lines=(*_lines(said), *_forecast(life, chart)),
         sums_version=said.sums_version,
-        grooves=tuple(GroovePicture(**asdict(shown)) for shown in said.grooves),
-        layout=LayoutPicture(**asdict(said.layout)) if said.layout else None,
-        band=BandPicture(**asdict(said.band)) if said.band else None,
+        grooves=said.grooves,
+        layout=said.layout,
+        band=said.band,
         widths=_widths(chart),
         needed=NEEDED,
         elsewhere=elsewhere,

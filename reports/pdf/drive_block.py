@@ -9,6 +9,7 @@ from reportlab.lib.units import mm
 
 from plant.drawings.belt_in_groove import belt_in_groove
 from plant.drawings.drive_layout import drive_layout
+from plant.drawings.pictures import BandPicture, GroovePicture, LayoutPicture
 from plant.drawings.strokes import THIN
 from plant.drawings.tension_band import tension_band
 from plant.drawings.width_over_hours import WidthLimit, WidthRead, width_over_hours
@@ -62,61 +63,6 @@ class DriveResult:
     value: str
     doubt: str = ""
     note: str = ""
-
-
-@dataclass(frozen=True)
-class GroovePicture:
-    """What plant.drawings.belt_in_groove draws; all lengths [m], angles [rad] (whole angle).
-
-    clearance: room under the belt without the cap, so it may be negative;
-    drop_now: drop from the flanks alone; capped_drop: the drop once the floor holds the belt;
-    ride: top of the belt above the rim, as the sums print it (None: taken from the picture).
-    """
-
-    label: str
-    datum_width: float
-    groove_angle: float
-    groove_depth_below_datum: float
-    above_datum: float
-    belt_top_width_new: float
-    belt_height: float
-    belt_angle: float
-    drop_now: float
-    capped_drop: float
-    width_now: float
-    clearance: float
-    depth_guessed: bool = False
-    ride: float | None = None
-
-
-@dataclass(frozen=True)
-class LayoutPicture:
-    """What plant.drawings.drive_layout draws; all lengths [m].
-
-    small, large: datum diameters; centres_*: shaft distance when the belt was new, now, and needed
-    for a tight belt; slot_low, slot_high: shaft distance at the two ends of the slot; None where
-    it is not known.
-    """
-
-    small: float
-    large: float
-    centres_now: float
-    centres_new: float | None = None
-    centres_needed: float | None = None
-    slot_low: float | None = None
-    slot_high: float | None = None
-    small_name: str = "small pulley"
-    large_name: str = "large pulley"
-
-
-@dataclass(frozen=True)
-class BandPicture:
-    """What plant.drawings.tension_band draws; all forces [N]."""
-
-    low: float
-    high: float
-    reading: float | None = None
-    reading_doubt: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -4,16 +4,9 @@ from math import radians
 
 import pytest
 
+from plant.drawings.pictures import BandPicture, GroovePicture, LayoutPicture
 from plant.drives.formula import FormulaLine
-from reports.pdf.drive_block import (
-    BandPicture,
-    DriveBlank,
-    DriveBlock,
-    DriveInput,
-    DriveResult,
-    GroovePicture,
-    LayoutPicture,
-)
+from reports.pdf.drive_block import DriveBlank, DriveBlock, DriveInput, DriveResult
 from reports.pdf.page import Printed
 from reports.pdf.plate import Plate
 from reports.pdf.service_sheet import (

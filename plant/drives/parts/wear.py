@@ -288,7 +288,7 @@ def _take_up(
     high = given.centres + given.slot_out
     needed = Doubtful(new + extra.value, hypot(u_new, extra.u))
     to_tight = Doubtful(needed.value - given.centres, hypot(needed.u, u_centres))
-    used_read = since = None
+    since = None
     # What it had used when the slot was read, and what it has used since then.
     then = extra
     if placed is not None and now is not None:
@@ -303,65 +303,19 @@ def _take_up(
         to_tight = Doubtful(needed.value - given.centres, hypot(needed.u, u_centres))
     if tight(drive):
         # What is left is read on the slot; where the belt was when new is so much further in.
-        agrees = abs(to_tight.value) <= 2 * to_tight.u
-        words = (
-            ""
-            if agrees
-            else _(
-                "The belt's length and width ask for centres of {needed} and it is "
-                "tight at {centres}: {gap} apart, where {error} could be error. "
-                "Measure again, and check the belt's mark and the pulleys."
-            ).format(
-                needed=length_text(needed.value),
-                centres=length_text(given.centres),
-                gap=length_text(abs(to_tight.value)),
-                error=length_text(2 * to_tight.u),
-            )
-        )
-        if given.slot_out_new is not None:
-            used_read = Doubtful(given.slot_out_new - given.slot_out, sqrt(2) * u_slot)
-            if not doubt.agree(used_read, then):
-                agrees = False
-                error = 2 * hypot(used_read.u, then.u)
-                words = (
-                    _(
-                        "{words} By the slot {used_read} were used since the belt was new, "
-                        "by the wear {then}: further apart than the error (± {error}). "
-                        "Read width and slot again."
-                    ).format(
-                        words=words,
-                        used_read=length_text(used_read.value),
-                        then=length_text(then.value),
-                        error=spread_text(error),
-                    )
-                ).strip()
+        agrees, words, used_read = _against_slot(drive, needed, to_tight, then)
         lost = since or Doubtful(0.0, 0.0)
         left = Doubtful(given.slot_out - lost.value, hypot(u_slot, lost.u))
         travel = Doubtful(given.slot_out + then.value, hypot(u_slot, then.u))
         to_tight = lost
     else:
-        agrees, words = None, ""
+        agrees, words, used_read = None, "", None
         left = Doubtful(high - needed.value, hypot(needed.u, u_centres, u_slot))
         travel = Doubtful(high - new, hypot(u_new, u_centres, u_slot))
     ended = left.value <= 0
     odds = probability_below(limit=0, mean=left.value, u=left.u)
-    if ended and ((tight(drive) and since is None) or odds >= SURE_ODDS.value):
-        words = (
-            _(
-                "The slot is used up: change the belt. Tensioning again is not possible. {words}"
-            ).format(words=words)
-        ).strip()
-    elif ended and since is not None:
-        words = _(
-            "By its width the belt has used up the slot since it was read "
-            "(odds {odds}). Read the slot again with the belt tight."
-        ).format(odds=odds_words(odds))
-    elif ended:
-        words = _(
-            "By the belt's nominal length the slot is used up (odds {odds}). "
-            "Look whether the belt is still slack with the motor at the end of "
-            "the slot."
-        ).format(odds=odds_words(odds))
+    if ended:
+        words = _end_words(drive, words, since=since, odds=odds)
     return TakeUp(
         low=None if given.slot_in is None else given.centres - given.slot_in,
         high=high,
@@ -377,6 +331,73 @@ def _take_up(
         used_read=used_read,
         since=since,
     )
+
+
+def _against_slot(
+    drive: Known, needed: Doubtful, to_tight: Doubtful, then: Doubtful
+) -> tuple[bool, str, Doubtful | None]:
+    """Whether length and wear agree with the slot where the belt was tight, that in words, and
+    what the slot says that the wear has used.
+
+    then: what the wear had used when the slot was read.
+    """
+    given = drive.given
+    assert given.centres is not None
+    assert given.slot_out is not None
+    agrees = abs(to_tight.value) <= 2 * to_tight.u
+    words = (
+        ""
+        if agrees
+        else _(
+            "The belt's length and width ask for centres of {needed} and it is "
+            "tight at {centres}: {gap} apart, where {error} could be error. "
+            "Measure again, and check the belt's mark and the pulleys."
+        ).format(
+            needed=length_text(needed.value),
+            centres=length_text(given.centres),
+            gap=length_text(abs(to_tight.value)),
+            error=length_text(2 * to_tight.u),
+        )
+    )
+    if given.slot_out_new is None:
+        return agrees, words, None
+    u_slot = drive.half_width("slot_out", "slot") / sqrt(3)
+    used_read = Doubtful(given.slot_out_new - given.slot_out, sqrt(2) * u_slot)
+    if doubt.agree(used_read, then):
+        return agrees, words, used_read
+    words = (
+        _(
+            "{words} By the slot {used_read} were used since the belt was new, "
+            "by the wear {then}: further apart than the error (± {error}). "
+            "Read width and slot again."
+        ).format(
+            words=words,
+            used_read=length_text(used_read.value),
+            then=length_text(then.value),
+            error=spread_text(2 * hypot(used_read.u, then.u)),
+        )
+    ).strip()
+    return False, words, used_read
+
+
+def _end_words(drive: Known, words: str, *, since: Doubtful | None, odds: float) -> str:
+    """What to do about a slot that is at its end, and how sure that is."""
+    if (tight(drive) and since is None) or odds >= SURE_ODDS.value:
+        return (
+            _(
+                "The slot is used up: change the belt. Tensioning again is not possible. {words}"
+            ).format(words=words)
+        ).strip()
+    if since is not None:
+        return _(
+            "By its width the belt has used up the slot since it was read "
+            "(odds {odds}). Read the slot again with the belt tight."
+        ).format(odds=odds_words(odds))
+    return _(
+        "By the belt's nominal length the slot is used up (odds {odds}). "
+        "Look whether the belt is still slack with the motor at the end of "
+        "the slot."
+    ).format(odds=odds_words(odds))
 
 
 def _which_first(

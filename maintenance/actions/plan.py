@@ -4,8 +4,9 @@ from collections.abc import Collection, Iterable, Iterator
 from datetime import date, datetime
 
 from django.db import connection, transaction
-from django.db.models import Case, Exists, OuterRef, QuerySet, Value, When
+from django.db.models import Case, Exists, OuterRef, QuerySet, Value, When, Window
 from django.db.models.fields import CharField, DateTimeField
+from django.db.models.functions import RowNumber
 from django.utils.translation import gettext as _
 
 from maintenance.actions.due import rework
@@ -147,6 +148,7 @@ def _included(due_line: DueLine) -> QuerySet[DueLine]:
     return lines.select_related("line")
 
 
+@transaction.atomic
 def raise_due_work(*, depot: Depot, at: datetime) -> int:
     """Raises a job for each line of the depot that has come due; returns how many were new.
 
@@ -187,10 +189,13 @@ def raise_due_work(*, depot: Depot, at: datetime) -> int:
     ]
     rows = rows.annotate(**{f"no_{column}": Value("", output_field=text) for column in blank})
     columns |= {column: f"no_{column}" for column in blank}
+    if depot.is_practice:
+        keys = Value(Job.objects.practice_key() + 1) - Window(RowNumber(), order_by="pk")
+        rows, columns = rows.annotate(practice_key=keys), columns | {"id": "practice_key"}
     query = rows.values_list(*columns.values()).query
     select, params = query.get_compiler(connection=connection).as_sql()
     into = ", ".join(connection.ops.quote_name(name) for name in columns)
-    with transaction.atomic(), connection.cursor() as cursor:
+    with connection.cursor() as cursor:
         cursor.execute(
             f"INSERT INTO {Job._meta.db_table} ({into}) {select} ON CONFLICT DO NOTHING",
             params,

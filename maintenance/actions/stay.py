@@ -335,7 +335,7 @@ def _job_for(due_line: DueLine, *, at: datetime) -> Job:
         due_line=due_line,
         cycle=due_line.cycle,
         defaults={
-            "machine_id": due_line.machine_id,
+            "machine": due_line.machine,
             "kind": Job.Kind.TEST if line.is_test else Job.Kind.SERVICE,
             "state": Job.State.LOOKED_AT,
             "title": line.title,

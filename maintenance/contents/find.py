@@ -58,7 +58,6 @@ LEAST_KEY = 3
 SLIP_LENGTHS = range(3, 13)
 _LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NOUGHTS = 6
-_BIGGEST = 2**63 - 1
 # Tests of a part with a plate of its own, such as an RCD: its machine is found by that serial too.
 _OWN_SERIAL = ElectricalTest.objects.filter(item_serial__gt="")
 
@@ -337,9 +336,14 @@ def _job_fits(words: str) -> Q:
 
 
 def _job_numbered(words: str) -> Q:
+    return Q(pk__in=[pk] if (pk := _job_key(words)) else ())
+
+
+def _job_key(words: str) -> int:
+    """The key of the job of which this is the number; 0 where it is none."""
     told = _JOB.fullmatch(words)
-    pk = int(told[2]) - FIRST_NUMBER if told else 0
-    return Q(pk=pk) if 0 < pk < _BIGGEST else Q(pk__in=())
+    number = int(told["number"]) if told else 0
+    return -number if told and told["practice"] else max(0, number - FIRST_NUMBER)
 
 
 def _parts_fitting(parts: Rows, sought: Sought) -> Rows:
@@ -664,7 +668,9 @@ def _why_instrument(instrument: Instrument, sought: Sought) -> tuple[str, ...]:
 
 # --- Jobs and records -------------------------------------------------------------------------
 
-_JOB = re.compile(r"\s*(J?)[\s-]*([0-9]{1,12})\s*", re.IGNORECASE | re.ASCII)
+_JOB = re.compile(
+    r"\s*((?P<practice>P[\s-]*)?J)?[\s-]*(?P<number>[0-9]{1,12})\s*", re.IGNORECASE | re.ASCII
+)
 # As on paper: the depot's code and the number in its chain.
 _RECORD = re.compile(
     r"\s*([A-Z0-9_-]{1,12})-([0-9]{1,15})\s*|\s*([A-Z_-]{1,12})\s*([0-9]{1,15})\s*",
@@ -688,8 +694,7 @@ def _jobs(user: User, sought: Sought) -> Group:
 
 def _job_hit(job: Job, sought: Sought) -> Hit:
     why = []
-    told = _JOB.fullmatch(" ".join(sought.words))
-    if told and int(told[2]) == FIRST_NUMBER + job.pk:
+    if _job_key(" ".join(sought.words)) == job.pk:
         why.append("number")
     if sought.key and sought.key in job.machine.number_key:
         why.append(gettext("machine {machine}").format(machine=job.machine.number))

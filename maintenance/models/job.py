@@ -1,14 +1,14 @@
 """Jobs: faults and services from report to close, with their time and parts; and the stops."""
 
 from datetime import date
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Min, Q
 
 from maintenance.models.plan import DueLine
 from plant.lazy_text import gettext_lazy as _
-from plant.models import Drive, Machine, Record, User
+from plant.models import Depot, Drive, Machine, Record, User
 from plant.rights import Right, depots_where
 
 FIRST_NUMBER = 1000
@@ -25,6 +25,21 @@ class JobQuerySet(models.QuerySet["Job"]):
     def nobody_has(self) -> Self:
         """Nobody has begun it, was given it or said *I have it*."""
         return self.filter(state__in=Job.UNTAKEN, has_it__isnull=True)
+
+    def create(self, **given: Any) -> "Job":
+        """A job of a practice depot takes no number of the firm's run."""
+        if given["machine"].depot.is_practice:
+            given["pk"] = self.practice_key()
+        return super().create(**given)
+
+    def practice_key(self) -> int:
+        """The next key of a practice job, below nought: no database counts on from there.
+
+        Two who practise at once wait for each other, at the row of the oldest practice depot.
+        """
+        practised = Depot.objects.exclude(practice_of=None).order_by("pk")
+        practised.select_for_update(no_key=True).only("pk").first()
+        return min(Job.objects.aggregate(lowest=Min("pk"))["lowest"] or 0, 0) - 1
 
 
 class Job(models.Model):
@@ -164,8 +179,8 @@ class Job(models.Model):
 
     @property
     def number(self) -> str:
-        """The number people say: J-1042."""
-        return f"J-{FIRST_NUMBER + self.pk}"
+        """The number people say: J-1042, and in practice P-J42."""
+        return f"J-{FIRST_NUMBER + self.pk}" if self.pk > 0 else f"P-J{-self.pk}"
 
     @property
     def is_open(self) -> bool:

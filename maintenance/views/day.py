@@ -201,4 +201,5 @@ def _address(depot: Depot, on: date) -> str:
 
 def _number(value: Any) -> int | None:
     text = str(value or "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
+    is_whole = text.isascii() and text.removeprefix("-").isdigit()
+    return int(text) if is_whole and len(text) < 19 else None

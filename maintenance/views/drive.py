@@ -177,7 +177,7 @@ def _data(
 def job_of(request: UserRequest, machine: Machine) -> Job | None:
     """The job from which somebody came here, if it is one of this machine."""
     asked = request.POST.get("job", request.GET.get("job", ""))
-    if not asked.isascii() or not asked.isdigit() or len(asked) > 18:
+    if not asked.isascii() or not asked.removeprefix("-").isdigit() or len(asked) > 18:
         return None
     return Job.objects.visible_to(request.user).filter(machine=machine, pk=int(asked)).first()
 

@@ -25,13 +25,16 @@ from hypothesis import strategies as st
 from addresses import World, make_world, signed_in
 from elsewhere import empty_database, run
 from maintenance.actions.due import rework
+from maintenance.actions.job import open_job
+from maintenance.actions.practice import practice_depot, practice_machine
 from maintenance.actions.reference import load_reference
-from maintenance.models import DueLine
+from maintenance.models import DueLine, Job
 from make import make_depot, make_user
 from plant.actions.checkpoint import sign_chains
 from plant.actions.refusal import Refused
 from plant.csv_out import safe_cell
 from plant.models import Chore, Depot, Machine, Record, Role, User
+from plant.rights import practise_in
 from reports.actions.archive import bring_in, make_archive
 from reports.actions.chore import ask_archive, carry_out
 from reports.exports import everything
@@ -127,6 +130,23 @@ def test_what_was_taken_out_and_brought_in_is_the_same_to_the_letter(
     assert {str(row["id"]) for row in before["plant_record"]} == {
         str(pk) for pk in Record.objects.values_list("pk", flat=True)
     }
+
+
+def test_where_all_jobs_are_of_practice_the_firms_run_begins_at_its_beginning(
+    transactional_db: None, place: Path
+) -> None:
+    load_reference()
+    foreman = make_user("Freya", (make_depot("ours"), Role.FOREMAN))
+    depot = practice_depot(person=foreman, at=now())
+    practise_in(foreman, depot)
+    machine = practice_machine(depot)
+    open_job(machine=machine, kind=Job.Kind.FAULT, title="Odd", at=now(), by=foreman)
+    made = make_archive(place / "all.zip", at=now())
+
+    with empty_database("test_practised_here") as database:
+        for told in (["migrate"], ["rule_sheets"], ["import_all", str(made.path)]):
+            done = run(*told, "-v", "0", data=place / "there", database=database)
+            assert done.returncode == 0, done.stderr
 
 
 @given(text=st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0")))

@@ -6,7 +6,7 @@ tried is left in its lists, and nothing that was sealed is taken away.
 """
 
 import math
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import count
 from typing import Any
 
@@ -14,11 +14,20 @@ from django.db import transaction
 from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions.belt_life import machine_moved
-from maintenance.actions.competence import NEEDS, NOT_FOR_LEARNERS
+from maintenance.actions.competence import NEEDS
 from maintenance.actions.plan import give_plans
 from maintenance.actions.rack import key_of
 from maintenance.actions.signing import locked
-from maintenance.models import Competence, Move, Part, Skill, StockMove, StockPlace
+from maintenance.models import (
+    Calibration,
+    Competence,
+    Instrument,
+    Move,
+    Part,
+    Skill,
+    StockMove,
+    StockPlace,
+)
 from plant.actions.machine import NewMachine, add_machines
 from plant.actions.record import seal
 from plant.actions.throttle import count_use
@@ -32,7 +41,12 @@ from plant.text import number_key
 MOST_AN_HOUR, _HOUR = 12, timedelta(hours=1)
 _KIND = "mixer_electric"
 _WHY = gettext_noop("Made by itself, to practise on. Nothing of it counts.")
-_SKILLS = (Skill.RELEASE, Skill.INSPECT)
+# Two testers of our invention, and since how many days each is calibrated, for how many: the old
+# one is out of calibration, so that one sees what it cannot do.
+_TESTERS = (
+    ("Practice tester", "PRACTICE-1", 30, 400),
+    ("Old practice tester", "PRACTICE-2", 400, 366),
+)
 _BELT, _LENGTH_M = "13A790", 0.790
 # Our own mixer, all figures invented: as a fitter would have entered it.
 _PLATE: dict[str, Any] = {
@@ -78,7 +92,9 @@ def practice_depot(*, person: User, at: datetime) -> Depot:
     _refuse(person)
     User.objects.select_for_update().only("pk").get(pk=person.pk)
     found = Depot.objects.filter(practice_of=person, practice_ended_at=None).first()
-    return found or _made(person, at=at)
+    depot = found or _made(person, at=at)
+    _equip(depot, person, at=at)
+    return depot
 
 
 @transaction.atomic
@@ -96,7 +112,7 @@ def fresh_practice(*, person: User, at: datetime) -> Depot:
             _take_out_of_use(locked(machine), at=at)
         depot.practice_ended_at = at
         depot.save(update_fields=["practice_ended_at"])
-    return _made(person, at=at)
+    return practice_depot(person=person, at=at)
 
 
 def practice_machine(depot: Depot) -> Machine:
@@ -124,8 +140,6 @@ def _made(person: User, *, at: datetime) -> Depot:
     depot.save()
     depot.code = f"prac{depot.pk}"
     depot.save(update_fields=["code"])
-    for skill in _SKILLS:
-        _give(skill, person, depot, at=at)
     _lay_belts(depot, at=at)
     _add_machine(depot, at=at)
     return depot
@@ -182,12 +196,46 @@ def _lay_belts(depot: Depot, *, at: datetime) -> None:
     )  # fmt: skip
 
 
+def _equip(depot: Depot, person: User, *, at: datetime) -> None:
+    """What the work asks for beside the machine; what has run out since is renewed."""
+    today = depot.day_of(at)
+    for skill in Skill:
+        does = practised(held_anywhere(person)) & TABLE[NEEDS[skill]][0]
+        if does and not Competence.objects.filter(depot=depot, skill=skill).exists():
+            _give(skill, person, depot, at=at)
+    for name, serial, ago, holds in _TESTERS:
+        tester = Instrument.objects.filter(depot=depot, serial=serial).first()
+        tester = tester or _add_tester(name, serial, depot, at=at)
+        done_on = today - timedelta(days=ago)
+        if not tester.known() or (ago < holds and tester.refusal(today)):
+            _calibrate(tester, done_on, done_on + timedelta(days=holds), at=at)
+
+
+def _add_tester(name: str, serial: str, depot: Depot, *, at: datetime) -> Instrument:
+    reads = Instrument.Reads.values
+    told: dict[str, Canonical] = {
+        "move": "added", "instrument": f"{name}, serial {serial}", "reads": list(reads),
+        "description": _WHY,
+    }  # fmt: skip
+    return Instrument.objects.create(
+        depot=depot, name=name, serial=serial, reads=reads, description=_WHY,
+        record=_seal(Record.Kind.INSTRUMENT, depot, told, {}, at=at),
+    )  # fmt: skip
+
+
+def _calibrate(tester: Instrument, done_on: date, until: date, *, at: datetime) -> None:
+    told: dict[str, Canonical] = {
+        "move": "calibrated", "instrument": str(tester), "done_on": done_on.isoformat(),
+        "found": "good", "valid_until": until.isoformat(), "certificate": tester.serial,
+    }  # fmt: skip
+    Calibration.objects.create(
+        instrument=tester, done_on=done_on, found_good=True, valid_until=until,
+        certificate=tester.serial,
+        record=_seal(Record.Kind.INSTRUMENT, tester.depot, told, {}, at=at),
+    )  # fmt: skip
+
+
 def _give(skill: Skill, person: User, depot: Depot, *, at: datetime) -> None:
-    """The competence, where a role of theirs does such work; a learner stays one."""
-    learns = person.memberships.filter(learner=True).exists()
-    does = practised(held_anywhere(person)) & TABLE[NEEDS[skill]][0]
-    if not does or (learns and skill in NOT_FOR_LEARNERS):
-        return
     today = depot.day_of(at)
     told: dict[str, Canonical] = {
         "move": "given", "account": str(person.pk), "skill": str(skill), "family": "",

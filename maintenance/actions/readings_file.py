@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from maintenance.actions.signing import is_learner
+from maintenance.actions.signing import held_as_learner
 from maintenance.actions.test import (
     LEARNER,
     Device,
@@ -259,7 +259,7 @@ class _Judge:
     ) -> None:
         self._instruments = instruments
         self._sheet_on = sheet_on
-        self._learner = is_learner(by, depot.pk)
+        self._learner = held_as_learner(by, depot)
         self._standing = cache(
             lambda family, on: (
                 standing(by, depot_id=depot.pk, skill=Skill.TEST, family=family, on=on).refusal

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext, gettext_noop
 
-from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
+from maintenance.actions.signing import held_as_learner, locked, sealed_before, signing_role, words
 from maintenance.actions.work_done import close, worked_on
 from maintenance.contents.competence import standing
 from maintenance.contents.test import forms_of, sheet_of
@@ -96,7 +96,7 @@ def release_machine(
     refused = rule.refusal(
         releaser=str(by.pk),
         done_by=[str(pk) for pk in done_by],
-        learner=is_learner(by, machine.depot_id),
+        learner=held_as_learner(by, machine.depot),
         one_person_depot=machine.depot.one_person,
         reason=reason,
         not_competent=competence.refusal,

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
-from plant.models import Machine, Membership, Record, RecordText, User
+from plant.models import Depot, Machine, Membership, Record, RecordText, User
 from plant.rights import NotAllowed, Right, role_for
 from plant.sealing import Canonical, commitment
 from plant.text import TextRefused, clean
@@ -48,6 +48,14 @@ def is_learner(user: User, depot_id: int) -> bool:
     if user.practising is None or user.practising.pk != depot_id:
         learning = learning.filter(depot_id=depot_id)
     return learning.exists()
+
+
+def held_as_learner(user: User, depot: Depot) -> bool:
+    """Whether what a competent person judges is refused to the person as a learner.
+
+    In practice who learns plays the competent person too; each page there says who it would be.
+    """
+    return not depot.is_practice and is_learner(user, depot.pk)
 
 
 def words(text: str, *, field: str, what: str, low: int = 0, high: int = 400) -> str:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_noop
 
 from maintenance.actions.instrument import locked_instrument
 from maintenance.actions.plan import record_tested
-from maintenance.actions.signing import is_learner, locked, sealed_before, signing_role, words
+from maintenance.actions.signing import held_as_learner, locked, sealed_before, signing_role, words
 from maintenance.actions.stop import raise_stop
 from maintenance.contents.competence import standing
 from maintenance.contents.test import forms_of, sheet_of
@@ -238,7 +238,7 @@ def _refuse_pass(
     """What speaks against a pass, and never against a failure."""
     if refused := against_instrument(form, instrument, on=machine.depot.day_of(at)):
         raise Refused(refused, field="instrument")
-    if is_learner(by, machine.depot_id):
+    if held_as_learner(by, machine.depot):
         raise Refused(_(LEARNER))
 
 

@@ -11,7 +11,13 @@ from django.utils.translation import gettext
 from maintenance.actions import plan
 from maintenance.actions.again import link_again
 from maintenance.actions.job import locked_job, move_job
-from maintenance.actions.signing import is_learner, sealed_before, signing_role, words
+from maintenance.actions.signing import (
+    held_as_learner,
+    is_learner,
+    sealed_before,
+    signing_role,
+    words,
+)
 from maintenance.actions.step import keep_steps, sealed_steps
 from maintenance.contents.competence import standing
 from maintenance.contents.finding import cause_choices
@@ -216,7 +222,8 @@ def countersign_job(
 ) -> Record:
     """A competent person has looked at a learner's work and answers for it; the record names both.
 
-    It closes nothing: the usual closing or release check follows.
+    It closes nothing: the usual closing or release check follows. In practice the learner plays
+    that person.
 
     Raises:
         Refused: nothing waits for it, a learner, one's own work, or no competence that counts.
@@ -238,10 +245,10 @@ def countersign_job(
     )  # fmt: skip
     refused = rule.countersign_refusal(
         wanted=job.countersign_wanted and job.state == Job.State.DONE,
-        learner=is_learner(by, machine.depot_id),
+        learner=held_as_learner(by, machine.depot),
         not_competent=competence.refusal,
         by=str(by.pk),
-        learners=[str(each.person_id) for each in work],
+        learners=[] if machine.depot.is_practice else [str(each.person_id) for each in work],
     )
     if refused:
         raise Refused(refused)
@@ -282,7 +289,7 @@ def send_back_job(
         told=told, texts={"reason": reason},
     ):  # fmt: skip
         return job
-    if is_learner(by, machine.depot_id):
+    if held_as_learner(by, machine.depot):
         raise Refused(gettext("A learner sends nothing back. Ask a competent person."))
     move_job(job, "under way", at=at, reason=reason, field="reason")
     seal(
@@ -319,8 +326,8 @@ def close_job(*, job: Job, at: datetime, by: User) -> Job:
 
 def close(job: Job, *, at: datetime, by: User) -> None:
     """Closes done work, and tells the plan that the service was done. For actions of this app."""
-    depot_id = job.machine.depot_id
-    if is_learner(by, depot_id):
+    depot = job.machine.depot
+    if held_as_learner(by, depot):
         raise Refused(gettext("A learner cannot check and close a job. Ask a competent person."))
     _refuse_untested(job, at=at)
     learners = set(job.labour.filter(learner=True).values_list("person_id", flat=True))
@@ -330,7 +337,7 @@ def close(job: Job, *, at: datetime, by: User) -> None:
         at=at,
         by=str(by.pk),
         done_by=[str(pk) for pk in learners],
-        done_by_learner=bool(learners),
+        done_by_learner=bool(learners) and not depot.is_practice,
         countersign_wanted=job.countersign_wanted,
         still_blank=[n for n in ("symptom", "cause", "action") if not getattr(job, n)],
     )

@@ -42,6 +42,9 @@ def tries(machine: Machine, user: User) -> list[Try]:
         (Right.WORK, _("Measure its belt"), _("Press Top width and enter 11.2 mm."),
          "drive", of_drive),
         (Right.WORK, _("Change its belt"), *change),
+        (Right.WORK, _("Test it electrically"),
+         _("Choose Practice tester. Enter a pass, then a failure, and print its tag."),
+         "add_test", of_machine),
         (Right.PRINT, _("Print its sheet"), _("Look for PRACTICE across the paper."),
          "machine", of_machine),
     )  # fmt: skip

@@ -1,5 +1,6 @@
 """Practising: everything can be tried, nothing of it counts, and nobody meets another's trials."""
 
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -9,8 +10,11 @@ from django.test import Client
 from django.urls import reverse
 
 from addresses import body, signed_in
+from bench import CLASS_I, class_i, mohm
 from maintenance.actions.check import questions, record_check
 from maintenance.actions.fault import report_fault
+from maintenance.actions.job import ISOLATED, open_job, start_job
+from maintenance.actions.plan import raise_due_work as raise_due
 from maintenance.actions.practice import (
     MOST_AN_HOUR,
     fresh_practice,
@@ -18,13 +22,15 @@ from maintenance.actions.practice import (
     practice_machine,
 )
 from maintenance.actions.reading import record_width
+from maintenance.actions.release import LOOKS, release_machine
 from maintenance.actions.transfer import send
+from maintenance.actions.work_done import close_job, countersign_job, finish_job, send_back_job
 from maintenance.contents.derived import first_derived_fault
 from maintenance.contents.rack import nearest
-from maintenance.models import Job, Skill
+from maintenance.models import DueLine, Job, Skill
 from maintenance.rules.check import Given
 from maintenance.tasks import raise_due_work, rework_belt_lives
-from make import MONDAY, make_competence, make_machine, make_user
+from make import MONDAY, make_competence, make_instrument, make_machine, make_user
 from plant.actions.refusal import Refused
 from plant.actions.throttle import TooOften
 from plant.contents.chain import check_chain
@@ -34,6 +40,7 @@ from plant.units import WIDTH, read
 from reports.actions.chore import refuse_archive
 from reports.contents.message import morning
 
+HOUR = timedelta(hours=1)
 pytestmark = pytest.mark.usefixtures("rule_sheet")
 
 
@@ -249,23 +256,169 @@ def test_the_firm_is_whole_without_it(
     assert own.number not in str(morning(manager, at=MONDAY))
 
 
-def test_a_learner_stays_one(depot: Depot) -> None:
+@pytest.fixture
+def learner(depot: Depot) -> User:
     person = make_user("Lee Learner", (depot, Role.FITTER))
     Membership.objects.filter(user=person).update(learner=True)
+    return person
 
-    practising(person)
 
-    assert [each.skill for each in person.competences.all()] == [Skill.INSPECT]
+def worked(machine: Machine, by: User) -> Job:
+    """A job on it that stopped nothing, with the person's work done."""
+    job = open_job(machine=machine, kind=Job.Kind.BELT, title="Squeals", at=MONDAY, by=by)
+    return finished(job, by)
+
+
+def finished(job: Job, by: User) -> Job:
+    start_job(job=job, confirmed=[key for key, _ in ISOLATED], at=MONDAY, by=by)
+    finish_job(
+        job=job, symptom="Squeals", cause="Slack", action="Tensioned", minutes=9, at=MONDAY, by=by
+    )
+    job.refresh_from_db()
+    return job
+
+
+def free(machine: Machine, by: User) -> None:
+    release_machine(
+        machine=machine, frees=list(machine.stops.standing()), by=by, at=MONDAY + HOUR * 3,
+        looks={key: "right" for key, _ in LOOKS}, reason="Nobody else is here",
+    )  # fmt: skip
+
+
+def test_a_learners_work_is_a_learners_and_in_practice_they_play_who_looks_at_it(
+    learner: User,
+) -> None:
+    person, own = practising(learner)
+
+    job = worked(own, person)
+    assert job.countersign_wanted
+    with pytest.raises(Refused, match="countersigns it first"):
+        close_job(job=job, at=MONDAY, by=person)
+    client = in_session(learner)
+    page = client.get(reverse("maintenance:countersign_job", args=[job.pk]))
+    assert "At a real depot somebody else does this" in page.content.decode()
+    pressed = {"entry": page.context["form"]["entry"].value()}
+    client.post(reverse("maintenance:countersign_job", args=[job.pk]), pressed)
+    close_job(job=job, at=MONDAY, by=person)
+
+    job.refresh_from_db()
+    assert (job.state, job.countersign_wanted) == (Job.State.CLOSED, False)
+    assert check_chain(own.depot).what == ""
+    assert first_derived_fault(own.depot) is None
+
+
+def test_nothing_of_what_a_learner_plays_opens_at_a_real_depot(
+    learner: User, depot: Depot, foreman: User
+) -> None:
+    machine = make_machine(depot, supply="e110", protection="I")
+    tester = make_instrument(depot, foreman)
+    for skill in (Skill.TEST, Skill.INSPECT):  # what a learner can hold
+        make_competence(learner, depot, skill)
+    job = worked(machine, learner)
+    played, own = practising(learner)
+    acts: dict[str, Any] = {
+        "own work": lambda by: countersign_job(job=job, at=MONDAY, by=by),
+        "sends nothing back": lambda by: send_back_job(job=job, reason="Odd", at=MONDAY, by=by),
+        "cannot check and close": lambda by: close_job(job=job, at=MONDAY, by=by),
+        "cannot release": lambda by: free(machine, by),
+        "cannot pass a test": lambda by: class_i(machine, by, instrument=tester),
+    }
+    report_fault(
+        machine=machine, part="something_else", told="Smokes", stop_now=True, at=MONDAY, by=foreman
+    )
+
+    for refusal, act in acts.items():
+        with pytest.raises(Refused, match=refusal):
+            act(learner)
+        # Nor in the session that practises, whatever it could there.
+        with pytest.raises(NotAllowed):
+            act(played)
+    client = in_session(learner)
+    for name in ("countersign_job", "close_job", "send_back_job", "start_job"):
+        address = reverse(f"maintenance:{name}", args=[job.pk])
+        assert client.post(address, {"entry": str(uuid.uuid4())}).status_code == 404
+    with pytest.raises(Refused, match="in use at this depot"):
+        class_i(machine, foreman, instrument=own.depot.instruments.first())
+    page = signed_in(learner).get(reverse("maintenance:countersign_job", args=[job.pk]))
+    assert "for practice" not in page.content.decode()
+
+
+@pytest.mark.parametrize("learns", [True, False])
+def test_an_electrical_test_is_played_to_a_pass_and_to_a_failure(
+    learner: User, fitter: User, learns: bool
+) -> None:
+    person, own = practising(learner if learns else fitter)
+    good, old = own.depot.instruments.order_by("serial")
+
+    with pytest.raises(Refused, match="Calibration ended"):
+        class_i(own, person, instrument=old)
+    assert class_i(own, person, instrument=good).passed
+    low = CLASS_I | {"insulation": mohm("0.2")}
+    assert not class_i(own, person, instrument=good, at=MONDAY + HOUR, readings=low).passed
+    job = finished(own.stops.standing().get().job, person)
+    if learns:
+        countersign_job(job=job, at=MONDAY, by=person)
+    with pytest.raises(Refused, match="retest"):
+        free(own, person)
+    assert class_i(own, person, instrument=good, at=MONDAY + HOUR * 2).passed
+    free(own, person)
+
+    assert not own.stops.standing().exists()
+    job.refresh_from_db()
+    assert job.state == Job.State.CLOSED
+
+
+def test_a_practice_depot_of_before_or_of_long_ago_is_equipped_again(fitter: User) -> None:
+    depot = practice_depot(person=fitter, at=MONDAY)
+    years = MONDAY + timedelta(days=1000)
+
+    good, old = practice_depot(person=fitter, at=years).instruments.order_by("serial")
+
+    assert depot.instruments.count() == 2
+    assert good.refusal(depot.day_of(years)) == ""
+    assert old.refusal(depot.day_of(years))
+    assert old.calibrations.count() == 1
+
+
+def test_practice_jobs_have_a_run_of_their_own_and_leave_no_hole_in_the_firms(
+    foreman: User, fitter: User, machine: Machine
+) -> None:
+    def opened(machine: Machine, by: User) -> Job:
+        return open_job(machine=machine, kind=Job.Kind.FAULT, title="Odd", at=MONDAY, by=by)
+
+    first = opened(machine, foreman)
+    person, own = practising(foreman)
+    other, others = practising(fitter)
+    practised = [opened(own, person), opened(others, other), opened(own, person)]
+    DueLine.objects.filter(machine=own).update(raise_on=MONDAY.date())
+    raised = raise_due(depot=own.depot, at=MONDAY)
+    second = opened(machine, foreman)
+
+    assert raised > 1
+    assert second.pk == first.pk + 1
+    numbers = [job.number for job in (*practised, *Job.objects.filter(due_line__machine=own))]
+    assert sorted(numbers) == sorted(f"P-J{n}" for n in range(1, 4 + raised))
+    client = in_session(foreman)
+    for asked in ("P-J1", "pj 1"):
+        found = client.get(reverse("maintenance:find"), {"q": asked}, follow=True)
+        assert f"/jobs/{practised[0].pk}" in found.redirect_chain[-1][0]
+    for asked in ("P-J1", "J-999", "999"):
+        found = signed_in(foreman).get(reverse("maintenance:find"), {"q": asked}, follow=True)
+        assert f"/jobs/{practised[0].pk}" not in found.content.decode()
 
 
 def test_a_real_competence_is_no_competence_in_practice_nor_the_other_way(
-    depot: Depot, fitter: User
+    depot: Depot, fitter: User, foreman: User
 ) -> None:
-    make_competence(fitter, depot, Skill.TEST)
     person, own = practising(fitter)
+    with pytest.raises(Refused, match="no competence for"):
+        class_i(
+            make_machine(depot, supply="e110", protection="I"), fitter,
+            instrument=make_instrument(depot, foreman),
+        )  # fmt: skip
 
     here = person.competences.filter(depot=own.depot).values_list("skill", flat=True)
-    assert set(here) == {Skill.RELEASE, Skill.INSPECT}
+    assert set(here) == set(Skill)
 
 
 @pytest.mark.parametrize("role", [Role.OPERATOR, Role.FITTER, Role.MANAGER])
@@ -274,6 +427,6 @@ def test_every_thing_to_try_opens(depot: Depot, role: Role) -> None:
 
     tries = client.get(reverse("maintenance:practice")).context["tries"]
 
-    assert len(tries) == (3 if role == Role.OPERATOR else 7)
+    assert len(tries) == (3 if role == Role.OPERATOR else 8)
     for each in tries:
         assert client.get(each.address).status_code == 200, each.what

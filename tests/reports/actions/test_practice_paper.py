@@ -8,6 +8,7 @@ import pytest
 from django.utils.timezone import now
 from pypdf import PdfReader
 
+from bench import CLASS_I, WRONG, class_i
 from maintenance.actions.fault import report_fault
 from maintenance.actions.practice import practice_depot, practice_machine
 from make import MONDAY, make_machine
@@ -64,6 +65,23 @@ def test_every_page_of_every_paper_says_practice_across(
     for page in found:
         assert ACROSS in page.replace(ABOVE, "").split()
         assert (ABOVE in page) == (kind not in SMALL)
+
+
+def test_the_tag_of_a_failed_practice_test_says_practice(
+    stopped_in_practice: tuple[Depot, User],
+) -> None:
+    depot, person = stopped_in_practice
+    test = class_i(
+        practice_machine(depot), person, readings=CLASS_I | {"case": WRONG},
+        instrument=depot.instruments.first(), at=now(),
+    )  # fmt: skip
+    wanted = Wanted(machine=test.machine, about=test.record)
+    batch = ask_paper(depot=depot, wanted=[wanted], by=person, at=now(), kind=Batch.Kind.FAIL_TAG)
+    print_batch(batch.pk, clock=now, until=now().replace(year=2099))
+
+    (tag,) = pages(batch.sheets.get())
+    assert ABOVE in tag
+    assert ACROSS in tag.replace(ABOVE, "").split()
 
 
 def test_a_real_paper_says_nothing_of_it(

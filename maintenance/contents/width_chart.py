@@ -79,7 +79,9 @@ class WidthChart:
             self.reads, limits=self.limits, now=self.now,
             line=self.line.width_at if self.line is not None else None,
         )  # fmt: skip
-        return Picture(title, to_svg(drawing, title=title, description=self.words), self.words)
+        beside = _("{words} Each width stands under Readings, with its hours.")
+        words = beside.format(words=self.words)
+        return Picture(title, to_svg(drawing, title=title, description=self.words), words)
 
     def working(self) -> tuple[FormulaLine, ...]:
         """The working of the hours left; nothing where no line or no end is told."""

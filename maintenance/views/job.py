@@ -202,6 +202,8 @@ def job(request: UserRequest, pk: int) -> HttpResponse:
             "told": bool(stops) or found.opened_by_record_id is not None,
             "has_it": found.has_it_id == request.user.pk,
             "needs_release": bool(standing) or looked_over,
+            "learner_did": found.machine.depot.is_practice
+            and found.labour.filter(learner=True).exists(),
             "labour": found.labour.select_related("person", "record").prefetch_related(
                 "record__texts"
             ),

@@ -359,10 +359,7 @@ def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot) -
 def printed(page: Page) -> io.BytesIO:
     """Waits until the print is finished, and takes its file."""
     take = page.get_by_role("link", name="Take the file (PDF)")
-    until = time.monotonic() + LONGEST_WAIT_FOR_PRINT_MS / 1000
-    while not take.count() and time.monotonic() < until:
-        page.wait_for_timeout(500)
-        page.reload()
+    expect(take).to_be_visible(timeout=LONGEST_WAIT_FOR_PRINT_MS)  # the page looks again by itself
     with page.expect_download() as coming:
         take.click()
     return io.BytesIO(coming.value.path().read_bytes())

@@ -14,6 +14,7 @@ from maintenance.actions.due import expire, rework
 from maintenance.actions.plan import give_plans
 from maintenance.actions.signing import locked, sealed_before, signing_role, words
 from maintenance.models import DueLine, PlanLine, PlanStep
+from maintenance.models.plan import due_rule
 from maintenance.rules.due import DueRule, rule_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
@@ -69,16 +70,7 @@ class LineTold:
             Refused: the figures make no rule.
         """
         try:
-            return DueRule(
-                first_tenths=self.first_tenths,
-                every_tenths=self.every_tenths,
-                first_months=self.first_months,
-                every_months=self.every_months,
-                first_days=self.first_days,
-                every_days=self.every_days,
-                counts_from="planned" if self.counts_from == "planned" else "done",
-                measure=self.measure,
-            )
+            return due_rule(self)
         except ValueError as wrong:
             raise Refused(f"{str(wrong)[:1].upper()}{str(wrong)[1:]}.") from wrong
 

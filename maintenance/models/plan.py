@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -29,6 +29,24 @@ class KindSheet(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name}, {self.dated:%Y-%m-%d}"
+
+
+def due_rule(line: Any) -> DueRule:
+    """The rule of a line of a plan, kept or only wanted.
+
+    Raises:
+        ValueError: the figures make no rule.
+    """
+    return DueRule(
+        first_tenths=line.first_tenths,
+        every_tenths=line.every_tenths,
+        first_months=line.first_months,
+        every_months=line.every_months,
+        first_days=line.first_days,
+        every_days=line.every_days,
+        counts_from="planned" if line.counts_from == "planned" else "done",
+        measure=line.measure,
+    )
 
 
 class PlanLine(models.Model):
@@ -111,16 +129,7 @@ class PlanLine(models.Model):
 
     @property
     def rule(self) -> DueRule:
-        return DueRule(
-            first_tenths=self.first_tenths,
-            every_tenths=self.every_tenths,
-            first_months=self.first_months,
-            every_months=self.every_months,
-            first_days=self.first_days,
-            every_days=self.every_days,
-            counts_from="planned" if self.counts_from == "planned" else "done",
-            measure=self.measure,
-        )
+        return due_rule(self)
 
     @property
     def asked(self) -> Asked:

@@ -30,6 +30,7 @@ from maintenance.contents.due import (
     one_line,
     past,
 )
+from maintenance.contents.find import key_of
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
 from maintenance.forms.entry import sent
 from maintenance.forms.filters import DueFilter, OneDepot
@@ -57,12 +58,12 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     if kept.get("depot"):
         lines = lines.filter(machine__depot=kept["depot"])
     if kept.get("q"):
-        lines = lines.filter(machine__number_key__contains=_key(kept["q"]))
+        lines = lines.filter(machine__number_key__contains=key_of(kept["q"]))
     state = kept.get("state", "")
     open_days = days.open_days_of(request.user)
     table = DueTable(_in_state(lines, state, on), on=on, open_days=open_days)
     may_export = bool(depots_where(request.user, Right.IMPORT))
-    key = _key(kept.get("q", ""))
+    key = key_of(kept.get("q", ""))
     if may_export and request.GET.get("csv") == "1":
         more: Iterable[BeltWork] = ()
         if not state:
@@ -304,7 +305,3 @@ def _csv(table: DueTable, belts: Iterable[BeltWork], *, name: str) -> StreamingH
     response = StreamingHttpResponse(rows_to_csv(DueTable.CSV, rows), content_type="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
-
-
-def _key(words: str) -> str:
-    return "".join(c for c in words.upper() if c.isascii() and c.isalnum())

@@ -1,5 +1,7 @@
 """Test instruments: the register, one instrument, and what is done with it."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Exists, OuterRef, QuerySet
@@ -21,6 +23,7 @@ from maintenance.models import Calibration, ElectricalTest, Instrument
 from maintenance.rules.words import day_text
 from maintenance.tables import paged
 from maintenance.tables_tests import InstrumentTable
+from maintenance.views.acted import acted
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.rights import Right, depots_where, may
@@ -181,34 +184,28 @@ def strike_calibration(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     form = StrikeForm(**sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            strike_out(
-                calibration=found, reason=given["reason"], at=now(), by=request.user,
-                record_id=given["entry"],
-            )  # fmt: skip
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, _("Calibration struck out. Its tests were worked out again."))
-            return redirect("maintenance:instrument", found.instrument_id)
-    done = day_text(found.done_on)
-    return render(
+
+    def act(given: dict[str, Any]) -> str:
+        strike_out(
+            calibration=found, reason=given["reason"], at=now(), by=request.user,
+            record_id=given["entry"],
+        )  # fmt: skip
+        return _("Calibration struck out. Its tests were worked out again.")
+
+    return acted(
         request,
-        "maintenance/instrument_act.html",
-        {
-            "form": form,
-            "instrument": found.instrument,
-            "title": _("Strike out the calibration of {done}").format(done=done),
-            "button": _("Strike it out"),
-            "heavy": True,
-            "note": _(
-                "Tests are worked out again from the calibrations that remain. A pass that "
-                "needed this one comes into doubt until the right one is entered."
-            ),
-        },
-        status=422 if form.errors else 200,
+        form,
+        act,
+        then=("maintenance:instrument", found.instrument_id),
+        template="maintenance/instrument_act.html",
+        instrument=found.instrument,
+        title=_("Strike out the calibration of {done}").format(done=day_text(found.done_on)),
+        button=_("Strike it out"),
+        heavy=True,
+        note=_(
+            "Tests are worked out again from the calibrations that remain. A pass that "
+            "needed this one comes into doubt until the right one is entered."
+        ),
     )
 
 
@@ -217,33 +214,25 @@ def strike_calibration(request: UserRequest, pk: int) -> HttpResponse:
 def withdraw(request: UserRequest, pk: int) -> HttpResponse:
     found = _found(request, pk, Right.KEEP_INSTRUMENTS)
     form = WithdrawForm(**sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            withdraw_instrument(
-                instrument=found,
-                reason=given["reason"],
-                at=now(),
-                by=request.user,
-                record_id=given["entry"],
-            )
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, _("{found} was withdrawn.").format(found=found.name))
-            return redirect("maintenance:instrument", found.pk)
-    return render(
+
+    def act(given: dict[str, Any]) -> str:
+        withdraw_instrument(
+            instrument=found, reason=given["reason"], at=now(), by=request.user,
+            record_id=given["entry"],
+        )  # fmt: skip
+        return _("{found} was withdrawn.").format(found=found.name)
+
+    return acted(
         request,
-        "maintenance/instrument_act.html",
-        {
-            "form": form,
-            "instrument": found,
-            "title": _("Withdraw {found}").format(found=found.name),
-            "button": _("Withdraw it"),
-            "heavy": True,
-            "note": _("It is out of use for good. Tests made with it stay as they are."),
-        },
-        status=422 if form.errors else 200,
+        form,
+        act,
+        then=("maintenance:instrument", found.pk),
+        template="maintenance/instrument_act.html",
+        instrument=found,
+        title=_("Withdraw {found}").format(found=found.name),
+        button=_("Withdraw it"),
+        heavy=True,
+        note=_("It is out of use for good. Tests made with it stay as they are."),
     )
 
 

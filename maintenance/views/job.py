@@ -42,6 +42,7 @@ from maintenance.forms.job import (
 from maintenance.models import Job, Skill, StockMove
 from maintenance.tables import JobTable, paged
 from maintenance.tasks import raise_due_of
+from maintenance.views.acted import acted
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
@@ -521,15 +522,14 @@ def _act(
     act: Callable[[dict[str, Any]], Job],
     **words: Any,
 ) -> HttpResponse:
-    if request.method == "POST" and form.is_valid():
-        try:
-            done = act(form.cleaned_data)
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, f"{done.number}: {done.get_state_display()}.")
-            return redirect("maintenance:job", found.pk)
-    return _act_page(request, form, machine=found.machine, job=found, **words)
+    def told(given: dict[str, Any]) -> str:
+        done = act(given)
+        return f"{done.number}: {done.get_state_display()}."
+
+    return acted(
+        request, form, told, then=("maintenance:job", found.pk), machine=found.machine, job=found,
+        **words,
+    )  # fmt: skip
 
 
 def _act_page(request: UserRequest, form: EntryForm, **words: Any) -> HttpResponse:

@@ -1,9 +1,10 @@
 """What words and photos will go and when; holding a machine's back, and releasing them."""
 
-from django.contrib import messages
+from typing import Any
+
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
@@ -14,7 +15,7 @@ from maintenance.contents.record import story
 from maintenance.forms.entry import sent
 from maintenance.forms.keep import HoldForm, ReleaseHoldForm
 from maintenance.models import KeepHold
-from plant.actions.refusal import Refused
+from maintenance.views.acted import acted
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.rights import Right, depots_where
 
@@ -43,27 +44,19 @@ def hold_records(request: UserRequest) -> HttpResponse:
     form = HoldForm(
         **sent(request), user=request.user, initial={"number": request.GET.get("number", "")[:40]}
     )
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            held = action.hold(
-                machine=given["number"], reason=given["reason"], at=now(), by=request.user,
-                record_id=given["entry"],
-            )  # fmt: skip
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(
-                request,
-                _("Held, and sealed: no words or photos of {machine} go.").format(
-                    machine=held.machine
-                ),
-            )
-            return redirect("maintenance:keep")
-    return render(
-        request, "maintenance/hold_records.html", {"form": form},
-        status=422 if form.errors else 200,
-    )  # fmt: skip
+
+    def act(given: dict[str, Any]) -> str:
+        held = action.hold(
+            machine=given["number"], reason=given["reason"], at=now(), by=request.user,
+            record_id=given["entry"],
+        )  # fmt: skip
+        return _("Held, and sealed: no words or photos of {machine} go.").format(
+            machine=held.machine
+        )
+
+    return acted(
+        request, form, act, then=("maintenance:keep",), template="maintenance/hold_records.html"
+    )
 
 
 @login_required
@@ -79,24 +72,15 @@ def release_hold(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     form = ReleaseHoldForm(**sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            action.release_hold(
-                held=found, reason=given["reason"], at=now(), by=request.user,
-                record_id=given["entry"],
-            )  # fmt: skip
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(
-                request,
-                _("Released, and sealed: {machine} is listed afresh.").format(
-                    machine=found.machine
-                ),
-            )
-            return redirect("maintenance:keep")
-    return render(
-        request, "maintenance/release_hold.html", {"form": form, "held": found},
-        status=422 if form.errors else 200,
+
+    def act(given: dict[str, Any]) -> str:
+        action.release_hold(
+            held=found, reason=given["reason"], at=now(), by=request.user,
+            record_id=given["entry"],
+        )  # fmt: skip
+        return _("Released, and sealed: {machine} is listed afresh.").format(machine=found.machine)
+
+    return acted(
+        request, form, act, then=("maintenance:keep",), template="maintenance/release_hold.html",
+        held=found,
     )  # fmt: skip

@@ -1,5 +1,7 @@
 """The people of a depot: what they are competent for, giving it and ending it."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
@@ -13,6 +15,7 @@ from maintenance.contents.people import ending_soon, people_of
 from maintenance.forms.entry import sent
 from maintenance.forms.people import EndForm, GiveForm
 from maintenance.models import Competence, Skill
+from maintenance.views.acted import acted
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, anywhere, find, form_page, today_at
 from plant.models import Membership
@@ -96,23 +99,15 @@ def end_competence(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     form = EndForm(**sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            end(
-                competence=found, because=given["because"], at=now(), by=request.user,
-                record_id=given["entry"],
-            )  # fmt: skip
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(
-                request, _("Ended from today on, and sealed: {found}.").format(found=found)
-            )
-            return redirect("maintenance:people")
-    return render(
-        request,
-        "maintenance/end_competence.html",
-        {"form": form, "competence": found},
-        status=422 if form.errors else 200,
-    )
+
+    def act(given: dict[str, Any]) -> str:
+        end(
+            competence=found, because=given["because"], at=now(), by=request.user,
+            record_id=given["entry"],
+        )  # fmt: skip
+        return _("Ended from today on, and sealed: {found}.").format(found=found)
+
+    return acted(
+        request, form, act, then=("maintenance:people",),
+        template="maintenance/end_competence.html", competence=found,
+    )  # fmt: skip

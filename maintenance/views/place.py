@@ -15,6 +15,7 @@ from maintenance.actions.move import RIGHTS, place_key
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.place import MoveForm, WriteOffForm
 from maintenance.models import Job, Transfer
+from maintenance.views.acted import acted
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine, Place
@@ -120,19 +121,14 @@ def act_page(
     act: Callable[[dict[str, Any]], str],
     **words: Any,
 ) -> HttpResponse:
-    if request.method == "POST" and form.is_valid():
-        try:
-            told = act(form.cleaned_data)
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, f"{told} Sealed.")
-            return redirect("maintenance:machine", machine.pk)
-    return render(
+    return acted(
         request,
-        "maintenance/place_act.html",
-        {"machine": machine, "form": form} | words,
-        status=422 if form.errors else 200,
+        form,
+        lambda given: f"{act(given)} Sealed.",
+        then=("maintenance:machine", machine.pk),
+        template="maintenance/place_act.html",
+        machine=machine,
+        **words,
     )
 
 

@@ -37,6 +37,7 @@ from maintenance.rules.rack import store_words
 from maintenance.rules.words import day_text
 from maintenance.tables import paged
 from maintenance.tables_belts import RackTable
+from maintenance.views.acted import acted
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
@@ -427,15 +428,10 @@ def _part(request: UserRequest, pk: int, right: Right) -> Part:
 def _acted(
     request: UserRequest, form: EntryForm, found: Part, act: Any, *, title: str, button: str
 ) -> HttpResponse:
-    if request.method == "POST" and form.is_valid():
-        try:
-            told = act(form.cleaned_data)
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, told)
-            return redirect("maintenance:part", found.pk)
-    return _act(request, form, title=title, button=button, stocked=found)
+    return acted(
+        request, form, act, then=("maintenance:part", found.pk),
+        template="maintenance/rack_act.html", title=title, button=button, stocked=found,
+    )  # fmt: skip
 
 
 def _act(request: UserRequest, form: EntryForm, **words: Any) -> HttpResponse:

@@ -1,5 +1,7 @@
 """Deciding on a stop, and the release check."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
@@ -16,6 +18,7 @@ from maintenance.forms.entry import sent
 from maintenance.forms.stop import DecideForm, ReleaseForm
 from maintenance.models import Job, Skill, Stop
 from maintenance.tasks import raise_due_of
+from maintenance.views.acted import acted
 from plant.actions.refusal import Refused
 from plant.http import UserRequest, find, form_page
 from plant.models import Machine
@@ -36,29 +39,18 @@ def decide(request: UserRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     form = DecideForm(**sent(request), stop=stop)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            decide_stop(
-                stop=stop,
-                carry_on_until=given.get("until"),
-                reason=given["reason"],
-                answer=given["answer"],
-                at=now(),
-                by=request.user,
-                record_id=given["entry"],
-            )
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, _("Decided and sealed."))
-            return redirect("maintenance:machine", stop.machine_id)
-    return render(
-        request,
-        "maintenance/decide.html",
-        {"stop": stop, "machine": stop.machine, "form": form, "who": who(stop.record)},
-        status=422 if form.errors else 200,
-    )
+
+    def act(given: dict[str, Any]) -> str:
+        decide_stop(
+            stop=stop, carry_on_until=given.get("until"), reason=given["reason"],
+            answer=given["answer"], at=now(), by=request.user, record_id=given["entry"],
+        )  # fmt: skip
+        return _("Decided and sealed.")
+
+    return acted(
+        request, form, act, then=("maintenance:machine", stop.machine_id),
+        template="maintenance/decide.html", stop=stop, machine=stop.machine, who=who(stop.record),
+    )  # fmt: skip
 
 
 @login_required

@@ -6,8 +6,9 @@ from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
+from plant.actions.throttle import count_by_key
 from plant.models import User
-from plant.models.attempt import SignInAttempt, label_key
+from plant.models.attempt import ENTRIES_BY_LABEL, SignInAttempt, label_key
 
 
 class TooManyEntries(Refused):
@@ -28,19 +29,13 @@ class TooManyEntries(Refused):
 def count_label_entry(*, code: str, address: str, at: datetime) -> None:
     """Counts one entry sent by a label from an address, whatever becomes of it.
 
-    The row is saved first and the others are counted after it, so that entries side by side count
-    too. Whoever is signed in is not counted.
+    Whoever is signed in is not counted.
 
     Raises:
         TooManyEntries: so many came lately; this one is not counted.
     """
-    SignInAttempt.objects.older_than_kept(at).delete()
     key = label_key(code, network(address))
-    mine = SignInAttempt.objects.create(name_key=key, at=at)
-    free_at = SignInAttempt.objects.exclude(pk=mine.pk).label_free_at(key, at=at)
-    if free_at > at:
-        mine.delete()
-        raise TooManyEntries(free_at - at)
+    count_by_key(key, most=ENTRIES_BY_LABEL, refusal=TooManyEntries, at=at)
 
 
 class TooManyCodes(Refused):
@@ -63,14 +58,8 @@ def count_code(*, user: User, at: datetime) -> SignInAttempt:
     Raises:
         TooManyCodes: so many opened nothing lately; this one is not counted.
     """
-    SignInAttempt.objects.older_than_kept(at).delete()
     key = label_key("typed codes", str(user.pk))
-    mine = SignInAttempt.objects.create(name_key=key, at=at)
-    free_at = SignInAttempt.objects.exclude(pk=mine.pk).label_free_at(key, at=at)
-    if free_at > at:
-        mine.delete()
-        raise TooManyCodes(free_at - at)
-    return mine
+    return count_by_key(key, most=ENTRIES_BY_LABEL, refusal=TooManyCodes, at=at)
 
 
 def forget_code(mine: SignInAttempt) -> None:
@@ -81,4 +70,5 @@ def forget_code(mine: SignInAttempt) -> None:
 def wait_for_codes(*, user: User, at: datetime) -> timedelta:
     """How long this person has to wait before a code is looked up again; nothing where not."""
     key = label_key("typed codes", str(user.pk))
-    return max(SignInAttempt.objects.label_free_at(key, at=at) - at, timedelta(0))
+    free = SignInAttempt.objects.key_free_at(key, most=ENTRIES_BY_LABEL, at=at)
+    return max(free - at, timedelta(0))

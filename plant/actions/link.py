@@ -6,7 +6,8 @@ from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
-from plant.models.attempt import SignInAttempt, link_key
+from plant.actions.throttle import count_by_key
+from plant.models.attempt import VISITS_BY_LINK, link_key
 
 
 class TooManyVisits(Refused):
@@ -30,10 +31,5 @@ def count_visit(*, code: str, address: str, at: datetime) -> None:
     Raises:
         TooManyVisits: so many came lately; this one is not counted.
     """
-    SignInAttempt.objects.older_than_kept(at).delete()
     key = link_key(code, network(address))
-    mine = SignInAttempt.objects.create(name_key=key, at=at)
-    free_at = SignInAttempt.objects.exclude(pk=mine.pk).link_free_at(key, at=at)
-    if free_at > at:
-        mine.delete()
-        raise TooManyVisits(free_at - at)
+    count_by_key(key, most=VISITS_BY_LINK, refusal=TooManyVisits, at=at)

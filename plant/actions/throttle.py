@@ -1,5 +1,6 @@
 """Holding back who does one thing too often, whichever of the web processes they meet."""
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -58,3 +59,23 @@ def count_use(
     with transaction.atomic():
         SignInAttempt.objects.filter(name_key=key, at__lte=at - within).delete()
         SignInAttempt.objects.create(name_key=key, at=at)
+
+
+def count_by_key(
+    key: str, *, most: int, refusal: Callable[[timedelta], Refused], at: datetime
+) -> SignInAttempt:
+    """Counts one use of a label or a link, whatever becomes of it.
+
+    The row is saved first and the others are counted after it, so that uses side by side count
+    too.
+
+    Raises:
+        Refused: as refusal() makes it, told how long to wait; this one is then not counted.
+    """
+    SignInAttempt.objects.older_than_kept(at).delete()
+    mine = SignInAttempt.objects.create(name_key=key, at=at)
+    free = SignInAttempt.objects.exclude(pk=mine.pk).key_free_at(key, most=most, at=at)
+    if free > at:
+        mine.delete()
+        raise refusal(free - at)
+    return mine

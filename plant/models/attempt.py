@@ -85,15 +85,10 @@ class SignInAttemptQuerySet(models.QuerySet["SignInAttempt"]):
         failed = self.filter(address=address).within(PHONE_TIME, at).order_by("-at")
         return free_at(failed, most=TRIES_OF_A_PHONE, within=PHONE_TIME, at=at)
 
-    def label_free_at(self, key: str, *, at: datetime) -> datetime:
-        """The moment from which more may be sent by this label; a moment past when it may now."""
-        sent = self.filter(name_key=key).within(LABEL_TIME, at).order_by("-at")
-        return free_at(sent, most=ENTRIES_BY_LABEL, within=LABEL_TIME, at=at)
-
-    def link_free_at(self, key: str, *, at: datetime) -> datetime:
-        """The moment from which this link opens again; a moment past when it may now."""
-        seen = self.filter(name_key=key).within(LABEL_TIME, at).order_by("-at")
-        return free_at(seen, most=VISITS_BY_LINK, within=LABEL_TIME, at=at)
+    def key_free_at(self, key: str, *, most: int, at: datetime) -> datetime:
+        """The moment from which this label or link may be used again; one past when it may now."""
+        used = self.filter(name_key=key).within(LABEL_TIME, at).order_by("-at")
+        return free_at(used, most=most, within=LABEL_TIME, at=at)
 
 
 def free_at(

@@ -8,7 +8,9 @@ import pytest
 from django.db import connection
 
 from maintenance.actions.check import questions, record_check
+from maintenance.actions.fault import report_fault
 from maintenance.actions.job import ISOLATED, open_job, start_job
+from maintenance.actions.practice import practice_depot, practice_machine
 from maintenance.actions.stay import Going, issue
 from maintenance.actions.transfer import receive, send, turn_back
 from maintenance.actions.work_done import Part, finish_job
@@ -18,6 +20,7 @@ from make import MONDAY
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
 from plant.models import Chain, Depot, Machine, Record, User
+from plant.rights import practise_in
 from plant.sealing import Link, verify
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("rule_sheet")]
@@ -142,3 +145,21 @@ def test_a_machine_is_received_and_turned_back_at_the_same_moment(
     assert sorted(told) == sorted(["refused", transfer.end])
     assert (machine.depot_id == other_depot.pk) == (transfer.end == "received")
     assert Record.objects.filter(kind=Record.Kind.PLACE).count() == 2
+
+
+def test_several_who_practise_at_once_get_a_job_number_each(
+    operator: User, fitter: User, foreman: User
+) -> None:
+    def report(person: User) -> Any:
+        depot = practice_depot(person=person, at=MONDAY)
+        practise_in(person, depot)
+        return lambda: (
+            report_fault(
+                machine=practice_machine(depot), part="something_else", told="Hums",
+                stop_now=True, at=MONDAY, by=person,
+            ).number
+        )  # fmt: skip
+
+    made = at_once([report(person) for person in (operator, fitter, foreman)])
+
+    assert sorted(made) == ["P-J1", "P-J2", "P-J3"]

@@ -13,10 +13,10 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
-from maintenance.contents.find import Sought, key_of, places_of
 from maintenance.contents.inspection import look_over_holds, rules_on
 from maintenance.contents.out_in import ready
 from maintenance.contents.rack import nearest
+from maintenance.contents.sought import Sought, key_of, places_of
 from plant.models import Depot, Machine, Place, User
 from plant.rights import depots_in_sight
 

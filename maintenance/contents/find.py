@@ -9,66 +9,47 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from difflib import get_close_matches
 from typing import Any, TypeVar
 from urllib.parse import urlencode
 
-from django.db.models import (
-    Case,
-    Count,
-    Func,
-    IntegerField,
-    Model,
-    Q,
-    QuerySet,
-    Value,
-    When,
-    Window,
-)
-from django.db.models.functions import Replace, Upper
+from django.db.models import Case, Count, IntegerField, Model, Q, QuerySet, Value, When, Window
 from django.utils.translation import gettext
 
 from maintenance.contents.belts import belt_drives
 from maintenance.contents.fitness import due_state_of_many, fitness_of_many
-from maintenance.contents.rack import SAME_M, belts_like, equal_sections, stock_of
-from maintenance.models import ElectricalTest, Instrument, Job, Part, PartNumber, Stay
-from maintenance.models.job import FIRST_NUMBER, JobQuerySet
-from maintenance.rules.belt import kept_length
+from maintenance.contents.rack import SAME_M, equal_sections, stock_of
+from maintenance.contents.sought import (
+    JOB_NUMBER,
+    LEAST_KEY,
+    MACHINE_FIELDS,
+    OWN_SERIAL,
+    Sought,
+    drives_fitting,
+    instruments_with,
+    job_key,
+    job_numbered,
+    jobs_with,
+    key_of,
+    machines_fitting,
+    parts_fitting,
+    places_of,
+    runs_one_of,
+)
+from maintenance.models import Instrument, Job, Part, PartNumber, Stay
 from plant.contents.workout import VERDICTS
-from plant.drives import marks
-from plant.drives.errors import DriveError
 from plant.drives.outcome import Verdict
-from plant.drives.sections import System
-from plant.models import Depot, Drive, Machine, MachineKind, Place, Record, User
+from plant.models import Depot, Drive, Machine, Place, Record, User
 from plant.models.machine import SHORT_CODE_LETTERS
-from plant.rights import Right, depots_of
+from plant.rights import Right
 
 M = TypeVar("M", bound=Model)
-Rows = TypeVar("Rows", bound=QuerySet[Any])
-
 LONGEST = 100
-# Words after these are left out: nobody types more to find one thing.
-MOST_WORDS = 8
 # Of each group so many stand on the page; its list shows the rest.
 SHOWN = 6
 NEAR_SHOWN = 6
-# A serial or a mark is compared without its dashes from so many letters and figures on.
-LEAST_KEY = 3
 # Numbers of these lengths are tried with one slip; a longer one would ask for too many.
 SLIP_LENGTHS = range(3, 13)
 _LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-_NOUGHTS = 6
-# Tests of a part with a plate of its own, such as an RCD: its machine is found by that serial too.
-_OWN_SERIAL = ElectricalTest.objects.filter(item_serial__gt="")
-
-# Field of a machine: what it is called in the reason.
-_FIELDS = {
-    "serial": "serial",
-    "nickname": "nickname",
-    "maker": "maker",
-    "type_name": "type",
-    "site": "at",
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,210 +143,7 @@ def find(user: User, words: str, *, on: date, codes: bool = True) -> Found:
     return Found(exact=tuple(exact), groups=tuple(each for each in groups if each.total), near=near)
 
 
-def key_of(words: str) -> str:
-    """Letters and figures alone, in capitals: "mx 203" and "MX-203" are one."""
-    return "".join(each for each in words.upper() if each.isascii() and each.isalnum())
-
-
-@dataclass(frozen=True, kw_only=True)
-class Sought:
-    """What is looked for: the words, what they have in common as a number, and their kinds."""
-
-    words: tuple[str, ...]
-    key: str
-    numbers: tuple[str, ...]
-    kinds: dict[str, frozenset[int]]
-    near_kinds: frozenset[int]
-    depots: dict[str, frozenset[int]]
-    belts: tuple[tuple[str, float], ...]
-
-    @classmethod
-    def of(cls, user: User, words: str) -> "Sought":
-        parts = tuple(dict.fromkeys(words.split()))[:MOST_WORDS]
-        key = key_of(words)
-        names = {kind.pk: kind.name.casefold() for kind in MachineKind.objects.all()}
-        depots = {depot.pk: depot.name.casefold() for depot in depots_of(user)}
-        kinds: dict[str, frozenset[int]] = {}
-        near_kinds: set[int] = set()
-        for word in parts:
-            fits = frozenset(pk for pk, name in names.items() if word.casefold() in name)
-            if not fits:
-                fits = _spelt_nearly(word, names)
-                near_kinds |= fits
-            kinds[word] = fits
-        system = next((System(depot.length_system) for depot in depots_of(user)), System.ISO_DIN)
-        return cls(
-            words=parts,
-            key=key,
-            numbers=_with_noughts(key),
-            kinds=kinds,
-            near_kinds=frozenset(near_kinds),
-            depots={
-                word: frozenset(pk for pk, name in depots.items() if word.casefold() in name)
-                for word in parts
-            },
-            belts=belts_of(words, system),
-        )
-
-
-def _spelt_nearly(word: str, names: dict[int, str]) -> frozenset[int]:
-    """Kinds of which one word differs from this by a slip or so: "mixr", "compacter"."""
-    if len(word) < 4:
-        return frozenset()
-    return frozenset(
-        pk
-        for pk, name in names.items()
-        if get_close_matches(word.casefold(), re.split(r"[\s,/()-]+", name), n=1, cutoff=0.78)
-    )
-
-
-def _with_noughts(key: str) -> tuple[str, ...]:
-    """The number with more or fewer noughts before its figures: MX203, MX0203, MX00203."""
-    told = re.fullmatch(r"([A-Z]*)0*([1-9][0-9]*)", key)
-    if told is None:
-        return (key,) if key else ()
-    before, figures = told.groups()
-    return tuple(
-        dict.fromkeys((key, *(f"{before}{'0' * n}{figures}" for n in range(_NOUGHTS + 1))))
-    )
-
-
-def belts_of(words: str, system: System) -> tuple[tuple[str, float], ...]:
-    """The belts, by section and length [m], that the words can mean as a mark; mostly none."""
-    try:
-        found = marks.read(words, system=system)
-    except DriveError:
-        return ()
-    lengths = {
-        (each.section, length)
-        for each in found.readings
-        if (length := kept_length(each)) is not None
-    }
-    return tuple(sorted(lengths))
-
-
-# --- What fits, said once for the find box and for the lists ---------------------------------
-
-
-def machines_with(machines: Rows, user: User, words: str) -> Rows:
-    """Of these machines those whose number holds the words, or that hold each word somewhere."""
-    return _machines_fitting(machines, Sought.of(user, words))
-
-
-def drives_with(drives: Rows, user: User, words: str) -> Rows:
-    """Of these drives those whose machine's number or belt mark holds the words, and those that
-    run the belt which the words name in any form."""
-    return _drives_fitting(drives, Sought.of(user, words))
-
-
-def jobs_with(jobs: JobQuerySet, words: str) -> JobQuerySet:
-    """Of these jobs the one of that number, those of a machine of which the number holds the words,
-    and those that hold each word in what is to be done."""
-    return jobs.filter(_job_fits(words))
-
-
-def parts_with(parts: Rows, user: User, words: str) -> Rows:
-    """Of these parts those of which the name or any number holds the words, or that are the belt
-    which the words name in any form."""
-    return _parts_fitting(parts, Sought.of(user, words))
-
-
-def instruments_with(instruments: Rows, words: str) -> Rows:
-    """Of these instruments those of which name, description or serial holds the words."""
-    found = Q()
-    for field in ("name", "description", "serial"):
-        found |= Q(**{f"{field}__icontains": words})
-    if len(key := key_of(words)) >= LEAST_KEY:
-        instruments = instruments.alias(bare_serial=_bare("serial"))
-        found |= Q(bare_serial__contains=key)
-    return instruments.filter(found)
-
-
-def _machines_fitting(machines: Rows, sought: Sought) -> Rows:
-    each_word = Q()
-    for word in sought.words:
-        fits = Q(number_key__contains=key_of(word)) if key_of(word) else Q(pk__in=())
-        for field in _FIELDS:
-            fits |= Q(**{f"{field}__icontains": word})
-        if sought.kinds[word]:
-            fits |= Q(kind__in=sought.kinds[word])
-        if sought.depots[word]:
-            fits |= Q(depot__in=sought.depots[word])
-        if places := places_of(word):
-            fits |= Q(place__in=places)
-        with_hirer = Stay.objects.open().filter(hirer__name__icontains=word)
-        fits |= Q(pk__in=with_hirer.values("machine"))
-        fits |= Q(pk__in=_OWN_SERIAL.filter(item_serial__icontains=word).values("machine"))
-        each_word &= fits
-    found = each_word
-    if sought.key:
-        found |= Q(number_key__contains=sought.key) | Q(number_key__in=sought.numbers)
-    if len(sought.key) >= LEAST_KEY:
-        machines = machines.alias(bare_serial=_bare("serial"))
-        found |= Q(bare_serial__contains=sought.key)
-        own = _OWN_SERIAL.alias(bare_serial=_bare("item_serial"))
-        found |= Q(pk__in=own.filter(bare_serial__contains=sought.key).values("machine"))
-    return machines.filter(found)
-
-
-def _drives_fitting(drives: Rows, sought: Sought) -> Rows:
-    found = Q(belt_mark__icontains=" ".join(sought.words))
-    if sought.key:
-        found |= Q(machine__number_key__contains=sought.key)
-    if len(sought.key) >= LEAST_KEY:
-        drives = drives.alias(bare_mark=_bare("belt_mark"))
-        found |= Q(bare_mark__contains=sought.key)
-    return drives.filter(found | _runs(sought.belts))
-
-
-def _runs(belts: Iterable[tuple[str, float]]) -> Q:
-    """Drives on which one of these belts runs, by section or one of equal size."""
-    found = Q(pk__in=())
-    for section, length in belts:
-        near = (length - SAME_M, length + SAME_M)
-        found |= Q(section__in=equal_sections(section), belt_datum_m__range=near)
-    return found
-
-
-def _job_fits(words: str) -> Q:
-    each_word = Q()
-    for word in words.split()[:MOST_WORDS]:
-        each_word &= Q(title__icontains=word)
-    key = key_of(words)
-    return each_word | _job_numbered(words) | (Q(machine__number_key__contains=key) if key else Q())
-
-
-def _job_numbered(words: str) -> Q:
-    return Q(pk__in=[pk] if (pk := _job_key(words)) else ())
-
-
-def _job_key(words: str) -> int:
-    """The key of the job of which this is the number; 0 where it is none."""
-    told = _JOB.fullmatch(words)
-    number = int(told["number"]) if told else 0
-    return -number if told and told["practice"] else max(0, number - FIRST_NUMBER)
-
-
-def _parts_fitting(parts: Rows, sought: Sought) -> Rows:
-    found = Q(pk__in=Part.objects.matching(" ".join(sought.words)).values("pk"))
-    for section, length in sought.belts:
-        found |= Q(pk__in=belts_like(section, length).values("pk"))
-    return parts.filter(found)
-
-
-def places_of(word: str) -> list[str]:
-    return [value for value, label in Place.choices if word.casefold() in label.casefold().split()]
-
-
-def _bare(field: str) -> Func:
-    """The column without what people leave out or put in: dashes, spaces, strokes and points."""
-    said: Func = Upper(field)
-    for mark in "- /.":
-        said = Replace(said, Value(mark), Value(""))
-    return said
-
-
-# --- Machines ---------------------------------------------------------------------------------
+# --- Machines ----------------------------------------------------------------------------------
 
 
 def _exact_machines(user: User, sought: Sought, *, codes: bool) -> list[Machine]:
@@ -410,7 +188,7 @@ def _machines(user: User, sought: Sought, *, on: date, gone: bool) -> Group:
         ranks.append(When(serial__iexact=word, then=Value(4)))
         ranks.append(When(nickname__icontains=word, then=Value(5)))
     rank = Case(*ranks, default=Value(6), output_field=IntegerField())
-    pks, total = _first(_machines_fitting(seen, sought), rank, "number_key")
+    pks, total = _first(machines_fitting(seen, sought), rank, "number_key")
     rows = _in_order(Machine.objects.select_related("kind", "depot"), pks)
     where = {"q": " ".join(sought.words)} | ({"place": Place.GONE.value} if gone else {})
     return Group(
@@ -442,7 +220,7 @@ def _machine_hits(machines: Sequence[Machine], sought: Sought, *, on: date) -> l
         for stay in Stay.objects.open().filter(machine__in=machines).select_related("hirer")
     }
     own: dict[int, set[str]] = {}
-    tested = _OWN_SERIAL.filter(machine__in=machines).values_list("machine", "item_serial")
+    tested = OWN_SERIAL.filter(machine__in=machines).values_list("machine", "item_serial")
     for pk, serial in tested.distinct():
         own.setdefault(pk, set()).add(serial)
     return [
@@ -476,7 +254,7 @@ def _why(
         low = word.casefold()
         if not why and key_of(word) and key_of(word) in machine.number_key:
             why.append("number")
-        for field, called in _FIELDS.items():
+        for field, called in MACHINE_FIELDS.items():
             value = str(getattr(machine, field))
             bare = field == "serial" and len(key) >= LEAST_KEY and key in serial
             if low in value.casefold() or bare:
@@ -522,7 +300,7 @@ def _slips(key: str) -> set[str]:
     return slips - {key, ""}
 
 
-# --- Belts, parts -----------------------------------------------------------------------------
+# --- Belts, parts ------------------------------------------------------------------------------
 
 
 def _belts(user: User, sought: Sought) -> Group:
@@ -530,9 +308,9 @@ def _belts(user: User, sought: Sought) -> Group:
     seen = seen.exclude(machine__place=Place.GONE)
     ranks = [When(belt_mark__iexact=" ".join(sought.words), then=Value(0))]
     if sought.belts:
-        ranks.append(When(_runs(sought.belts), then=Value(1)))
+        ranks.append(When(runs_one_of(sought.belts), then=Value(1)))
     rank = Case(*ranks, default=Value(2), output_field=IntegerField())
-    pks, total = _first(_drives_fitting(seen, sought), rank, "machine__number_key")
+    pks, total = _first(drives_fitting(seen, sought), rank, "machine__number_key")
     drives = _in_order(belt_drives(user, among=pks), pks) if pks else []
     hits = tuple(
         Hit(
@@ -572,7 +350,7 @@ def _verdict(drive: Any) -> str:
 
 
 def _parts(user: User, sought: Sought, *, on: date) -> Group:
-    fits = _parts_fitting(Part.objects.visible_to(user).kept(), sought)
+    fits = parts_fitting(Part.objects.visible_to(user).kept(), sought)
     rank = Case(
         When(name_key__startswith=sought.key, then=Value(0)) if sought.key else When(pk=0, then=0),
         default=Value(1),
@@ -628,7 +406,7 @@ def _exact_parts(user: User, sought: Sought, *, on: date) -> list[Hit]:
     return _part_hits(list(rows[:SHOWN]), sought, on=on)
 
 
-# --- Instruments ------------------------------------------------------------------------------
+# --- Instruments -------------------------------------------------------------------------------
 
 
 def _instruments(user: User, sought: Sought) -> Group:
@@ -666,11 +444,8 @@ def _why_instrument(instrument: Instrument, sought: Sought) -> tuple[str, ...]:
     return tuple(why)
 
 
-# --- Jobs and records -------------------------------------------------------------------------
+# --- Jobs and records --------------------------------------------------------------------------
 
-_JOB = re.compile(
-    r"\s*((?P<practice>P[\s-]*)?J)?[\s-]*(?P<number>[0-9]{1,12})\s*", re.IGNORECASE | re.ASCII
-)
 # As on paper: the depot's code and the number in its chain.
 _RECORD = re.compile(
     r"\s*([A-Z0-9_-]{1,12})-([0-9]{1,15})\s*|\s*([A-Z_-]{1,12})\s*([0-9]{1,15})\s*",
@@ -680,7 +455,7 @@ _RECORD = re.compile(
 
 def _jobs(user: User, sought: Sought) -> Group:
     words = " ".join(sought.words)
-    numbered = When(_job_numbered(words), then=Value(0))
+    numbered = When(job_numbered(words), then=Value(0))
     rank = Case(numbered, default=Value(1), output_field=IntegerField())
     fits = jobs_with(Job.objects.visible_to(user).open(), words)
     pks, total = _first(fits, rank, "-pk")
@@ -694,7 +469,7 @@ def _jobs(user: User, sought: Sought) -> Group:
 
 def _job_hit(job: Job, sought: Sought) -> Hit:
     why = []
-    if _job_key(" ".join(sought.words)) == job.pk:
+    if job_key(" ".join(sought.words)) == job.pk:
         why.append("number")
     if sought.key and sought.key in job.machine.number_key:
         why.append(gettext("machine {machine}").format(machine=job.machine.number))
@@ -713,11 +488,11 @@ def _job_hit(job: Job, sought: Sought) -> Hit:
 
 def _exact_jobs(user: User, sought: Sought, *, bare: bool) -> list[Hit]:
     words = " ".join(sought.words)
-    told = _JOB.fullmatch(words)
+    told = JOB_NUMBER.fullmatch(words)
     if told is None or not (told[1] or bare):
         return []
     jobs = Job.objects.visible_to(user).select_related("machine", "given_to")
-    return [_job_hit(each, sought) for each in jobs.filter(_job_numbered(words))]
+    return [_job_hit(each, sought) for each in jobs.filter(job_numbered(words))]
 
 
 def _exact_records(user: User, sought: Sought) -> list[Hit]:

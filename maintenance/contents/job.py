@@ -24,7 +24,7 @@ from django.db.models import (
 from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.answer import FREED, told_by
-from maintenance.contents.find import jobs_with
+from maintenance.contents.sought import jobs_with
 from maintenance.models import Job
 from maintenance.models.job import JobQuerySet
 from maintenance.rules import again as rule

@@ -10,7 +10,7 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.belts import belt_drives
-from maintenance.contents.find import drives_with
+from maintenance.contents.sought import drives_with
 from maintenance.forms.filters import BeltFilter
 from maintenance.tables import paged
 from maintenance.tables_belts import BeltTable

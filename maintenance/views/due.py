@@ -30,7 +30,7 @@ from maintenance.contents.due import (
     one_line,
     past,
 )
-from maintenance.contents.find import key_of
+from maintenance.contents.sought import key_of
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
 from maintenance.forms.entry import sent
 from maintenance.forms.filters import DueFilter, OneDepot

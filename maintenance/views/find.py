@@ -10,7 +10,8 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.elsewhere import Elsewhere, elsewhere
-from maintenance.contents.find import LONGEST, Found, find, is_code, key_of
+from maintenance.contents.find import LONGEST, Found, find, is_code
+from maintenance.contents.sought import key_of
 from maintenance.forms.find import FindForm
 from plant.actions.label import TooManyCodes, count_code, wait_for_codes
 from plant.http import UserRequest, anywhere, first_depot, today_at

@@ -8,8 +8,8 @@ from django.shortcuts import render
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
-from maintenance.contents.find import machines_with
 from maintenance.contents.held import NEXT, held, waiting_for
+from maintenance.contents.sought import machines_with
 from maintenance.forms.filters import HeldFilter
 from maintenance.tables import HeldTable, paged
 from plant.csv_out import rows_to_csv

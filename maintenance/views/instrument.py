@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 from maintenance.actions.instrument import add_instrument as add
 from maintenance.actions.instrument import calibrate, withdraw_instrument
 from maintenance.actions.instrument import strike_calibration as strike_out
-from maintenance.contents.find import instruments_with
+from maintenance.contents.sought import instruments_with
 from maintenance.forms.entry import sent
 from maintenance.forms.filters import InstrumentFilter
 from maintenance.forms.instrument import CalibrationForm, InstrumentForm, StrikeForm, WithdrawForm

@@ -15,8 +15,8 @@ from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import overdue_in_use
 from maintenance.contents.elsewhere import elsewhere
-from maintenance.contents.find import machines_with
 from maintenance.contents.fleet import USES, with_marks, with_use
+from maintenance.contents.sought import machines_with
 from maintenance.forms.filters import MachineFilter
 from maintenance.tables import MachineTable, paged
 from plant.csv_out import rows_to_csv

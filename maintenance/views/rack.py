@@ -16,8 +16,8 @@ from django.views.decorators.http import require_POST, require_safe
 from maintenance.actions import rack as action
 from maintenance.contents import rack as contents
 from maintenance.contents.cost import money_right, sees_money
-from maintenance.contents.find import parts_with
 from maintenance.contents.shopping import shopping as what_to_buy
+from maintenance.contents.sought import parts_with
 from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.filters import DepotFilter
 from maintenance.forms.rack import (

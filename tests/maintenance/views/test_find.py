@@ -8,7 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from maintenance.actions.instrument import withdraw_instrument
-from maintenance.contents.find import LONGEST, _slips, belts_of, find
+from maintenance.contents.find import LONGEST, _slips, find
+from maintenance.contents.sought import belts_of
 from maintenance.models import ElectricalTest, Hirer, Job, Part, PartNumber, Stay
 from make import MONDAY, make_drive, make_instrument, make_kind, make_machine, make_user
 from plant.actions.record import seal

@@ -6,12 +6,12 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.models import Answer, Job
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 LONGEST_ANSWER = 400
@@ -26,7 +26,7 @@ def have_it(*, job: Job, at: datetime, by: User, record_id: uuid.UUID | None = N
         Refused: the job is closed or called off.
     """
     machine, job = _locked(job)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     if not job.is_open:
         raise Refused(_("This job is at its end. Nothing was changed."))
     if job.has_it_id == by.pk:
@@ -52,12 +52,12 @@ def answer_report(
         Refused: nobody told this job, or the words are too short or too long.
     """
     machine, job = _locked(job)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     answer = answer_words(answer)
     data: dict[str, Canonical] = {"job": job.number, "answer": Answer.Kind.TOLD.value}
     texts = {"answer": answer}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.ANSWER, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.ANSWER, machine=machine, by=by,
         told=data, texts=texts,
     ):  # fmt: skip
         return before

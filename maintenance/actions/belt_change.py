@@ -16,7 +16,7 @@ from maintenance.actions.belt_life import belt_moved
 from maintenance.actions.job import locked_job
 from maintenance.actions.new_belt import NewBelt, belt_of_drive, check_width, put_back, put_on
 from maintenance.actions.reading import record_tension, record_width
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.actions.slot import SLOT_TOOLS, record_slot
 from maintenance.models import (
     BeltDraft,
@@ -36,7 +36,7 @@ from plant.contents.drive import belt_key
 from plant.drives import doubt
 from plant.drives.workout import SUMS_VERSION, DriveWorkout
 from plant.models import Drive, Record, User
-from plant.rights import Right, may
+from plant.rights import Right, may, role_for
 from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
 from plant.units import Typed
@@ -89,7 +89,7 @@ def keep_step(
         Refused: the job is not under way, or somebody saved this step meanwhile.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, job.machine.depot_id)
     _refuse_unready(job, drive)
     draft, _ = BeltDraft.objects.get_or_create(job=job, drive=drive, defaults={"kept_at": at})
     before = draft.steps.get(step)
@@ -144,7 +144,7 @@ def fit_belt(
     """
     job = locked_job(job)
     machine = job.machine
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
     drive.machine = machine
     mark = words(new.mark, field="mark", what=gettext("what stands on the belt"), high=200)
@@ -156,7 +156,7 @@ def fit_belt(
         "not_read": words(setting.because, field="because", what="why", high=200),
     }
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.BELT, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.BELT, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before.fitting_row
@@ -276,7 +276,7 @@ def correct_fitting(
             it came from the rack of a depot whose stock this person does not move.
     """
     machine = locked(fitting.drive.machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.CORRECT)
+    role = role_for(by, Right.CORRECT, machine.depot_id)
     fitting = BeltFitting.objects.select_related("record", "job").get(pk=fitting.pk)
     drive = Drive.objects.select_for_update(of=("self",)).get(pk=fitting.drive_id)
     drive.machine = machine
@@ -290,7 +290,7 @@ def correct_fitting(
         "tool": new.tool if new else "",
     }
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.CORRECTION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.CORRECTION, machine=machine, by=by,
         told=told, texts={"reason": reason},
     ):  # fmt: skip
         return before

@@ -8,14 +8,14 @@ from django.utils.translation import gettext as _
 
 from maintenance.actions import rack
 from maintenance.actions.job import locked_job
-from maintenance.actions.signing import sealed_before, signing_role, words
+from maintenance.actions.signing import sealed_before, words
 from maintenance.contents.rack import length_on, part_of
 from maintenance.models import Job
 from maintenance.rules.words import day_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 
@@ -42,7 +42,7 @@ def order_belt(
     """
     job = locked_job(job)
     machine, drive = job.machine, job.drive
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     ordered_from = words(ordered_from, field="ordered_from", what=_("where from"), high=60)
     told: dict[str, Canonical] = {
         "job": job.number,
@@ -51,7 +51,7 @@ def order_belt(
     }
     texts = {"from": ordered_from}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before

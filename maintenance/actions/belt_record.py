@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from maintenance.actions.again import link_again
 from maintenance.actions.belt_life import belt_moved
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.contents.drive import drive_now, sentence
 from maintenance.models import (
     AlignmentReading,
@@ -32,7 +32,7 @@ from plant.drives.errors import DriveError
 from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
 from plant.length_words import as_kept, kept
 from plant.models import Drive, Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 from plant.units import Typed
 
@@ -77,7 +77,7 @@ class Act:
         """The record of the same entry, where it was sent before."""
         return sealed_before(
             record_id=self.record_id, kind=self._kind, machine=self.machine, by=self.by,
-            by_name="", told={**told, **self._beside()}, texts=self.texts,
+            told={**told, **self._beside()}, texts=self.texts,
         )  # fmt: skip
 
     def refuse_earlier_belt(self) -> None:
@@ -169,7 +169,7 @@ def begin(
     drive = Drive.objects.select_for_update(of=("self",)).get(pk=drive.pk, machine=machine)
     drive.machine = machine
     right = Right.WORK if correction is None else Right.CORRECT
-    role = signing_role(machine=machine, by=by, by_name="", right=right)
+    role = role_for(by, right, machine.depot_id)
     received_at = received_at or at
     if at > received_at:
         raise Refused(_("That moment is still to come. Leave it empty for now."), field="read_at")

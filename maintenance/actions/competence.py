@@ -171,7 +171,7 @@ def _before(
     texts: dict[str, str],
 ) -> Record | None:
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.COMPETENCE, machine=None, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.COMPETENCE, machine=None, by=by,
         told=data, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:

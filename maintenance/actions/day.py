@@ -6,7 +6,6 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from maintenance.actions.job import locked_job, move_job
-from maintenance.actions.signing import signing_role
 from maintenance.actions.work_done import MOST_MINUTES
 from maintenance.models import FitterDay, Job
 from maintenance.rules import day as rule
@@ -23,7 +22,7 @@ def take_back(*, job: Job, at: datetime, by: User) -> Job:
         Refused: it is not given out, or begun already.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role_for(by, Right.GIVE_OUT, job.machine.depot_id)
     if job.state != Job.State.GIVEN_OUT:
         raise Refused(_("Only a job that is given out and not begun is taken back."), field="job")
     move_job(job, "looked at", at=at)
@@ -41,7 +40,7 @@ def change_place(*, job: Job, earlier: bool, at: datetime, by: User) -> Job:
     """
     job = locked_job(job)
     depot = job.machine.depot
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role_for(by, Right.GIVE_OUT, job.machine.depot_id)
     if job.given_to_id is None or job.given_for is None or not job.is_open:
         raise Refused(_("This job is in nobody's day. Give it out first."), field="job")
     same_day = Job.objects.open().filter(
@@ -64,7 +63,7 @@ def plan_job(
         Refused: the job is ended, the minutes are out of range, or the promise is for a day past.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role_for(by, Right.GIVE_OUT, job.machine.depot_id)
     if not job.is_open:
         raise Refused(_("This job is ended. Nothing was changed."))
     if minutes is not None and not 1 <= minutes <= MOST_MINUTES:

@@ -10,7 +10,7 @@ from django.db.models.functions import Greatest
 from django.utils.translation import gettext as _
 
 from maintenance.actions.meter import HOURS, counting, figure, keep_standing, moved
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.contents.known import counted_of, known_of
 from maintenance.contents.meter import Standing, dial, standing
 from maintenance.models import Completion, DueLine, MeterReading, Stay, WidthReading
@@ -19,7 +19,7 @@ from maintenance.rules.words import figure_as_written, figure_text
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Meter, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 
@@ -50,7 +50,7 @@ def change_meter(
         Refused: no reason, out of range, or before the last figure that counts.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
         "dial": figure(dial_tenths, typed, measure),
@@ -60,7 +60,7 @@ def change_meter(
     }
     texts = {"reason": reason}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before.meter_row
@@ -106,14 +106,14 @@ def roll_over(
             else; or nothing is known from before.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     told: dict[str, Canonical] = {
         "dial": figure(dial_tenths, typed, measure),
         "rolled_over": True,
         **counting(measure),
     }
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by,
         told=told, texts={},
     ):  # fmt: skip
         return before.meter_row
@@ -178,7 +178,7 @@ def tell_broken(
         Refused: there is no dial, it is broken already, a figure from later counts, or no reason.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
         "meter_is": "broken",
@@ -187,7 +187,7 @@ def tell_broken(
     }
     texts = {"reason": reason}
     if sealed_before(
-        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return
@@ -234,7 +234,7 @@ def estimate_blind(
         Refused: no time without a dial is known, out of range, or no reason.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role = role_for(by, Right.GIVE_OUT, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=1)
     told: dict[str, Canonical] = {
         "meter_is": "estimated for the time without a dial",
@@ -243,7 +243,7 @@ def estimate_blind(
     }
     texts = {"reason": reason}
     if sealed_before(
-        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.METER, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return

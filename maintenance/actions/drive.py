@@ -12,7 +12,7 @@ from django.db.models import Max
 from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions.belt_life import belt_moved
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.contents.drive import Entries, given_now, last_width, place_now, sentence
 from maintenance.rules import belt as rule
 from plant import units
@@ -27,7 +27,7 @@ from plant.drives.sections import System
 from plant.drives.workout import SUMS_VERSION, DriveWorkout, Verdict, work_out
 from plant.length_words import both_text, kept, length_text
 from plant.models import Drive, Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 from plant.units import ANGLE, LENGTH, POWER, SPEED, WIDTH, Measure, Typed
 
@@ -140,13 +140,13 @@ def save_drive(
         Refused: a figure is absurd, or the figures contradict one another; at the field.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     name = words(entry.name, field="name", what="name", low=1, high=60)
     mark = words(entry.belt_mark, field="belt_mark", what="mark", high=200)
     told = _as_told(entry, mark=mark)
     texts = {"name": name}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.DRIVE, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.DRIVE, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return Drive.objects.get(pk=json.loads(before.content)["data"]["drive"], machine=machine)

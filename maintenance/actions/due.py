@@ -13,7 +13,7 @@ from django.db import connection, transaction
 from django.db.models import Exists, Manager, Model, OuterRef, Q
 from django.utils.translation import gettext as _
 
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.contents.known import counted_of, known_of
 from maintenance.models import Completion, CountRate, DueLine, Job, PlanLine, PutOff, UseRate
 from maintenance.rules import due as rule
@@ -23,7 +23,7 @@ from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.kept import GivenKeys, KeptRows
 from plant.models import Machine, Measure, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.rows import among, read_rows, update_rows, without_collecting
 from plant.sealing import Canonical
 
@@ -199,7 +199,7 @@ def put_off(
         Refused: a safety test of a machine in use, too far, not due by any day, or no reason.
     """
     machine = locked(due_line.machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role = role_for(by, Right.GIVE_OUT, machine.depot_id)
     due_line = (
         DueLine.objects.select_for_update(of=("self",)).select_related("line").get(pk=due_line.pk)
     )
@@ -211,7 +211,7 @@ def put_off(
     }
     texts = {"reason": reason}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.PUT_OFF, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.PUT_OFF, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before.put_off_row
@@ -275,7 +275,7 @@ def correct_done(
         Refused: no reason, a day to come, or struck out already.
     """
     machine = locked(completion.due_line.machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role = role_for(by, Right.GIVE_OUT, machine.depot_id)
     completion = Completion.objects.select_related("due_line__line", "job").get(pk=completion.pk)
     reason = words(reason, field="reason", what="reason", low=10, high=500)
     line = completion.due_line.line
@@ -288,7 +288,7 @@ def correct_done(
     }
     texts = {"reason": reason}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.CORRECTION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.CORRECTION, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before

@@ -8,14 +8,14 @@ from django.db import transaction
 from django.utils.translation import gettext
 
 from maintenance.actions.job import isolate_job, locked_job, open_job, start_job
-from maintenance.actions.signing import locked, sealed_before, signing_role
+from maintenance.actions.signing import locked, sealed_before
 from maintenance.contents import finding as contents
 from maintenance.models import Finding, FindingStep, Job, RuleSheet
 from maintenance.rules import finding as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
 
@@ -244,11 +244,11 @@ def end_finding(
     """
     job = locked_job(finding.job)
     machine = job.machine
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     finding = _read(finding, job)
     told: dict[str, Canonical] = {"job": job.number, "finding": str(finding.pk)}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.FINDING, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.FINDING, machine=machine, by=by,
         told=told, texts={}, beside=STEPS,
     ):  # fmt: skip
         return before
@@ -334,7 +334,7 @@ def _asked(test: rule.Test, answer: str) -> dict[str, Canonical]:
 
 def _open_job(job: Job, *, by: User) -> Job:
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, job.machine.depot_id)
     if job.state == Job.State.DONE or not job.is_open:
         raise Refused(gettext("The work on this job is done. Nothing was saved."))
     return job

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from maintenance.actions.check import AnswersRefused
 from maintenance.actions.competence import require
 from maintenance.actions.plan import record_done
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.actions.stop import raise_stop
 from maintenance.models import DueLine, Inspection, InspectionDraft, Job, RuleSheet, Skill, Stop
 from maintenance.rules import check as check_rule
@@ -21,7 +21,7 @@ from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 LONGEST_WORD = 140
@@ -102,7 +102,7 @@ def record_inspection(
         Refused: not competent, not isolated, too many photos, or another entry has the same id.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.CHECK)
+    role = role_for(by, Right.CHECK, machine.depot_id)
     on = machine.depot.day_of(at)
     note = words(note, field="note", what="note", high=2000)
     clean = {
@@ -113,7 +113,7 @@ def record_inspection(
     texts = {f"word_{n}": clean[key].word for n, key in enumerate(sorted(clean), 1)}
     texts["note"] = note
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.INSPECTION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.INSPECTION, machine=machine, by=by,
         told=as_told, texts=texts,
     ):  # fmt: skip
         return before.inspection_row
@@ -192,7 +192,7 @@ def keep_draft(
         isolated: the person confirms now that the machine is isolated; kept with the moment.
     """
     machine = locked(machine)
-    signing_role(machine=machine, by=by, by_name="", right=Right.CHECK)
+    role_for(by, Right.CHECK, machine.depot_id)
     changes: dict[str, object] = {"typed": dict(typed), "kept_at": at}
     if isolated:
         changes["isolated_at"] = at

@@ -284,7 +284,7 @@ def _before(
     kind: Record.Kind = Record.Kind.INSTRUMENT,
 ) -> Record | None:
     before = sealed_before(
-        record_id=record_id, kind=kind, machine=None, by=by, by_name="",
+        record_id=record_id, kind=kind, machine=None, by=by,
         told=told, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:

@@ -10,14 +10,14 @@ from django.utils.translation import gettext, gettext_noop
 
 from maintenance.actions.again import link_again
 from maintenance.actions.answer import answer_words, is_told, keep_answer
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.actions.step import keep_steps
 from maintenance.models import Answer, DueLine, Job, Stop
 from maintenance.rules import jobs as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right, may
+from plant.rights import Right, may, role_for
 from plant.sealing import Canonical
 
 # Confirmed before any cover comes off.
@@ -51,7 +51,7 @@ def open_job(
         Refused: no title.
     """
     machine = locked(machine)
-    signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, machine.depot_id)
     job = Job.objects.create(
         machine=machine,
         kind=kind,
@@ -77,7 +77,7 @@ def give_out(*, job: Job, to: User, for_day: date, at: datetime, by: User) -> Jo
         Refused: still to be decided, begun already, the person does no work here, or a day past.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role_for(by, Right.GIVE_OUT, job.machine.depot_id)
     if not may(to, Right.WORK, job.machine.depot_id):
         raise Refused(
             gettext("This person does no jobs at this depot. Choose somebody else."), field="to"
@@ -102,7 +102,7 @@ def start_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User) -
         Refused: not isolated, or the job's state does not allow it.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, job.machine.depot_id)
     if job.needs_isolation or confirmed:
         _isolate(job, confirmed=confirmed, at=at, by=by)
     if job.state in (Job.State.REPORTED, Job.State.LOOKED_AT):
@@ -124,7 +124,7 @@ def isolate_job(*, job: Job, confirmed: Collection[str], at: datetime, by: User)
         Refused: something is not confirmed, or the job is not under way.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, job.machine.depot_id)
     if job.state != Job.State.UNDER_WAY:
         raise Refused(gettext("Start the job first. Nothing was changed."))
     _isolate(job, confirmed=confirmed, at=at, by=by)
@@ -144,7 +144,7 @@ def wait_job(
         Refused: for nothing named, a day past, or it is neither under way nor waiting.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, job.machine.depot_id)
     if expected_on is not None and expected_on < job.machine.depot.day_of(at):
         raise Refused(gettext("That day is past. Give today or a later day."), field="expected_on")
     if job.state == Job.State.WAITING:
@@ -183,14 +183,14 @@ def call_off_job(
     """
     job = locked_job(job)
     machine = job.machine
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role = role_for(by, Right.GIVE_OUT, machine.depot_id)
     reason = words(reason, field="reason", what="reason")
     data: dict[str, Canonical] = {"job": job.number, "decision": "called off"}
     told = is_told(job)
     answer = answer_words(answer) if answer.strip() else ""
     texts = {"reason": reason, "answer": answer}
     if sealed_before(
-        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by,
         told=data, texts=texts,
     ):  # fmt: skip
         return job

@@ -330,7 +330,7 @@ def hold(
     reason = _reason(reason)
     data: dict[str, Canonical] = {"move": "held"}
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.HELD, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.HELD, machine=machine, by=by,
         told=data, texts={"reason": reason},
     )  # fmt: skip
     if before is not None:
@@ -361,7 +361,7 @@ def release_hold(
     reason = _reason(reason)
     data: dict[str, Canonical] = {"move": "released", "number": held.record.number}
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.HELD, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.HELD, machine=machine, by=by,
         told=data, texts={"reason": reason},
     )  # fmt: skip
     if before is not None:

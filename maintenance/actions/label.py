@@ -5,12 +5,12 @@ from datetime import datetime
 
 from django.db import transaction
 
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from plant.actions.machine import free_short_codes
 from plant.actions.record import seal
 from plant.models import Machine, Record, User
 from plant.models.machine import new_label_code
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 
@@ -37,7 +37,7 @@ def replace_label(
         Refused: no reason.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.REPLACE_LABEL)
+    role = role_for(by, Right.REPLACE_LABEL, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=10)
     told: dict[str, Canonical] = {
         "label": "replaced",
@@ -45,7 +45,7 @@ def replace_label(
     }
     texts = {"reason": reason}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.LABEL, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.LABEL, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before

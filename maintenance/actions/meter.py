@@ -23,7 +23,7 @@ from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Counter, Machine, Measure, Meter, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.rows import Seconds
 from plant.sealing import Canonical
 
@@ -123,7 +123,7 @@ def accept_meter(
             running machine does, so the dial must have been changed.
     """
     machine = locked(reading.meter.machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.GIVE_OUT)
+    role = role_for(by, Right.GIVE_OUT, machine.depot_id)
     reason = words(reason, field="reason", what="reason", low=1)
     reading = MeterReading.objects.select_related("meter").get(pk=reading.pk)
     data: dict[str, Canonical] = {
@@ -132,7 +132,7 @@ def accept_meter(
     }
     texts = {"reason": reason}
     if sealed_before(
-        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by,
         told=data, texts=texts,
     ):  # fmt: skip
         return reading

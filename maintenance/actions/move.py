@@ -75,7 +75,7 @@ def moved_before(
     texts: Mapping[str, str],
 ) -> Record | None:
     return sealed_before(
-        record_id=record_id, kind=Record.Kind.PLACE, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.PLACE, machine=machine, by=by,
         told=told, texts=texts,
     )  # fmt: skip
 

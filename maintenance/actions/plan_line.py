@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from maintenance.actions.due import expire, rework
 from maintenance.actions.plan import give_plans
-from maintenance.actions.signing import locked, sealed_before, signing_role, words
+from maintenance.actions.signing import locked, sealed_before, words
 from maintenance.models import DueLine, PlanLine, PlanStep
 from maintenance.models.plan import due_rule
 from maintenance.rules.due import DueRule, rule_text
@@ -199,7 +199,7 @@ def rest_line(
         PermissionError: no role of theirs changes plans.
     """
     machine = locked(due_line.machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.PLAN)
+    role = role_for(by, Right.PLAN, machine.depot_id)
     due_line = DueLine.objects.select_related("line").get(pk=due_line.pk)
     reason = words(reason, field="reason", what="reason", low=10, high=400)
     told: dict[str, Canonical] = {
@@ -209,7 +209,7 @@ def rest_line(
     }
     texts = {"reason": reason}
     if sealed_before(
-        record_id=record_id, kind=Record.Kind.PLAN, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.PLAN, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return due_line
@@ -305,7 +305,7 @@ def _sealed_before(
     machine: Machine | None,
 ) -> bool:
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.PLAN, machine=machine, by=by, by_name="", told=data,
+        record_id=record_id, kind=Record.Kind.PLAN, machine=machine, by=by, told=data,
         texts={"reason": reason},
     )  # fmt: skip
     return before is not None

@@ -566,7 +566,7 @@ def _before(
     texts: Mapping[str, str],
 ) -> Record | None:
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.STOCK, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.STOCK, machine=machine, by=by,
         told=told, texts=texts,
     )  # fmt: skip
     if before is not None and before.depot_id != depot.pk:

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext, gettext_noop
 
-from maintenance.actions.signing import held_as_learner, locked, sealed_before, signing_role, words
+from maintenance.actions.signing import held_as_learner, locked, sealed_before, words
 from maintenance.actions.work_done import close, worked_on
 from maintenance.contents.competence import standing
 from maintenance.contents.test import forms_of, sheet_of
@@ -16,7 +16,7 @@ from maintenance.rules import release as rule
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 RIGHT, NOT_RIGHT, NONE_ON_IT = "right", "not right", "none on it"
@@ -58,7 +58,7 @@ def release_machine(
             again, a learner, no competence that counts, or the person did the work.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
+    role = role_for(by, Right.RELEASE, machine.depot_id)
     stops = list(
         Stop.objects.select_for_update(of=("self",))
         .filter(machine=machine, pk__in=[stop.pk for stop in frees])
@@ -76,7 +76,7 @@ def release_machine(
     }
     texts = {"reason": reason, "note": note}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.RELEASE, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.RELEASE, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before

@@ -76,9 +76,9 @@ def sealed_before(
     kind: Record.Kind,
     machine: Machine | None,
     by: User | None,
-    by_name: str,
     told: Mapping[str, Canonical],
     texts: Mapping[str, str],
+    by_name: str = "",
     beside: str = "",
 ) -> Record | None:
     """The record of the same id, where the same was sent before; None where it is news.

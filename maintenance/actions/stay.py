@@ -314,7 +314,7 @@ def work_first(
     }
     due = [each for each in falls_due(machine, on=on, until=until) if each.needs_plan]
     before = sealed_before(
-        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by,
         told=told, texts={},
     )  # fmt: skip
     if before is None:

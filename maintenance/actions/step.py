@@ -7,13 +7,13 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from maintenance.actions.signing import locked, signing_role, words
+from maintenance.actions.signing import locked, words
 from maintenance.contents.step import asked, before_text, last, with_answers
 from maintenance.models import Job, JobStep, StepAnswer
 from maintenance.rules import step as rule
 from plant.actions.refusal import Refused
 from plant.models import User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
 from plant.units import decimal_string
@@ -61,7 +61,7 @@ def tell_steps(*, job: Job, answers: Mapping[int, Answer], at: datetime, by: Use
     job = (
         Job.objects.select_for_update(of=("self",)).select_related("due_line__line").get(pk=job.pk)
     )
-    signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role_for(by, Right.WORK, machine.depot_id)
     if job.state != Job.State.UNDER_WAY:
         raise Refused(_("Start the job first: isolate the machine. Not saved."))
     keep_steps(job)

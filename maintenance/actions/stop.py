@@ -15,7 +15,7 @@ from maintenance.rules import fitness
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 LONGEST_STOP = 200
@@ -137,7 +137,7 @@ def decide_stop(
             or no answer.
     """
     machine = locked(stop.machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.DECIDE)
+    role = role_for(by, Right.DECIDE, machine.depot_id)
     stop = Stop.objects.select_for_update(of=("self",)).select_related("job").get(pk=stop.pk)
     reason = words(reason, field="reason", what="reason")
     answer = answer_words(answer) if answer.strip() else ""
@@ -150,7 +150,7 @@ def decide_stop(
     }
     texts = {"reason": reason, "answer": answer}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.DECISION, machine=machine, by=by,
         told=data, texts=texts,
     ):  # fmt: skip
         return before

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_noop
 
 from maintenance.actions.instrument import locked_instrument
 from maintenance.actions.plan import record_tested
-from maintenance.actions.signing import held_as_learner, locked, sealed_before, signing_role, words
+from maintenance.actions.signing import held_as_learner, locked, sealed_before, words
 from maintenance.actions.stop import raise_stop
 from maintenance.contents.competence import standing
 from maintenance.contents.test import forms_of, sheet_of
@@ -24,7 +24,7 @@ from plant import units
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Machine, Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 
 LEARNER = gettext_noop("A learner cannot pass a test alone. A competent person enters it.")
@@ -96,7 +96,7 @@ def record_test(
             instrument or this person cannot give.
     """
     machine = locked(machine)
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     note = words(note, field="note", what="note", high=2000)
     not_tested = words(not_tested, field="not_tested", what="reason")
     item_serial = words(item_serial, field="item_serial", what=_("serial number"), high=60)
@@ -110,7 +110,7 @@ def record_test(
     }
     texts = {"note": note, "not_tested": not_tested}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.TEST, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.TEST, machine=machine, by=by,
         told=told, texts=texts,
     ):  # fmt: skip
         return before.test_row

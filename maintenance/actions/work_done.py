@@ -11,13 +11,7 @@ from django.utils.translation import gettext
 from maintenance.actions import plan
 from maintenance.actions.again import link_again
 from maintenance.actions.job import locked_job, move_job
-from maintenance.actions.signing import (
-    held_as_learner,
-    is_learner,
-    sealed_before,
-    signing_role,
-    words,
-)
+from maintenance.actions.signing import held_as_learner, is_learner, sealed_before, words
 from maintenance.actions.step import keep_steps, sealed_steps
 from maintenance.contents.competence import standing
 from maintenance.contents.finding import cause_choices
@@ -30,7 +24,7 @@ from maintenance.rules.step import still_open
 from plant.actions.record import seal
 from plant.actions.refusal import Refused
 from plant.models import Record, User
-from plant.rights import Right
+from plant.rights import Right, role_for
 from plant.sealing import Canonical
 from plant.sealing import moment as sealed_moment
 
@@ -81,7 +75,7 @@ def finish_job(
     """
     job = locked_job(job)
     machine = job.machine
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.WORK)
+    role = role_for(by, Right.WORK, machine.depot_id)
     listed, listed_words = _listed(job, listed, at=at)
     told_words = {
         "symptom": words(symptom, field="symptom", what="symptom"),
@@ -110,7 +104,7 @@ def finish_job(
     for n, part in enumerate(parts, 1):
         texts |= {f"part_{n}": part.what, f"part_{n}_from": part.taken_from}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by,
         told=told, texts=texts, beside=STEPS,
     ):  # fmt: skip
         return before
@@ -230,11 +224,11 @@ def countersign_job(
     """
     job = locked_job(job)
     machine = job.machine
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
+    role = role_for(by, Right.RELEASE, machine.depot_id)
     note = words(note, field="note", what="note")
     told: dict[str, Canonical] = {"job": job.number, "move": "countersigned"}
     if before := sealed_before(
-        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by,
         told=told, texts={"note": note}, beside="learner_",
     ):  # fmt: skip
         return before
@@ -281,11 +275,11 @@ def send_back_job(
     """
     job = locked_job(job)
     machine = job.machine
-    role = signing_role(machine=machine, by=by, by_name="", right=Right.RELEASE)
+    role = role_for(by, Right.RELEASE, machine.depot_id)
     reason = words(reason, field="reason", what="reason")
     told: dict[str, Canonical] = {"job": job.number, "move": "sent back"}
     if sealed_before(
-        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by, by_name="",
+        record_id=record_id, kind=Record.Kind.JOB, machine=machine, by=by,
         told=told, texts={"reason": reason},
     ):  # fmt: skip
         return job
@@ -313,7 +307,7 @@ def close_job(*, job: Job, at: datetime, by: User) -> Job:
         Refused: it needs a release check, the work is not done, or a learner closes his own.
     """
     job = locked_job(job)
-    signing_role(machine=job.machine, by=by, by_name="", right=Right.RELEASE)
+    role_for(by, Right.RELEASE, job.machine.depot_id)
     # A test is its own proof; other safety work is looked over before it is closed.
     looked_over = job.is_safety and job.kind != Job.Kind.TEST
     if job.is_open and (looked_over or job.stops.standing().exists()):

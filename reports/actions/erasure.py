@@ -167,7 +167,7 @@ def carry_out(
                 )
     texts = {"reason": erasure.reason, "alone_because": alone_because}
     sealed_before(
-        record_id=record_id, kind=Record.Kind.ERASED, machine=None, by=by, by_name="", told=data,
+        record_id=record_id, kind=Record.Kind.ERASED, machine=None, by=by, told=data,
         texts=texts,
     )  # fmt: skip
     erasure.sign_in_mark = _mark(person.sign_in)

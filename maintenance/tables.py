@@ -257,7 +257,13 @@ class DueTable(tables.Table):
     def belt_row(belt: BeltWork) -> tuple[object, ...]:
         """A belt to order or to look at again, as the list below the table has it."""
         job, machine, day = belt.job, belt.job.machine, belt.job.due_on
-        stands = "overdue" if belt.is_late else "due" if day else gettext("by the meter alone")
+        stands = (
+            gettext("overdue")
+            if belt.is_late
+            else gettext("due")
+            if day
+            else gettext("by the meter alone")
+        )
         return (
             machine.number, machine.kind.name, machine.depot.name, job.title, day, day, None, "",
             None, None, stands, belt.why,
@@ -306,9 +312,11 @@ class JobTable(tables.Table):
     kind = tables.Column(verbose_name=gettext_lazy("Kind of work"), empty_values=())
     state = tables.Column(verbose_name=gettext_lazy("How far it is"), empty_values=())
     opened_at = DayColumn(verbose_name=gettext_lazy("Since"), attrs=DAY)
-    due_on = DayColumn(verbose_name=gettext_lazy("Due on"), default="no day", attrs=DAY)
+    due_on = DayColumn(
+        verbose_name=gettext_lazy("Due on"), default=gettext_lazy("no day"), attrs=DAY
+    )
     given_to = tables.Column(
-        accessor="given_to__name", verbose_name=gettext_lazy("With"), default="nobody"
+        accessor="given_to__name", verbose_name=gettext_lazy("With"), default=gettext_lazy("nobody")
     )
 
     noun, nouns = gettext_lazy("job"), gettext_lazy("jobs")
@@ -346,11 +354,14 @@ class JobTable(tables.Table):
     def render_state(self, record: Job) -> SafeString:
         shown = mark(record.state)
         if record.state == Job.State.WAITING:
-            told = gettext("for {waiting_for}").format(waiting_for=record.waiting_for)
-            if record.state_since:
-                told += gettext(" since {state_since}").format(
-                    state_since=day_text(localdate(record.state_since))
+            told = (
+                gettext("for {waiting_for} since {since}").format(
+                    waiting_for=gettext(record.waiting_for),
+                    since=day_text(localdate(record.state_since)),
                 )
+                if record.state_since
+                else gettext("for {waiting_for}").format(waiting_for=gettext(record.waiting_for))
+            )
             if record.expected_on:
                 told += gettext(", expected {expected_on}").format(
                     expected_on=day_text(record.expected_on)

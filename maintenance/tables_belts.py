@@ -36,15 +36,15 @@ class BeltTable(tables.Table):
         accessor="machine__number", order_by="machine__number_key", verbose_name=_("Machine")
     )
     name = tables.Column(verbose_name=_("Drive"), order_by=("name", "pk"))
-    belt_mark = tables.Column(verbose_name=_("Belt"), default="mark not known")
+    belt_mark = tables.Column(verbose_name=_("Belt"), default=_("mark not known"))
     verdict = tables.Column(
         verbose_name=_("Last verdict"), order_by=("rank", "machine__number_key"), empty_values=()
     )
     read_width_m = tables.Column(
-        verbose_name=_("Width"), default="not measured", attrs={"td": {"class": "number"}}
+        verbose_name=_("Width"), default=_("not measured"), attrs={"td": {"class": "number"}}
     )
     read_at = tables.DateTimeColumn(
-        format="j M Y", verbose_name=_("Measured"), default="never", attrs=DAY
+        format="j M Y", verbose_name=_("Measured"), default=_("never"), attrs=DAY
     )
 
     noun, nouns = _("belt drive"), _("belt drives")
@@ -95,8 +95,8 @@ class RunningOutTable(tables.Table):
         order_by=("rank", "order_by_on", "drive"),
         empty_values=(),
     )
-    order_by_on = DayColumn(verbose_name=_("Order by"), default="no day", attrs=DAY)
-    likely_on = DayColumn(verbose_name=_("Likely ends"), default="no day", attrs=DAY)
+    order_by_on = DayColumn(verbose_name=_("Order by"), default=_("no day"), attrs=DAY)
+    likely_on = DayColumn(verbose_name=_("Likely ends"), default=_("no day"), attrs=DAY)
     early_on = tables.Column(verbose_name=_("Early to late"), empty_values=(), orderable=False)
     order_job = tables.Column(verbose_name=_("Order"), orderable=False, empty_values=())
 
@@ -131,13 +131,15 @@ class RunningOutTable(tables.Table):
 
     def render_belt(self, record: BeltLife) -> str:
         drive = record.drive
-        return f"{drive.belt_mark or drive.section or 'mark not known'}, {drive.name}"
+        return f"{drive.belt_mark or drive.section or gettext('mark not known')}, {drive.name}"
 
     def render_state(self, record: BeltLife) -> str:
         if record.state != BeltLife.State.DATED:
             return record.get_state_display()
-        estimated = gettext(", by estimated hours") if record.is_estimate else ""
-        return f"{record.get_ends_by_display()}{estimated}"
+        ends = str(record.get_ends_by_display())
+        if record.is_estimate:
+            return gettext("{ends}, by estimated hours").format(ends=ends)
+        return ends
 
     def render_early_on(self, record: BeltLife) -> str:
         if record.early_on is None:
@@ -148,8 +150,8 @@ class RunningOutTable(tables.Table):
     def render_order_job(self, record: Any) -> str | SafeString:
         if record.order_job is None:
             return ""
-        word = {"closed": "ordered", "called off": gettext("called off")}.get(
-            record.order_state, "to order"
+        word = {"closed": gettext("ordered"), "called off": gettext("called off")}.get(
+            record.order_state, gettext("to order")
         )
         number = Job(pk=record.order_job).number
         address = address_of("maintenance:job", record.order_job)
@@ -247,7 +249,7 @@ class RackTable(tables.Table):
         if stock.total < 0:
             told.append(gettext("More were taken than are known: count it."))
         if record.withdrawn_at is not None:
-            return f"Withdrawn, {day_text(localtime(record.withdrawn_at))}."
+            return gettext("Withdrawn, {day}.").format(day=day_text(localtime(record.withdrawn_at)))
         if stock.is_low:
             told.append(gettext("Too few."))
         told += [

@@ -31,11 +31,16 @@ class StayTable(tables.Table):
     )
     kind = tables.Column(accessor="machine__kind__name", verbose_name=gettext_lazy("Kind"))
     hirer = tables.Column(
-        accessor="hirer__name", verbose_name=gettext_lazy("With"), default="our own site"
+        accessor="hirer__name",
+        verbose_name=gettext_lazy("With"),
+        default=gettext_lazy("our own site"),
     )
     site = tables.Column(verbose_name=gettext_lazy("Site"))
     site_phone = tables.Column(
-        verbose_name=gettext_lazy("Site phone"), default="not told", orderable=False, attrs=DAY
+        verbose_name=gettext_lazy("Site phone"),
+        default=gettext_lazy("not told"),
+        orderable=False,
+        attrs=DAY,
     )
     due_back_on = DayColumn(verbose_name=gettext_lazy("Due back"), attrs=DAY)
     fitness = tables.Column(
@@ -84,7 +89,7 @@ class OutTable(tables.Table):
 
     number = tables.Column(verbose_name=gettext_lazy("Machine"), order_by="number_key")
     kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"))
-    site = tables.Column(verbose_name=gettext_lazy("Site"), default="not told")
+    site = tables.Column(verbose_name=gettext_lazy("Site"), default=gettext_lazy("not told"))
     tell = tables.Column(verbose_name=gettext_lazy("What to do"), orderable=False, empty_values=())
 
     noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
@@ -154,10 +159,16 @@ class MissingTable(tables.Table):
     number = tables.Column(verbose_name=gettext_lazy("Machine"), order_by="number_key")
     kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"))
     depot = tables.Column(accessor="depot__name", verbose_name=gettext_lazy("Depot"))
-    site = tables.Column(verbose_name=gettext_lazy("Last known at"), default="not told")
-    since = DayColumn(verbose_name=gettext_lazy("Since"), default="not told", attrs=DAY)
-    told_by = tables.Column(verbose_name=gettext_lazy("Told by"), default="not told")
-    told = tables.Column(verbose_name=gettext_lazy("What is known"), default="nothing")
+    site = tables.Column(
+        verbose_name=gettext_lazy("Last known at"), default=gettext_lazy("not told")
+    )
+    since = DayColumn(
+        verbose_name=gettext_lazy("Since"), default=gettext_lazy("not told"), attrs=DAY
+    )
+    told_by = tables.Column(verbose_name=gettext_lazy("Told by"), default=gettext_lazy("not told"))
+    told = tables.Column(
+        verbose_name=gettext_lazy("What is known"), default=gettext_lazy("nothing")
+    )
 
     noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")
 

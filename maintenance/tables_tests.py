@@ -27,11 +27,13 @@ class ElectricalTable(tables.Table):
     number = tables.Column(verbose_name=gettext_lazy("Machine"), order_by="number_key")
     kind = tables.Column(accessor="kind__name", verbose_name=gettext_lazy("Kind"))
     depot = tables.Column(accessor="depot__name", verbose_name=gettext_lazy("Depot"))
-    last_title = tables.Column(verbose_name=gettext_lazy("Last test"), default="not tested yet")
-    last_at = DayColumn(verbose_name=gettext_lazy("On"), default="never", attrs=DAY)
+    last_title = tables.Column(
+        verbose_name=gettext_lazy("Last test"), default=gettext_lazy("not tested yet")
+    )
+    last_at = DayColumn(verbose_name=gettext_lazy("On"), default=gettext_lazy("never"), attrs=DAY)
     result = tables.Column(verbose_name=gettext_lazy("Result"), orderable=False, empty_values=())
     test_due_on = DayColumn(
-        verbose_name=gettext_lazy("Next test due"), default="by no plan", attrs=DAY
+        verbose_name=gettext_lazy("Next test due"), default=gettext_lazy("by no plan"), attrs=DAY
     )
 
     noun, nouns = gettext_lazy("machine"), gettext_lazy("machines")

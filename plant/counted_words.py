@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from plant.translate import ngettext
+from plant.translate import gettext, gettext_noop, ngettext
 
 
 def count_text(count: int, noun: str) -> str:
@@ -10,6 +10,16 @@ def count_text(count: int, noun: str) -> str:
     return _COUNTED[noun](count).format(count=count)
 
 
+def counted_name(measure: str) -> str:
+    """What a meter counts, within a sentence: hours, starts; its key is the plural."""
+    return gettext(_NAMES[measure])
+
+
+_NAMES = {
+    "hours": gettext_noop("hours"), "starts": gettext_noop("starts"),
+    "strokes": gettext_noop("strokes"), "drops": gettext_noop("drops"),
+    "lifts": gettext_noop("lifts"), "cycles": gettext_noop("cycles"),
+}  # fmt: skip
 _COUNTED: dict[str, Callable[[int], str]] = {
     "year": lambda count: ngettext("{count} year", "{count} years", count),
     "month": lambda count: ngettext("{count} month", "{count} months", count),

@@ -76,6 +76,7 @@ class SignInForm(forms.Form):
         max_length=128,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        label=gettext_lazy("Password"),
     )
 
 
@@ -90,7 +91,9 @@ class FileForm(forms.Form):
         ),
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
     )
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), empty_label=None, label=gettext_lazy("Depot")
+    )
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -231,8 +234,8 @@ class SortForm(ColumnsForm):
                 required=False,
                 choices=[
                     ("", _("Choose a {word}").format(word=word)),
-                    *([("Nearest", near)] if near else []),
-                    *([("Others", rest)] if near else rest),
+                    *([(_("Nearest"), near)] if near else []),
+                    *([(_("Others"), rest)] if near else rest),
                 ],
                 initial=self.run.answers.get(subject, {}).get(folded),
             )

@@ -4,8 +4,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from plant.drives import grooves, power
+from plant.drives.doubt import tool_words
 from plant.drives.outcome import LABELS, DriveGiven
 from plant.drives.sections import SECTIONS, System
 from plant.fields import QuantityField, WholeField
@@ -46,6 +48,14 @@ SELDOM: tuple[tuple[str, tuple[str, ...]], ...] = (
     (gettext_lazy("Methods and speed"), (*_METHODS, "driven_speed")),
 )
 
+# Keys of the sums, as they are shown.
+_CHOICE_WORDS = {
+    "light": gettext_lazy("light"), "medium": gettext_lazy("medium"),
+    "heavy": gettext_lazy("heavy"), "extra heavy": gettext_lazy("extra heavy"),
+    "none": gettext_lazy("none"), "inside slack": gettext_lazy("inside slack"),
+    "outside slack": gettext_lazy("outside slack"), "inside tight": gettext_lazy("inside tight"),
+    "outside tight": gettext_lazy("outside tight"),
+}  # fmt: skip
 _RIM = gettext_lazy("For 3V, 5V and 8V the outside diameter, for ribbed belts the effective one.")
 _HINTS = {
     "driver": _RIM,
@@ -106,12 +116,12 @@ class WorkOutForm(forms.Form):
     width_now_tool = forms.ChoiceField(
         required=False,
         label=gettext_lazy("Read with"),
-        choices=[(t, t) for t in ("steel rule", "calliper")],
+        choices=lambda: [(t, tool_words(t)) for t in ("steel rule", "calliper")],
     )
     width_new_tool = forms.ChoiceField(
         required=False,
         label=gettext_lazy("Read with"),
-        choices=[(t, t) for t in ("calliper", "steel rule")],
+        choices=lambda: [(t, tool_words(t)) for t in ("calliper", "steel rule")],
     )
     groove_system = forms.ChoiceField(
         required=False,
@@ -135,7 +145,7 @@ class WorkOutForm(forms.Form):
         help_text=gettext_lazy(
             "Concrete mixer, compactor, piston compressor: heavy. Saw, generator: medium."
         ),
-        choices=[(name, name) for name in CHOICES["load"]],
+        choices=[(name, _CHOICE_WORDS[name]) for name in CHOICES["load"]],
         initial="medium",
     )
     hard_start = forms.BooleanField(
@@ -151,17 +161,17 @@ class WorkOutForm(forms.Form):
     stage = forms.ChoiceField(
         required=False,
         label=gettext_lazy("The belt is"),
-        choices=[("run-in", gettext_lazy("run in")), ("new", "new")],
+        choices=[("run-in", gettext_lazy("run in")), ("new", gettext_lazy("new"))],
     )
     reading_force_tool = forms.ChoiceField(
         required=False,
         label=gettext_lazy("Read with"),
-        choices=[(t, t) for t in ("spring gauge", "tension pen")],
+        choices=lambda: [(t, tool_words(t)) for t in ("spring gauge", "tension pen")],
     )
     guessed = forms.MultipleChoiceField(
         required=False,
         label=gettext_lazy("Which of these figures did you guess?"),
-        choices=[(name, LABELS[name]) for name in GUESSABLE],
+        choices=lambda: [(name, gettext(LABELS[name])) for name in GUESSABLE],
         widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
     )
     power_method = forms.ChoiceField(
@@ -186,7 +196,9 @@ class WorkOutForm(forms.Form):
         choices=[(n, n) for n in CHOICES["force_form"]],
     )
     idler = forms.ChoiceField(
-        required=False, label=gettext_lazy("Idler"), choices=[(n, n) for n in CHOICES["idler"]]
+        required=False,
+        label=gettext_lazy("Idler"),
+        choices=[(name, _CHOICE_WORDS[name]) for name in CHOICES["idler"]],
     )
     friction = forms.CharField(
         required=False,
@@ -199,7 +211,8 @@ class WorkOutForm(forms.Form):
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         for name, measure in MEASURES.items():
-            label = f"{LABELS[name][0].upper()}{LABELS[name][1:]}"
+            label = gettext(LABELS[name])
+            label = f"{label[0].upper()}{label[1:]}"
             hint = {"help_text": _HINTS[name]} if name in _HINTS else {}
             self.fields[name] = QuantityField(measure, label=label, required=False, **hint)
 

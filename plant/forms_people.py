@@ -12,7 +12,7 @@ from plant import passwords
 from plant.actions.account import LONGEST_NAME, LONGEST_REASON, SHORTEST_REASON, Told
 from plant.actions.depot import FIELDS
 from plant.actions.refusal import Refused
-from plant.lazy_text import gettext_lazy
+from plant.lazy_text import filled, gettext_lazy
 from plant.models import Depot, Firm, Lengths, Role, User
 from plant.rights import gives
 from plant.signed_in import ProofForm
@@ -31,7 +31,9 @@ class TellForm(RefusingForm):
     """Who somebody is."""
 
     name = forms.CharField(
-        max_length=LONGEST_NAME, widget=forms.TextInput(attrs={"autocomplete": "off"})
+        max_length=LONGEST_NAME,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        label=gettext_lazy("Name"),
     )
     sign_in = forms.CharField(
         label=gettext_lazy("Sign-in name"),
@@ -186,10 +188,14 @@ class NewPasswordForm(forms.Form):
         label=gettext_lazy("Your new password"),
         strip=False,
         max_length=4 * passwords.LONGEST,
-        help_text=gettext_lazy(
-            "{shortest} to {longest} characters, any of them, also spaces. "
-            "Four words that have nothing to do with each other are good."
-        ).format(shortest=passwords.SHORTEST, longest=passwords.LONGEST),
+        help_text=filled(
+            gettext_lazy(
+                "{shortest} to {longest} characters, any of them, also spaces. "
+                "Four words that have nothing to do with each other are good."
+            ),
+            shortest=passwords.SHORTEST,
+            longest=passwords.LONGEST,
+        ),
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
@@ -236,7 +242,7 @@ class FirmForm(RefusingForm):
     codes_asked = forms.BooleanField(
         label=gettext_lazy("Managers and administrators sign in with a one-time code"),
         required=False,
-        help_text=str(Firm._meta.get_field("codes_asked").help_text),
+        help_text=Firm._meta.get_field("codes_asked").help_text,
     )
     depots_seen = forms.BooleanField(
         label=gettext_lazy("Depots see what stands at each other's"),
@@ -255,7 +261,9 @@ class DepotForm(RefusingForm):
     """A depot and what holds for it, each with its effect."""
 
     name = forms.CharField(
-        max_length=80, help_text=gettext_lazy("As it stands on pages and paper.")
+        max_length=80,
+        help_text=gettext_lazy("As it stands on pages and paper."),
+        label=gettext_lazy("Name"),
     )
     code = forms.SlugField(
         max_length=12,
@@ -263,14 +271,19 @@ class DepotForm(RefusingForm):
             "Short, such as qm. It stands in each record's number, so it stays for good."
         ),
         widget=forms.TextInput(attrs=_PLAIN),
+        label=gettext_lazy("Code"),
     )
     address = forms.CharField(
-        max_length=200, required=False, help_text=gettext_lazy("Stands on sheets.")
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("Stands on sheets."),
+        label=gettext_lazy("Address"),
     )
     phone = forms.CharField(
         max_length=40,
         required=False,
         help_text=gettext_lazy("Stands on labels and passports: whom to ring."),
+        label=gettext_lazy("Phone"),
     )
     time_zone = forms.CharField(
         max_length=64,
@@ -279,6 +292,7 @@ class DepotForm(RefusingForm):
             "Days begin and end by this clock: when work is due, overdue, checked. Such as "
             "Europe/London."
         ),
+        label=gettext_lazy("Time zone"),
     )
     checks_by_label = forms.BooleanField(
         label=gettext_lazy("Checks by label"),

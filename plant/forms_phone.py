@@ -29,7 +29,7 @@ class AskPhoneForm(forms.Form):
         help_text=_("After its box or van, for example Site box 2. Not after a person."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None, label=_("Depot"))
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
         super().__init__(*args, **more)

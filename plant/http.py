@@ -285,7 +285,7 @@ def find(seen: QuerySet[M], user: User, right: Right, *, depot: str, **which: An
     if not may(user, right, value):
         raise NotAllowed(
             gettext("Your role here does not carry the right to {right}.").format(
-                right=right.value
+                right=right.words
             ),
             right=right.value,
             depot=value,
@@ -312,7 +312,7 @@ def anywhere(user: User, right: Right) -> frozenset[int]:
     depots = depots_where(user, right)
     if not depots:
         raise NotAllowed(
-            gettext("Your role does not carry the right to {right}.").format(right=right.value),
+            gettext("Your role does not carry the right to {right}.").format(right=right.words),
             right=right.value,
         )
     return depots

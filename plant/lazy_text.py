@@ -6,9 +6,15 @@ from collections.abc import Callable
 from typing import cast
 
 from django.utils import translation
+from django.utils.text import format_lazy
 
 # It stands in for text wherever text is shown, and is told to the type checker as that.
 gettext_lazy = cast(Callable[[str], str], translation.gettext_lazy)
+
+
+def filled(text: str, **given: object) -> str:
+    """Such a text with its names filled in, when it is shown."""
+    return cast(str, format_lazy(text, **given))
 
 
 def as_written(text: str) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
+from django.utils.translation import gettext, gettext_noop
 
 from plant.security_log import being_answered
 
@@ -14,7 +15,7 @@ log = logging.getLogger(__name__)
 # A person waits meanwhile. Without an answer in this time the timer finds the row, so no second
 # try is made.
 PATIENCE_S = 0.5
-DELAYED = (
+DELAYED = gettext_noop(
     "Saved. Printing and other work in the background is delayed: its queue does not answer. "
     "It begins by itself; do not send it again."
 )
@@ -44,4 +45,4 @@ def _send(task: Any, pk: int) -> None:
         request = being_answered()
         if request is not None and not hasattr(request, "nobody_woken"):
             request.nobody_woken = True  # type: ignore[attr-defined]  # said once a page
-            messages.warning(request, DELAYED, fail_silently=True)
+            messages.warning(request, gettext(DELAYED), fail_silently=True)

@@ -21,7 +21,7 @@ class Page:
 
 GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
     (
-        "Machines",
+        gettext_lazy("Machines"),
         (
             Page(
                 gettext_lazy("Today"),
@@ -62,7 +62,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "Work",
+        gettext_lazy("Work"),
         (
             Page(
                 gettext_lazy("Jobs"),
@@ -103,7 +103,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "Belts and parts",
+        gettext_lazy("Belts and parts"),
         (
             Page(
                 gettext_lazy("Belts"),
@@ -144,7 +144,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "Checks and tests",
+        gettext_lazy("Checks and tests"),
         (
             Page(
                 gettext_lazy("Tests"),
@@ -173,7 +173,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "Paper",
+        gettext_lazy("Paper"),
         (
             Page(
                 gettext_lazy("Paper"),
@@ -196,7 +196,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "People and the system",
+        gettext_lazy("People and the system"),
         (
             Page(
                 gettext_lazy("Office"),
@@ -291,7 +291,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "Help",
+        gettext_lazy("Help"),
         (
             Page(
                 gettext_lazy("Help"),
@@ -326,7 +326,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
         ),
     ),
     (
-        "Yourself",
+        gettext_lazy("Yourself"),
         (
             Page(
                 gettext_lazy("Messages"),

@@ -63,6 +63,47 @@ class Right(StrEnum):
     TAKE_OUT = "take everything out"
     DEPOTS = "depots and settings"
 
+    @property
+    def words(self) -> str:
+        """The right as it is named to people, within a sentence."""
+        return gettext(self.value)
+
+
+# The keys above, for who translates them.
+_NAMED = (
+    _("see"),
+    _("check"),
+    _("stop"),
+    _("decide"),
+    _("move"),
+    _("lay up"),
+    _("write off"),
+    _("work"),
+    _("release"),
+    _("give out"),
+    _("keep the instruments"),
+    _("stock"),
+    _("keep the list of parts"),
+    _("money"),
+    _("shared money"),
+    _("plan"),
+    _("register"),
+    _("import"),
+    _("print"),
+    _("print many"),
+    _("print passports"),
+    _("print labels"),
+    _("replace labels"),
+    _("correct"),
+    _("people"),
+    _("keep records"),
+    _("ask for an erasure"),
+    _("erase a person"),
+    _("run the system"),
+    _("take everything out"),
+    _("depots and settings"),
+)
+
 
 # Right: who has it, and what it lets them do, in one line.
 TABLE: dict[Right, tuple[frozenset[Role], str]] = {

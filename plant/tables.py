@@ -47,7 +47,7 @@ class ImportTable(tables.Table):
 
     def render_step(self, record: BroughtFile) -> str:
         if record.state == BroughtFile.State.FAILED:
-            return f"Stopped: {record.why}"
+            return gettext("Stopped: {why}").format(why=record.why)
         return str(BroughtFile.Step(record.step).label)
 
 

@@ -387,10 +387,9 @@ def _unit_meant(number: Fraction, unit: Unit, measure: Measure) -> str:
 def _range(measure: Measure) -> str:
     low, high = (_end(from_si(end, measure), measure) for end in (measure.low, measure.high))
     whole, point, rest = high.partition(".")
-    return (
-        _("{low} to {whole}{point}{rest} {unit}")
-        .format(low=low, whole=f"{int(whole):,}", point=point, rest=rest, unit=measure.unit)
-        .replace(",", " ")
+    spaced = f"{int(whole):,}".replace(",", " ")
+    return _("{low} to {high} {unit}").format(
+        low=low, high=f"{spaced}{point}{rest}", unit=measure.unit
     )
 
 

@@ -10,6 +10,7 @@ from maintenance.contents.due import announced
 from maintenance.forms.entry import DayField, EntryForm, words_field
 from maintenance.rules.due import add_months
 from maintenance.rules.words import day_text
+from plant.lazy_text import filled
 from plant.lazy_text import gettext_lazy as _
 from plant.models import Depot, Machine, MessageChoice, Role, User
 from plant.rights import Right, depots_where, may, roles
@@ -31,7 +32,7 @@ class BatchForm(forms.Form):
     kind = forms.ChoiceField(
         label=_("What is printed"), widget=forms.RadioSelect(attrs={"class": "choices"})
     )
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None, label=_("Depot"))
     which = forms.ChoiceField(
         label=_("Machines"),
         choices=(
@@ -54,8 +55,8 @@ class BatchForm(forms.Form):
         max_length=20_000,
         widget=forms.Textarea(attrs={"rows": 5}),
         label=_("Machine numbers"),
-        help_text=_("One a line, or with a space or comma between; at most {most_sheets}.").format(
-            most_sheets=MOST_SHEETS
+        help_text=filled(
+            _("One a line, or with a space or comma between; at most {most}."), most=MOST_SHEETS
         ),
     )
 
@@ -293,7 +294,7 @@ class MessagesForm(forms.Form):
 class FeedForm(forms.Form):
     """A new calendar: of which depot, and what is in it."""
 
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None, label=_("Depot"))
     what = forms.ChoiceField(
         label=_("What is in it"), choices=Feed.What.choices, initial=Feed.What.ALL
     )
@@ -390,7 +391,7 @@ class DayPaperForm(forms.Form):
     kind = forms.ChoiceField(
         label=_("What is printed"), widget=forms.RadioSelect(attrs={"class": "choices"})
     )
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None, label=_("Depot"))
     on = DayField(label=_("Day"))
 
     def __init__(self, *args: Any, user: User, at: datetime, **more: Any) -> None:
@@ -416,7 +417,7 @@ class TimedPrintForm(forms.Form):
         choices=TimedPrint.What.choices,
         widget=forms.RadioSelect(attrs={"class": "choices"}),
     )
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None, label=_("Depot"))
     days = forms.MultipleChoiceField(
         label=_("Days of the week"),
         choices=[(str(place), word) for place, word in enumerate(DAYS)],

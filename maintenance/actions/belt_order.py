@@ -85,13 +85,14 @@ def order_belt(
 
 def _done(*, lies_here: bool, ordered_from: str, expected_on: date | None) -> str:
     if lies_here:
-        return _("One lies here and is kept for it{what}.").format(
-            what=f": {ordered_from}" if ordered_from else ""
-        )
-    source = _(" from {ordered_from}").format(ordered_from=ordered_from) if ordered_from else ""
-    day = (
-        _(", expected {expected_on}").format(expected_on=day_text(expected_on))
-        if expected_on
-        else ""
-    )
-    return f"Ordered{source}{day}."
+        if ordered_from:
+            return _("One lies here and is kept for it: {what}.").format(what=ordered_from)
+        return _("One lies here and is kept for it.")
+    day = day_text(expected_on) if expected_on else ""
+    if ordered_from and day:
+        told = _("Ordered from {ordered_from}, expected {day}.")
+    elif ordered_from:
+        told = _("Ordered from {ordered_from}.")
+    else:
+        told = _("Ordered, expected {day}.") if day else _("Ordered.")
+    return told.format(ordered_from=ordered_from, day=day)

@@ -298,7 +298,7 @@ def _check_choices(entry: DriveEntry) -> None:
         measure, low, high = MEASURES[name]
         if not low <= figure.typed.value_si <= high:
             ends = " to ".join(_end(end, measure) for end in (low, high))
-            label = LABELS[FIELDS[name]].capitalize()
+            label = gettext(LABELS[FIELDS[name]]).capitalize()
             raise Refused(
                 gettext("{label}: enter {ends}. Not saved.").format(label=label, ends=ends),
                 field=name,

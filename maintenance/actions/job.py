@@ -151,7 +151,7 @@ def wait_job(
         if waiting_for not in rule.WAITING_FOR:
             raise Refused(
                 gettext("Say what it waits for: {waiting_for}.").format(
-                    waiting_for=", ".join(rule.WAITING_FOR)
+                    waiting_for=", ".join(gettext(each) for each in rule.WAITING_FOR)
                 ),
                 field="waiting_for",
             )

@@ -246,7 +246,7 @@ def _setting(given: DriveGiven) -> Setting:
     if part is not None:
         return part.this_belt or part.new_belt
     wanted = [
-        LABELS[name]
+        _(LABELS[name])
         for name in ("driver", "driven", "section", "length", "motor_power", "motor_speed")
         if getattr(given, name) in (None, "")
     ]

@@ -72,13 +72,14 @@ def picture(found: Ahead) -> Picture:
         for week in found.weeks
     ]
     told = "; ".join(
-        _("week of {first}: {needed} h needed").format(
-            first=day_text(week.first), needed=f"{week.needed / 60:.1f}"
-        )
-        + (
-            _(" of {available} h").format(available=f"{week.available / 60:.1f}")
+        (
+            _("week of {first}: {needed} h needed of {available} h")
             if found.hours_given
-            else ""
+            else _("week of {first}: {needed} h needed")
+        ).format(
+            first=day_text(week.first),
+            needed=f"{week.needed / 60:.1f}",
+            available=f"{week.available / 60:.1f}" if found.hours_given else "",
         )
         for week in found.weeks
     )

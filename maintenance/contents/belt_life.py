@@ -229,16 +229,22 @@ def end_words(life: BeltLife | None) -> str:
     if life.likely_on is None or life.early_on is None or life.order_by_on is None:
         return _("No day can be given for its end at the present use.")
     late = day_text(life.late_on) if life.late_on else _("no end")
-    estimated = _(", by estimated hours") if life.is_estimate else ""
-    return _(
-        "Order the next belt by {order_by_on}. This one likely ends "
-        "{likely_on} ({early_on} to {late}{estimated})."
-    ).format(
+    told = (
+        _(
+            "Order the next belt by {order_by_on}. This one likely ends "
+            "{likely_on} ({early_on} to {late}, by estimated hours)."
+        )
+        if life.is_estimate
+        else _(
+            "Order the next belt by {order_by_on}. This one likely ends "
+            "{likely_on} ({early_on} to {late})."
+        )
+    )
+    return told.format(
         order_by_on=day_text(life.order_by_on),
         likely_on=day_text(life.likely_on),
         early_on=day_text(life.early_on),
         late=late,
-        estimated=estimated,
     )
 
 
@@ -287,18 +293,20 @@ def _look(look: BeltLook, jobs: dict[str, Job]) -> LookTold:
             window=window, reading=look.reading, said=look.get_said_display()
         )
         return LookTold(words=done, job=None)
-    about = "about " if look.is_estimate else ""
-    told = _("Look at its tension {window}; {about}{hours} h run so far").format(
-        window=window, about=about, hours=f"{look.hours:.1f}"
-    )
+    told = (
+        _("Look at its tension {window}; about {hours} h run so far")
+        if look.is_estimate
+        else _("Look at its tension {window}; {hours} h run so far")
+    ).format(window=window, hours=f"{look.hours:.1f}")
     if look.hours > ends:
-        return LookTold(words=f"{told}: late.", job=job)
-    likely = (
-        _(", likely up {likely_on}").format(likely_on=day_text(look.likely_on))
-        if look.likely_on
-        else ""
-    )
-    return LookTold(words=f"{told}{likely}.", job=job)
+        told = _("{told}: late.").format(told=told)
+    elif look.likely_on:
+        told = _("{told}, likely up {likely_on}.").format(
+            told=told, likely_on=day_text(look.likely_on)
+        )
+    else:
+        told = f"{told}."
+    return LookTold(words=told, job=job)
 
 
 def worn_when_placed(drive: Drive, now_: DriveNow, *, at: datetime) -> WearPart | None:

@@ -16,6 +16,7 @@ from maintenance.models import (
     WidthReading,
 )
 from maintenance.models.reading import BeltReading
+from plant.drives.doubt import tool_words
 from plant.length_words import number_text, spread_text
 from plant.models import Drive
 
@@ -27,6 +28,10 @@ _SORTS: tuple[tuple[type[BeltReading], str], ...] = (
     (AlignmentReading, _("In line")),
     (PulleyReading, _("Pulley")),
 )
+# Verdicts as they are kept with a reading.
+_VERDICTS = (
+    _("fit on"), _("watch"), _("tighten"), _("change now"), _("measure again"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +55,7 @@ def readings_of(drive: Drive, *, most: int) -> list[Read]:
     found: list[Read] = []
     for rows, what in _SORTS:
         taken = rows.objects.filter(drive=drive).select_related("record").newest_first()
-        found += [_read(row, what) for row in taken[:most]]
+        found += [_read(row, gettext(what)) for row in taken[:most]]
     found.sort(key=lambda read: (read.at, read.stands, read.record_id), reverse=True)
     return found[:most]
 
@@ -66,21 +71,22 @@ def _read(row: BeltReading, what: str) -> Read:
         )
     elif isinstance(row, TensionReading):
         doubt = f"± {row.expanded_n:.0f} N"
-        wanted = (
-            ""
-            if row.required_n is None
-            else gettext("{required} N at least, ").format(required=f"{row.required_n:.0f}")
-        )
-        note = gettext("{wanted}{stage} belt, {method}").format(
-            wanted=wanted, stage=row.stage, method=row.get_method_display().lower()
-        )
+        told = []
+        if row.required_n is not None:
+            told.append(gettext("{required} N at least").format(required=f"{row.required_n:.0f}"))
+        told.append(gettext("new belt") if row.stage == "new" else gettext("run-in belt"))
+        note = ", ".join([*told, row.get_method_display().lower()])
     elif isinstance(row, RideReading | SlotReading | AlignmentReading):
         doubt = f"± {spread_text(2 * row.u_m)}"
         if isinstance(row, SlotReading):
-            note = {True: "belt tight", False: "belt slack", None: ""}[row.tight]
+            note = {True: gettext("belt tight"), False: gettext("belt slack"), None: ""}[row.tight]
     elif isinstance(row, PulleyReading):
-        seen = (("floor shines", row.shines), ("step", row.step), ("rust", row.corroded))
-        told = [f"{'' if yes else 'no '}{word}" for word, yes in seen if yes is not None]
+        seen = (
+            (gettext("floor shines"), gettext("no floor shines"), row.shines),
+            (gettext("step"), gettext("no step"), row.step),
+            (gettext("rust"), gettext("no rust"), row.corroded),
+        )
+        told = [yes if is_so else no for yes, no, is_so in seen if is_so is not None]
         if row.dish_m is not None:
             told.insert(
                 0,
@@ -90,7 +96,7 @@ def _read(row: BeltReading, what: str) -> Read:
             )
         note = ", ".join(told)
     return Read(
-        at=row.at, what=what, figure=figure, doubt=doubt, note=note, tool=row.tool,
-        verdict=row.verdict, stands=row.stands, corrects=row.record.corrects_id is not None,
-        record_id=row.record_id,
+        at=row.at, what=what, figure=figure, doubt=doubt, note=note, tool=tool_words(row.tool),
+        verdict=gettext(row.verdict), stands=row.stands,
+        corrects=row.record.corrects_id is not None, record_id=row.record_id,
     )  # fmt: skip

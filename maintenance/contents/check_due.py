@@ -38,14 +38,18 @@ class Wanted:
         """The one sentence that is shown at the scan."""
         passed = self._machine.passed_at
         if self.overdue and self.on:
-            return f"Check is overdue since {day_text(self.on)}."
+            return gettext("Check is overdue since {day}.").format(day=day_text(self.on))
         if self.state in _HEADS:
             return gettext(_HEADS[self.state])
         assert passed is not None
         then = passed.astimezone(self._machine.depot.zone)
         today = self._machine.depot.day_of(self._at)
-        day = "today" if then.date() == today else f"on {day_text(then.date())},"
-        return f"Checked {day} {then:%H:%M}."
+        told = (
+            gettext("Checked today {at}.")
+            if then.date() == today
+            else gettext("Checked on {day}, {at}.")
+        )
+        return told.format(day=day_text(then.date()), at=f"{then:%H:%M}")
 
     @property
     def source(self) -> str:

@@ -53,7 +53,7 @@ def _told(record: Record) -> Corrected:
         now = (
             _("done on {done_on}").format(done_on=iso_text(data["done_on"]))
             if data["done_on"]
-            else "not done"
+            else _("not done")
         )
         return _corrected(
             record,
@@ -119,6 +119,6 @@ def _corrected(record: Record, what: str, was: str, now: str) -> Corrected:
     local = record.happened_at.astimezone(record.depot.zone)
     role = f", {record.role}" if record.role else ""
     reason = next((t for t in record.texts.all() if t.name == "reason"), None)
-    why = _("no reason told") if reason is None else reason.text or "words erased"
+    why = _("no reason told") if reason is None else reason.text or _("words erased")
     said = f"{who(record)}{role}, {moment_text(local)}"
     return Corrected(what, was, now, said, why, record)

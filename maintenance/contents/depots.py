@@ -145,17 +145,17 @@ def _told(row: RuleSheet, *, current: RuleSheet, on: date) -> SheetTold:
     else:
         standing = _("over; records made under it keep it")
     holds = [
-        ("questions of the check before use", len(content.get("items", []))),
+        (_("questions of the check before use"), len(content.get("items", []))),
         (
-            "points of look-overs and inspections",
+            _("points of look-overs and inspections"),
             len(content.get("look_over", {}).get("items", [])),
         ),
-        ("forms of electrical tests", len(content.get("test_forms", []))),
-        ("limits", len(content.get("limits", []))),
-        ("RCD types", len(content.get("rcd", []))),
-        ("intervals", len(content.get("intervals", []))),
-        ("causes of faults", len(content.get("finding", {}).get("causes", []))),
-        ("keep times", len(content.get("keep", []))),
+        (_("forms of electrical tests"), len(content.get("test_forms", []))),
+        (_("limits"), len(content.get("limits", []))),
+        (_("RCD types"), len(content.get("rcd", []))),
+        (_("intervals"), len(content.get("intervals", []))),
+        (_("causes of faults"), len(content.get("finding", {}).get("causes", []))),
+        (_("keep times"), len(content.get("keep", []))),
     ]
     return SheetTold(
         sheet=row,

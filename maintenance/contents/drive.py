@@ -35,7 +35,7 @@ from plant.contents.drive import (
 from plant.contents.workout import ToldDrive, ToldInput, for_reader, told
 from plant.contents.workout_results import ToldResult
 from plant.drives import marks, pulleys
-from plant.drives.doubt import Doubtful
+from plant.drives.doubt import Doubtful, tool_words
 from plant.drives.errors import DriveError
 from plant.drives.facts import Fact, Trust
 from plant.drives.sections import System
@@ -491,16 +491,17 @@ def _inputs(now: DriveNow, inputs: tuple[ToldInput, ...]) -> tuple[ToldInput, ..
     told: dict[str, tuple[str, datetime]] = {}
     for name, entry in place_now(now.drive, seen=now.seen).entries.items():
         if name in FIELDS and entry.get("told"):
-            moved = entry["how"] if entry.get("how") == MOVED else ""
-            tool = ", ".join(filter(None, (moved, entry.get("tool", "").partition(",")[0])))
+            moved = _("moved with the slot") if entry.get("how") == MOVED else ""
+            tool = tool_words(entry.get("tool", "").partition(",")[0])
+            tool = ", ".join(filter(None, (moved, tool)))
             told[FIELDS[name]] = (tool, datetime.fromisoformat(entry["told"]))
     if now.width is not None:
-        told["width_now"] = (now.width.tool, now.width.at)
+        told["width_now"] = (tool_words(now.width.tool), now.width.at)
     for which, rows in (("ride", now.seen.rides), ("ride_new", now.seen.rides_new)):
         for side, row in rows.items():
-            told[f"{side}_{which}"] = (row.tool, row.at)
+            told[f"{side}_{which}"] = (tool_words(row.tool), row.at)
     if now.seen.slot_new is not None:
-        told["slot_out_new"] = (now.seen.slot_new.tool, now.seen.slot_new.at)
+        told["slot_out_new"] = (tool_words(now.seen.slot_new.tool), now.seen.slot_new.at)
     dated = []
     for each in inputs:
         if each.field in told:

@@ -261,7 +261,7 @@ def _why(
                 why.append(f"{called} {value}")
         for each in sorted(own):
             if low in each.casefold() or (len(key) >= LEAST_KEY and key in key_of(each)):
-                why.append(f"serial {each} of what was tested")
+                why.append(gettext("serial {serial} of what was tested").format(serial=each))
         if machine.kind_id in sought.kinds[word]:
             nearly = machine.kind_id in sought.near_kinds
             why.append(
@@ -346,7 +346,9 @@ def _why_belt(drive: Drive, sought: Sought) -> tuple[str, ...]:
 
 
 def _verdict(drive: Any) -> str:
-    return VERDICTS[Verdict(drive.verdict)][0] if drive.verdict else gettext("Not measured yet")
+    if not drive.verdict:
+        return gettext("Not measured yet")
+    return gettext(VERDICTS[Verdict(drive.verdict)][0])
 
 
 def _parts(user: User, sought: Sought, *, on: date) -> Group:
@@ -418,7 +420,7 @@ def _instruments(user: User, sought: Sought) -> Group:
     )
     pks, total = _first(instruments_with(seen, words), rank, "name")
     return Group(
-        title="Test instruments", noun="instrument", nouns="instruments",
+        title=gettext("Test instruments"), noun="instrument", nouns="instruments",
         hits=tuple(
             Hit(
                 page="maintenance:instrument", key=each.pk, name=each.name,
@@ -436,9 +438,9 @@ def _why_instrument(instrument: Instrument, sought: Sought) -> tuple[str, ...]:
     if words in instrument.serial.casefold() or (
         len(sought.key) >= LEAST_KEY and sought.key in key_of(instrument.serial)
     ):
-        why.append(f"serial {instrument.serial}")
+        why.append(gettext("serial {serial}").format(serial=instrument.serial))
     if words in instrument.name.casefold():
-        why.append("name")
+        why.append(gettext("name"))
     if words in instrument.description.casefold():
         why.append(instrument.description)
     return tuple(why)

@@ -390,7 +390,7 @@ def _pictures(
     """The slot with its pointer: the first to try, and the neighbours outside it."""
     made = []
     small, large = sorted((driver, driven))
-    names = ("motor pulley", "driven pulley")
+    names = (_("motor pulley"), _("driven pulley"))
     if driver > driven:
         names = (names[1], names[0])
     for fit, which in (
@@ -401,7 +401,8 @@ def _pictures(
         if fit is None:
             continue
         inside = fit.inward >= 0 and fit.outward >= 0
-        title = f"{fit.length.mark}{f', the {which}' if which else ''}"
+        title = _("{mark}, the {which}").format(mark=fit.length.mark, which=which)
+        title = title if which else fit.length.mark
         words = _("{fit} The motor stands at {now} now.").format(
             fit=fit.words, now=length_text(now)
         )

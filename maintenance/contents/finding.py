@@ -295,7 +295,7 @@ def started_from(finding: Finding, kind: Kind) -> str:
         )
     stated = finding.sheet.finding.starting_for(finding.symptom, kind)
     told = cited(stated.source, stated.trust) if stated else ""
-    return gettext("Starting odds, {lower}{told}").format(lower=told[:1].lower(), told=told[1:])
+    return gettext("Starting odds, {source}").format(source=told[:1].lower() + told[1:])
 
 
 def answers(finding: Finding, tests: tuple[rule.Test, ...]) -> tuple[Given, ...]:

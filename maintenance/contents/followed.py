@@ -84,22 +84,17 @@ def _of_stop(
         acts[freed.pk] = _act(freed)
     bare, stands = [], ""
     if (job := stop.job) is not None:
-        opened = "opened" if job.opened_at >= stop.since else _("was open already")
-        bare.append(
-            Act(
-                max(job.opened_at, stop.since),
-                _("Job {job} {opened}").format(job=job.number, opened=opened),
-                "",
-            )
+        told = (
+            _("Job {job} opened")
+            if job.opened_at >= stop.since
+            else _("Job {job} was open already")
         )
-        given = (
-            _(", with {given_to}").format(given_to=job.given_to.name)
-            if job.given_to and job.is_open
-            else ""
+        bare.append(Act(max(job.opened_at, stop.since), told.format(job=job.number), ""))
+        stands = _("Job {job}: {state}").format(
+            job=job.number, state=job.get_state_display().lower()
         )
-        stands = _("Job {job}: {state}{given}").format(
-            job=job.number, state=job.get_state_display().lower(), given=given
-        )
+        if job.given_to and job.is_open:
+            stands = _("{job}, with {person}").format(job=stands, person=job.given_to.name)
     done = [act for act in acts.values() if act.record and act.record.kind != Record.Kind.ANSWER]
     return Followed(
         found=record,

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from maintenance.contents.worked import worked
 from plant.help_texts import help_texts
@@ -43,9 +44,11 @@ def _places() -> Iterable[Found]:
         for n, step in enumerate(guide.steps, 1):
             yield Found(f"{guide.title}: {step.head}", step.words, f"{page}#step-{n}")
     for why in texts.whys.values():
-        yield Found(f"Why? {why.title}", why.words, f"{whys}#{why.key}")
+        yield Found(_("Why? {title}").format(title=why.title), why.words, f"{whys}#{why.key}")
     for example in worked():
         page = reverse("maintenance:help_worked")
         yield Found(
-            f"Worked: {example.title}", f"{example.asks} {example.answer}", f"{page}#{example.key}"
+            _("Worked: {title}").format(title=example.title),
+            f"{example.asks} {example.answer}",
+            f"{page}#{example.key}",
         )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import Count
-from django.utils.translation import ngettext
+from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.rack import PartStock, PlaceCount, belts_like, length_on, stock_of
 from maintenance.models import Job, Part, StockMove, StockPlace
@@ -47,7 +47,9 @@ def likely_parts(job: Job, *, on: date, words: str = "") -> list[Likely]:
                 continue
             fitting = belts_like(drive.section, length)
             for part in fitting.filter(depot=machine.depot_id):
-                told.setdefault(part.pk, (f"Fits {drive.name}", drive.belts))
+                told.setdefault(
+                    part.pk, (gettext("Fits {drive}").format(drive=drive.name), drive.belts)
+                )
         usual = (
             StockMove.objects.filter(
                 kind=StockMove.Kind.TAKEN, part__depot=machine.depot_id,

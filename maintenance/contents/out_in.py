@@ -62,8 +62,8 @@ class FallsDue:
 
     @property
     def words(self) -> str:
-        likely = _(", likely, by its hours") if self.by_hours else ""
-        return f"{self.line.line.title}: {day_text(self.on)}{likely}"
+        told = f"{self.line.line.title}: {day_text(self.on)}"
+        return _("{told}, likely, by its hours").format(told=told) if self.by_hours else told
 
 
 @dataclass(frozen=True)

@@ -148,10 +148,14 @@ _ENDING = Kept(_ending)
 
 def _ends(each: Competence) -> str:
     assert each.valid_until is not None
-    family = _(" on {for_machines}").format(for_machines=each.for_machines) if each.family else ""
-    return _("Competence of {user} for {skill_within}{family} ends on {valid_until}.").format(
+    told = (
+        _("Competence of {user} for {skill} on {machines} ends on {valid_until}.")
+        if each.family
+        else _("Competence of {user} for {skill} ends on {valid_until}.")
+    )
+    return told.format(
         user=each.user.name,
-        skill_within=each.skill_within,
-        family=family,
+        skill=each.skill_within,
+        machines=each.for_machines,
         valid_until=day_text(each.valid_until),
     )

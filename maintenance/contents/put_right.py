@@ -67,7 +67,7 @@ def _put_right(record: Record) -> PutRight:
         now = (
             gettext("done on {done_on}").format(done_on=iso_text(data["done_on"]))
             if data["done_on"]
-            else "not done"
+            else gettext("not done")
         )
     elif "was_fitted" in data:
         was, now = (
@@ -75,13 +75,11 @@ def _put_right(record: Record) -> PutRight:
             data["mark"] if data["was_fitted"] else gettext("no belt was fitted"),
         )
     else:
-        certificate = (
-            gettext(", certificate {certificate}").format(certificate=data["certificate"])
-            if data.get("certificate")
-            else ""
-        )
-        was = gettext("calibration of {done_on}{certificate}").format(
-            done_on=iso_text(data["done_on"]), certificate=certificate
-        )
+        was = gettext("calibration of {done_on}").format(done_on=iso_text(data["done_on"]))
+        if data.get("certificate"):
+            was = gettext("{calibration}, certificate {certificate}").format(
+                calibration=was, certificate=data["certificate"]
+            )
         now = gettext("struck out: entered by mistake")
-    return PutRight(record, was, now, who(record), text_of(record, "reason") or "words erased")
+    reason = text_of(record, "reason") or gettext("words erased")
+    return PutRight(record, was, now, who(record), reason)

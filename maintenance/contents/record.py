@@ -20,12 +20,12 @@ Data = dict[str, Any]
 # What comes later than this after it happened is called entered later.
 LATE_NEWS = timedelta(minutes=5)
 _MARKS: dict[str, str] = {
-    "passed": "passed",
+    "passed": _("passed"),
     "not passed": _("could not be passed"),
     "decide": _("a foreman decides"),
     "stop": _("stopped the machine"),
 }
-_LISTS: dict[str, str] = {"look-over": "Look-over", "inspection": "Inspection"}
+_LISTS: dict[str, str] = {"look-over": _("Look-over"), "inspection": _("Inspection")}
 OF_BELTS = (
     Record.Kind.WIDTH, Record.Kind.TENSION, Record.Kind.RIDE, Record.Kind.ALIGNMENT,
     Record.Kind.PULLEY,
@@ -73,7 +73,7 @@ def who(record: Record) -> str:
     if record.role == BY_RULE:
         return gettext("By the rule sheet, nobody signed")
     name = next((t.text for t in record.texts.all() if t.name == "by_name"), "")
-    return gettext("{name}, by label").format(name=name or "name erased")
+    return gettext("{name}, by label").format(name=name or gettext("name erased"))
 
 
 def summary(record: Record) -> str:
@@ -108,17 +108,18 @@ def skill_words(key: str) -> str:
 
 
 def _check(record: Record, data: Data, kind: str) -> str:
-    return f"{kind}: {_MARKS.get(data.get('mark', ''), '')}"
+    return f"{kind}: {gettext(_MARKS.get(data.get('mark', ''), ''))}"
 
 
 def _inspection(record: Record, data: Data, kind: str) -> str:
-    return f"{_LISTS[data['list']]}: {_MARKS.get(data.get('mark', ''), '')}"
+    mark = gettext(_MARKS.get(data.get("mark", ""), ""))
+    return f"{gettext(_LISTS[data['list']])}: {mark}"
 
 
 def _meter(record: Record, data: Data, kind: str) -> str:
     if "total" in data:
         told = f"{kind}: {data['total']['typed']}"
-        return f"{told}, questioned" if data.get("questioned") else told
+        return gettext("{told}, questioned").format(told=told) if data.get("questioned") else told
     what = data.get("estimated", {}).get("typed")
     told = (
         gettext("{what} without a dial, estimated").format(what=what) if what else data["meter_is"]
@@ -135,7 +136,7 @@ def _belt(record: Record, data: Data, kind: str) -> str:
 
 
 def _test(record: Record, data: Data, kind: str) -> str:
-    result = "passed" if data.get("passed") else "failed"
+    result = gettext("passed") if data.get("passed") else gettext("failed")
     brought = data.get("from_file", {})
     if brought.get("differs"):
         result = gettext("{result}, though the instrument said {said}").format(
@@ -143,26 +144,22 @@ def _test(record: Record, data: Data, kind: str) -> str:
         )
     if "tested" not in data:
         return f"{kind}: {result}"
-    serial = (
-        gettext(", serial {item_serial}").format(item_serial=data["item_serial"])
-        if data.get("item_serial")
-        else ""
-    )
-    return f"{kind}: {data['tested']}{serial}: {result}"
+    tested = data["tested"]
+    if data.get("item_serial"):
+        tested = gettext("{tested}, serial {serial}").format(
+            tested=tested, serial=data["item_serial"]
+        )
+    return f"{kind}: {tested}: {result}"
 
 
 def _instrument(record: Record, data: Data, kind: str) -> str:
     told = f"{kind}: {data['instrument']}: {data['move']}"
     if data["move"] != "calibrated":
         return told
-    until = (
-        gettext(", valid until {valid_until}").format(valid_until=data["valid_until"])
-        if data["valid_until"]
-        else ""
-    )
-    return gettext("{told}, found {found}{until}").format(
-        told=told, found=data["found"], until=until
-    )
+    told = gettext("{told}, found {found}").format(told=told, found=data["found"])
+    if data["valid_until"]:
+        told = gettext("{told}, valid until {day}").format(told=told, day=data["valid_until"])
+    return told
 
 
 _STOCK: dict[str, str] = {
@@ -173,7 +170,8 @@ _STOCK: dict[str, str] = {
 
 def _stock(record: Record, data: Data, kind: str) -> str:
     """What moved, how many, from where to where."""
-    done = _STOCK.get(data["move"], data["move"])
+    move: str = data["move"]
+    done = gettext(_STOCK.get(move, move))
     if "counts" in data:
         told = ", ".join(
             gettext("{quantity} x {part}").format(quantity=each["quantity"], part=each["part"])
@@ -182,11 +180,16 @@ def _stock(record: Record, data: Data, kind: str) -> str:
         return gettext("{done}: {told}, in {record}").format(
             done=done, told=told, record=text_of(record, "place")
         )
-    way = [f"{name} {text}" for name in ("from", "to") if (text := text_of(record, name))]
-    job = gettext(" for {job}").format(job=data["job"]) if data.get("job") else ""
-    return gettext("{done}: {quantity} x {part} {way}{job}").format(
-        done=done, quantity=data["quantity"], part=data["part"], way=" ".join(way), job=job
-    )
+    moved = f"{done}: {data['quantity']} x {data['part']}"
+    source, target = text_of(record, "from"), text_of(record, "to")
+    told = "{moved}"
+    if source and target:
+        told = gettext("{moved} from {source} to {target}")
+    elif source or target:
+        told = gettext("{moved} from {source}") if source else gettext("{moved} to {target}")
+    told = told.format(moved=moved, source=source, target=target)
+    job = data.get("job")
+    return gettext("{moved} for {job}").format(moved=told, job=job) if job else told
 
 
 def _fault(record: Record, data: Data, kind: str) -> str:
@@ -224,13 +227,15 @@ def _finding(record: Record, data: Data, kind: str) -> str:
 
 
 def _decision(record: Record, data: Data, kind: str) -> str:
-    until = gettext(" until {until}").format(until=data["until"]) if data.get("until") else ""
     about = f"{data['job']}: " if data.get("job") else ""
-    return f"{kind}: {about}{data.get('decision')}{until}"
+    told = f"{kind}: {about}{data.get('decision')}"
+    if data.get("until"):
+        return gettext("{decision} until {day}").format(decision=told, day=data["until"])
+    return told
 
 
 def _answer(record: Record, data: Data, kind: str) -> str:
-    return f"{kind}: {data['job']}: {text_of(record, 'answer') or 'I have it'}"
+    return f"{kind}: {data['job']}: {text_of(record, 'answer') or gettext('I have it')}"
 
 
 def _release(record: Record, data: Data, kind: str) -> str:
@@ -267,9 +272,10 @@ def _place(record: Record, data: Data, kind: str) -> str:
             move=data["move"], record=text_of(record, "why")
         )
     where = text_of(record, "site") or data.get("to_depot") or ""
-    told = gettext("{move}: {from_} to {to}{what}").format(
-        move=data["move"], from_=data["from"], to=data["to"], what=f", {where}" if where else ""
+    told = gettext("{move}: {from_} to {to}").format(
+        move=data["move"], from_=data["from"], to=data["to"]
     )
+    told = f"{told}, {where}" if where else told
     return f"{told}: {text_of(record, 'reason')}" if text_of(record, "reason") else told
 
 
@@ -292,12 +298,10 @@ def _put_off(record: Record, data: Data, kind: str) -> str:
 
 
 def _plan(record: Record, data: Data, kind: str) -> str:
-    since = (
-        gettext(" from {from_on}").format(from_on=iso_text(data["from_on"]))
-        if data.get("from_on")
-        else ""
-    )
-    return f"{kind}: {data['title']}: {data['change']}{since}: {text_of(record, 'reason')}"
+    told = f"{kind}: {data['title']}: {data['change']}"
+    if data.get("from_on"):
+        told = gettext("{change} from {day}").format(change=told, day=iso_text(data["from_on"]))
+    return f"{told}: {text_of(record, 'reason')}"
 
 
 def _correction(record: Record, data: Data, kind: str) -> str:
@@ -306,7 +310,7 @@ def _correction(record: Record, data: Data, kind: str) -> str:
         right = (
             gettext("done on {done_on}").format(done_on=iso_text(data["done_on"]))
             if data["done_on"]
-            else "not done"
+            else gettext("not done")
         )
         was = iso_text(data["was_done_on"])
         return gettext("{kind}: {title}: {right}, not {was}: {record}").format(
@@ -335,7 +339,7 @@ def _correction(record: Record, data: Data, kind: str) -> str:
 
 
 def _held(record: Record, data: Data, kind: str) -> str:
-    done = gettext("held back") if data["move"] == "held" else "released"
+    done = gettext("held back") if data["move"] == "held" else gettext("released")
     return f"{kind}: {done}: {text_of(record, 'reason')}"
 
 

@@ -50,7 +50,7 @@ def answers(record: Record) -> list[Answered]:
     return [
         Answered(
             asked=item["words"],
-            level=_LEVELS.get(item["level"], item["level"]),
+            level=gettext(_LEVELS.get(item["level"], item["level"])),
             answer=judged.get(item["item"], given[item["item"]])["answer"],
             word=text_of(record, given[item["item"]]["text"] or ""),
             photo=photos.get(item["item"]),
@@ -171,7 +171,7 @@ def _tried(record: Record, step: dict[str, Any], *, number: str) -> Stepped:
         told.append(gettext("By the reading of record {record}.").format(record=step["record"]))
     if step.get("taken_back"):
         told.append(gettext("Taken back."))
-    asked = step.get("words") or _FINDING_ACTS[step["kind"]]
+    asked = step.get("words") or gettext(_FINDING_ACTS[step["kind"]])
     return Stepped(number, asked, "", step.get("caution", ""), told)
 
 
@@ -180,12 +180,14 @@ def _stepped(record: Record, answer: dict[str, Any]) -> str:
     by = text_of(record, f"{name}_by") or gettext("name erased")
     if not answer["done"]:
         return gettext("Not done: {record}. {by}.").format(
-            record=text_of(record, f"{name}_because") or "words erased", by=by
+            record=text_of(record, f"{name}_because") or gettext("words erased"), by=by
         )
     if answer["figure"] is None:
-        return f"Done. {by}."
+        return gettext("Done. {by}.").format(by=by)
     figure = answer["figure"]
     told = f"{figure['typed']} ({figure['si']} {figure['unit']})"
-    tool = text_of(record, f"{name}_tool") or "words erased"
-    odd = gettext(", outside the range, looked at again") if answer["out_of_range"] else ""
-    return gettext("{told}, by {tool}{odd}. {by}.").format(told=told, tool=tool, odd=odd, by=by)
+    tool = text_of(record, f"{name}_tool") or gettext("words erased")
+    told = gettext("{told}, by {tool}").format(told=told, tool=tool)
+    if answer["out_of_range"]:
+        told = gettext("{told}, outside the range, looked at again").format(told=told)
+    return f"{told}. {by}."

@@ -28,7 +28,7 @@ _LABELS: dict[str, str] = {
     "upto": _("Up to record number"),
     "across": _("Distance between the gaps"),
     "action": _("Action"),
-    "answer": "Answer",
+    "answer": _("Answer"),
     "asked": _("Questions asked"),
     "because": _("Why it was ended"),
     "belts": _("Number of belts"),
@@ -41,7 +41,7 @@ _LABELS: dict[str, str] = {
     "cause_key": _("Cause, key of the list"),
     "cause_listed": _("Symptom and cause of the list, keys"),
     "clean": _("Clean"),
-    "competence": "Competence",
+    "competence": _("Competence"),
     "condition": _("Condition"),
     "content_sha256": _("SHA-256 of what it says"),
     "corrected": _("Reading that was corrected"),
@@ -75,15 +75,15 @@ _LABELS: dict[str, str] = {
     "hour": _("Hour of the day"),
     "guards_on": _("Guards and covers on"),
     "half": _("At half the rated current"),
-    "hirer": "Hirer",
-    "hirer_phone": "Hirer's phone",
-    "instrument": "Instrument",
+    "hirer": _("Hirer"),
+    "hirer_phone": _("Hirer's phone"),
+    "instrument": _("Instrument"),
     "isolated_at": _("Isolated at"),
     "isolated_by": _("Isolated by, account number"),
     "isolation": _("Isolation"),
     "item": _("Item"),
     "item_serial": _("Serial of what was tested"),
-    "job": "Job",
+    "job": _("Job"),
     "jobs": _("Jobs looked over"),
     "joins": _("Joins earlier work"),
     "judged": _("Judged"),
@@ -106,19 +106,19 @@ _LABELS: dict[str, str] = {
     "minutes": _("Minutes"),
     "missing": _("Did not come back"),
     "motor_in": _("Motor moved in first"),
-    "move": "Move",
+    "move": _("Move"),
     "near": _("Gap at the near edge"),
     "next_check": _("Next check"),
     "not_measured": _("Old belt not measured, because"),
     "not_read": _("Tension not read, because"),
     "not_tested": _("Not tested, because"),
-    "note": "Note",
+    "note": _("Note"),
     "note_shown": _("Note was shown"),
     "now": _("Now"),
     "old": _("Old belt"),
     "old_width": _("Record of the old width"),
     "own_work": _("Released own work"),
-    "part": "Part",
+    "part": _("Part"),
     "parts": _("Parts"),
     "odds": _("Odds at the end"),
     "passed": _("Passed"),
@@ -138,7 +138,7 @@ _LABELS: dict[str, str] = {
     "reads": _("Reads, by unit"),
     "reason": _("Reason"),
     "received_on": _("Came on"),
-    "record": "Record",
+    "record": _("Record"),
     "refused": _("Refused"),
     "rule": _("By the rule"),
     "row": _("Row"),
@@ -161,7 +161,7 @@ _LABELS: dict[str, str] = {
     "starting_odds": _("Starting odds"),
     "step": _("Step in the flank"),
     "stock": _("Record of the stock"),
-    "stop": "Stop",
+    "stop": _("Stop"),
     "stop_now": _("Stop it now"),
     "stop_works": _("Stop control works"),
     "stops": _("Stops freed"),
@@ -268,17 +268,20 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
 
 def _value(value: object) -> str:
     if value is None:
-        return "none"
+        return gettext("none")
     if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value) or "none"
+        return gettext("yes") if value else gettext("no")
+    return str(value) or gettext("none")
 
 
 def label_of(name: str) -> str:
     if name in _LABELS:
-        return _LABELS[name]
+        return gettext(_LABELS[name])
     plain = name.replace("_", " ")
     return plain[:1].upper() + plain[1:]
+
+
+ON_THAT_DAY = _("Competence on that day")
 
 
 def _signed_with(kept: dict[str, Any]) -> Fact:
@@ -292,7 +295,7 @@ def _signed_with(kept: dict[str, Any]) -> Fact:
     told = gettext("{competence}, {last}, given in record {number}").format(
         competence=skill_words(kept["competence"]), last=last, number=kept["number"]
     )
-    return "Competence on that day", told
+    return gettext(ON_THAT_DAY), told
 
 
 def signed_with(record: Record) -> str:

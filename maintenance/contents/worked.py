@@ -10,6 +10,7 @@ from datetime import date
 from functools import cache
 from math import degrees, radians
 
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from maintenance.rules import due, electrical, usage
@@ -57,8 +58,13 @@ class Example:
     picture: Picture | None = None
 
 
-@cache
 def worked() -> tuple[Example, ...]:
+    """All of them in the language that is shown, worked out once for each."""
+    return _worked(get_language())
+
+
+@cache
+def _worked(language: str | None) -> tuple[Example, ...]:
     """All of them, worked once a process, in millimetres as their sources have them."""
     # The sheet that comes with the program; a depot's own may be a later one.
     text = FILE.with_name("rule_sheet_gb.json").read_text(encoding="utf-8")
@@ -140,13 +146,13 @@ def worn_belt() -> Example:
         care=_("The belt can pull fingers in. Isolate before the guard comes off."),
         inputs=(
             (
-                "motor pulley, driven pulley",
+                _("motor pulley, driven pulley"),
                 _("{small}, {large} datum diameter").format(small=mm(small), large=mm(large)),
             ),
-            ("groove angles", "34° and 38°"),
-            ("groove depth below the datum line", mm(depth)),
-            ("datum length of the belt", mm(length, 0)),
-            ("room in the slot with a new belt", mm(travel)),
+            (_("groove angles"), "34° and 38°"),
+            (_("groove depth below the datum line"), mm(depth)),
+            (_("datum length of the belt"), mm(length, 0)),
+            (_("room in the slot with a new belt"), mm(travel)),
         ),
         lines=tuple(lines),
         answer=_("{slot} It would need {extra_centres} and the slot gives {travel}.").format(
@@ -182,13 +188,13 @@ def tension_set() -> Example:
         asks=_("An A belt that has run in should carry 72 N in each strand. How hard is that?"),
         care=_("Never press a belt that can start. Isolate first, guard back after."),
         inputs=(
-            ("pulleys, centre distance", f"{mm(small)}, {mm(large)}, {mm(centres)}"),
-            ("static tension wanted, F0", f"{wanted:.0f} N"),
-            ("factor of a belt that has run in, k", f"{factor:g}"),
-            ("stiffness term of section A, dF0", f"{stiff.value:.0f} N"),
+            (_("pulleys, centre distance"), f"{mm(small)}, {mm(large)}, {mm(centres)}"),
+            (_("static tension wanted, F0"), f"{wanted:.0f} N"),
+            (_("factor of a belt that has run in, k"), f"{factor:g}"),
+            (_("stiffness term of section A, dF0"), f"{stiff.value:.0f} N"),
         ),
         lines=(
-            Line("span", "√(C² − ((D − d) / 2)²)",
+            Line(_("span"), "√(C² − ((D − d) / 2)²)",
                  "√(140² − 50²) mm", mm(span), _("right-angled triangle")),
             Line(_("press it in by"), "span / 64", f"{mm(span)} / 64", mm(depth),
                  "US Army TM 5-4310-339-15, section 5-5, seen"),
@@ -227,8 +233,8 @@ def hours_or_months() -> Example:
         ),
         care="",
         inputs=(
-            ("last done", "4 May 2026 at 21.5 h"),
-            ("meter figures", _("136.5 h, 30 days on 157.5 h, 15 days on 168.0 h")),
+            (_("last done"), "4 May 2026 at 21.5 h"),
+            (_("meter figures"), _("136.5 h, 30 days on 157.5 h, 15 days on 168.0 h")),
         ),
         lines=(
             Line(
@@ -246,7 +252,7 @@ def hours_or_months() -> Example:
                 _("the plan line"),
             ),
             Line(
-                "use",
+                _("use"),
                 _("middle of the slopes between all pairs of figures"),
                 "21.0 h / 30 d; 31.5 h / 45 d; 10.5 h / 15 d",
                 f"{pace.likely:.2f} h a day",
@@ -344,13 +350,13 @@ def blank_belt() -> Example:
         asks=_("Nothing can be read on a used belt without cogs. Which one is it?"),
         care=_("Measure it off the machine. Never roll a belt over a rim."),
         inputs=(
-            ("top width, with a calliper", "12.2 ± 0.6 mm"),
-            ("height, with a calliper", "8.0 ± 0.6 mm"),
-            ("outside length, with a tape", "711 ± 4 mm"),
+            (_("top width, with a calliper"), "12.2 ± 0.6 mm"),
+            (_("height, with a calliper"), "8.0 ± 0.6 mm"),
+            (_("outside length, with a tape"), "711 ± 4 mm"),
         ),
         lines=(
             Line(
-                "inside length",
+                _("inside length"),
                 _("inches of the mark × 25.4 mm"),
                 "26 × 25.4 mm",
                 mm(inside),
@@ -364,7 +370,7 @@ def blank_belt() -> Example:
                 "DIN 2215 and ISO 4184",
             ),
             Line(
-                "outside length",
+                _("outside length"),
                 _("datum + 2π × cord below the top"),
                 _("from {datum}").format(datum=mm(datum)),
                 mm(outside),

@@ -12,7 +12,7 @@ from maintenance.actions.belt_life import MOST_LEAD_DAYS
 from maintenance.actions.new_belt import WIDTH_TOOLS, NewBelt
 from maintenance.actions.reading import TENSION_TOOLS
 from maintenance.forms.entry import DayField, EntryForm, words_field
-from maintenance.forms.measure import TensionFields
+from maintenance.forms.measure import TensionFields, tool_field
 from maintenance.models import Part, StockPlace, TensionReading
 from maintenance.rules.belt import key_of
 from plant.drives.marks import BeltReading
@@ -21,7 +21,6 @@ from plant.fields import QuantityField, WholeField, WordsField, hint
 from plant.lazy_text import gettext_lazy as _
 from plant.units import LENGTH, WIDTH
 
-_TOOLS = [(tool, tool.capitalize()) for tool in WIDTH_TOOLS]
 FREQUENCY_TOOL = TENSION_TOOLS["frequency"][0]
 
 
@@ -51,7 +50,7 @@ class OldBeltForm(EntryForm):
         WIDTH, required=False, label=_("Top width of the old belt"),
         help_text=hint(WIDTH, _("At the top edge.")),
     )  # fmt: skip
-    tool = forms.ChoiceField(label=_("Measured with"), choices=_TOOLS)
+    tool = tool_field(WIDTH_TOOLS, label=_("Measured with"))
     because = WordsField(
         high=200, required=False, label=_("Or: why it was not measured"),
         help_text=_("For example: torn off, lost."),
@@ -85,7 +84,7 @@ class NewBeltForm(EntryForm):
         WIDTH, label=_("Its own top width, new"),
         help_text=_("At the top edge, not squeezed. Wear is counted from this."),
     )  # fmt: skip
-    tool = forms.ChoiceField(label=_("Measured with"), choices=_TOOLS)
+    tool = tool_field(WIDTH_TOOLS, label=_("Measured with"))
     stock = forms.ChoiceField(required=False, label=_("Taken from"))
     taken_from = WordsField(high=60, required=False, label=_("Or from where, in words"))
     section = forms.ChoiceField(

@@ -62,7 +62,9 @@ class DayForm(EntryForm):
 class DayFilter(forms.Form):
     """Which day of which depot; a depot of one's own."""
 
-    depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label=None)
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), required=False, empty_label=None, label=_("Depot")
+    )
     on = DayField(label=_("Day"), required=False)
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:

@@ -16,6 +16,7 @@ from maintenance.rules.words import day_text
 from plant import units
 from plant.contents.workout import KNOWN
 from plant.drives import grooves
+from plant.drives.doubt import tool_words
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField, WordsField, is_length
@@ -99,10 +100,13 @@ def known_choices(name: str) -> list[tuple[str, str]]:
     """How a figure may be known; a measured one by its tool, whose error it then has."""
     measured = str(Drive.Mark.MEASURED)
     tools = [
-        (f"{measured} {tool}", f"measured, {tool.partition(',')[0]}")
+        (
+            f"{measured} {tool}",
+            gettext("measured, {tool}").format(tool=tool_words(tool.partition(",")[0])),
+        )
         for tool in TOOLS.get(name, ())
     ]
-    return [(measured, "measured"), *tools, *Drive.Mark.choices[1:]]
+    return [(measured, gettext("measured")), *tools, *Drive.Mark.choices[1:]]
 
 
 class DriveForm(EntryForm):
@@ -178,7 +182,7 @@ class DriveForm(EntryForm):
                     initial=RIM if "depth" in name else DATUM,
                 )
         for stage in range(1, MOST_GEARS + 1):
-            for end, words in (("in", "driving"), ("out", "driven")):
+            for end, words in (("in", gettext("driving")), ("out", gettext("driven"))):
                 self.fields[f"gear_{stage}_{end}"] = WholeField(
                     required=False,
                     min_value=5,
@@ -364,9 +368,12 @@ def entered_of(drive: Drive | None) -> dict[str, str]:
         told = entry.get("told", "")
         if name in MEASURES and told:
             day = drive.machine.depot.day_of(datetime.fromisoformat(told))
-            how = " ".join(filter(None, (KNOWN[entry.get("mark", "guess")], entry.get("tool", ""))))
-            moved = f", {MOVED}" if entry.get("how") == MOVED else ""
-            found[name] = gettext("Entered {day}, {how}{moved}.").format(
-                day=day_text(day), how=how, moved=moved
+            known = gettext(KNOWN[entry.get("mark", "guess")])
+            how = " ".join(filter(None, (known, tool_words(entry.get("tool", "")))))
+            told = (
+                gettext("Entered {day}, {how}, moved with the slot.")
+                if entry.get("how") == MOVED
+                else gettext("Entered {day}, {how}.")
             )
+            found[name] = told.format(day=day_text(day), how=how)
     return found

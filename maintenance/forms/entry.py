@@ -15,6 +15,7 @@ from maintenance.rules.words import day_text
 from plant import photos
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
+from plant.lazy_text import gettext_lazy
 
 # A day outside these is a slip of the keyboard.
 FIRST_DAY = date(2000, 1, 1)
@@ -57,9 +58,10 @@ class PhotoField(forms.FileField):
 
     def __init__(self, **given: Any) -> None:
         attrs = {"accept": "image/jpeg,image/png,image/webp"}
-        given.setdefault("label", "Photo")
+        given.setdefault("label", gettext_lazy("Photo"))
         given.setdefault(
-            "help_text", "JPEG, PNG or WebP, up to 10 MiB. Place and time are removed."
+            "help_text",
+            gettext_lazy("JPEG, PNG or WebP, up to 10 MiB. Place and time are removed."),
         )
         super().__init__(required=False, widget=forms.FileInput(attrs=attrs), **given)
 

@@ -38,7 +38,10 @@ class DepotFilter(Filter):
     """One depot of the person's own, or all of them."""
 
     depot = forms.ModelChoiceField(
-        Depot.objects.none(), required=False, empty_label=gettext_lazy("All depots")
+        Depot.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("All depots"),
+        label=gettext_lazy("Depot"),
     )
 
     def __init__(self, *args: Any, user: User, **more: Any) -> None:
@@ -56,7 +59,9 @@ class DepotFilter(Filter):
 class OneDepot(forms.Form):
     """One of the depots where the person has a right; the first, where none is chosen."""
 
-    depot = forms.ModelChoiceField(Depot.objects.none(), required=False, empty_label=None)
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), required=False, empty_label=None, label=gettext_lazy("Depot")
+    )
 
     def __init__(self, *args: Any, depots: QuerySet[Depot], **more: Any) -> None:
         super().__init__(*args, **more)
@@ -75,7 +80,10 @@ class MachineFilter(DepotFilter):
         required=False, max_length=100, label=gettext_lazy("Number, kind, site or hirer")
     )
     kind = forms.ModelChoiceField(
-        MachineKind.objects.all(), required=False, empty_label=gettext_lazy("All kinds")
+        MachineKind.objects.all(),
+        required=False,
+        empty_label=gettext_lazy("All kinds"),
+        label=gettext_lazy("Kind"),
     )
     place = forms.ChoiceField(
         required=False,
@@ -102,9 +110,12 @@ class ElsewhereFilter(Filter):
 
     q = forms.CharField(required=False, max_length=100, label=gettext_lazy("Number, kind or depot"))
     kind = forms.ModelChoiceField(
-        MachineKind.objects.all(), required=False, empty_label=gettext_lazy("All kinds")
+        MachineKind.objects.all(),
+        required=False,
+        empty_label=gettext_lazy("All kinds"),
+        label=gettext_lazy("Kind"),
     )
-    depot = forms.ChoiceField(required=False)
+    depot = forms.ChoiceField(required=False, label=gettext_lazy("Depot"))
     place = forms.ChoiceField(
         required=False,
         label=gettext_lazy("Where it is"),
@@ -137,7 +148,10 @@ class HeldFilter(DepotFilter):
     step = forms.ChoiceField(
         required=False,
         label=gettext_lazy("What comes next"),
-        choices=[("", gettext_lazy("Any")), *NEXT.items()],
+        choices=[
+            ("", gettext_lazy("Any")),
+            *((step, gettext_lazy(word)) for step, word in NEXT.items()),
+        ],
     )
 
 

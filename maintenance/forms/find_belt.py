@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext
 
-from plant.drives.doubt import TOOLS
+from plant.drives.doubt import TOOLS, tool_words
 from plant.drives.identify import QUANTITIES, Witness
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField
@@ -78,7 +78,7 @@ class ByMeasureForm(FindForm):
     width_tool = forms.ChoiceField(
         required=False,
         label=gettext_lazy("Width read with"),
-        choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS],
+        choices=lambda: [(t, tool_words(t).capitalize()) for t in _WIDTH_TOOLS],
     )
     height = QuantityField(
         WIDTH,
@@ -88,7 +88,7 @@ class ByMeasureForm(FindForm):
     )
     height_tool = forms.ChoiceField(
         required=False, label=gettext_lazy("Height read with"),
-        choices=[(t, t.capitalize()) for t in _WIDTH_TOOLS],
+        choices=lambda: [(t, tool_words(t).capitalize()) for t in _WIDTH_TOOLS],
     )  # fmt: skip
     cogs = forms.ChoiceField(
         required=False,
@@ -138,7 +138,7 @@ def _first(quantity: str) -> str:
 
 def _range_words(quantity: str, low: float, high: float) -> str:
     if quantity == "belt angle":
-        return "Enter 18 to 68 degrees."
+        return gettext("Enter 18 to 68 degrees.")
     return gettext("Enter {low} to {high} {length_unit}.").format(
         low=bound_text(low), high=bound_text(high), length_unit=length_unit()
     )

@@ -125,7 +125,7 @@ class InspectionForm(EntryForm):
     def all_isolated(self) -> bool:
         """Whether every line of the isolation is ticked; says so at the field where not."""
         ticked = set(self.data.getlist("isolated")) if hasattr(self.data, "getlist") else set()
-        left = [what for key, what in ISOLATED if key not in ticked]
+        left = [_(what) for key, what in ISOLATED if key not in ticked]
         if left:
             self.add_error("isolated", _("Not confirmed yet: {left}.").format(left="; ".join(left)))
         return not left

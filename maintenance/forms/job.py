@@ -64,10 +64,14 @@ class IsolateForm(EntryForm):
     )
 
 
+def _waiting_for() -> list[tuple[str, str]]:
+    return [(each, gettext(each).capitalize()) for each in WAITING_FOR]
+
+
 class WaitForm(EntryForm):
     waiting_for = forms.ChoiceField(
         label=_("What it waits for"),
-        choices=[("", _("Choose one")), *((each, each.capitalize()) for each in WAITING_FOR)],
+        choices=lambda: [("", _("Choose one")), *_waiting_for()],
     )
     expected_on = DayField(label=_("Expected on"), required=False)
 
@@ -193,10 +197,12 @@ class JobFilter(DepotFilter):
     waiting = forms.ChoiceField(
         required=False,
         label=_("Waits for"),
-        choices=[("", _("Waiting or not")), *((each, each.capitalize()) for each in WAITING_FOR)],
+        choices=lambda: [("", _("Waiting or not")), *_waiting_for()],
     )
     flag = forms.ChoiceField(
-        required=False, label=_("Only"), choices=[("", _("Any")), *FLAGS.items()]
+        required=False,
+        label=_("Only"),
+        choices=[("", _("Any")), *((key, _(word)) for key, word in FLAGS.items())],
     )
     q = forms.CharField(required=False, max_length=100, label=_("Job, machine or words"))
 

@@ -41,20 +41,24 @@ class MachineForm(forms.Form):
         MachineKind.objects.all(),
         empty_label=gettext_lazy("Choose a kind"),
         help_text=gettext_lazy("It brings the checks, the service plan and the tests."),
+        label=gettext_lazy("Kind"),
     )
     supply = forms.ChoiceField(
         choices=[("", gettext_lazy("Choose a supply")), *Supply.choices],
         help_text=gettext_lazy("What drives it."),
+        label=gettext_lazy("Supply"),
     )
-    depot = forms.ModelChoiceField(Depot.objects.none(), empty_label=None)
+    depot = forms.ModelChoiceField(
+        Depot.objects.none(), empty_label=None, label=gettext_lazy("Depot")
+    )
     meter = QuantityField(
         HOURS,
         required=False,
         label=gettext_lazy("Meter now"),
         help_text=gettext_lazy("In h, or as 4:30. Leave out if none."),
     )
-    nickname = WordsField(high=80, required=False)
-    maker = WordsField(high=80, required=False)
+    nickname = WordsField(high=80, required=False, label=gettext_lazy("Nickname"))
+    maker = WordsField(high=80, required=False, label=gettext_lazy("Maker"))
     type_name = WordsField(high=80, required=False, label=gettext_lazy("Type"))
     serial = WordsField(high=80, required=False, label=gettext_lazy("Serial number"))
     year = WholeField(required=False, label=gettext_lazy("Year made"), min_value=FIRST_YEAR)
@@ -72,7 +76,7 @@ class MachineForm(forms.Form):
     right_as_it_stands = forms.BooleanField(
         required=False, label=gettext_lazy("I have looked again: the figure is right as it stands")
     )
-    note = WordsField(high=2000, lines=True, required=False)
+    note = WordsField(high=2000, lines=True, required=False, label=gettext_lazy("Note"))
     photo = PhotoField(label=gettext_lazy("Photo of the machine or its plate"))
 
     main = ("number", "kind", "supply", "depot", "meter")
@@ -127,7 +131,10 @@ class MachineForm(forms.Form):
 
     def sections(self) -> list[tuple[str, list[forms.BoundField]]]:
         """The fields under their headings, as they are drawn."""
-        parts = (("", self.main), ("From the rating plate", self.plate), ("Besides", self.rest))
+        parts = (
+            ("", self.main), (gettext("From the rating plate"), self.plate),
+            (gettext("Besides"), self.rest),
+        )  # fmt: skip
         return [
             (word, [self[name] for name in names if name in self.fields]) for word, names in parts
         ]

@@ -18,6 +18,7 @@ from maintenance.contents.drive import SIDES
 from maintenance.forms.entry import FIRST_DAY, EntryForm, words_field
 from maintenance.models import PulleyReading
 from maintenance.models.reading import BeltReading
+from plant.drives.doubt import tool_words
 from plant.fields import QuantityField, hint
 from plant.lazy_text import gettext_lazy
 from plant.models import Drive
@@ -27,16 +28,21 @@ YES, NO, UNSURE = "yes", "no", ""
 _ANSWERS = {YES: True, NO: False, UNSURE: None}
 
 
-def tool_field(tools: tuple[str, ...], *, label: str = "Tool") -> forms.ChoiceField:
+def tool_field(tools: tuple[str, ...], *, label: str = gettext_lazy("Tool")) -> forms.ChoiceField:
     """The tool that was used, the usual one first."""
-    return forms.ChoiceField(label=label, choices=[(tool, tool.capitalize()) for tool in tools])
+    return forms.ChoiceField(
+        label=label, choices=lambda: [(tool, tool_words(tool).capitalize()) for tool in tools]
+    )
 
 
 def seen_field(label: str, help_text: str = "") -> forms.ChoiceField:
     """Something that is seen or not, or was not looked at."""
     return forms.ChoiceField(
         label=label, help_text=help_text, required=False, initial=UNSURE,
-        choices=[(YES, gettext("Yes")), (NO, gettext("No")), (UNSURE, gettext("Not seen"))],
+        choices=[
+            (YES, gettext_lazy("Yes")), (NO, gettext_lazy("No")),
+            (UNSURE, gettext_lazy("Not seen")),
+        ],
         widget=forms.RadioSelect(attrs={"class": "answers"}),
     )  # fmt: skip
 

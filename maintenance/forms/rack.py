@@ -15,7 +15,7 @@ from maintenance.models import Part, StockPlace
 from maintenance.rules.rack import MOST, USUAL_LEAD_DAYS
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField
-from plant.lazy_text import gettext_lazy
+from plant.lazy_text import filled, gettext_lazy
 from plant.models import Depot, User
 from plant.rights import Right, depots_where
 from plant.units import LENGTH, Typed
@@ -72,9 +72,10 @@ class PartForm(EntryForm):
         min_value=0,
         max_value=MOST_LEAD_DAYS,
         label=gettext_lazy("Days from order to rack"),
-        help_text=gettext_lazy(
-            "Left empty: of a belt as the depot has it, else {usual_lead_days}, a guess."
-        ).format(usual_lead_days=USUAL_LEAD_DAYS),
+        help_text=filled(
+            gettext_lazy("Left empty: of a belt as the depot has it, else {days}, a guess."),
+            days=USUAL_LEAD_DAYS,
+        ),
     )
     depot = forms.ModelChoiceField(
         Depot.objects.none(), label=gettext_lazy("Depot"), empty_label=None
@@ -190,9 +191,9 @@ class CountForm(EntryForm):
 class TakeForm(EntryForm):
     """One press beside a part and a place; sent again it takes nothing more."""
 
-    part = forms.ModelChoiceField(Part.objects.none())
-    place = forms.ModelChoiceField(StockPlace.objects.none())
-    quantity = WholeField(min_value=1, max_value=MOST_PIECES)
+    part = forms.ModelChoiceField(Part.objects.none(), label=gettext_lazy("Part"))
+    place = forms.ModelChoiceField(StockPlace.objects.none(), label=gettext_lazy("Place"))
+    quantity = WholeField(min_value=1, max_value=MOST_PIECES, label=gettext_lazy("Quantity"))
 
     def __init__(self, *args: Any, depot_id: int, **more: Any) -> None:
         super().__init__(*args, **more)

@@ -17,14 +17,14 @@ from plant.rights import Right
 RIGHT = "right"
 _ITEM_WORDS = {
     "machine": gettext_lazy("The machine itself"),
-    "lead": "A lead",
-    "transformer": "A transformer",
-    "generator": "A generator",
-    "rcd": "An RCD",
+    "lead": gettext_lazy("A lead"),
+    "transformer": gettext_lazy("A transformer"),
+    "generator": gettext_lazy("A generator"),
+    "rcd": gettext_lazy("An RCD"),
 }
 _WHICH = {
-    "instrument": "instrument",
-    "item": "test",
+    "instrument": gettext_lazy("instrument"),
+    "item": gettext_lazy("test"),
     "profile": gettext_lazy("standard of the RCD"),
 }
 

@@ -19,7 +19,11 @@ from plant.units import HOURS
 
 BEFORE = "before"
 FUELLED = (Supply.PETROL, Supply.DIESEL, Supply.OIL)
-PHOTOS = (("photo", ""), ("photo-2", ", second"), ("photo-3", ", third"))
+PHOTOS = (
+    ("photo", gettext_lazy("Photo of its condition")),
+    ("photo-2", gettext_lazy("Photo of its condition, second")),
+    ("photo-3", gettext_lazy("Photo of its condition, third")),
+)
 # What goes with a machine is a list in words; more lines than this are one line again.
 MOST_LOOSE = 12
 
@@ -67,11 +71,9 @@ class _DialForm(EntryForm):
         self.fields["condition"] = words_field(
             gettext("Condition"), high=400, rows=2, required=False, help_text=hint
         )
-        for name, which in PHOTOS:
-            more = {"help_text": ""} if which else {}
-            self.fields[name] = PhotoField(
-                label=gettext("Photo of its condition{which}").format(which=which), **more
-            )
+        for name, label in PHOTOS:
+            more = {} if name == "photo" else {"help_text": ""}
+            self.fields[name] = PhotoField(label=label, **more)
 
     def photos(self) -> dict[str, bytes]:
         given = {name: self.cleaned_data.get(name) for name, _ in PHOTOS}

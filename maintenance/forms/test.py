@@ -159,7 +159,9 @@ class ElectricalTestForm(EntryForm):
             label=f"{asked.words}: {limit}",
             required=self.all_needed,
             error_messages=_NEEDED,
-            help_text=_hint(asked, f"{unit} Limit: {cited(source, trust)}."),
+            help_text=_hint(
+                asked, _("{unit} Limit: {source}.").format(unit=unit, source=cited(source, trust))
+            ),
         )
 
     def _trip_limits(self, asked: rule.Asked) -> str:

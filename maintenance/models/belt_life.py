@@ -83,7 +83,7 @@ class BeltLook(models.Model):
 
     class Said(models.TextChoices):
         IN_TIME = "in time", _("in time")
-        LATE = "late", "late"
+        LATE = "late", _("late")
 
     drive = models.ForeignKey(Drive, on_delete=models.CASCADE, related_name="belt_looks")
     belt_key = models.CharField(max_length=40)

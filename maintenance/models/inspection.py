@@ -20,7 +20,7 @@ class Inspection(models.Model):
     """One look-over or inspection. What was found is in its sealed record; this row finds it."""
 
     class Kind(models.TextChoices):
-        LOOK_OVER = sheet.LOOK_OVER, "Look-over"
+        LOOK_OVER = sheet.LOOK_OVER, _("Look-over")
         INSPECTION = sheet.INSPECTION, _("Inspection")
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="inspections")

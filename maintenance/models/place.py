@@ -80,7 +80,7 @@ class Stay(models.Model):
     class Fuel(models.TextChoices):
         NOT_TOLD = "", _("Not told")
         EMPTY = "empty", _("Empty")
-        QUARTER = "1/4", "A quarter"
+        QUARTER = "1/4", _("A quarter")
         HALF = "1/2", _("Half")
         THREE_QUARTERS = "3/4", _("Three quarters")
         FULL = "full", _("Full")

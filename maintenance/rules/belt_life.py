@@ -191,11 +191,11 @@ def life(
         hours_early=hours_early, hours_likely=hours_likely,
         hours_late=hours_late if isfinite(hours_late) else None,
     )  # fmt: skip
-    told = gettext("{first} From {taken}{left_out}").format(
-        first=first.words,
-        taken=_spread(taken),
-        left_out="." if not left_out else ";" + left_out.lower(),
-    )
+    told = (
+        gettext("{first} From {taken}; {early} of its first {run_in} h not counted.")
+        if early
+        else gettext("{first} From {taken}.")
+    ).format(first=first.words, taken=_spread(taken), early=early, run_in=f"{RUN_IN.value:.0f}")
     return _dated(found, running=running, last=taken[-1][0], lead_days=lead_days, told=told)
 
 

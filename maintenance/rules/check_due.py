@@ -100,8 +100,9 @@ def due(
         days.append(out_on)
     wanted = min(days, default=on)
     state = CHECKED if on < wanted else WANTED if on == wanted else OVERDUE
-    since = _(", out since {out_on}").format(out_on=day_text(out_on)) if first and out_on else ""
-    why = _("{interval}; {last}{since}: wanted from {wanted}.").format(
-        interval=interval.words, last=last, since=since, wanted=day_text(wanted)
+    if first and out_on:
+        last = _("{last}, out since {out_on}").format(last=last, out_on=day_text(out_on))
+    why = _("{interval}; {last}: wanted from {wanted}.").format(
+        interval=interval.words, last=last, wanted=day_text(wanted)
     )
     return CheckDue(state=state, on=wanted, interval=interval, why=why)

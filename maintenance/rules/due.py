@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Literal, NamedTuple, TypeAlias
 
 from maintenance.rules.words import HOURS, day_text, either_text, figure_text, interval_text
-from plant.counted_words import count_text
+from plant.counted_words import count_text, counted_name
 from plant.translate import gettext, ngettext
 
 CountsFrom: TypeAlias = Literal["done", "planned"]
@@ -228,9 +228,10 @@ def sentence(
         estimated: no meter tells the use of these days; it is said.
         broken_on: the day since which the meter is broken.
     """
-    told = f"{rule_text(rule)}: {_counted_text(rule, start_on, start_tenths, done)}, "
+    counted = f"{rule_text(rule)}: {_counted_text(rule, start_on, start_tenths, done)}"
     by_hours = rule.measure == HOURS
-    unit, up = ("h", "hours") if by_hours else (rule.measure, rule.measure)
+    up = counted_name(rule.measure)
+    unit = "h" if by_hours else up
     broken = ""
     if broken_on is not None and (rule.first_tenths or rule.every_tenths):
         broken = gettext(" Its meter is broken since {broken_on}.").format(
@@ -238,44 +239,44 @@ def sentence(
         )
     if due.on is None and due.tenths is None:
         if rule.once and done:
-            return told + gettext("so nothing more is due.")
+            return gettext("{counted}, so nothing more is due.").format(counted=counted)
         if likely_on is not None and a_day is not None:
-            return gettext(
-                "{told}so at {a_day} {unit} a day (estimated from the days out, "
-                "there is no meter figure) the {up} are likely up "
-                "{likely_on}.{broken}"
+            told = gettext(
+                "{counted}, so at {a_day} {unit} a day (estimated from the days out, "
+                "there is no meter figure) the {up} are likely up {likely_on}."
             ).format(
-                told=told,
-                a_day=f"{a_day:.1f}",
-                unit=unit,
-                up=up,
+                counted=counted, a_day=f"{a_day:.1f}", unit=unit, up=up,
                 likely_on=day_text(likely_on),
-                broken=broken,
-            )
-        lacking = (
-            gettext("a meter figure")
-            if by_hours
-            else gettext("a count of {measure}").format(measure=rule.measure)
-        )
-        return gettext("{told}so no due point can be worked out without {lacking}.{broken}").format(
-            told=told, lacking=lacking, broken=broken
-        )
-    points = []
+            )  # fmt: skip
+        elif by_hours:
+            told = gettext(
+                "{counted}, so no due point can be worked out without a meter figure."
+            ).format(counted=counted)
+        else:
+            told = gettext(
+                "{counted}, so no due point can be worked out without a count of {up}."
+            ).format(counted=counted, up=up)
+        return f"{told}{broken}"
+    told = gettext("{counted}, so due on {day}")
     if due.tenths is not None:
-        points.append(gettext("at {tenths}").format(tenths=figure_text(due.tenths, rule.measure)))
-    if due.on is not None:
-        points.append(
-            day_text(due.on) if points else gettext("on {on}").format(on=day_text(due.on))
-        )
-    told += gettext("so due {points}").format(points=" or ".join(points))
+        told = gettext("{counted}, so due at {figure} or {day}")
+        if due.on is None:
+            told = gettext("{counted}, so due at {figure}")
+    told = told.format(
+        counted=counted,
+        figure="" if due.tenths is None else figure_text(due.tenths, rule.measure),
+        day="" if due.on is None else day_text(due.on),
+    )
     if likely_on is not None and a_day is not None:
-        rate = (
-            gettext("at {a_day} {unit} a day, estimated")
+        likely = (
+            gettext(
+                "{due} (at {a_day} {unit} a day, estimated, the {up} are likely up {likely_on})"
+            )
             if estimated
-            else gettext("at {a_day} {unit} a day")
-        ).format(a_day=f"{a_day:.1f}", unit=unit)
-        told += gettext(" ({rate}, the {up} are likely up {likely_on})").format(
-            rate=rate, up=up, likely_on=day_text(likely_on)
+            else gettext("{due} (at {a_day} {unit} a day, the {up} are likely up {likely_on})")
+        )
+        told = likely.format(
+            due=told, a_day=f"{a_day:.1f}", unit=unit, up=up, likely_on=day_text(likely_on)
         )
     return f"{told}.{broken}"
 

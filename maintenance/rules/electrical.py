@@ -451,7 +451,7 @@ def _judge_look(asked: Asked, look: Look | None) -> Judgement:
     passed = look != "not right"
     return Judgement(
         passed=passed,
-        limit=_("right, or none on it") if asked.may_lack else "right",
+        limit=_("right, or none on it") if asked.may_lack else _("right"),
         reason=f"{asked.words}: {look}.",
         source=asked.source,
         trust=asked.trust,

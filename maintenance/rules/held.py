@@ -57,6 +57,9 @@ def steps(stops: tuple[Standing, ...], *, one_person: bool) -> tuple[str, ...]:
             )
         if stop.test:
             told.append(_("{test} is passed.").format(test=stop.test))
-    who = "" if one_person else _(", not by who did the work")
-    told.append(_("A release check by a competent person{who}.").format(who=who))
+    told.append(
+        _("A release check by a competent person.")
+        if one_person
+        else _("A release check by a competent person, not by who did the work.")
+    )
     return tuple(dict.fromkeys(told))

@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias
 
 from maintenance.rules.words import list_text
 from plant.translate import gettext as _
+from plant.translate import gettext_noop
 
 JobState: TypeAlias = Literal[
     "reported",
@@ -50,7 +51,11 @@ MOVES: dict[JobState, tuple[JobState, ...]] = {
     "called off": (),
 }
 
-WAITING_FOR: tuple[str, ...] = ("part", "hirer", "outside repairer", "help")
+# Keys, looked up where they are shown.
+WAITING_FOR: tuple[str, ...] = (
+    gettext_noop("part"), gettext_noop("hirer"), gettext_noop("outside repairer"),
+    gettext_noop("help"),
+)  # fmt: skip
 
 OPEN: frozenset[JobState] = frozenset(state for state, onward in MOVES.items() if onward)
 

@@ -25,7 +25,6 @@ figures from 5 to 8 years are met."""
 SAME_LENGTH_M = 0.003
 """[m] Two lengths closer than this are one belt under two names. Common practice, no source."""
 MOST = 9999
-GUESS = " (guess; common practice, no source)"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,9 +85,9 @@ def lowest_in_place(
     if is_van:
         days, wait = (
             VAN_DAYS,
-            gettext("{van_days} days until a van is filled again{guess}").format(
-                van_days=VAN_DAYS, guess=GUESS
-            ),
+            gettext(
+                "{days} days until a van is filled again (guess; common practice, no source)"
+            ).format(days=VAN_DAYS),
         )
     else:
         days, wait = _wait(lead_days)
@@ -97,9 +96,9 @@ def lowest_in_place(
 
 def _wait(lead_days: int | None) -> tuple[int, str]:
     if lead_days is None:
-        return USUAL_LEAD_DAYS, gettext("{usual_lead_days} days from order to rack{guess}").format(
-            usual_lead_days=USUAL_LEAD_DAYS, guess=GUESS
-        )
+        return USUAL_LEAD_DAYS, gettext(
+            "{days} days from order to rack (guess; common practice, no source)"
+        ).format(days=USUAL_LEAD_DAYS)
     return lead_days, gettext("{lead_days} days from order to rack").format(lead_days=lead_days)
 
 

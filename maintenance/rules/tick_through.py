@@ -162,11 +162,12 @@ def _quick(fresh: list[Done], timed: list[Done], kinds: dict[str, Normal | None]
         usual = _("Under {floor} s leaves little time to look (our own figure). ").format(
             floor=f"{FLOOR_S:.0f}"
         )
-    usual += _("Usual for this person {usual} s").format(usual=f"{own.usual:.1f}")
     usual += (
-        _(", for this kind of machine {usual} s.").format(usual=f"{kind.usual:.1f}")
+        _("Usual for this person {own} s, for this kind of machine {kind} s.").format(
+            own=f"{own.usual:.1f}", kind=f"{kind.usual:.1f}"
+        )
         if kind
-        else "."
+        else _("Usual for this person {own} s.").format(own=f"{own.usual:.1f}")
     )
     words = _(
         "{count} of {timed} timed checks were quick: {machine} on {day} "

@@ -59,7 +59,8 @@ def job_costs(request: UserRequest, pk: int) -> HttpResponse:
             "sum": total,
             "total": money_text(total.total),
             "parts_of": [
-                ("Work", total.labour), ("Parts", total.parts), ("Outside repair", total.outside),
+                (_("Work"), total.labour), (_("Parts"), total.parts),
+                (_("Outside repair"), total.outside),
             ],
             "costs": found.costs.select_related("by", "struck_by", "part"),
         },

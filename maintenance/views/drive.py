@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext, gettext_noop
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -31,12 +32,12 @@ from plant.rights import Right, may
 SHOWN = 12
 # The forms of the readings, as they are offered on the drive's page.
 MEASURES = (
-    ("Width", "add_width"),
-    ("Ride", "add_ride"),
-    ("Slot", "add_slot"),
-    ("Tension", "add_tension"),
-    ("In line", "add_alignment"),
-    ("Pulleys", "add_pulley"),
+    (gettext_noop("Width"), "add_width"),
+    (gettext_noop("Ride"), "add_ride"),
+    (gettext_noop("Slot"), "add_slot"),
+    (gettext_noop("Tension"), "add_tension"),
+    (gettext_noop("In line"), "add_alignment"),
+    (gettext_noop("Pulleys"), "add_pulley"),
 )
 
 
@@ -100,7 +101,8 @@ def edit_drive(request: UserRequest, pk: int) -> HttpResponse:
 def measures_of(drive: Drive) -> list[tuple[str, str, str]]:
     """The forms of its readings: what each says on its tab, its name, its address."""
     return [
-        (words, name, reverse(f"maintenance:{name}", args=[drive.pk])) for words, name in MEASURES
+        (gettext(words), name, reverse(f"maintenance:{name}", args=[drive.pk]))
+        for words, name in MEASURES
     ]
 
 

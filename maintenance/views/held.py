@@ -6,6 +6,7 @@ from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.held import NEXT, held, waiting_for
@@ -35,7 +36,10 @@ def held_list(request: UserRequest) -> HttpResponseBase:
     machines = machines.filter(only)
     if kept.get("q"):
         machines = machines_with(machines, request.user, kept["q"])
-    counts = [(step, word, waiting_for(machines, step, on).count()) for step, word in NEXT.items()]
+    counts = [
+        (step, gettext(word), waiting_for(machines, step, on).count())
+        for step, word in NEXT.items()
+    ]
     out = machines.filter(place=Place.OUT).count()
     if kept.get("step"):
         machines = waiting_for(machines, kept["step"], on)

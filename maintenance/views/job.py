@@ -302,7 +302,7 @@ def start_job(request: UserRequest, pk: int) -> HttpResponse:
         found,
         form,
         act,
-        title=_("Isolate, then start") if found.needs_isolation else _START.get(found.kind, ""),
+        title=_("Isolate, then start") if found.needs_isolation else _(_START.get(found.kind, "")),
         button=_("Start the job"),
         care=_(_ISOLATE) if found.needs_isolation else "",
         reason="isolate" if found.needs_isolation else "",

@@ -11,6 +11,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from maintenance.contents.check_due import overdue_in_use
@@ -35,7 +36,9 @@ _HEADINGS = (
 )
 
 
-_NONE_YET = "No machine is in the register of your depots yet. Each one would stand here. "
+_NONE_YET = gettext_noop(
+    "No machine is in the register of your depots yet. Each one would stand here. "
+)
 
 
 @login_required
@@ -52,7 +55,7 @@ def machine_list(request: UserRequest) -> HttpResponseBase:
         return _file(machines.order_by("number_key"), on)
     table = paged(MachineTable(machines, on=on), request, at=at)
     if not any(form.cleaned_data.values()):
-        table.empty_text = _NONE_YET + (
+        table.empty_text = _(_NONE_YET) + (
             _("Add the first one, or bring in a file of them.")
             if depots_where(request.user, Right.REGISTER)
             else _("A manager adds them, one by one or from a file.")

@@ -39,12 +39,12 @@ def out_in(request: UserRequest) -> HttpResponse:
     stopped = reads.stopped_out(reads.machines_out(request.user), on)
     stays = reads.stays_out(request.user)
     lists: dict[str, tuple[str, Any]] = {
-        "out": ("out", stays),
+        "out": (_("out"), stays),
         "back": (_("due back by tomorrow"), reads.due_back(stays, on)),
         "due": (_("due for service while out"), reads.due_for_service(stays, on)),
         "untold": (_("out, nobody said with whom"), reads.nobody_told(request.user)),
-        "moving": ("moving", reads.on_the_way(request.user)),
-        "missing": ("missing", reads.missing(request.user)),
+        "moving": (_("moving"), reads.on_the_way(request.user)),
+        "missing": (_("missing"), reads.missing(request.user)),
     }
     shown = request.GET.get("list", "")
     shown = shown if shown in lists else "out"

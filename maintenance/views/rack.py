@@ -391,7 +391,8 @@ def withdraw_place(request: UserRequest, pk: int) -> HttpResponse:
     except Refused as refused:
         messages.error(request, _("{place} stays. {refused}").format(place=place, refused=refused))
     else:
-        messages.success(request, f"{place} {'is withdrawn' if withdrawn else 'is kept again'}.")
+        told = _("{place} is withdrawn.") if withdrawn else _("{place} is kept again.")
+        messages.success(request, told.format(place=place))
     return redirect("maintenance:rack")
 
 

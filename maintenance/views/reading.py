@@ -68,7 +68,9 @@ def add_meter_figure(request: UserRequest, pk: int, measure: str = HOURS) -> Htt
                 if reading.questioned
                 else _("Saved.")
             )
-            messages.success(request, f"Meter: {reading}. {told}")
+            messages.success(
+                request, _("Meter: {reading}. {told}").format(reading=reading, told=told)
+            )
             return redirect("maintenance:machine", machine.pk)
     stands, fitted = standing(machine, measure), dial(machine, measure)
     readings = MeterReading.objects.filter(

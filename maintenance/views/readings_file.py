@@ -41,7 +41,7 @@ _NAMES = {
     "left_over": "readings_left_over",
 }
 _COUNTED: dict[str, str] = {
-    _Verdict.READY: "ready",
+    _Verdict.READY: gettext_noop("ready"),
     _Verdict.ASK: gettext_noop("need an answer"),
     _Verdict.NO_MACHINE: gettext_noop("no such machine"),
     _Verdict.NO_FORM: gettext_noop("not clear which test"),

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.scan import meant_by
@@ -41,7 +42,7 @@ def scan(request: UserRequest) -> HttpResponse:
             if found:
                 forget_code(mine)
             else:
-                form.add_error("code", UNKNOWN)
+                form.add_error("code", gettext(UNKNOWN))
     if len(found) == 1:
         return redirect(_page_of(request, found[0]), found[0].pk)
     response = render(

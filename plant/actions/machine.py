@@ -188,13 +188,12 @@ def _refuse_taken(number: str, *, by: User) -> None:
     # Of another depot's machine nothing is said but that the number is taken.
     if there.depot_id not in depots_where(by, Right.SEE):
         raise Refused(gettext("This number is taken. Give the machine another."), field="number")
-    gone = gettext(" and is gone") if there.place == Place.GONE else ""
-    raise Refused(
-        gettext("{there} is in the register already, at {depot}{gone}.").format(
-            there=there.number, depot=there.depot, gone=gone
-        ),
-        field="number",
+    told = (
+        gettext("{there} is in the register already, at {depot} and is gone.")
+        if there.place == Place.GONE
+        else gettext("{there} is in the register already, at {depot}.")
     )
+    raise Refused(told.format(there=there.number, depot=there.depot), field="number")
 
 
 def free_short_codes(count: int) -> list[str]:

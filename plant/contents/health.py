@@ -246,7 +246,7 @@ def _apart_from_database() -> timedelta:
 def _disk() -> Part:
     """What is free, and for how many days that is at the growth between backups."""
     free = shutil.disk_usage(settings.DATA_DIR).free
-    well, words = free >= LEAST_FREE_BYTES, f"{free / 1e9:.1f} GB free."
+    well, words = free >= LEAST_FREE_BYTES, _("{free} GB free.").format(free=f"{free / 1e9:.1f}")
     days = _days_left(free)
     if days is not None:
         words += (
@@ -314,7 +314,7 @@ _WHY = {
 def _why(backup: Chore) -> str:
     """Why it was made, as the name of its file says."""
     why = Path(backup.file).name.rpartition("-")[0]
-    return _WHY.get(why, "made by hand")
+    return _(_WHY.get(why, "made by hand"))
 
 
 def _rehearsal(at: datetime) -> Part:

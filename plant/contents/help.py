@@ -2,6 +2,8 @@
 
 from functools import cache
 
+from django.utils.translation import get_language
+
 from plant.contents.workout import told
 from plant.contents.workout_pictures import Picture, pictures
 from plant.drives.workout import work_out
@@ -17,12 +19,12 @@ def drawing(name: str) -> Picture | None:
 
     None for the name of a drawing of a check, and for "".
     """
-    return _drawn(length_unit()).get(name)
+    return _drawn(length_unit(), get_language()).get(name)
 
 
 @cache
-def _drawn(unit: str) -> dict[str, Picture]:
-    """Drawn once for each unit in which lengths are told; called under it."""
+def _drawn(unit: str, language: str | None) -> dict[str, Picture]:
+    """Drawn once for each unit in which lengths are told and each language; called under both."""
     said = told(work_out(help_texts().drive))
     groove, *_, layout, band = pictures(said)
     return dict(zip(BELT_DRAWINGS, (groove, layout, band), strict=True))

@@ -34,13 +34,12 @@ class Account:
     @property
     def state_words(self) -> str:
         if self.state == "left":
-            on = (
-                gettext(" on {ended_at}").format(ended_at=f"{self.user.ended_at:%-d %b %Y}")
-                if self.user.ended_at
-                else ""
-            )
-            return f"left{on}"
-        return {"here": "here", "invited": "invited, has not signed in yet"}[self.state]
+            if self.user.ended_at is None:
+                return gettext("left")
+            return gettext("left on {day}").format(day=f"{self.user.ended_at:%-d %b %Y}")
+        return {
+            "here": gettext("here"), "invited": gettext("invited, has not signed in yet"),
+        }[self.state]  # fmt: skip
 
     @property
     def roles_words(self) -> str:
@@ -176,7 +175,7 @@ def told_change(data: dict[str, Any]) -> str:
 def rights_told() -> list[tuple[str, str, str]]:
     """The table of who may what: the right, its line, and the roles that carry it."""
     return [
-        (right.value, words, ", ".join(role.label.lower() for role in Role if role in who))
+        (right.words, words, ", ".join(role.label.lower() for role in Role if role in who))
         for right, (who, words) in TABLE.items()
     ]
 

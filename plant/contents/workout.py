@@ -16,7 +16,6 @@ from plant.drives.outcome import (
     DriveWorkout,
     Missing,
     Setting,
-    TakeUp,
     TensionPart,
     Used,
     Verdict,
@@ -26,7 +25,10 @@ from plant.length_words import MM, both_text, length_text, length_unit, spread_t
 from plant.units import ANGLE, FORCE, FREQUENCY, POWER, SPEED, Measure
 
 # How a figure is known, as it is written everywhere.
-KNOWN = {"measured": "measured", "plate": "from plate", "guess": "guess"}
+KNOWN = {
+    "measured": gettext_noop("measured"), "plate": gettext_noop("from plate"),
+    "guess": gettext_noop("guess"),
+}  # fmt: skip
 # The answer in one sentence, and how strong it is: "fine", "care" or "stop".
 VERDICTS: dict[Verdict, tuple[str, str]] = {
     Verdict.FIT_ON: (gettext_noop("The belt may stay on."), "fine"),
@@ -122,7 +124,7 @@ def told(workout: DriveWorkout) -> ToldDrive:
 
     Every doubt is twice the standard uncertainty: about 19 in 20.
     """
-    verdict, tone = VERDICTS[workout.verdict]
+    verdict, tone = gettext(VERDICTS[workout.verdict][0]), VERDICTS[workout.verdict][1]
     given = workout.given
     inputs = tuple(_input(used) for used in workout.used)
     return ToldDrive(
@@ -182,7 +184,7 @@ def _input(used: Used) -> ToldInput:
         notes.append(gettext("typed {typed}").format(typed=used.typed))
     return ToldInput(
         field=used.field,
-        name=used.label,
+        name=gettext(used.label),
         value=value,
         known=KNOWN[used.mark],
         doubt=doubt,
@@ -219,13 +221,10 @@ def _in_short(workout: DriveWorkout) -> Iterable[tuple[str, str]]:
             yield gettext("Slot"), slot
         yield gettext("Floor"), _floor_words(worn)
     if shape is not None:
-        new = f"{shape.ratio_new:.2f}"
-        now = (
-            ""
-            if shape.ratio_now is None
-            else gettext("{ratio_now} now, ").format(ratio_now=f"{shape.ratio_now:.2f}")
-        )
-        yield gettext("Ratio"), gettext("{now}{new} with a new belt").format(now=now, new=new)
+        ratio = gettext("{new} with a new belt").format(new=f"{shape.ratio_new:.2f}")
+        if shape.ratio_now is not None:
+            ratio = gettext("{now} now, {new}").format(now=f"{shape.ratio_now:.2f}", new=ratio)
+        yield gettext("Ratio"), ratio
     if turned is not None:
         yield gettext("Driven shaft"), _speeds(turned.driven_now, turned.driven_new)
         if workout.given.gears:
@@ -242,28 +241,22 @@ def _slot_words(worn: WearPart) -> str:
         used = with_doubt(length_text(worn.extra.value), doubt_text(worn.extra))
         return gettext("{used} used by the wear; what is left is not known").format(used=used)
     used = with_doubt(length_text(slot.used.value), doubt_text(slot.used))
-    since = ""
-    if slot.since is not None:
-        since = gettext(", {since} of that since the slot was read").format(
-            since=length_text(slot.since.value)
-        )
-    left = with_doubt(length_text(max(slot.left.value, 0.0)), doubt_text(slot.left))
     if slot.used_read is not None:
         read = with_doubt(length_text(slot.used_read.value), doubt_text(slot.used_read))
-        used += gettext(" ({read} read on the slot)").format(read=read)
-    return gettext("{used} used by the wear{since}; {left} left{slot}").format(
-        used=used, since=since, left=left, slot=_slot_end(slot)
-    )
-
-
-def _slot_end(slot: TakeUp) -> str:
-    if not slot.ended:
-        return ""
-    if slot.travel_from_geometry or slot.since is not None:
-        return gettext(": at its end by these figures, odds {odds_ended}").format(
-            odds_ended=odds_words(slot.odds_ended)
+        used = gettext("{used} ({read} read on the slot)").format(used=used, read=read)
+    told = gettext("{used} used by the wear").format(used=used)
+    if slot.since is not None:
+        told = gettext("{used}, {since} of that since the slot was read").format(
+            used=told, since=length_text(slot.since.value)
         )
-    return gettext(": at its end")
+    left = with_doubt(length_text(max(slot.left.value, 0.0)), doubt_text(slot.left))
+    if not slot.ended:
+        end = gettext("{used}; {left} left")
+    elif slot.travel_from_geometry or slot.since is not None:
+        end = gettext("{used}; {left} left: at its end by these figures, odds {odds}")
+    else:
+        end = gettext("{used}; {left} left: at its end")
+    return end.format(used=told, left=left, odds=odds_words(slot.odds_ended))
 
 
 def _floor_words(worn: WearPart) -> str:

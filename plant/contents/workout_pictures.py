@@ -106,15 +106,19 @@ def _groove_words(shown: GroovePicture) -> str:
         else gettext("{clearance} room under it").format(clearance=length_text(shown.clearance))
     )
     ride = shown.ride or 0.0
-    side = "above" if ride > 0 else "below"
-    words = gettext(
-        "The belt is {width_now} wide, {belt_top_width_new} when new. Its "
-        "top is {what} {side} the rim; {stands}."
-    ).format(
-        width_now=length_text(shown.width_now),
-        belt_top_width_new=length_text(shown.belt_top_width_new),
-        what=length_text(abs(ride)),
-        side=side,
+    told = (
+        gettext(
+            "The belt is {now} wide, {new} when new. Its top is {ride} above the rim; {stands}."
+        )
+        if ride > 0
+        else gettext(
+            "The belt is {now} wide, {new} when new. Its top is {ride} below the rim; {stands}."
+        )
+    )
+    words = told.format(
+        now=length_text(shown.width_now),
+        new=length_text(shown.belt_top_width_new),
+        ride=length_text(abs(ride)),
         stands=stands,
     )
     return (
@@ -139,7 +143,7 @@ def layout_shown(workout: DriveWorkout) -> LayoutPicture | None:
         low, high = given.centres - given.slot_in, given.centres + given.slot_out
         if high <= low:
             low = high = None
-    names = ("motor pulley", "driven pulley")
+    names = (gettext("motor pulley"), gettext("driven pulley"))
     pulleys = (given.driver, given.driven)
     return LayoutPicture(
         small=min(pulleys),

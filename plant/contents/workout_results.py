@@ -98,7 +98,12 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
         if deeper is not None and length_text(deeper.value, 2) != length_text(worn.extra.value, 2):
             note = "; ".join(
                 part
-                for part in (note, f"{length_text(deeper.value, 2)} in the deepest groove")
+                for part in (
+                    note,
+                    gettext("{length} in the deepest groove").format(
+                        length=length_text(deeper.value, 2)
+                    ),
+                )
                 if part
             )
         yield _length(
@@ -112,9 +117,9 @@ def _of_wear(worn: WearPart) -> Iterable[ToldResult]:
         if take_up.ended:
             note = gettext("the slot is at its end")
             if take_up.travel_from_geometry:
-                note += gettext(" by the belt's nominal length, odds {odds_ended}").format(
-                    odds_ended=odds_words(take_up.odds_ended)
-                )
+                note = gettext(
+                    "the slot is at its end by the belt's nominal length, odds {odds}"
+                ).format(odds=odds_words(take_up.odds_ended))
         yield _length("left", gettext("take-up left"), take_up.left, note=note)
 
 
@@ -125,7 +130,9 @@ def _of_seat(which: str, seat: Seat) -> Iterable[ToldResult]:
     elif seat.bottoms and seat.drop_free is not None:
         note = gettext("held by the floor at {drop}").format(drop=length_text(seat.drop.value, 2))
     shown = seat.drop if seat.drop_free is None or seat.measured else seat.drop_free
-    yield _length(f"{which}_drop", f"drop, {seat.name}", shown, places=2, note=note)
+    yield _length(
+        f"{which}_drop", gettext("drop, {seat}").format(seat=seat.name), shown, places=2, note=note
+    )
     odds = gettext("odds on floor {odds_bottoms}").format(
         odds_bottoms=odds_words(seat.odds_bottoms)
     )
@@ -158,7 +165,8 @@ def _of_geometry(shape: Geometry, worn: WearPart | None) -> Iterable[ToldResult]
         if slot is not None and not slot.travel_from_geometry:
             # Its own length is told by the slot, and differs from the nominal.
             when_new = shape.centres_needed.value - slot.used.value
-            note = "; ".join(filter(None, (f"{length_text(when_new)} when it was new", note)))
+            told = gettext("{length} when it was new").format(length=length_text(when_new))
+            note = f"{told}; {note}" if note else told
         yield _length(
             "centres_needed", gettext("centre distance, tight"), shape.centres_needed, note=note
         )
@@ -178,25 +186,29 @@ def _of_geometry(shape: Geometry, worn: WearPart | None) -> Iterable[ToldResult]
 
 def _of_tension(part: TensionPart) -> Iterable[ToldResult]:
     setting = part.this_belt or part.new_belt
-    of = "" if part.this_belt is not None else gettext(", new belt")
+    is_new = part.this_belt is None
     yield ToldResult(
-        "band", gettext("tension of one belt{of}").format(of=of), range_text(setting, "tension")
+        "band",
+        gettext("tension of one belt, new belt") if is_new else gettext("tension of one belt"),
+        range_text(setting, "tension"),
     )
     yield ToldResult(
         "deflection",
-        gettext("press mid-span by{of}").format(of=of),
+        gettext("press mid-span by, new belt") if is_new else gettext("press mid-span by"),
         length_text(setting.deflection),
     )
     if setting.force_low is not None and setting.force_high is not None:
         yield ToldResult(
             "force",
-            gettext("force at mid-span{of}").format(of=of),
+            gettext("force at mid-span, new belt") if is_new else gettext("force at mid-span"),
             range_text(setting, "force"),
             note=_other_forces(setting.force_low, setting.force_high),
         )
     yield ToldResult(
         "frequency",
-        gettext("or frequency of the span{of}").format(of=of),
+        gettext("or frequency of the span, new belt")
+        if is_new
+        else gettext("or frequency of the span"),
         range_text(setting, "frequency"),
     )
     yield ToldResult(

@@ -232,7 +232,7 @@ def _draw(
     if touches:
         said = [_("no room,"), _("on floor")]
     else:
-        said = [length_text(base_now - floor), "room"]
+        said = [length_text(base_now - floor), _("room")]
         for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, base_now)[1])):
             drawing.add(shape)
     _beside(drawing, said, at=(beside, at(0, (floor + base_now) / 2)[1]), room=room)
@@ -243,7 +243,7 @@ def _draw(
         drawing.add(stroke([at(x, level), (post - 3, at(0, level)[1])]))
     for shape in dimension(start=(post, at(0, floor)[1]), end=(post, at(0, 0)[1])):
         drawing.add(shape)
-    said = [length_text(-floor), "deep"]
+    said = [length_text(-floor), _("deep")]
     _beside(drawing, said, at=(post - 5, at(0, floor / 2)[1]), room=post - 5, anchor="end")
     if depth_guessed:
         frame_right, frame_low = post - 4, at(0, floor / 2)[1] - 2 * LETTER - 7.5
@@ -254,8 +254,10 @@ def _draw(
             (frame_right - 27, frame_low + LETTER + 3.2),
         ]
         drawing.add(stroke(closed(frame), weight=MEDIUM, dash=DOTTED))
-        drawing.add(letter("guess", at=(frame_right - 13.5, frame_low + 3), anchor="middle"))
-    drawing.add(letter("datum", at=(post - 5, at(0, 0)[1] - 2.2), anchor="end", size=SMALL_LETTER))
+        drawing.add(letter(_("guess"), at=(frame_right - 13.5, frame_low + 3), anchor="middle"))
+    drawing.add(
+        letter(_("datum"), at=(post - 5, at(0, 0)[1] - 2.2), anchor="end", size=SMALL_LETTER)
+    )
     if caption:
         drawing.add(
             letter(caption, at=(middle, key_room + 2.5), anchor="middle", bold=True, room=width)
@@ -267,18 +269,19 @@ def _draw(
 
 def _key(drawing: Drawing, *, middle: float) -> None:
     """The line under the picture that says which outline is which."""
-    names = ("new", "now", _("its top if on the floor"))
+    new, now = _("new"), _("now")
+    names = (new, now, _("its top if on the floor"))
     sample, gap, after = 14.0, 3.0, 7.0
     widths = [width_of(name, size=SMALL_LETTER) for name in names]
     x = middle - (sum(widths) + 3 * (sample + gap) + 2 * after) / 2
     for name, words_width in zip(names, widths, strict=True):
         y = 5.2
-        if name == "now":
+        if name == now:
             box = [(x, y - 3), (x + sample, y - 3), (x + sample, y + 3), (x, y + 3)]
             drawing.add(outline(box, weight=MEDIUM, fill=PALE))
             drawing.add(hatch(box, angle=-pi / 4, gap=2.6))
         else:
-            dash, weight = (HIDDEN, 0.8) if name == "new" else (DOTTED, MEDIUM)
+            dash, weight = (HIDDEN, 0.8) if name == new else (DOTTED, MEDIUM)
             drawing.add(stroke([(x, y), (x + sample, y)], weight=weight, dash=dash))
         drawing.add(letter(name, at=(x + sample + gap, y - 2.3), size=SMALL_LETTER))
         x += sample + gap + words_width + after

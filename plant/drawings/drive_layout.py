@@ -44,8 +44,8 @@ def drive_layout(
     centres_needed: float | None = None,
     slot_low: float | None = None,
     slot_high: float | None = None,
-    small_name: str = "small pulley",
-    large_name: str = "large pulley",
+    small_name: str = "",
+    large_name: str = "",
     width: float = PAGE,
     height: float = HEIGHT,
 ) -> Drawing:
@@ -60,8 +60,8 @@ def drive_layout(
         centres_new: [m] shaft distance when the belt was new, if known.
         centres_needed: [m] shaft distance that would draw the belt tight, if known.
         slot_low, slot_high: [m] shaft distance at the two ends of the slot, if known.
-        small_name, large_name: names written in or by the pulleys; a name longer than
-            three tenths of the width is cut with ….
+        small_name, large_name: names written in or by the pulleys, else which of them it is; a
+            name longer than three tenths of the width is cut with ….
         width, height: [pt] size of the picture.
 
     Returns:
@@ -87,7 +87,10 @@ def drive_layout(
     span = small / 2 + centres_now + large / 2
     names = tuple(
         (shortened(name, room=0.3 * width), diameter)
-        for name, diameter in ((small_name, small), (large_name, large))
+        for name, diameter in (
+            (small_name or gettext("small pulley"), small),
+            (large_name or gettext("large pulley"), large),
+        )
     )
     scale = min((width - 12) / span, (height - below - dimension_room - 6) / max(small, large))
     # Drawn smaller until names that do not go inside a pulley find room beside or above it.
@@ -245,7 +248,7 @@ def _slot(
     ends = (x_of(low), x_of(high))
     slot = [(ends[0], bottom), (ends[1], bottom), (ends[1], top), (ends[0], top)]
     drawing.add(outline(slot, weight=HEAVY, fill=PALE))
-    drawing.add(letter("slot", at=(0, top + 8.5), bold=True))
+    drawing.add(letter(gettext("slot"), at=(0, top + 8.5), bold=True))
     drawing.add(letter(length_text(high - low), at=(width, top + 8.5), anchor="end", bold=True))
     if needed is not None and not low <= needed <= high:
         beyond = x_of(high) if needed > high else x_of(low)
@@ -262,12 +265,13 @@ def _slot(
         y=top + 8.5,
         width=width,
     )
-    below = [(value, name) for value, name in ((new, "new"), (needed, "needed")) if value]
-    for value, name in below:
-        _pointer(drawing, x=x_of(value), tip=bottom, way=-1, barred=name == "needed")
+    told = ((new, gettext("new {length}")), (needed, gettext("needed {length}")))
+    below = [(value, words) for value, words in told if value]
+    for value, words in below:
+        _pointer(drawing, x=x_of(value), tip=bottom, way=-1, barred=words == told[1][1])
     _row(
         drawing,
-        [(x_of(value), f"{name} {length_text(value)}") for value, name in below],
+        [(x_of(value), words.format(length=length_text(value))) for value, words in below],
         y=bottom - 14.5,
         width=width,
     )

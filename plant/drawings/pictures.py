@@ -44,8 +44,8 @@ class LayoutPicture:
     centres_needed: float | None = None
     slot_low: float | None = None
     slot_high: float | None = None
-    small_name: str = "small pulley"
-    large_name: str = "large pulley"
+    small_name: str = ""
+    large_name: str = ""
 
 
 @dataclass(frozen=True)

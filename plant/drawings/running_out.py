@@ -118,11 +118,17 @@ def _bar(
 
 
 def _days(belt: Belt) -> str:
-    late = _(", latest {late}").format(late=_day(belt.late)) if belt.late is not None else ""
-    ends = _("early {early}, likely {likely}{late}").format(
-        early=_day(belt.early), likely=_day(belt.likely), late=late
+    told = (
+        _("order by {order_by}; early {early}, likely {likely}")
+        if belt.late is None
+        else _("order by {order_by}; early {early}, likely {likely}, latest {late}")
     )
-    return _("order by {order_by}; {ends}").format(order_by=_day(belt.order_by), ends=ends)
+    return told.format(
+        order_by=_day(belt.order_by),
+        early=_day(belt.early),
+        likely=_day(belt.likely),
+        late="" if belt.late is None else _day(belt.late),
+    )
 
 
 def _day(day: date) -> str:

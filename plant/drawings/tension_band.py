@@ -104,8 +104,10 @@ def tension_band(
         drawing.add(stroke([(ends[0], tip + 7), (ends[1], tip + 7)], weight=MEDIUM))
         for whisker in ends:
             drawing.add(stroke([(whisker, tip + 4.6), (whisker, tip + 9.4)], weight=MEDIUM))
-    spread = f" ± {_newtons(reading_doubt)}" if reading_doubt > 0 else ""
-    read = _("read {reading}{spread} N").format(reading=_newtons(reading), spread=spread)
+    told = _newtons(reading)
+    if reading_doubt > 0:
+        told = f"{told} ± {_newtons(reading_doubt)}"
+    read = _("read {reading} N").format(reading=told)
     pointed = _kept(x, read, width)
     drawing.add(letter(read, at=(pointed, tip + 12), anchor="middle", bold=True))
     # The band's own words go where the pointer's are not.

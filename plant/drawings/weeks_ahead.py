@@ -62,14 +62,18 @@ def weeks_ahead(bars: Sequence[Bar], *, width: float = PAGE, height: float = HEI
         if bar.needed_h > 0:
             high = y_of(bar.needed_h)
             box = [(left, base), (right, base), (right, high), (left, high)]
-            there = (
-                ""
+            told = (
+                _("{week}: {needed} h needed")
                 if bar.available_h is None
-                else _(" of {available_h} h there are").format(available_h=f"{bar.available_h:.1f}")
+                else _("{week}: {needed} h needed of {available} h there are")
             )
             drawing.add(
                 Said(
-                    f"{bar.label}: {bar.needed_h:.1f} h needed{there}",
+                    told.format(
+                        week=bar.label,
+                        needed=f"{bar.needed_h:.1f}",
+                        available=f"{bar.available_h or 0:.1f}",
+                    ),
                     hatch(box, gap=2.4 if over else 4.2),
                     outline(box, weight=HEAVY if over else MEDIUM),
                 )

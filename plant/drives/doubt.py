@@ -8,6 +8,7 @@ from typing import NamedTuple
 from plant.drives.errors import DriveError, OutOfRange, TooFewReadings
 from plant.drives.facts import Fact, Trust
 from plant.translate import gettext as _
+from plant.translate import gettext_noop
 
 _GUM = "JCGM 100:2008, Guide to the expression of uncertainty in measurement"
 _STANDARD_NORMAL = NormalDist()
@@ -135,23 +136,42 @@ def _tool(*half_widths: float, limits: str) -> Fact:
 # Standard uncertainty of one reading, [SI unit of what the tool reads]. Those that are a share
 # of the reading end in ", share of the reading" and are plain ratios.
 TOOLS: dict[str, Fact] = {
-    "steel rule": _tool(0.25e-3, 0.5e-3, limits="0.25 mm reading, 0.5 mm finding the edge"),
-    "calliper": _tool(0.05e-3, 0.1e-3, limits="0.05 mm tool, 0.1 mm pinch of a soft belt"),
-    "depth gauge": _tool(0.05e-3, 0.15e-3, limits="0.05 mm tool, 0.15 mm seat"),
-    "groove gauge": _tool(0.1e-3, 0.1e-3, limits="0.1 mm gauge, 0.1 mm feeler against it"),
-    "groove angle gauge": _tool(pi / 180, limits="1 degree: the gauges come in steps of 2"),
-    "feeler blades": _tool(0.05e-3, limits="0.05 mm"),
-    "tape": _tool(0.5e-3, 1.0e-3, limits="0.5 mm reading, 1 mm hook and lie"),
-    "tape round the belt": _tool(0.5e-3, 3.0e-3, limits="0.5 mm reading, 3 mm lie on the belt"),
-    "straight edge": _tool(0.25e-3, 0.25e-3, limits="0.25 mm edge, 0.25 mm rule"),
-    "spring gauge": _tool(0.5, 1.0, limits="0.5 N reading, 1 N jerk"),
-    "tension pen": _tool(1.0, 1.5, limits="1 N ring on the stem, 1.5 N hand"),
-    "span frequency, share of the reading": _tool(0.02, limits="2 % of the reading"),
-    "tachometer, share of the reading": _tool(0.001, limits="0.1 % of the reading"),
-    "stop watch": _tool(0.2, 0.2, limits="0.2 s to start, 0.2 s to stop"),
-    "counted turns": _tool(0.25, 0.25, limits="a quarter turn at start and at stop"),
-    "hour meter": _tool(0.05 * 3600, limits="0.05 h: the last figure shown is a tenth"),
+    gettext_noop("steel rule"): _tool(
+        0.25e-3, 0.5e-3, limits="0.25 mm reading, 0.5 mm finding the edge"
+    ),
+    gettext_noop("calliper"): _tool(
+        0.05e-3, 0.1e-3, limits="0.05 mm tool, 0.1 mm pinch of a soft belt"
+    ),
+    gettext_noop("depth gauge"): _tool(0.05e-3, 0.15e-3, limits="0.05 mm tool, 0.15 mm seat"),
+    gettext_noop("groove gauge"): _tool(
+        0.1e-3, 0.1e-3, limits="0.1 mm gauge, 0.1 mm feeler against it"
+    ),
+    gettext_noop("groove angle gauge"): _tool(
+        pi / 180, limits="1 degree: the gauges come in steps of 2"
+    ),
+    gettext_noop("feeler blades"): _tool(0.05e-3, limits="0.05 mm"),
+    gettext_noop("tape"): _tool(0.5e-3, 1.0e-3, limits="0.5 mm reading, 1 mm hook and lie"),
+    gettext_noop("tape round the belt"): _tool(
+        0.5e-3, 3.0e-3, limits="0.5 mm reading, 3 mm lie on the belt"
+    ),
+    gettext_noop("straight edge"): _tool(0.25e-3, 0.25e-3, limits="0.25 mm edge, 0.25 mm rule"),
+    gettext_noop("spring gauge"): _tool(0.5, 1.0, limits="0.5 N reading, 1 N jerk"),
+    gettext_noop("tension pen"): _tool(1.0, 1.5, limits="1 N ring on the stem, 1.5 N hand"),
+    gettext_noop("span frequency, share of the reading"): _tool(0.02, limits="2 % of the reading"),
+    gettext_noop("tachometer, share of the reading"): _tool(0.001, limits="0.1 % of the reading"),
+    gettext_noop("stop watch"): _tool(0.2, 0.2, limits="0.2 s to start, 0.2 s to stop"),
+    gettext_noop("counted turns"): _tool(0.25, 0.25, limits="a quarter turn at start and at stop"),
+    gettext_noop("hour meter"): _tool(
+        0.05 * 3600, limits="0.05 h: the last figure shown is a tenth"
+    ),
 }
+
+_SHORT = (gettext_noop("span frequency"), gettext_noop("tachometer"))
+
+
+def tool_words(name: str) -> str:
+    """A tool where it is shown; one that somebody wrote himself stays as it is."""
+    return _(name)
 
 
 def tool(name: str) -> Fact:

@@ -266,9 +266,7 @@ def when(
             None,
             None,
             confidence,
-            gettext("No date: {first_letter}{rest}").format(
-                first_letter=line.words[:1].lower(), rest=line.words[1:]
-            ),
+            gettext("No date: {because}").format(because=line.words[:1].lower() + line.words[1:]),
         )
     if not line.wears:
         return Crossing(
@@ -439,15 +437,13 @@ def which_first(
         return First(slot, bottom, "neither", None, known.words)
     if slot_width is None or bottom_width is None:
         name = "take-up" if bottom_width is None else "bottoming"
-        said = gettext("The take-up ends") if name == "take-up" else gettext("The belt bottoms")
+        said = (
+            gettext("The take-up ends first. {known}")
+            if name == "take-up"
+            else gettext("The belt bottoms first. {known}")
+        ).format(known=known.words)
         tail = guess if name == "bottoming" else ""
-        return First(
-            slot,
-            bottom,
-            name,
-            None,
-            gettext("{said} first. {known}{tail}").format(said=said, known=known.words, tail=tail),
-        )
+        return First(slot, bottom, name, None, f"{said}{tail}")
     u = sqrt(u_slot**2 + u_bottom**2)
     gap = slot_width - bottom_width
     odds = _NORMAL.cdf(gap / u) if u > 0 else 0.5 if gap == 0 else float(gap > 0)

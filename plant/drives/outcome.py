@@ -8,7 +8,7 @@ from plant.drives import grooves, tension, wear
 from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
 from plant.drives.sections import SECTIONS, Family, System
-from plant.translate import gettext as _
+from plant.translate import gettext_noop as _
 
 MARKS = ("measured", "plate", "guess")
 
@@ -110,7 +110,7 @@ class DriveGiven:
         """What a field is called for this belt: some are sized by other lines than the datum."""
         words = LABELS[name]
         diameter, length = _SIZES.get(self.sized_at, ("datum diameter", "datum length"))
-        return words.replace(_("datum diameter"), diameter).replace(_("datum length"), length)
+        return words.replace("datum diameter", diameter).replace("datum length", length)
 
 
 _SIZED_AT = {
@@ -125,50 +125,57 @@ _SIZES = {
 }
 
 
-# What every field is called on screen and paper.
+# What else such a field is called.
+_ALSO = (
+    _("motor pulley, outside diameter"), _("driven pulley, outside diameter"),
+    _("motor pulley, effective diameter"), _("driven pulley, effective diameter"),
+    _("motor pulley, pitch diameter"), _("driven pulley, pitch diameter"),
+    _("effective length of the belt"), _("pitch length of the belt"),
+)  # fmt: skip
+# What every field is called on screen and paper, where it is looked up.
 LABELS: dict[str, str] = {
-    "driver": "motor pulley, datum diameter",
-    "driven": "driven pulley, datum diameter",
-    "driver_angle": "groove angle, motor pulley",
-    "driven_angle": "groove angle, driven pulley",
-    "driver_depth": "groove depth below the datum line, motor pulley",
-    "driven_depth": "groove depth below the datum line, driven pulley",
-    "groove_system": "groove standard",
-    "section": "belt section",
-    "length": "datum length of the belt",
-    "length_system": "length system",
-    "belts": "number of belts",
-    "width_new": "top width when new",
-    "width_now": "top width now",
-    "driver_ride": "belt above the rim now, motor pulley",
-    "driven_ride": "belt above the rim now, driven pulley",
-    "driver_ride_new": "belt above the rim when new, motor pulley",
-    "driven_ride_new": "belt above the rim when new, driven pulley",
-    "centres": "centre distance now",
-    "slot_in": "slot: room inwards from here",
-    "slot_out": "slot: room left outwards from here",
-    "slot_out_new": "slot: room left outwards when the belt was new",
-    "width_placed": "top width when the slot was read",
-    "belt_tight": "belt tight as it stands",
-    "driver_shines": "floor of the groove shines, motor pulley",
-    "driven_shines": "floor of the groove shines, driven pulley",
-    "motor_power": "motor power",
-    "motor_speed": "motor speed",
-    "load": "load",
-    "hard_start": "high starting torque",
-    "hours_a_day": "hours a day",
-    "idler": "idler",
-    "friction": "friction of belt on flank",
-    "power_method": "rating method",
-    "tension_method": "tension method",
-    "force_form": "force formula",
-    "stage": "stage of the belt",
-    "reading_force": "force read at mid-span",
-    "reading_depth": "depth pressed",
-    "reading_frequency": "frequency of the plucked span",
-    "gears": "gear teeth, in and out",
-    "slip": "slip",
-    "driven_speed": "driven speed as counted",
+    "driver": _("motor pulley, datum diameter"),
+    "driven": _("driven pulley, datum diameter"),
+    "driver_angle": _("groove angle, motor pulley"),
+    "driven_angle": _("groove angle, driven pulley"),
+    "driver_depth": _("groove depth below the datum line, motor pulley"),
+    "driven_depth": _("groove depth below the datum line, driven pulley"),
+    "groove_system": _("groove standard"),
+    "section": _("belt section"),
+    "length": _("datum length of the belt"),
+    "length_system": _("length system"),
+    "belts": _("number of belts"),
+    "width_new": _("top width when new"),
+    "width_now": _("top width now"),
+    "driver_ride": _("belt above the rim now, motor pulley"),
+    "driven_ride": _("belt above the rim now, driven pulley"),
+    "driver_ride_new": _("belt above the rim when new, motor pulley"),
+    "driven_ride_new": _("belt above the rim when new, driven pulley"),
+    "centres": _("centre distance now"),
+    "slot_in": _("slot: room inwards from here"),
+    "slot_out": _("slot: room left outwards from here"),
+    "slot_out_new": _("slot: room left outwards when the belt was new"),
+    "width_placed": _("top width when the slot was read"),
+    "belt_tight": _("belt tight as it stands"),
+    "driver_shines": _("floor of the groove shines, motor pulley"),
+    "driven_shines": _("floor of the groove shines, driven pulley"),
+    "motor_power": _("motor power"),
+    "motor_speed": _("motor speed"),
+    "load": _("load"),
+    "hard_start": _("high starting torque"),
+    "hours_a_day": _("hours a day"),
+    "idler": _("idler"),
+    "friction": _("friction of belt on flank"),
+    "power_method": _("rating method"),
+    "tension_method": _("tension method"),
+    "force_form": _("force formula"),
+    "stage": _("stage of the belt"),
+    "reading_force": _("force read at mid-span"),
+    "reading_depth": _("depth pressed"),
+    "reading_frequency": _("frequency of the plucked span"),
+    "gears": _("gear teeth, in and out"),
+    "slip": _("slip"),
+    "driven_speed": _("driven speed as counted"),
 }
 
 

@@ -77,7 +77,7 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
     return (
         formula_line(
             "e",
-            "offset of the pulleys",
+            gettext("offset of the pulleys"),
             "e = (g1 + g2) / 2",
             "({g1} + {g2}) / 2",
             lambda g1, g2: (g1 + g2) / 2,
@@ -92,7 +92,7 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
         ),
         formula_line(
             "φ",
-            "angle of the belt to the first pulley",
+            gettext("angle of the belt to the first pulley"),
             "φ = atan(e / l)",
             "atan({e} / {l}) × 180 / π",
             lambda e, l: degrees(atan(e / l)),
@@ -106,7 +106,7 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
         ),
         formula_line(
             "θ",
-            "turn of the second pulley",
+            gettext("turn of the second pulley"),
             "θ = atan((g2 − g1) / a)",
             "atan(({g2} − {g1}) / {a}) × 180 / π",
             lambda g1, g2, a: degrees(atan((g2 - g1) / a)),
@@ -120,7 +120,7 @@ def alignment_lines(found: pulleys.Alignment) -> tuple[FormulaLine, ...]:
         ),
         formula_line(
             "ψ",
-            "worst angle of the belt to a groove",
+            gettext("worst angle of the belt to a groove"),
             "ψ = the larger of |φ| and |θ − φ|",
             *worst,
             value=found.worst.value,
@@ -166,7 +166,7 @@ def forecast_lines(line: WearLine, *, ends: Limits, now: float) -> tuple[Formula
     found = [
         FormulaLine(
             symbol="r",
-            name="wear in 100 h of running",
+            name=gettext("wear in 100 h of running"),
             expression=gettext("fall of the line through {readings} widths").format(
                 readings=line.readings
             ),
@@ -181,7 +181,7 @@ def forecast_lines(line: WearLine, *, ends: Limits, now: float) -> tuple[Formula
         ),
         formula_line(
             "wn",
-            "width on the line now",
+            gettext("width on the line now"),
             "w0 − r × H / 100",
             "{begin} − {fall} × {hours} / 100",
             lambda begin, fall, hours: begin - fall * hours / 100,

@@ -12,20 +12,30 @@ from plant.drives.parts.tension import tension_part, unjudged_reading
 from plant.drives.parts.verdict import verdict_of, wear_verdict
 from plant.drives.parts.warnings import warn, what_is_missing
 from plant.drives.parts.wear import wear_part
+from plant.translate import gettext, gettext_noop
 
 __all__ = ["SUMS_VERSION", "DriveGiven", "DriveWorkout", "Verdict", "work_out"]
 
 SUMS_VERSION = "1"
 
 CAUTIONS: tuple[str, ...] = (
-    "Stop the machine, isolate it (pull the plug and keep it, lock the isolator, or take off the "
-    "plug lead) and let everything come to rest before the guard comes off.",
-    "Never check ride, width or tension with the drive turning. Keep fingers out of the nip; turn "
-    "pulleys by hand only with the power isolated.",
-    "Slacken the take-up to fit a belt; never lever or roll it over a rim. No dressing "
-    "on a V-belt.",
-    "Guards back on before any run. A competent person returns the machine to use; local rules "
-    "and the maker's instructions come first.",
+    gettext_noop(
+        "Stop the machine, isolate it (pull the plug and keep it, lock the isolator, or "
+        "take off the plug lead) and let everything come to rest before the guard comes "
+        "off."
+    ),
+    gettext_noop(
+        "Never check ride, width or tension with the drive turning. Keep fingers out of the "
+        "nip; turn pulleys by hand only with the power isolated."
+    ),
+    gettext_noop(
+        "Slacken the take-up to fit a belt; never lever or roll it over a rim. No dressing "
+        "on a V-belt."
+    ),
+    gettext_noop(
+        "Guards back on before any run. A competent person returns the machine to use; "
+        "local rules and the maker's instructions come first."
+    ),
 )
 
 
@@ -70,7 +80,7 @@ def work_out(given: DriveGiven) -> DriveWorkout:
         driven=turned,
         missing=what_is_missing(drive),
         warnings=tuple(dict.fromkeys(drive.warnings)),
-        cautions=CAUTIONS,
+        cautions=tuple(gettext(each) for each in CAUTIONS),
         verdict=verdict,
         verdict_words=tuple(dict.fromkeys(why)),
         lines=(),

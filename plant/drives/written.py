@@ -207,20 +207,16 @@ def to_text(found: DriveWorkout) -> str:
             + (f"; {line.warning}" if line.warning else ""),
         ]
     if found.missing:
-        parts += ["", "Missing"]
+        parts += ["", _("Missing")]
         for miss in found.missing:
-            instead = (
-                _(" (taken instead: {instead})").format(instead=miss.instead)
+            told = (
+                _("{miss}: would settle {settles} (taken instead: {instead})")
                 if miss.instead
-                else ""
-            )
-            parts.append(
-                _("  {miss}: would settle {settles}{instead}").format(
-                    miss=miss.label, settles=miss.settles, instead=instead
-                )
-            )
+                else _("{miss}: would settle {settles}")
+            ).format(miss=miss.label, settles=miss.settles, instead=miss.instead)
+            parts.append(f"  {told}")
     if found.warnings:
-        parts += ["", "Take care", *(f"  {words}" for words in found.warnings)]
+        parts += ["", _("Take care"), *(f"  {words}" for words in found.warnings)]
     parts += ["", _("Before you start"), *(f"  {words}" for words in found.cautions)]
     parts += ["", _("Version of the sums: {sums_version}").format(sums_version=found.sums_version)]
     return "\n".join(parts) + "\n"

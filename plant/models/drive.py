@@ -28,9 +28,9 @@ class Drive(models.Model):
         GEAR = "gear", _("Gears")
 
     class Mark(models.TextChoices):
-        MEASURED = "measured", "measured"
+        MEASURED = "measured", _("measured")
         PLATE = "plate", _("from plate")
-        GUESS = "guess", "guess"
+        GUESS = "guess", _("guess")
 
     class Load(models.TextChoices):
         """Classes of driven machine of the service-factor table."""

@@ -28,7 +28,7 @@ class Supply(models.TextChoices):
     """What drives a machine; the keys are those of the rule sheets."""
 
     E230 = "e230", gettext_lazy("230 V single phase")
-    E110 = "e110", "110 V centre-tapped"
+    E110 = "e110", gettext_lazy("110 V centre-tapped")
     E400 = "e400", gettext_lazy("400 V three phase")
     PETROL = "petrol", gettext_lazy("Petrol")
     DIESEL = "diesel", gettext_lazy("Diesel")
@@ -104,7 +104,7 @@ class Machine(models.Model):
 
     class Protection(models.TextChoices):
         NONE = "", gettext_lazy("not electrical")
-        CLASS_I = "I", "Class I (earthed)"
+        CLASS_I = "I", gettext_lazy("Class I (earthed)")
         CLASS_II = "II", gettext_lazy("Class II (double insulated)")
         CLASS_III = "III", gettext_lazy("Class III (extra-low voltage)")
 

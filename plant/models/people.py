@@ -117,8 +117,10 @@ class Firm(models.Model):
     codes_asked = models.BooleanField(
         "managers and administrators sign in with a one-time code",
         default=False,
-        help_text="With it a stolen password opens nothing. Who has none yet sets it up at the "
-        "next sign-in, before anything else.",
+        help_text=_(
+            "With it a stolen password opens nothing. Who has none yet sets it up at the "
+            "next sign-in, before anything else."
+        ),
     )
     depots_seen = models.BooleanField(
         "depots see what stands at each other's",

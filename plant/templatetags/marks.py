@@ -44,7 +44,7 @@ _DOTTED_CIRCLE = '<circle class="dots" cx="12" cy="12" r="9"/>'
 
 # In sets: of one set no two may look alike without colour (tests/browser/test_grey.py).
 MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
-    "Where it is": (
+    _("Where it is"): (
         Mark(_("In yard"), '<path d="M2.5 11.5 12 3.5l9.5 8M5.5 9.5v11h13v-11"/>'),
         Mark(_("In workshop"), _SPANNER),
         Mark(_("Out"), '<path d="M13 3.5H3.5v17H13M9 12h12M16.5 7.5 21 12l-4.5 4.5"/>'),
@@ -57,19 +57,19 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
         ),
         Mark(_("Gone"), '<path d="M1.5 12h21"/>'),
     ),
-    "May it be used": (
+    _("May it be used"): (
         Mark(_("OK to use"), '<circle cx="12" cy="12" r="8.8"/>', "fine"),
         Mark(_("Use, with a note"), _CUT_CORNER, "care"),
         Mark(_("Do not use"), _OCTAGON, "stop"),
         Mark(_("Not yet passed"), _DOTTED_CIRCLE),
     ),
-    "What is due": (
+    _("What is due"): (
         Mark(_("Nothing due"), ""),
         Mark(_("Due soon"), '<path d="M4 2.5h16M4 21.5h16M6 2.5 18 21.5M18 2.5 6 21.5"/>', "care"),
         Mark(_("Overdue"), '<path class="solid" d="M12 2 23.2 21.5H.8z"/>', "stop"),
         Mark(_("Needed before use"), '<path d="M3 4h18l-9 16z"/>', "care"),
     ),
-    "How far a job is": (
+    _("How far a job is"): (
         Mark(_("Reported"), '<path d="M3 4h18v12.5H11.5L6.5 21v-4.5H3z"/>'),
         Mark(
             _("Looked at"),
@@ -95,7 +95,7 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
         ),
         Mark(_("Called off"), '<circle cx="12" cy="12" r="9"/><path d="M5.6 18.4 18.4 5.6"/>'),
     ),
-    "Answers, and the three strong words": (
+    _("Answers, and the three strong words"): (
         Mark(_("OK"), _TICK, "fine"),
         Mark(_("Wrong"), _CROSS, "stop"),
         Mark(_("Could not check"), _DOTTED_CIRCLE),
@@ -106,7 +106,7 @@ MARK_SETS: Final[dict[str, tuple[Mark, ...]]] = {
         ),
         Mark(_("Note"), _CUT_CORNER),
     ),
-    "How a part of the system is": (
+    _("How a part of the system is"): (
         Mark(_("Well"), _TICK, "fine"),
         Mark(_("Not well"), _CROSS, "stop"),
     ),

@@ -7,6 +7,7 @@ from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from plant.http import UserRequest
 from plant.models import BroughtFile
@@ -61,7 +62,7 @@ def standing(run: Any, request: HttpRequest, words: Mapping[str, str]) -> dict[s
     verdict = request.GET.get("verdict", "")
     return {
         "run": run,
-        "counts": [(key, told, counted[key]) for key, told in words.items() if counted.get(key)],
+        "counts": [(key, _(told), counted[key]) for key, told in words.items() if counted.get(key)],
         "total": total,
         "ready": counted.get(READY, 0),
         "asking": counted.get(ASK, 0),

@@ -214,9 +214,9 @@ _NAMES = {
     "left_over": "import_left_over",
 }
 _COUNTED: dict[str, str] = {
-    _Verdict.READY: "ready",
+    _Verdict.READY: gettext_noop("ready"),
     _Verdict.SAME: gettext_noop("the same machine twice"),
-    _Verdict.CLASH: "clash",
+    _Verdict.CLASH: gettext_noop("clash"),
     _Verdict.ASK: gettext_noop("need an answer"),
     _Verdict.UNREADABLE: gettext_noop("cannot be read"),
 }

@@ -169,7 +169,11 @@ def change_account(request: UserRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
         else:
-            words = f"Changed: {', '.join(changed)}." if changed else _("Nothing to change.")
+            words = (
+                _("Changed: {changed}.").format(changed=", ".join(changed))
+                if changed
+                else _("Nothing to change.")
+            )
             messages.success(request, words)
             return redirect("plant:account", person.pk)
     page = {"form": form, "person": person}
@@ -308,7 +312,7 @@ def person_seen(request: UserRequest, pk: int) -> User:
     if not contents.seen_by(user).filter(pk=person.pk).exists():
         raise NotAllowed(
             _("Your role here does not carry the right to {people}.").format(
-                people=Right.PEOPLE.value
+                people=Right.PEOPLE.words
             ),
             right=Right.PEOPLE.value,
         )

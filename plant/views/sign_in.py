@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.timezone import now
+from django.utils.translation import gettext
 from django.utils.translation import gettext_noop as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
@@ -66,7 +67,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         user = authenticate(request, username=name, password=typed)
     if user is None:
         note("sign-in failed")
-        form.add_error(None, NOT_KNOWN)
+        form.add_error(None, gettext(NOT_KNOWN))
         return _page(request, form, onward, status=422)
     forget_attempts(attempt)
     assert isinstance(user, User)
@@ -103,7 +104,7 @@ def one_time_code(request: HttpRequest) -> HttpResponse:
         return answer
     if not right:
         note("one-time code failed", user=user.pk)
-        form.add_error("code", one_time.NOT_RIGHT)
+        form.add_error("code", gettext(one_time.NOT_RIGHT))
         return _one_time_page(request, form, onward, status=422)
     return _come_in(request, user, onward)
 
@@ -171,7 +172,7 @@ def code_sign_in(request: HttpRequest) -> HttpResponse:
         known = known_by_code(person=person, code=form.cleaned_data["code"], phone=phone, at=at)
     if known is None:
         note("code failed", phone=phone.pk)
-        form.add_error(None, CODE_NOT_KNOWN)
+        form.add_error(None, gettext(CODE_NOT_KNOWN))
         return _code_page(request, phone, form, onward, status=422)
     forget_attempts(attempt)
     kept = known.code

@@ -25,10 +25,13 @@ def ask_job_lists(
     if person is not None:
         people = [each for each in people if each == person]
     if not people:
-        to = _(" to {person}").format(person=person.name) if person is not None else ""
-        raise Refused(
-            _("No job is given out{to} for {on}.").format(to=to, on=day_text(on)), field="on"
+        told = (
+            _("No job is given out for {on}.")
+            if person is None
+            else _("No job is given out to {person} for {on}.")
         )
+        name = person.name if person else ""
+        raise Refused(told.format(person=name, on=day_text(on)), field="on")
     what = (
         _("{count} job lists").format(count=len(people))
         if len(people) > 1

@@ -41,7 +41,7 @@ def board(depot: Depot, user: User, *, on: date, at: datetime) -> Board:
         counts=(
             (str(counts.in_use), _("overdue where they are used")),
             (str(counts.in_store), _("overdue in store")),
-            (str(counts.soon), "due soon"),
+            (str(counts.soon), _("due soon")),
             (str(sheet.left_count), _("jobs not given out")),
         ),
     )
@@ -67,11 +67,10 @@ def _stopped(depot: Depot, today: date) -> BoardColumn:
         tuple(
             Line(
                 each.number,
-                _("{place}, since {day}{jobs}").format(
-                    place=each.get_place_display(),
-                    day=_day(each, depot),
-                    jobs=jobs.get(each.pk, ""),
-                ),
+                _("{place}, since {day}").format(
+                    place=each.get_place_display(), day=_day(each, depot)
+                )
+                + jobs.get(each.pk, ""),
             )
             for each in first
         ),
@@ -98,7 +97,7 @@ def _back(depot: Depot, on: date, today: date) -> BoardColumn:
         tuple(
             Line(
                 stay.machine.number,
-                f"{_due(stay.due_back_on, on=on, today=today)}{stay.machine.kind.name}",
+                _due(stay.due_back_on, stay.machine.kind.name, on=on, today=today),
             )
             for stay in stays[:MOST]
         ),
@@ -107,10 +106,10 @@ def _back(depot: Depot, on: date, today: date) -> BoardColumn:
     )
 
 
-def _due(due: date, *, on: date, today: date) -> str:
+def _due(due: date, kind: str, *, on: date, today: date) -> str:
     if due < today:
-        return _("late since {due}, ").format(due=f"{due:%-d %b}")
-    return "" if due == on else _("on {due}, ").format(due=f"{due:%-d %b}")
+        return _("late since {due}, {kind}").format(due=f"{due:%-d %b}", kind=kind)
+    return kind if due == on else _("on {due}, {kind}").format(due=f"{due:%-d %b}", kind=kind)
 
 
 def _what(job: Job) -> str:

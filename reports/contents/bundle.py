@@ -115,22 +115,22 @@ def _front(
     counted = ", ".join(f"{name} {count}" for name, count in sorted(kinds.items()))
     came = sorted({each.depot.name for each in records if each.depot_id != machine.depot_id})
     told = [
-        ("Machine", f"{machine.number}, {machine.kind.name}"),
-        ("Depot", machine.depot.name),
+        (gettext("Machine"), f"{machine.number}, {machine.kind.name}"),
+        (gettext("Depot"), machine.depot.name),
         (
-            "Period",
+            gettext("Period"),
             gettext("{first} to {last}, both days included").format(
                 first=day_text(period.first), last=day_text(period.last)
             ),
         ),
         (
-            "Printed",
+            gettext("Printed"),
             gettext("{at} by {by}, {role}").format(at=said.when(said.at), by=by.name, role=role),
         ),
-        ("Records in it", str(len(records))),
-        ("By kind", counted or "none"),
+        (gettext("Records in it"), str(len(records))),
+        (gettext("By kind"), counted or "none"),
         (
-            "What is in it",
+            gettext("What is in it"),
             gettext(
                 "What is missing; what was found wrong and "
                 "what was done; corrections; every record of "
@@ -144,13 +144,12 @@ def _front(
     photos = [photo for record in records for photo in record.photos.all()]
     if photos:
         erased = sum(photo.erased_at is not None for photo in photos)
-        gone = gettext(", of them {erased} erased since").format(erased=erased) if erased else ""
-        told.append(
-            (
-                gettext("Photos"),
-                gettext("{count}{gone}, each with its record").format(count=len(photos), gone=gone),
-            )
+        words = (
+            gettext("{count}, of them {erased} erased since, each with its record")
+            if erased
+            else gettext("{count}, each with its record")
         )
+        told.append((gettext("Photos"), words.format(count=len(photos), erased=erased)))
     if counted_only:
         told.append(
             (
@@ -256,7 +255,7 @@ def _corrections(said: Said, records: list[Record], everything: list[Record]) ->
                 gettext("Now"),
                 gettext("Why"),
                 gettext("Who and when"),
-                "Record",
+                gettext("Record"),
             ),
             (17, 20, 20, 19, 14, 10),
             tuple(rows),
@@ -271,7 +270,7 @@ def _changed(record: Record) -> tuple[str, str]:
         now = (
             gettext("done on {done_on}").format(done_on=iso_text(data["done_on"]))
             if data["done_on"]
-            else "not done"
+            else gettext("not done")
         )
         return gettext("{title}: done on {was_done_on}").format(
             title=data["title"], was_done_on=iso_text(data["was_done_on"])

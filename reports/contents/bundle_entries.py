@@ -17,7 +17,7 @@ from reports.pdf.bundle import Acted, Asked, Entry, Pair
 from reports.pdf.record import Photo
 
 # What a paper for strangers does not need: how to ring who has the machine.
-_LEFT_OUT = ("Hirer's phone", gettext_noop("Site phone"))
+_LEFT_OUT = (gettext_noop("Hirer's phone"), gettext_noop("Site phone"))
 # A file of some 10 MB; a photo on paper is of some 20 kB.
 MOST_PHOTOS = 300
 
@@ -138,7 +138,8 @@ def _answer(key: str) -> str:
 
 
 def _told(record: Record) -> list[tuple[str, str]]:
+    left_out = [gettext(each) for each in _LEFT_OUT]
     return [
-        (label, gettext("left out of this paper") if label in _LEFT_OUT else value)
+        (label, gettext("left out of this paper") if label in left_out else value)
         for label, value in words(record)
     ]

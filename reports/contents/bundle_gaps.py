@@ -28,27 +28,27 @@ def in_figures(
     period = gaps.period
     unknown = max(0, (min(period.known_from, period.last + rule.ONE_DAY) - period.first).days)
     return (
-        ("Days of which nothing is known", str(unknown)),
+        (gettext("Days of which nothing is known"), str(unknown)),
         (
-            "Days in use without a check",
+            gettext("Days in use without a check"),
             gettext("{days} of {in_use} days in use").format(
                 days=len(gaps.checked.missing), in_use=len(gaps.in_use)
             ),
         ),
-        ("Safety tests late", _sum_of(tests)),
-        ("Services late", _sum_of(services)),
+        (gettext("Safety tests late"), _sum_of(tests)),
+        (gettext("Services late"), _sum_of(services)),
         (
-            "Failures",
+            gettext("Failures"),
             gettext("{count}, of them {still_open} open").format(
                 count=len(failures), still_open=len(still_open)
             ),
         ),
-        ("Failures with nothing done", str(len(nothing))),
-        ("Records entered later", str(len(gaps.later))),
-        ("Meter figures questioned", str(len(gaps.questioned))),
-        ("Tests in doubt", str(len(gaps.doubts))),
-        ("Times with no meter figure", str(len(gaps.unread))),
-        ("Records not as they were sealed", str(len(odd))),
+        (gettext("Failures with nothing done"), str(len(nothing))),
+        (gettext("Records entered later"), str(len(gaps.later))),
+        (gettext("Meter figures questioned"), str(len(gaps.questioned))),
+        (gettext("Tests in doubt"), str(len(gaps.doubts))),
+        (gettext("Times with no meter figure"), str(len(gaps.unread))),
+        (gettext("Records not as they were sealed"), str(len(odd))),
     )
 
 
@@ -179,7 +179,7 @@ def _unchecked(said: Said, gaps: Gaps) -> Section:
     ]
     if idle:
         told.append(gettext("Out while stopped: {idle}.").format(idle=idle))
-    told += [f"Rule: {each}." for each in rules]
+    told += [gettext("Rule: {rule}.").format(rule=each) for each in rules]
     return Section(
         key="gap checks",
         title=gettext("1.2 Days in use without a check"),
@@ -226,7 +226,7 @@ def _late(key: str, title: str, late: list[LateWork], gaps: Gaps) -> Section:
             (
                 gettext("What"),
                 gettext("Was due"),
-                "Done",
+                gettext("Done"),
                 gettext("Days late"),
                 gettext("In use"),
                 gettext("Not in use"),
@@ -271,7 +271,7 @@ def _open(said: Said, key: str, title: str, failures: list[Followed]) -> Section
                 gettext("What"),
                 gettext("Open for"),
                 gettext("How it stands"),
-                "Record",
+                gettext("Record"),
             ),
             (16, 36, 12, 24, 12),
             tuple(
@@ -304,7 +304,7 @@ def _later(said: Said, gaps: Gaps) -> Section:
                 gettext("Later by"),
                 gettext("What"),
                 gettext("By"),
-                "Record",
+                gettext("Record"),
             ),
             (15, 15, 12, 28, 17, 13),
             tuple(
@@ -332,7 +332,7 @@ def _questioned(said: Said, gaps: Gaps) -> Section:
                 gettext("Figure"),
                 gettext("Why it was questioned"),
                 gettext("Now"),
-                "Record",
+                gettext("Record"),
             ),
             (16, 20, 34, 17, 13),
             tuple(
@@ -354,7 +354,7 @@ def _doubts(said: Said, gaps: Gaps) -> Section:
         key="gap doubt",
         title=gettext("1.9 Tests in doubt for their instrument"),
         grid=Grid(
-            (gettext("When"), gettext("Why"), "Record"),
+            (gettext("When"), gettext("Why"), gettext("Record")),
             (18, 66, 16),
             tuple((said.when(each.happened_at), why, each.number) for each, why in gaps.doubts),
         ),
@@ -390,7 +390,7 @@ def _odd(said: Said, odd: list[tuple[Record, str]]) -> Section:
         key="gap seal",
         title=gettext("1.11 Records that are not as they were sealed"),
         grid=Grid(
-            (gettext("When"), gettext("What is not as it was"), "Record"),
+            (gettext("When"), gettext("What is not as it was"), gettext("Record")),
             (18, 66, 16),
             tuple((said.when(e.happened_at), why, e.number) for e, why in odd),
         ),

@@ -6,7 +6,7 @@ from django.utils.translation import gettext, ngettext
 
 from maintenance.contents.gaps import Period
 from maintenance.contents.record import summary, who
-from maintenance.contents.record_facts import facts
+from maintenance.contents.record_facts import ON_THAT_DAY, facts
 from maintenance.models import Competence
 from maintenance.rules.words import day_text
 from plant.models import Record, User
@@ -16,7 +16,6 @@ from reports.contents.bundle_said import Said
 from reports.pdf.bundle import Grid, Section
 
 _SIGNED = (Record.Kind.TEST, Record.Kind.RELEASE, Record.Kind.INSPECTION)
-_ON_THAT_DAY = "Competence on that day"
 
 
 def people(said: Said, records: list[Record], *, by: User) -> Section:
@@ -33,7 +32,7 @@ def people(said: Said, records: list[Record], *, by: User) -> Section:
     # The records came with the machine; the register of people of its old depot did not.
     seen = depots & depots_where(by, Right.SEE)
     held = _competences(said.period, signed, seen)
-    nothing = "none" if seen == depots else gettext("none listed")
+    nothing = gettext("none") if seen == depots else gettext("none listed")
     told = [
         ngettext(
             "Signed at the machine's label without an account: {count} record.",
@@ -94,27 +93,23 @@ def _competences(
         ended = [day for day in (each.valid_until, each.ended_on) if day is not None]
         if each.valid_from > period.last or (ended and min(ended) < period.first):
             continue
-        until = (
-            gettext(" to {valid_until}").format(valid_until=day_text(each.valid_until))
-            if each.valid_until
-            else gettext(", no last day")
-        )
-        off = (
-            gettext(", ended {ended_on}: {ended_because}").format(
-                ended_on=day_text(each.ended_on), ended_because=each.ended_because
+        begun = day_text(each.valid_from)
+        time = (
+            gettext("{valid_from} to {valid_until}").format(
+                valid_from=begun, valid_until=day_text(each.valid_until)
             )
-            if each.ended_on
-            else ""
+            if each.valid_until
+            else gettext("{valid_from}, no last day").format(valid_from=begun)
         )
+        if each.ended_on:
+            time = gettext("{time}, ended {ended_on}: {because}").format(
+                time=time, ended_on=day_text(each.ended_on), because=each.ended_because
+            )
         held.setdefault(each.user_id, []).append(
-            gettext(
-                "{skill}, {for_machines}: {valid_from}{until}{off}. {told} (record {record})."
-            ).format(
+            gettext("{skill}, {machines}: {time}. {told} (record {record}).").format(
                 skill=each.get_skill_display(),
-                for_machines=each.for_machines,
-                valid_from=day_text(each.valid_from),
-                until=until,
-                off=off,
+                machines=each.for_machines,
+                time=time,
                 told=each.told,
                 record=each.record.number,
             )
@@ -125,7 +120,7 @@ def _competences(
 def competence(said: Said, records: list[Record]) -> Section:
     rows = []
     for record in records:
-        kept = dict(facts(record)).get(_ON_THAT_DAY)
+        kept = dict(facts(record)).get(gettext(ON_THAT_DAY))
         if kept is None and record.kind not in _SIGNED:
             continue
         rows.append(
@@ -142,7 +137,13 @@ def competence(said: Said, records: list[Record]) -> Section:
         title=gettext("6. Competence on the day, as it was sealed"),
         words=(gettext("A failed test or look needs none; a pass and a release do."),),
         grid=Grid(
-            (gettext("When"), gettext("What"), gettext("Who"), "Competence on that day", "Record"),
+            (
+                gettext("When"),
+                gettext("What"),
+                gettext("Who"),
+                gettext("Competence on that day"),
+                gettext("Record"),
+            ),
             (16, 25, 17, 30, 12),
             tuple(rows),
         ),

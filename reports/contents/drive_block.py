@@ -15,7 +15,7 @@ from maintenance.rules.words import day_text
 from plant.contents.drive import belt_key
 from plant.contents.workout import ToldDrive
 from plant.contents.workout_results import doubt_text
-from plant.drives.doubt import Doubtful
+from plant.drives.doubt import Doubtful, tool_words
 from plant.drives.formula import FormulaLine
 from plant.length_words import length_text
 from plant.models import Drive, Machine
@@ -142,17 +142,19 @@ def _block(now: DriveNow, *, life: BeltLife | None, chart: WidthChart | None) ->
         )
     said = told_now(now)
     assert said is not None
-    marked = _(", marked {belt_mark}").format(belt_mark=drive.belt_mark) if drive.belt_mark else ""
+    belt = said.belt
+    if drive.belt_mark:
+        belt = _("{belt}, marked {mark}").format(belt=belt, mark=drive.belt_mark)
     ends = filter(None, (end_words(life),))
     return DriveBlock(
         title=title,
-        belt=f"{said.belt}{marked}",
+        belt=belt,
         verdict=said.verdict,
         because=(*said.to_do, *ends, *said.because[:MOST_REASONS]),
         warnings=_warnings(said, drive.section)[:MOST_WARNINGS],
         inputs=tuple(
             DriveInput(
-                name=PAPER_NAMES.get(each.field, each.name),
+                name=_(PAPER_NAMES[each.field]) if each.field in PAPER_NAMES else each.name,
                 value=each.figure,
                 certainty=_CERTAIN[each.known],
                 symbol=each.symbol,
@@ -206,7 +208,7 @@ def _forecast(life: BeltLife | None, chart: WidthChart | None) -> tuple[FormulaL
         return lines
     order = FormulaLine(
         symbol="order",
-        name="day to order the next belt by",
+        name=_("day to order the next belt by"),
         expression=_("early day of its end − days to get a belt"),
         figures=f"{day_text(life.early_on)} − {life.lead_days} d",
         result=day_text(life.order_by_on),
@@ -258,8 +260,8 @@ def _blanks(now: DriveNow, said: ToldDrive | None) -> tuple[DriveBlank, ...]:
         for side, name in _SIDES
     ]
     return (
-        DriveBlank("top width", "mm", last=_last_width(now.width, now.drive)),
-        DriveBlank("tool", ""),
+        DriveBlank(_("top width"), "mm", last=_last_width(now.width, now.drive)),
+        DriveBlank(_("tool"), ""),
         DriveBlank(_("slot: room left outwards"), "mm", last=_last_slot(now)),
         *rides,
         DriveBlank(force, "N", last=_last_tension(now.tension, now.drive)),
@@ -277,10 +279,10 @@ def _last(now: DriveNow) -> str:
 
 def _last_width(reading: WidthReading | None, drive: Drive) -> str:
     if reading is None:
-        return _NEVER
+        return _(_NEVER)
     value = f"{length_text(reading.width_m)} {doubt_text(Doubtful(reading.width_m, reading.u_m))}"
     return _("last {value}, {tool}, {at}").format(
-        value=value, tool=reading.tool, at=_day(reading.at, drive)
+        value=value, tool=tool_words(reading.tool), at=_day(reading.at, drive)
     )
 
 
@@ -296,41 +298,41 @@ def _last_slot(now: DriveNow) -> str:
 def _last_ride(now: DriveNow, side: str) -> str:
     row = now.seen.rides.get(side)
     if row is None:
-        return _NEVER
+        return _(_NEVER)
     ride = row.driver_m if side == "driver" else row.driven_m
-    where = "below" if (ride or 0) < 0 else "above"
-    return _("last {what} {where}, {row}").format(
-        what=length_text(abs(ride or 0)), where=where, row=_how(row, now.drive)
-    )
+    told = _("last {what} below, {row}") if (ride or 0) < 0 else _("last {what} above, {row}")
+    return told.format(what=length_text(abs(ride or 0)), row=_how(row, now.drive))
 
 
 def _last_gap(now: DriveNow, name: str) -> str:
     row = now.seen.alignment
     if row is None:
-        return _NEVER
-    across = (
-        _(", {across} apart").format(across=length_text(row.across_m, 0)) if name == "far_m" else ""
-    )
-    return _("last {what}{across}, {row}").format(
-        what=length_text(getattr(row, name)), across=across, row=_how(row, now.drive)
+        return _(_NEVER)
+    told = _("last {what}, {across} apart, {row}") if name == "far_m" else _("last {what}, {row}")
+    return told.format(
+        what=length_text(getattr(row, name)),
+        across=length_text(row.across_m, 0) if name == "far_m" else "",
+        row=_how(row, now.drive),
     )
 
 
 def _last_dish(now: DriveNow, side: str) -> str:
     row = now.seen.grooves.get(side)
     if row is None or row.dish_m is None:
-        return _NEVER
+        return _(_NEVER)
     return _("last {dish}, {row}").format(dish=length_text(row.dish_m), row=_how(row, now.drive))
 
 
 def _how(row: BeltReading, drive: Drive) -> str:
-    return ", ".join(filter(None, (row.tool, _day(row.at, drive))))
+    return ", ".join(filter(None, (tool_words(row.tool), _day(row.at, drive))))
 
 
 def _last_tension(reading: TensionReading | None, drive: Drive) -> str:
     if reading is None:
         return _("tension not read yet")
-    value = f"{reading.tension_n:.0f} ± {2 * reading.u_n:.0f} N tension"
+    value = _("{tension} ± {doubt} N tension").format(
+        tension=f"{reading.tension_n:.0f}", doubt=f"{2 * reading.u_n:.0f}"
+    )
     return _("last {value}, {reading}").format(value=value, reading=_how(reading, drive))
 
 

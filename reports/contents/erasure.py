@@ -175,23 +175,23 @@ def extent(person: User, *, depots: Collection[int]) -> list[tuple[str, str]]:
     others = naming.exclude(pk__in=identity_texts(person)).count()
     own = own_texts(person, depots=depots).exclude(name="by_name").count()
     return [
-        ("Records signed, which stay", str(Record.objects.filter(by=person).count())),
-        ("Names in records, which go", str(identity_texts(person).count())),
+        (gettext("Records signed, which stay"), str(Record.objects.filter(by=person).count())),
+        (gettext("Names in records, which go"), str(identity_texts(person).count())),
         (
-            "Words and photos of their own",
+            gettext("Words and photos of their own"),
             gettext("{own} and {count}").format(
                 own=own, count=own_photos(person, depots=depots).count()
             ),
         ),
         (
-            "Words of anybody with the whole name",
+            gettext("Words of anybody with the whole name"),
             gettext("cannot be told from another's")
             if is_ambiguous(person)
             else gettext("{others} in records, {beside} beside them").format(
                 others=others, beside=beside
             ),
         ),
-        ("Printed sheets that hold the name", str(paper)),
+        (gettext("Printed sheets that hold the name"), str(paper)),
     ]
 
 

@@ -88,10 +88,12 @@ def _jobs(feed: Feed, *, at: datetime) -> list[Event]:
     found = []
     for job in jobs[:MOST_EVENTS]:
         assert job.given_for is not None  # filtered by it
-        mine = _(", given out to you") if job.given_to_id == feed.user_id else ""
-        told_of = [f"{job.machine.kind.name}, {feed.depot.name}. {job.get_state_display()}{mine}."]
+        state = str(job.get_state_display())
+        if job.given_to_id == feed.user_id:
+            state = _("{state}, given out to you").format(state=state)
+        told_of = [f"{job.machine.kind.name}, {feed.depot.name}. {state}."]
         if job.symptom:
-            told_of.append(f"Symptom: {one_line(job.symptom)}")
+            told_of.append(_("Symptom: {symptom}").format(symptom=one_line(job.symptom)))
         if job.is_open:
             told_of.append(_("Stop, isolate and lock off before you open a guard."))
         found.append(

@@ -65,18 +65,18 @@ def folder(depot: Depot, *, at: datetime, by: str, number: str) -> Folder:
         printed=Printed(at=local, by=by),
         as_at=local,
         front=(
-            ("Machines", str(len(machines))),
+            (_("Machines"), str(len(machines))),
             (
-                "With something missing",
+                _("With something missing"),
                 _("{with_gaps} of {count}").format(with_gaps=with_gaps, count=len(machines)),
             ),
-            ("Telephone", depot.phone or _("none entered")),
+            (_("Telephone"), depot.phone or _("none entered")),
         ),
         gaps=Section(
             key="gaps",
             title=_("What is missing"),
             none=_("Nothing is overdue, stopped or waiting for a check."),
-            grid=Grid(("Machine", _("Where"), _("What")), (18, 18, 64), tuple(gaps)),
+            grid=Grid((_("Machine"), _("Where"), _("What")), (18, 18, 64), tuple(gaps)),
         ),
         shopping=_shopping(depot, on),
         machines=pages,
@@ -165,13 +165,13 @@ class _Reads:
             answer=_answer(fit, missing=bool(missing)),
             because=_counted(tuple(dict.fromkeys((*missing, *notes)))),
             facts=(
-                ("Where it is", _place(machine)),
-                ("Last check", self._done(self._checks.get(machine.last_check), machine)),  # type: ignore[attr-defined]
-                ("Last look-over or inspection",
+                (_("Where it is"), _place(machine)),
+                (_("Last check"), self._done(self._checks.get(machine.last_check), machine)),  # type: ignore[attr-defined]
+                (_("Last look-over or inspection"),
                  self._done(self._looks.get(machine.last_look), machine)),  # type: ignore[attr-defined]
-                ("Last electrical test",
+                (_("Last electrical test"),
                  self._done(self._tests.get(machine.last_test), machine)),  # type: ignore[attr-defined]
-                ("Last service",
+                (_("Last service"),
                  f"{day_text(service.on)}: {service.due_line.line.title}" if service
                  else NOT_ON_RECORD),
             ),
@@ -185,8 +185,8 @@ class _Reads:
                     (day_text(local.day_of(each.since)), each.words, each.get_kind_display())
                     for each in self._stops.get(machine.pk, [])
                 ], _("No fault stands open.")),
-                _part(_("Repairs in the last 12 months"), (_("Closed"), "Job", _("What was done")),
-                      (18, 34, 48), [
+                _part(_("Repairs in the last 12 months"),
+                      (_("Closed"), _("Job"), _("What was done")), (18, 34, 48), [
                     (day_text(local.day_of(each.closed_at)), f"{each.number} {each.title}",
                      each.action)
                     for each in self._jobs.get(machine.pk, []) if each.closed_at

@@ -1,6 +1,7 @@
 """Gathers the job list of one person for one day from the day sheet."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime
 
 from django.utils.translation import gettext as _
@@ -43,7 +44,7 @@ def job_list(person: User, depot: Depot, *, on: date, at: datetime, by: str) -> 
         load=column.load if column else "",
         printed=printed,
         tasks=_tasks(column.jobs, today=local.date()) if column else (),
-        cautions=CAUTIONS,
+        cautions=tuple(replace(each, words=_(each.words)) for each in CAUTIONS),
     )
 
 
@@ -61,7 +62,7 @@ def to_do(jobs: Iterable[Job]) -> list[Job]:
 def place_of(machine: Machine) -> str:
     """Where it stands, in words for a fitter."""
     if machine.place == Place.OUT and machine.site:
-        return f"Out, {machine.site}"
+        return _("Out, {site}").format(site=machine.site)
     return machine.get_place_display()
 
 

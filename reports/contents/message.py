@@ -27,7 +27,7 @@ SHOWN = 6
 TOLD_BEFORE = (30, 14, 7, 3, 1, 0)
 # A proof is good for so long.
 PROOF_FOR = timedelta(hours=24)
-WHY_THIS_CAME = "You chose this message. Change or end it on your page Messages:"
+WHY_THIS_CAME = gettext_noop("You chose this message. Change or end it on your page Messages:")
 
 
 @dataclass(frozen=True)
@@ -76,9 +76,9 @@ def morning(user: User, *, at: datetime) -> Letter | None:
     day = day_text(depots[0].day_of(at))
     return Letter(
         subject=f"{day}: {', '.join(counted[:3])}",
-        opening=f"Today, {day}: {', '.join(counted)}.",
+        opening=_("Today, {day}: {counted}.").format(day=day, counted=", ".join(counted)),
         parts=parts,
-        closing=(*_care(parts), WHY_THIS_CAME, address("reports:messages")),
+        closing=(*_care(parts), _(WHY_THIS_CAME), address("reports:messages")),
     )
 
 
@@ -97,7 +97,7 @@ def all_well(user: User, *, at: datetime) -> Letter | None:
                 "nothing falls due and no job is given to you."
             ).format(day=day)
         ),
-        closing=(WHY_THIS_CAME, address("reports:messages")),
+        closing=(_(WHY_THIS_CAME), address("reports:messages")),
     )
 
 
@@ -366,20 +366,20 @@ def stopped(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
         reason = _("stopped on hire")
     heard = record.received_at.astimezone(machine.depot.zone)
     since = stops[0].since.astimezone(machine.depot.zone)
-    late = (
-        ""
+    told = (
+        _("{stops}. Since {since} on {day}.")
         if (heard - since) < timedelta(minutes=2)
-        else _(", heard at {heard}").format(heard=f"{heard:%H:%M}")
+        else _("{stops}. Since {since} on {day}, heard at {heard}.")
     )
     instead = nearest_that_can(machine, on)
     lines = [
         Line(
             one_line(f"{machine.number} {machine.kind.name}, {machine.depot.name}{_site(each)}"),
-            _("{list_text}. Since {since} on {what}{late}.").format(
-                list_text=list_text([one_line(stop.words) for stop in stops]),
+            told.format(
+                stops=list_text([one_line(stop.words) for stop in stops]),
                 since=f"{since:%H:%M}",
-                what=day_text(since.date()),
-                late=late,
+                day=day_text(since.date()),
+                heard=f"{heard:%H:%M}",
             ),
             *_what_to_do(each, user),
         )
@@ -408,7 +408,7 @@ def stopped(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
             machine=machine.number, reason=reason
         ),
         parts=(Part(_("What to do"), tuple(lines), len(lines)),),
-        closing=(WHY_THIS_CAME, address("reports:messages")),
+        closing=(_(WHY_THIS_CAME), address("reports:messages")),
     )
 
 
@@ -454,7 +454,7 @@ def nobody_has(user: User, *, record_id: UUID, at: datetime) -> Letter | None:
             ).format(machine=machine.number, stops=at_once(stops[0]), since=since)
         ),
         parts=(Part(_("What to do"), lines, len(lines)),),
-        closing=(WHY_THIS_CAME, address("reports:messages")),
+        closing=(_(WHY_THIS_CAME), address("reports:messages")),
     )
 
 

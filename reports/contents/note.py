@@ -140,9 +140,9 @@ def _stop_line(stop: Stop, on: date) -> NoteLine:
     job = stop.job
     return NoteLine(
         machine=stop.machine,
-        work=_("Put right, then a release check{what}").format(
-            what=f" ({job.number})" if job else ""
-        ),
+        work=_("Put right, then a release check ({job})").format(job=job.number)
+        if job
+        else _("Put right, then a release check"),
         why=one_line(stop.words),
         by="",
         takes=_("time not known"),
@@ -204,7 +204,7 @@ def weekly(note: WeeklyNote, *, at: datetime) -> Letter:
             "The link works until {what} without a password. Who has it sees "
             "these machines, so pass it on with care."
         ).format(what=day_text(note.depot.day_of(note.ends_at))),
-        WHY_THIS_CAME,
+        _(WHY_THIS_CAME),
         address("reports:messages"),
     ]
     if not lines:

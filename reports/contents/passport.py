@@ -145,7 +145,7 @@ def _local(at: datetime, machine: Machine) -> str:
 def _proofs(machine: Machine) -> tuple[Proof, ...]:
     """The newest check, look-over, inspection and electrical test; none is said so."""
     found: list[tuple[str, Check | Inspection | ElectricalTest | None]] = [
-        ("Last check", _newest(Check.objects.filter(machine=machine)))
+        (_("Last check"), _newest(Check.objects.filter(machine=machine)))
     ]
     for kind in Inspection.Kind:
         rows = Inspection.objects.filter(machine=machine, kind=kind)

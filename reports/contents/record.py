@@ -153,15 +153,16 @@ def _outcome(
 ) -> tuple[Weight, str]:
     if test is not None:
         if not test.passed:
-            return "stop", f"Failed: {test.what}"
+            return "stop", gettext("Failed: {what}").format(what=test.what)
         if test.doubted_by_id:
             return "care", gettext("Passed, in doubt since: {what}").format(what=test.what)
-        return "plain", f"Passed: {test.what}"
+        return "plain", gettext("Passed: {what}").format(what=test.what)
     if record.kind == Record.Kind.RELEASE:
         return "plain", gettext("Freed the machine of what is named here, and of nothing else")
     if record.kind in OF_BELTS:
         return "plain", summary(record)
-    return _OUTCOMES[data["mark"]]
+    weight, words = _OUTCOMES[data["mark"]]
+    return weight, gettext(words)
 
 
 def _cautions(weight: Weight, test: ElectricalTest | None) -> Iterable[Caution]:
@@ -222,11 +223,11 @@ def _signed(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
             yield PlateField(gettext("Called now"), record.by.name)
         yield PlateField(gettext("Role"), record.role)
     if told := signed_with(record):
-        yield PlateField("Competence on that day", told)
+        yield PlateField(gettext("Competence on that day"), told)
     elif record.kind in (Record.Kind.CHECK, *OF_BELTS):
-        yield PlateField("Competence on that day", gettext("none is asked for this"))
+        yield PlateField(gettext("Competence on that day"), gettext("none is asked for this"))
     else:
-        yield PlateField("Competence on that day", gettext("none counted"))
+        yield PlateField(gettext("Competence on that day"), gettext("none counted"))
     if isolation := data.get("isolation"):
         moment = _moment(record, datetime.fromisoformat(isolation["isolated_at"]))
         yield PlateField(
@@ -296,7 +297,7 @@ def small_photo(record: Record, photo: RecordPhoto, number: str, of: str) -> Pho
 def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
     if record.kind in OF_BELTS:
         for label, value in facts(record):
-            if not label.startswith(_WORKED_OUT):
+            if not label.startswith(tuple(gettext(each) for each in _WORKED_OUT)):
                 yield PlateField(label, value)
         yield PlateField(
             gettext("Worked out from it"), gettext("stands on the page of this record")
@@ -339,7 +340,9 @@ def _bench(test: ElectricalTest, data: dict[str, Any]) -> Iterator[PlateField]:
     yield PlateField(gettext("Tested"), data.get("tested") or test.title)
     if test.item_serial:
         yield PlateField(gettext("Serial of what was tested"), test.item_serial)
-    yield PlateField("Instrument", data.get("instrument") or gettext("none of the register"))
+    yield PlateField(
+        gettext("Instrument"), data.get("instrument") or gettext("none of the register")
+    )
     until = data.get("calibrated_until")
     told = iso_text(until) if until else gettext("no calibration was in force")
     yield PlateField(gettext("Calibration until, as on that day"), told)
@@ -402,7 +405,10 @@ def _last_test(record: Record, machine: Machine) -> Iterator[PlateField]:
         if until
         else gettext("no calibration")
     )
-    yield PlateField("Instrument", f"{sealed.get('instrument') or 'none of the register'}, {told}")
+    yield PlateField(
+        gettext("Instrument"),
+        f"{sealed.get('instrument') or gettext('none of the register')}, {told}",
+    )
 
 
 def _test_told(test: ElectricalTest) -> str:
@@ -485,9 +491,9 @@ def _decided(record: Record, stop: Stop) -> Iterator[PlateField]:
 
 def _of_job(record: Record, job: Job | None) -> Iterator[PlateField]:
     if job is None:
-        yield PlateField("Job", "none")
+        yield PlateField(gettext("Job"), "none")
         return
-    yield PlateField("Job", f"{job.number}, {job.get_state_display().lower()}")
+    yield PlateField(gettext("Job"), f"{job.number}, {job.get_state_display().lower()}")
     done = " ".join(filter(None, (job.cause and f"Cause: {job.cause}.", job.action)))
     if job.done_at and job.done_by:
         done = f"{done.rstrip('.')}. {job.done_by.name}, {_moment(record, job.done_at)}"
@@ -501,10 +507,12 @@ def _of_job(record: Record, job: Job | None) -> Iterator[PlateField]:
         gettext("What was done"), done.replace("..", ".") or gettext("nothing up to the printing")
     )
     if job.closed_at:
-        closer = (
-            gettext(" by {closed_by}").format(closed_by=job.closed_by.name) if job.closed_by else ""
-        )
-        yield PlateField(gettext("Closed"), f"{_moment(record, job.closed_at)}{closer}")
+        closed = _moment(record, job.closed_at)
+        if job.closed_by:
+            closed = gettext("{moment} by {person}").format(
+                moment=closed, person=job.closed_by.name
+            )
+        yield PlateField(gettext("Closed"), closed)
     else:
         yield PlateField(gettext("Closed"), gettext("not up to the printing"))
 
@@ -529,5 +537,7 @@ def _coming(machine: Machine, at: datetime) -> Iterator[Due]:
             gettext("Not due yet"),
         )
     if look := look_over_due(machine, on):
-        state = "Overdue" if look.overdue else gettext("Not due yet")
-        yield Due("Look-over", gettext("holds until {due}").format(due=day_text(look.due)), state)
+        state = gettext("Overdue") if look.overdue else gettext("Not due yet")
+        yield Due(
+            gettext("Look-over"), gettext("holds until {due}").format(due=day_text(look.due)), state
+        )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from pydantic_core import to_json
 
 from plant.contents.chain import check_record
@@ -34,7 +35,7 @@ class Found:
 
 
 # Said first of what came out of practice, to whoever holds it.
-PRACTICE = "PRACTICE: this is of no real machine and counts nowhere. "
+PRACTICE = gettext_noop("PRACTICE: this is of no real machine and counts nowhere. ")
 
 
 def by_number(number: str, digits: str) -> Found:
@@ -81,7 +82,7 @@ def by_number(number: str, digits: str) -> Found:
 
 
 def _practice(depot: Depot) -> str:
-    return PRACTICE if depot.is_practice else ""
+    return _(PRACTICE) if depot.is_practice else ""
 
 
 def by_file(file: Any) -> Found:
@@ -103,15 +104,15 @@ def _by_file(file: Any) -> tuple[Sheet | Batch | None, Found]:
     record = sheet.record if sheet is not None else None
     if of is not None and (fault := _kept_fault(of)):
         about = record or of.file_record
-        named = (
-            _(", but record {about} is not as it was sealed").format(about=about.number)
+        told = (
+            _("This file is known here, but record {about} is not as it was sealed: {fault}.")
             if about
-            else ", but"
+            else _("This file is known here, but: {fault}.")
         )
         return of, Found(
             stands=False,
             record=about,
-            words=_("This file is known here{named}: {fault}.").format(named=named, fault=fault),
+            words=told.format(about=about.number if about else "", fault=fault),
         )
     if sheet is not None and record is not None:
         if fault := check_record(record) or _sheet_fault(sheet):

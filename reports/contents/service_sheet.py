@@ -65,11 +65,11 @@ def service_sheet(
         marks=_marks(machine, on, lines=lines, stops=stops),
         why_now=_why_now(work, left_over, others),
         open_faults=faults,
-        before_start=tuple(Tick(words) for words in BEFORE_START),
+        before_start=tuple(Tick(gettext(words)) for words in BEFORE_START),
         steps=steps,
         drives=blocks_of(machine, at=at),
         release=(
-            *(Tick(words) for words in RELEASE),
+            *(Tick(gettext(words)) for words in RELEASE),
             Tick(gettext("Test"), blank=gettext("Which, and result")),
         ),
         second_person=(

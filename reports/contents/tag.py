@@ -29,22 +29,22 @@ _ENGINES = (Supply.PETROL, Supply.DIESEL, Supply.GAS)
 
 def no_stop_tag(machine: Machine, *, at: datetime) -> str:
     """Why the machine gets no tag; empty while something stops it."""
-    return "" if _standing(machine, at) else NOT_STOPPED.format(machine.number)
+    return "" if _standing(machine, at) else _(NOT_STOPPED).format(machine.number)
 
 
 def no_fail_tag(record: Record) -> str:
     """Why a test gets no tag; empty while its failure stops the machine."""
     if ElectricalTest.objects.filter(record=record, passed=True).exists():
-        return PASSED
+        return _(PASSED)
     if Stop.objects.standing().filter(record=record).exists():
         return ""
-    return FREED.format(record.machine.number if record.machine else _("The machine"))
+    return _(FREED).format(record.machine.number if record.machine else _("The machine"))
 
 
 def stop_tag(machine: Machine, *, at: datetime, by: str) -> Tag:
     """The tag of a stopped machine; its depot and kind must be read already."""
     stops = _standing(machine, at)
-    return _tag(machine, stops, at=at, by=by, what="Stopped", facts=())
+    return _tag(machine, stops, at=at, by=by, what=_("Stopped"), facts=())
 
 
 def fail_tag(record: Record, machine: Machine, *, at: datetime, by: str) -> Tag:
@@ -76,7 +76,7 @@ def _tag(
         cautions=tuple(_cautions(machine)),
         link=link_of(machine),
         scan=_("Scan it to see how {machine} stands.").format(machine=machine.number),
-        phone=f"Depot: {machine.depot.phone}" if machine.depot.phone else "",
+        phone=_("Depot: {phone}").format(phone=machine.depot.phone) if machine.depot.phone else "",
     )
 
 
@@ -99,22 +99,26 @@ def _standing(machine: Machine, at: datetime) -> list[Stop]:
 
 
 def _reason(machine: Machine, stop: Stop) -> Reason:
-    job = _(" Job {job}.").format(job=stop.job.number) if stop.job else ""
-    since = _("Since {machine}, by {record}.").format(
-        machine=_local(machine, stop.since), record=who(stop.record)
-    )
-    return Reason(
-        f"{stop.words.rstrip('.')}.",
-        _("{since}{job} Record {record}.").format(since=since, job=job, record=stop.record.number),
-    )
+    told = [
+        _("Since {machine}, by {record}.").format(
+            machine=_local(machine, stop.since), record=who(stop.record)
+        )
+    ]
+    if stop.job:
+        told.append(_("Job {job}.").format(job=stop.job.number))
+    told.append(_("Record {record}.").format(record=stop.record.number))
+    return Reason(f"{stop.words.rstrip('.')}.", " ".join(told))
 
 
 def _failed(record: Record, test: ElectricalTest) -> Iterator[str]:
-    yield f"Tested: {test.what}."
+    yield _("Tested: {what}.").format(what=test.what)
     for each in measured(record):
         if each.passed is False:
-            yield f"{each.what}: {each.reading}. Limit: {each.limit}."
-    yield f"Instrument: {test.instrument or 'none of the register'}."
+            yield _("{what}: {reading}. Limit: {limit}.").format(
+                what=each.what, reading=each.reading, limit=each.limit
+            )
+    named = test.instrument or _("none of the register")
+    yield _("Instrument: {instrument}.").format(instrument=named)
     yield _("A new test of the same must pass before the release check.")
 
 

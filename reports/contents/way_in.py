@@ -21,12 +21,12 @@ def way_in(message: Message, *, at: datetime) -> Letter | None:
     if message.thing != link_thing(link):
         return None
     until = link.until.astimezone(message.depot.zone)
-    by = f"{link.made_by.name} " if link.made_by else _("Who runs Site plant ")
+    by = link.made_by.name if link.made_by else _("Who runs Site plant")
     return Letter(
         subject=_("Choose your password for Site plant"),
         opening=(
             _(
-                "{by}made this link, by which you choose a password that nobody "
+                "{by} made this link, by which you choose a password that nobody "
                 "else knows. Your sign-in name is {sign_in}. The link counts once, "
                 "until {until}, {until_2}."
             ).format(by=by, sign_in=person.sign_in, until=day_text(until), until_2=f"{until:%H:%M}")

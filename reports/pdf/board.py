@@ -1,6 +1,6 @@
 """The wall board: one sheet of A3 that is read at three metres."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 
 from reportlab.lib.colors import black, white
@@ -51,9 +51,11 @@ class Board:
     printed: Printed
     columns: tuple[BoardColumn, ...]
     counts: tuple[tuple[str, str], ...] = ()
-    foot: str = (
-        "Do not use: only a release check frees a machine. Isolate and lock off before a cover "
-        "comes off; guards back on before it is started."
+    foot: str = field(
+        default_factory=lambda: gettext(
+            "Do not use: only a release check frees a machine. Isolate and lock off before a cover "
+            "comes off; guards back on before it is started."
+        )
     )
 
 

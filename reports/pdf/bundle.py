@@ -1,7 +1,7 @@
 """The inspector's bundle: everything on one machine for a period, what is missing first."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from reportlab.lib.colors import Color, black
@@ -12,6 +12,7 @@ from reportlab.platypus.tables import TableStyle
 
 from plant.drawings.strokes import THIN
 from plant.translate import gettext as _
+from plant.translate import gettext_noop
 from reports.pdf.book import ContentsLine, Place, Tell, build_book, quiet
 from reports.pdf.boxes import BARE, BODY, FIGURE, HAIR, HEAD, SMALL, STRONG, Heading, body
 from reports.pdf.fonts import SANS_BOLD, text
@@ -19,7 +20,7 @@ from reports.pdf.page import WIDTH, Printed, Running
 from reports.pdf.plate import Plate, PlateBlock
 from reports.pdf.record import Photo, Thumbnail
 
-NONE = "None in this period."
+NONE = gettext_noop("None in this period.")
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class Section:
     words: tuple[str, ...] = ()
     grid: Grid | None = None
     strong: tuple[str, ...] = ()
-    none: str = NONE
+    none: str = field(default_factory=lambda: _(NONE))
 
 
 @dataclass(frozen=True)
@@ -115,9 +116,12 @@ class Bundle:
     corrections: Section
     entries: tuple[Entry, ...]
     rest: tuple[Section, ...]
-    defer: str = (
-        "The figures here were entered by the people named. A verdict is worked out by the rules "
-        "named beside it. It gives way to the maker's handbook, the law and licensed practice."
+    defer: str = field(
+        default_factory=lambda: _(
+            "The figures here were entered by the people named. A verdict is worked out by the "
+            "rules named beside it. It gives way to the maker's handbook, the law and licensed "
+            "practice."
+        )
     )
 
 
@@ -149,7 +153,7 @@ def _story(bundle: Bundle, tell: Tell) -> Iterator[Flowable]:
     yield from _opening("pairs", _("2. What was found wrong, and what was done"))
     yield from (body(each) for each in bundle.pairs_told)
     if not bundle.pairs:
-        yield body(NONE, style=STRONG)
+        yield body(_(NONE), style=STRONG)
     for pair in bundle.pairs:
         yield from _pair(pair)
     yield Spacer(0, 12)
@@ -157,7 +161,7 @@ def _story(bundle: Bundle, tell: Tell) -> Iterator[Flowable]:
     yield Spacer(0, 12)
     yield from _opening("records", _("4. Every record, in order of time"))
     if not bundle.entries:
-        yield body(NONE, style=STRONG)
+        yield body(_(NONE), style=STRONG)
     count = len(bundle.entries)
     for number, entry in enumerate(bundle.entries, 1):
         tell(

@@ -342,8 +342,8 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
         [
             body(_("The working"), style=setting.sums_head, width=widths[0]),
             body(_("formula, and with its figures"), style=setting.sums_head, width=widths[1]),
-            body("result", style=setting.sums_head_right, width=widths[2] - 8),
-            body("from", style=setting.sums_head_right, width=widths[3] + 8),
+            body(_("result"), style=setting.sums_head_right, width=widths[2] - 8),
+            body(_("from"), style=setting.sums_head_right, width=widths[3] + 8),
         ],
         [widths[0], widths[1], widths[2] - 8, widths[3] + 8],
         setting=setting,
@@ -406,17 +406,12 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
         )
     if left := [line.symbol for line in block.lines if line not in kept]:
         told = ", ".join(dict.fromkeys(left))
-        where = (
-            _(": read them {elsewhere}").format(elsewhere=block.elsewhere)
+        words = (
+            _("No room here for the lines of {told}: read them {elsewhere}.")
             if block.elsewhere
-            else ""
+            else _("No room here for the lines of {told}.")
         )
-        notes.append(
-            (
-                _("No room here for the lines of {told}{where}.").format(told=told, where=where),
-                SANS_BOLD,
-            )
-        )
+        notes.append((words.format(told=told, elsewhere=block.elsewhere), SANS_BOLD))
     foot = Words(notes, style=setting.note, width=WIDTH)
     foot.gap = 2
     return [head, *rows, foot]

@@ -1,7 +1,7 @@
 """The folder: every machine of a depot, a page each, with contents and what is missing first."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, Spacer
@@ -42,9 +42,11 @@ class Folder:
     gaps: Section
     shopping: Section | None
     machines: tuple[MachinePage, ...]
-    defer: str = (
-        "It tells how each machine stood when it was printed; check each before use. It gives way "
-        "to the maker's handbook, the law and the rules of the site."
+    defer: str = field(
+        default_factory=lambda: _(
+            "It tells how each machine stood when it was printed; check each before use. It gives "
+            "way to the maker's handbook, the law and the rules of the site."
+        )
     )
 
 

@@ -1,6 +1,6 @@
 """The list of jobs of one person for one day: what, where, in which order, with room to write."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from reportlab.lib.units import mm
@@ -42,9 +42,11 @@ class JobList:
     printed: Printed
     tasks: tuple[Task, ...] = ()
     cautions: tuple[Caution, ...] = ()
-    defer: str = (
-        "The maker's handbook, the law and the site's rules where you are go before this list. "
-        "Work that needs a licence is for who holds it."
+    defer: str = field(
+        default_factory=lambda: _(
+            "The maker's handbook, the law and the site's rules where you are go before this list. "
+            "Work that needs a licence is for who holds it."
+        )
     )
 
 
@@ -89,7 +91,7 @@ def _task(task: Task, *, place: int) -> Flowable:
         body(f"{task.number}. {task.place}".strip()),
     ]
     if task.told:
-        words.append(body(f"Told: {task.told}"))
+        words.append(body(_("Told: {told}").format(told=task.told)))
     words += [body(remark, style=STRONG) for remark in task.remarks]
     side: list[Flowable] = [body(task.minutes, style=FIGURE)]
     if task.when:

@@ -211,8 +211,9 @@ def _module(rows: Rows) -> float:
 
 def _code(canvas: Canvas, short_code: str, *, x: float, y: float, room: float) -> None:
     canvas.setFont(SANS, 8)
-    canvas.drawString(x, y, "Code ")
-    before = width_of("Code ", size=8)
+    code = _("Code ")
+    canvas.drawString(x, y, code)
+    before = width_of(code, size=8)
     words = plain(short_code, face=MONO_BOLD)
     words, size = fitted(words, face=MONO_BOLD, size=14, room=room - before, least=6)
     canvas.setFont(MONO_BOLD, size)

@@ -8,10 +8,12 @@ from math import atan2, degrees, hypot
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from plant.translate import gettext as _
+from plant.translate import gettext_noop
 from reports.pdf.fonts import SANS_BOLD, register, width_of
 
-ACROSS = "PRACTICE"
-ABOVE = "PRACTICE: no real machine and no real record. Keep this with no papers."
+ACROSS = gettext_noop("PRACTICE")
+ABOVE = gettext_noop("PRACTICE: no real machine and no real record. Keep this with no papers.")
 # A label has room for the first alone.
 _LEAST_HEIGHT = 90 * mm
 _practice: ContextVar[bool] = ContextVar("practice", default=False)
@@ -41,14 +43,14 @@ class MarkedCanvas(Canvas):
         self.saveState()
         if height >= _LEAST_HEIGHT:
             self.setFont(SANS_BOLD, 8.5)
-            self.drawCentredString(width / 2, height - 9 * mm, ABOVE)
+            self.drawCentredString(width / 2, height - 9 * mm, _(ABOVE))
         self.translate(width / 2, height / 2)
         self.rotate(degrees(atan2(height, width)))
-        size = 0.72 * hypot(width, height) / width_of(ACROSS, size=1, face=SANS_BOLD)
+        size = 0.72 * hypot(width, height) / width_of(_(ACROSS), size=1, face=SANS_BOLD)
         size = min(size, 0.5 * height)
         # In outline, so that every figure under it can still be read, also as a copy of a copy.
         self.setFont(SANS_BOLD, size)
         self.setLineWidth(max(0.4, size / 120))
         self.setStrokeGray(0.4)
-        self.drawCentredString(0, -0.35 * size, ACROSS, mode=1)
+        self.drawCentredString(0, -0.35 * size, _(ACROSS), mode=1)
         self.restoreState()

@@ -1,7 +1,7 @@
 """The passport: one page that goes with the machine, with its last looks, tests and next work."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from reportlab.lib.units import mm
@@ -72,14 +72,19 @@ class Passport:
     proofs: tuple[Proof, ...] = ()
     coming: tuple[Coming, ...] = ()
     gone_to: tuple[PlateField, ...] = ()
-    report: str = "Scan the code with a phone and press Something wrong."
+    report: str = field(
+        default_factory=lambda: _("Scan the code with a phone and press Something wrong.")
+    )
     link: str = ""
     short_code: str = ""
     phone: str = ""
     cautions: tuple[Caution, ...] = ()
-    defer: str = (
-        "This page tells how the machine stood when it was printed. Each check after that counts "
-        "more. It gives way to the maker's handbook, the law and the site's rules where you are."
+    defer: str = field(
+        default_factory=lambda: _(
+            "This page tells how the machine stood when it was printed. Each check after that "
+            "counts more. It gives way to the maker's handbook, the law and the site's rules where "
+            "you are."
+        )
     )
 
 
@@ -173,7 +178,7 @@ def _gone_to(passport: Passport) -> list[Piece]:
 
 def _proofs(passport: Passport) -> list[Piece]:
     widths = [36 * mm, 30 * mm, WIDTH - 124 * mm, 38 * mm, 20 * mm]
-    heads = [(words, HEAD) for words in ("What", "When", "Result", "By", "Record")]
+    heads = [(words, HEAD) for words in (_("What"), _("When"), _("Result"), "By", _("Record"))]
     head = _row(heads, widths)
     rows = [
         _row(
@@ -196,7 +201,9 @@ def _coming(passport: Passport, *, most: int) -> list[Piece]:
     if not passport.coming:
         return [heading, body(_("No plan runs on this machine."), style=BODY, width=WIDTH)]
     widths = [WIDTH - 106 * mm, 66 * mm, 40 * mm]
-    rows: list[Piece] = [_row([(each, HEAD) for each in ("Work", "Due", "How it stands")], widths)]
+    rows: list[Piece] = [
+        _row([(each, HEAD) for each in (_("Work"), _("Due"), _("How it stands"))], widths)
+    ]
     rows += [
         _row(((each.what, STRONG), (each.due, BODY), (each.state, STRONG)), widths)
         for each in passport.coming[:most]
@@ -221,7 +228,7 @@ def _report(passport: Passport) -> list[Piece]:
     """How a fault gets to somebody: by the code, by its four characters, by telephone."""
     side = 34 * mm
     told = [
-        ("1. Stop, unplug or turn the fuel off. Keep others away.", STRONG),
+        (_("1. Stop, unplug or turn the fuel off. Keep others away."), STRONG),
         (f"2. {passport.report}", BODY),
     ]
     if passport.short_code:
@@ -235,7 +242,7 @@ def _report(passport: Passport) -> list[Piece]:
             )
         )
     if passport.phone:
-        told += [("3. Or ring the depot:", BODY), (passport.phone, PHONE)]
+        told += [(_("3. Or ring the depot:"), BODY), (passport.phone, PHONE)]
     words = Stack([body(each, style=style, width=WIDTH - side - 4) for each, style in told])
     code_piece = QrPiece(passport.link, side=side, error="q") if passport.link else None
     row = Row([words, code_piece], [WIDTH - side, side], stand=("middle", "top"))

@@ -51,7 +51,7 @@ class Plate:
             PlateField(gettext("Speed"), self.speed),
             PlateField(gettext("Mass"), self.mass),
             PlateField(gettext("Meter"), self.meter),
-            PlateField("Depot", self.depot),
+            PlateField(gettext("Depot"), self.depot),
         )
         return tuple(field for field in engraved + self.more if field.value)
 

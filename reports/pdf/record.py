@@ -6,7 +6,7 @@ in letters that are easy to read, and says there that it goes on.
 
 from base64 import b64decode
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 from typing import Any, Literal
 
@@ -137,10 +137,12 @@ class RecordPaper:
     hash: str = ""
     sealed_at: str = ""
     link: str = ""
-    defer: str = (
-        "It tells what was found on that day and is no leave to use the machine: check it before "
-        "each use. It gives way to the maker's handbook, the law, local rules and licensed "
-        "practice where you are."
+    defer: str = field(
+        default_factory=lambda: _(
+            "It tells what was found on that day and is no leave to use the machine: check it "
+            "before each use. It gives way to the maker's handbook, the law, local rules and "
+            "licensed practice where you are."
+        )
     )
 
 
@@ -366,7 +368,7 @@ class _Setting:
         if item.word:
             found.append(body(item.word, style=self.body))
         if item.limit:
-            found.append(body(f"Limit: {item.limit}", style=self.small))
+            found.append(body(_("Limit: {limit}").format(limit=item.limit), style=self.small))
         if item.photo:
             found.append(body(_("Photo {photo}").format(photo=item.photo), style=self.small))
         return found

@@ -137,7 +137,7 @@ def _signed() -> list[Flowable]:
         "I have read this list. Everybody on it is here, needs these roles, and has no more than "
         "they need. What I struck out is to be put right."
     )
-    heads = [body(each, style=NOTE) for each in ("Name and role", "Signature", "Date")]
+    heads = [body(each, style=NOTE) for each in (_("Name and role"), _("Signature"), _("Date"))]
     table = Table([["", "", ""], heads], colWidths=[0.4 * WIDTH, 0.4 * WIDTH, 0.2 * WIDTH],
                   rowHeights=[_LINE, None])  # fmt: skip
     table.setStyle([*BARE, ("LINEBELOW", (0, 0), (-1, 0), THIN, (0, 0, 0))])

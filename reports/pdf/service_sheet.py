@@ -1,7 +1,7 @@
 """The service sheet: what it holds, and how it is drawn on A4."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -120,7 +120,7 @@ class ServiceSheet:
     sheet_number: str
     plate: Plate
     printed: Printed
-    title: str = "Service sheet"
+    title: str = field(default_factory=lambda: gettext("Service sheet"))
     job_number: str = ""
     link: str = ""
     marks: tuple[Mark, ...] = ()
@@ -144,9 +144,11 @@ class ServiceSheet:
     done_by: Signature = Signature()
     checked_by: Signature = Signature()
     second_person: str = ""
-    defer: str = (
-        "This sheet gives way to the maker's handbook, the law and site rules where you are, and "
-        "the work of licensed people. Leave what you are not competent to do."
+    defer: str = field(
+        default_factory=lambda: gettext(
+            "This sheet gives way to the maker's handbook, the law and site rules where you are, "
+            "and the work of licensed people. Leave what you are not competent to do."
+        )
     )
 
 
@@ -452,7 +454,11 @@ def _parts(
         Row(
             [
                 body(words, style=setting.head, width=width - 3)
-                for words, width in zip(("Number", "What", "From", "How many"), widths, strict=True)
+                for words, width in zip(
+                    (gettext("Number"), gettext("What"), gettext("From"), gettext("How many")),
+                    widths,
+                    strict=True,
+                )
             ],
             widths,
             bottom=1,
@@ -486,7 +492,7 @@ def _findings(found: str, cause: str, done: str) -> Sequence[Piece]:
     """Found, cause, done: three columns of three ruled lines, or what was written."""
     gap = 8.0
     width = (WIDTH - 2 * gap) / 3
-    told = (("Found", found), ("Cause", cause), ("Done", done))
+    told = ((gettext("Found"), found), (gettext("Cause"), cause), (gettext("Done"), done))
     cells = [Lines(width=width, label=label, value=value) for label, value in told]
     row = Row(cells, [width + gap, width + gap, width])
     row.gap = 3

@@ -5,7 +5,7 @@ plug, the switch or the key.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 
 from reportlab.lib.colors import black, white
@@ -69,7 +69,9 @@ class Tag:
     facts: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     large: tuple[str, ...] = ("DO NOT", "USE")
-    keep: str = "Do not remove: only the release check frees this machine."
+    keep: str = field(
+        default_factory=lambda: _("Do not remove: only the release check frees this machine.")
+    )
     link: str = ""
     scan: str = ""
     phone: str = ""

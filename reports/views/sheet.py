@@ -166,11 +166,12 @@ def _old(batch: Batch) -> str:
     numbers = old_labels(batch.sheets.select_related("machine"))
     if not numbers:
         return ""
-    more = _(" and {count} more").format(count=len(numbers) - 3) if len(numbers) > 3 else ""
+    named = ", ".join(numbers[:3])
+    if len(numbers) > 3:
+        named = _("{numbers} and {count} more").format(numbers=named, count=len(numbers) - 3)
     return _(
-        "Replaced after this was printed: {numbers}{more}. Fix none of "
-        "these old labels; print new ones."
-    ).format(numbers=", ".join(numbers[:3]), more=more)
+        "Replaced after this was printed: {numbers}. Fix none of these old labels; print new ones."
+    ).format(numbers=named)
 
 
 @login_required

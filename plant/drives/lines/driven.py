@@ -23,7 +23,7 @@ def driven_lines(found: DriveWorkout) -> list[FormulaLine]:
         done.append(
             formula_line(
                 "n2",
-                f"speed of the driven pulley, {word}",
+                gettext("speed of the driven pulley, {word}").format(word=word),
                 "n2 = n1 / i × (1 − s)",
                 "{n} / {i} × (1 − {s})",
                 lambda n, i, s: n / i * (1 - s),
@@ -43,7 +43,7 @@ def driven_lines(found: DriveWorkout) -> list[FormulaLine]:
             done.append(
                 formula_line(
                     "n3",
-                    f"speed behind the gears, {word}",
+                    gettext("speed behind the gears, {word}").format(word=word),
                     "n3 = n2 / ig",
                     "{n} / {g}",
                     lambda n, g: n / g,

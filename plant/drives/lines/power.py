@@ -15,7 +15,7 @@ def power_lines(rated: PowerPart) -> list[FormulaLine]:
     done = [
         formula_line(
             "Pd",
-            "design power",
+            gettext("design power"),
             "Pd = P × Ks",
             "{P} × {k}",
             lambda P, k: P * k,
@@ -40,7 +40,7 @@ def power_lines(rated: PowerPart) -> list[FormulaLine]:
         done.append(
             formula_line(
                 "P1",
-                f"power of one belt, {title}",
+                gettext("power of one belt, {title}").format(title=title),
                 "P1 = P0 × Kθ × KL",
                 "{P} × {k} × {l}",
                 lambda P, k, l: P * k * l,
@@ -60,7 +60,7 @@ def power_lines(rated: PowerPart) -> list[FormulaLine]:
             done.append(
                 formula_line(
                     "N",
-                    f"belts needed, {title}",
+                    gettext("belts needed, {title}").format(title=title),
                     gettext("N = Pd / P1, rounded up"),
                     "{P} / {p}",
                     lambda P, p: P / p,

@@ -6,9 +6,17 @@ from plant.drives import geometry
 from plant.drives.formula import FormulaLine
 from plant.drives.lines.line import GEOMETRY, MECHANICS, MM, RPM, formula_line
 from plant.drives.outcome import DriveWorkout, Geometry
-from plant.translate import gettext
+from plant.translate import gettext, gettext_noop
 
 LENGTH = "2 × √(C² − ((D − d)/2)²) + π × (D + d)/2 + (D − d) × asin((D − d)/(2 × C))"
+
+_EFFECTIVE = gettext_noop("effective length that is tight at the centre distance now, new belt")
+_TIGHT_NOW = {
+    "datum": gettext_noop("datum length that is tight at the centre distance now, new belt"),
+    "effective": _EFFECTIVE,
+    "rim": _EFFECTIVE,
+    "pitch": gettext_noop("pitch length that is tight at the centre distance now, new belt"),
+}
 
 
 def shape_lines(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
@@ -17,14 +25,14 @@ def shape_lines(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
     assert given.driven is not None
     small, large = sorted((given.driver, given.driven))
     done = [
-        ratio_line("i", "speed ratio, new belt", driver=given.driver, driven=given.driven),
+        ratio_line("i", gettext("speed ratio, new belt"), driver=given.driver, driven=given.driven),
     ]
     at = shape.centres_new
     if at is not None:
         done.append(
             centres_line(
                 "C",
-                "centre distance of a new belt of this length",
+                gettext("centre distance of a new belt of this length"),
                 small=small,
                 large=large,
                 centres=at.value,
@@ -35,8 +43,7 @@ def shape_lines(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
         done.append(
             formula_line(
                 "Lc",
-                f"{given.label('length').removesuffix(' of the belt')} that is tight at the centre "
-                "distance now, new belt",
+                gettext(_TIGHT_NOW[given.sized_at]),
                 f"Lc = {LENGTH}",
                 "2 × √({C}² − (({D} − {d}) / 2)²) + π × ({D} + {d}) / 2 "
                 "+ ({D} − {d}) × asin(({D} − {d}) / (2 × {C}))",
@@ -56,14 +63,18 @@ def shape_lines(found: DriveWorkout, shape: Geometry) -> list[FormulaLine]:
     if shape.speed_new is not None and given.motor_speed is not None:
         done.append(
             speed_line(
-                "v", "belt speed, new belt", given.driver, given.motor_speed, shape.speed_new
+                "v",
+                gettext("belt speed, new belt"),
+                given.driver,
+                given.motor_speed,
+                shape.speed_new,
             )
         )
     if shape.passes_new is not None and shape.speed_new is not None and given.length is not None:
         done.append(
             formula_line(
                 "B",
-                "bends of the belt in a second",
+                gettext("bends of the belt in a second"),
                 "B = 2 × v / L",
                 "2 × {v} / {L}",
                 lambda v, L: 2 * v / L,

@@ -9,11 +9,12 @@ from plant.drives.formula import FormulaLine
 from plant.drives.lines.line import MM, formula_line
 from plant.drives.lines.power import GB, RMA
 from plant.drives.outcome import DriveWorkout, Geometry, Reading, Setting, TensionPart
-from plant.translate import gettext
+from plant.translate import gettext, gettext_noop
 
 ARMY = "US Army TM 5-4310-339-15, section 5-5"
 FRICTION = "Baker and Haynes, Engineering Statics: Open and Interactive, section 9.5"
 STRING = "mechanics of the string"
+_STAGES = (gettext_noop("run-in"), gettext_noop("new"))  # as they are shown
 
 
 def tension_lines(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]:
@@ -24,7 +25,7 @@ def tension_lines(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]
     done = [
         formula_line(
             "K",
-            f"arc factor, {whose}",
+            gettext("arc factor, {whose}").format(whose=whose),
             "K = 1.25 × (1 − 5^(−θ / 180))",
             "1.25 × (1 − 5^(−{a} / 180))",
             lambda a: 1.25 * (1 - 5 ** (-a / 180)),
@@ -48,7 +49,9 @@ def tension_lines(found: DriveWorkout, pulled: TensionPart) -> list[FormulaLine]
         done.append(
             formula_line(
                 "Ts",
-                f"tension of each strand, run-in, by {method}, {whose}",
+                gettext("tension of each strand, run-in, by {method}, {whose}").format(
+                    method=method, whose=whose
+                ),
                 f"Ts = {coefficient} × (2.5 − K) / K × Pd / (N × v) + m × v²",
                 f"{coefficient} × (2.5 − {{K}}) / {{K}} × {{P}} / ({{N}} × {{v}}) + {{m}} × {{v}}²",
                 _static(coefficient),
@@ -91,7 +94,9 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
         done.append(
             formula_line(
                 symbol,
-                f"tension band, {word}, {whose}, {setting.stage}",
+                gettext("tension band, {word}, {whose}, {stage}").format(
+                    word=word, whose=whose, stage=gettext(setting.stage)
+                ),
                 f"{symbol} = {factor.value:g} × Ts",
                 "{k} × {T}",
                 lambda k, T: k * T,
@@ -100,7 +105,7 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
                 unit="N",
                 decimals=0,
                 source=factor.source,
-                validity=gettext("belt {stage}").format(stage=setting.stage),
+                validity=gettext("belt {stage}").format(stage=gettext(setting.stage)),
                 trust=factor.trust,
                 k=(factor.value, 1),
                 T=(setting.required.value, 0),
@@ -109,7 +114,7 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
     done.append(
         formula_line(
             "δ",
-            f"press the span in by, {whose}",
+            gettext("press the span in by, {whose}").format(whose=whose),
             "δ = l / 64",
             "{l} / 64",
             lambda l: l / 64,
@@ -132,7 +137,9 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
         done.append(
             formula_line(
                 "f",
-                f"frequency of the plucked span, {word}, {whose}",
+                gettext("frequency of the plucked span, {word}, {whose}").format(
+                    word=word, whose=whose
+                ),
                 "f = √(T / (4 × m × l²))",
                 "√({T} / (4 × {m} × {l}²))",
                 lambda T, m, l: sqrt(T / (4 * m * l**2)),
@@ -150,7 +157,7 @@ def _band(setting: Setting, whose: str) -> list[FormulaLine]:
     done.append(
         formula_line(
             "H",
-            f"load on each shaft at the high end, {whose}",
+            gettext("load on each shaft at the high end, {whose}").format(whose=whose),
             "H = 2 × N × T × sin(θ / 2)",
             "2 × {N} × {T} × sin({a}° / 2)",
             lambda N, T, a: 2 * N * T * sin(radians(a) / 2),
@@ -173,7 +180,7 @@ def _force(word: str, value: float, force: float, setting: Setting, whose: str) 
     rma = setting.force_form == tension.StiffnessForm.RMA
     return formula_line(
         "F",
-        f"force at mid-span, {word}, {whose}",
+        gettext("force at mid-span, {word}, {whose}").format(word=word, whose=whose),
         "F = (T + Y × l / L) / 16" if rma else "F = (T + Y) / 16",
         "({T} + {Y} × {l} / {L}) / 16" if rma else "({T} + {Y}) / 16",
         (lambda T, Y, l, L: (T + Y * l / L) / 16) if rma else (lambda T, Y, l, L: (T + Y) / 16),
@@ -200,7 +207,7 @@ def reading_lines(found: DriveWorkout, reading: Reading) -> list[FormulaLine]:
         return [
             formula_line(
                 "T",
-                "tension read, by frequency",
+                gettext("tension read, by frequency"),
                 "T = 4 × m × l² × f²",
                 "4 × {m} × {l}² × {f}²",
                 lambda m, l, f: 4 * m * l**2 * f**2,
@@ -235,7 +242,7 @@ def _by_force(found: DriveWorkout, reading: Reading) -> FormulaLine:
         inputs["L"] = (reading.length * MM, 1)
     return formula_line(
         "T",
-        "tension read, by force",
+        gettext("tension read, by force"),
         "T = (F − Y × l / L / 16 × (64 × δ / l)³) × l / (4 × δ)"
         if rma
         else "T = (F − Y / 16 × 64 × δ / l) × l / (4 × δ)",
@@ -273,7 +280,7 @@ def _margin(
     done = [
         formula_line(
             "R",
-            f"strand ratio at which it slips, {whose}",
+            gettext("strand ratio at which it slips, {whose}").format(whose=whose),
             f"R = e^(μ × θ × π / 180{wedge})",
             "e^({m} × {t} × π / 180)" if flat else "e^({m} × {t} × π / 180 / sin({a}° / 2))",
             (lambda m, t: exp(m * t * pi / 180))
@@ -296,7 +303,7 @@ def _margin(
     done.append(
         formula_line(
             "M",
-            f"margin against slip at the design power, {whose}",
+            gettext("margin against slip at the design power, {whose}").format(whose=whose),
             "M = R × (T − Te/2 − m × v²) / (T + Te/2 − m × v²)",
             "{R} × ({T} − {p} / 2 − {q}) / ({T} + {p} / 2 − {q})",
             lambda R, T, p, q: R * (T - p / 2 - q) / (T + p / 2 - q),

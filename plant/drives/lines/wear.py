@@ -21,7 +21,7 @@ def wear_lines(found: DriveWorkout, worn: WearPart, shape: Geometry) -> list[For
         done.append(
             formula_line(
                 "Δw",
-                "width lost",
+                gettext("width lost"),
                 "Δw = W − w",
                 "{W} − {w}",
                 lambda W, w: W - w,
@@ -48,7 +48,7 @@ def wear_lines(found: DriveWorkout, worn: WearPart, shape: Geometry) -> list[For
     done.append(
         ratio_line(
             "i'",
-            "speed ratio, worn belt",
+            gettext("speed ratio, worn belt"),
             driver=worn.driver.diameter_now,
             driven=worn.driven.diameter_now,
         )
@@ -57,7 +57,7 @@ def wear_lines(found: DriveWorkout, worn: WearPart, shape: Geometry) -> list[For
         done.append(
             speed_line(
                 "v'",
-                "belt speed, worn belt",
+                gettext("belt speed, worn belt"),
                 worn.driver.diameter_now,
                 given.motor_speed,
                 shape.speed_now,
@@ -80,7 +80,7 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
     return (
         formula_line(
             "t",
-            "belt below its cord line",
+            gettext("belt below its cord line"),
             "t = (Ld − Li) / (2 × π)"
             if by_lengths
             else gettext("t = H − b, H: height of the belt"),
@@ -100,7 +100,7 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
         ),
         formula_line(
             "b",
-            "cord line below the belt's top",
+            gettext("cord line below the belt's top"),
             "b = (La − Ld) / (2 × π)",
             "{x} / (2 × π)",
             lambda x: x / (2 * pi),
@@ -120,7 +120,6 @@ def _cord(found: DriveWorkout, worn: WearPart) -> tuple[FormulaLine, FormulaLine
 def _seated(
     tag: str, seat: Seat, worn: WearPart, *, below: float, cord: float
 ) -> list[FormulaLine]:
-    where = f", {seat.name}"
     guess = gettext("the groove depth is a guess") if seat.depth_guessed else ""
     # How deep it sits: on its flanks, on the floor, or as the ride was measured.
     on_floor = seat.bottoms and not seat.measured
@@ -140,7 +139,7 @@ def _seated(
         done.append(
             formula_line(
                 f"y{tag}",
-                f"drop in the groove{where}",
+                gettext("drop in the groove, {seat}").format(seat=seat.name),
                 f"y{tag} = Δw / (2 × tan(α{tag} / 2))",
                 "{w} / (2 × tan({a}° / 2))",
                 lambda w, a: w / (2 * tan(radians(a) / 2)),
@@ -159,7 +158,7 @@ def _seated(
         done.append(
             formula_line(
                 f"r{tag}",
-                f"room under the belt{where}",
+                gettext("room under the belt, {seat}").format(seat=seat.name),
                 f"r{tag} = h{tag} − t − y{tag}",
                 "{h} − {t} − {y}",
                 lambda h, t, y: h - t - y,
@@ -180,7 +179,7 @@ def _seated(
         done.append(
             formula_line(
                 f"r{tag}",
-                f"room under the belt by the ride{where}",
+                gettext("room under the belt by the ride, {seat}").format(seat=seat.name),
                 f"r{tag} = h{tag} + a{tag} + e{tag} − (t + b)",
                 "{h} + {a} + {e} − ({t} + {b})",
                 lambda h, a, e, t, b: h + a + e - (t + b),
@@ -206,7 +205,7 @@ def _seated(
         done.append(
             formula_line(
                 f"e{tag}",
-                f"belt above the rim{where}",
+                gettext("belt above the rim, {seat}").format(seat=seat.name),
                 f"e{tag} = b − a{tag} − {sinks}",
                 f"{{b}} − {{a}} − {sunk_by}",
                 lambda b, a, **seated: b - a - sunk(**seated),
@@ -225,7 +224,7 @@ def _seated(
     done.append(
         formula_line(
             f"d{tag}'",
-            f"diameter that the cord runs on{where}",
+            gettext("diameter that the cord runs on, {seat}").format(seat=seat.name),
             f"d{tag}' = d{tag} − 2 × {sinks}",
             f"{{d}} − 2 × {sunk_by}",
             lambda d, **seated: d - 2 * sunk(**seated),
@@ -249,13 +248,13 @@ def _spread(small: Seat, large: Seat, worn: WearPart, new: Doubtful) -> list[For
     done = [
         centres_line(
             "C'",
-            "centre distance at which the worn belt is tight, by that length",
+            gettext("centre distance at which the worn belt is tight, by that length"),
             small=small.diameter_now,
             large=large.diameter_now,
             centres=new.value + worn.extra.value,
             u=None,
         ),
-        _extra("x", "extra centre distance", "C'", new.value, worn.extra),
+        _extra("x", gettext("extra centre distance"), "C'", new.value, worn.extra),
     ]
     free = worn.extra_free
     if free is not None and abs(free.value - worn.extra.value) > 5e-6:
@@ -264,13 +263,15 @@ def _spread(small: Seat, large: Seat, worn: WearPart, new: Doubtful) -> list[For
         done += [
             centres_line(
                 "Cf",
-                "the same on the flanks alone, as if there were no floor",
+                gettext("the same on the flanks alone, as if there were no floor"),
                 small=small.diameter_new - 2 * small.drop_free.value,
                 large=large.diameter_new - 2 * large.drop_free.value,
                 centres=new.value + free.value,
                 u=None,
             ),
-            _extra("xf", "extra centre distance on the flanks alone", "Cf", new.value, free),
+            _extra(
+                "xf", gettext("extra centre distance on the flanks alone"), "Cf", new.value, free
+            ),
         ]
     return done
 
@@ -306,7 +307,7 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
         done.append(
             formula_line(
                 f"wf{tag}",
-                f"width at which it reaches the floor, {seat.name}",
+                gettext("width at which it reaches the floor, {seat}").format(seat=seat.name),
                 f"wf{tag} = W − 2 × tan(α{tag} / 2) × (h{tag} − t)",
                 "{W} − 2 × tan({a}° / 2) × ({h} − {t})",
                 lambda W, a, h, t: W - 2 * tan(radians(a) / 2) * (h - t),
@@ -330,7 +331,7 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
         done.append(
             formula_line(
                 "s",
-                "take-up left",
+                gettext("take-up left"),
                 "s = A + o − C'",
                 "{A} + {o} − {C}",
                 lambda A, o, C: A + o - C,
@@ -350,7 +351,7 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
         done.append(
             formula_line(
                 "s",
-                "take-up left",
+                gettext("take-up left"),
                 "s = o − xw",
                 "{o} − {x}",
                 lambda o, x: o - x,
@@ -371,7 +372,7 @@ def _slot(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) -> list
         done.append(
             formula_line(
                 "xs",
-                "take-up used, read on the slot",
+                gettext("take-up used, read on the slot"),
                 "xs = on − o",
                 "{on} − {o}",
                 lambda on, o: on - o,
@@ -412,7 +413,7 @@ def _slot_ends(found: DriveWorkout, worn: WearPart, small: Seat, large: Seat) ->
     return [
         formula_line(
             "ws",
-            "width at which the slot ends",
+            gettext("width at which the slot ends"),
             f"d' at this width and C at the end of the slot give L: {LENGTH}",
             "2 × √({C}² − (({D} − {d}) / 2)²) + π × ({D} + {d}) / 2 "
             "+ ({D} − {d}) × asin(({D} − {d}) / (2 × {C}))",

@@ -281,7 +281,7 @@ def _side(drive: Known, which: str) -> Side | None:
     diameter = getattr(given, which)
     if diameter is None:
         return None
-    name = "motor pulley" if which == "driver" else "driven pulley"
+    name = _("motor pulley") if which == "driver" else _("driven pulley")
     u = drive.half_width(which, "diameter") / sqrt(3)
     side = Side(name, which, use(drive, which, diameter, u, "m"), None, False, None)
     if drive.belt is None or not drive.belt.wedges:

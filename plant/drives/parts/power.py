@@ -72,13 +72,20 @@ def _spread(counted: Rating, ratings: list[Rating], *, named: bool, too_small: b
         return []
     (least, weakest), (most, _) = min(held, key=_first), max(held, key=_first)
     why = gettext("as chosen") if named else gettext("the first of those held that rates this belt")
-    where = gettext("the highest of them; ") if counted.each == most else ""
-    where = gettext("the lowest of them; ") if counted.each == least else where
-    words = gettext("{methods} counts here, {why}: {each} kW a belt, {where}{trust}.").format(
-        methods=power.METHODS[counted.method].title,
+    if counted.each == least:
+        words = gettext(
+            "{method} counts here, {why}: {each} kW a belt, the lowest of them; {trust}."
+        )
+    elif counted.each == most:
+        words = gettext(
+            "{method} counts here, {why}: {each} kW a belt, the highest of them; {trust}."
+        )
+    else:
+        words = gettext("{method} counts here, {why}: {each} kW a belt, {trust}.")
+    words = words.format(
+        method=power.METHODS[counted.method].title,
         why=why,
         each=f"{counted.each / 1000.0:.2f}",
-        where=where,
         trust=counted.trust,
     )
     if too_small:

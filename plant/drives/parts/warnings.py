@@ -13,7 +13,7 @@ from plant.drives.parts.tension import was_read
 from plant.drives.sections import SECTIONS, Family
 from plant.length_words import length_text
 from plant.translate import gettext as _
-from plant.translate import ngettext
+from plant.translate import gettext_noop, ngettext
 
 LEAST_WRAP = Fact(2 * pi / 3, "contact on the small pulley without an idler", Trust.PRACTICE)
 # A belt this near to the new width of a section, and so much narrower than its own, may be of it.
@@ -235,21 +235,45 @@ def _sized_elsewhere(drive: Known, shape: Geometry) -> tuple[str, ...]:
 
 # Field, what it would settle, what stands in for it.
 _SETTLES: tuple[tuple[str, str, str], ...] = (
-    ("driver", "every sum on the drive", ""),
-    ("driven", "every sum on the drive", ""),
-    ("section", "how the belt sits in its grooves, what it weighs and carries", ""),
-    ("length", "centre distance, take-up, and how far the belt still reaches", ""),
-    ("width_now", "how far the belt has worn, how deep it rides and the take-up it uses", ""),
-    ("width_new", "how much of the narrowness is wear", "the nominal of its length system"),
-    ("driver_depth", "whether the belt stands on the floor", "the least depth of the standard"),
-    ("driven_depth", "whether the belt stands on the floor", "the least depth of the standard"),
-    ("driver_angle", "how far the belt drops for each mm of width", "the angle of the standard"),
-    ("driven_angle", "how far the belt drops for each mm of width", "the angle of the standard"),
-    ("centres", "where the motor stands in its slot", ""),
-    ("slot_out", "how much take-up is left", ""),
-    ("slot_in", "whether a new belt can be put on without force", ""),
-    ("motor_power", "the tension that the belt needs", ""),
-    ("motor_speed", "belt speed, tension and driven speed", ""),
+    ("driver", gettext_noop("every sum on the drive"), ""),
+    ("driven", gettext_noop("every sum on the drive"), ""),
+    ("section", gettext_noop("how the belt sits in its grooves, what it weighs and carries"), ""),
+    ("length", gettext_noop("centre distance, take-up, and how far the belt still reaches"), ""),
+    (
+        "width_now",
+        gettext_noop("how far the belt has worn, how deep it rides and the take-up it uses"),
+        "",
+    ),
+    (
+        "width_new",
+        gettext_noop("how much of the narrowness is wear"),
+        gettext_noop("the nominal of its length system"),
+    ),
+    (
+        "driver_depth",
+        gettext_noop("whether the belt stands on the floor"),
+        gettext_noop("the least depth of the standard"),
+    ),
+    (
+        "driven_depth",
+        gettext_noop("whether the belt stands on the floor"),
+        gettext_noop("the least depth of the standard"),
+    ),
+    (
+        "driver_angle",
+        gettext_noop("how far the belt drops for each mm of width"),
+        gettext_noop("the angle of the standard"),
+    ),
+    (
+        "driven_angle",
+        gettext_noop("how far the belt drops for each mm of width"),
+        gettext_noop("the angle of the standard"),
+    ),
+    ("centres", gettext_noop("where the motor stands in its slot"), ""),
+    ("slot_out", gettext_noop("how much take-up is left"), ""),
+    ("slot_in", gettext_noop("whether a new belt can be put on without force"), ""),
+    ("motor_power", gettext_noop("the tension that the belt needs"), ""),
+    ("motor_speed", gettext_noop("belt speed, tension and driven speed"), ""),
 )
 
 
@@ -274,11 +298,14 @@ def what_is_missing(drive: Known) -> tuple[Missing, ...]:
         if (value is not None and value != "") or name in of_seat:
             continue
         if name == "width_now" and rides:
-            instead = _("the ride measured on both pulleys")
+            instead = gettext_noop("the ride measured on both pulleys")
         assumed = any(one.field == name for one in drive.used)
-        found.append(Missing(name, given.label(name), settles, instead if assumed or rides else ""))
+        instead = _(instead) if assumed or rides else ""
+        found.append(Missing(name, _(given.label(name)), _(settles), instead))
     if not was_read(given):
         found.append(
-            Missing("reading_force", LABELS["reading_force"], _("whether the belt is tight enough"))
+            Missing(
+                "reading_force", _(LABELS["reading_force"]), _("whether the belt is tight enough")
+            )
         )
     return tuple(found)

@@ -71,11 +71,23 @@ def unfilled(tree: ast.AST) -> list[str]:
     return wrong
 
 
+def glued(tree: ast.AST) -> list[str]:
+    """Texts in which two names stand without a word between them: a sentence put together."""
+    return [
+        text.value
+        for call in _calls(tree)
+        if _name(call) in MARKS | {"gettext_noop"}
+        for text in call.args
+        if isinstance(text, ast.Constant) and isinstance(text.value, str) and "}{" in text.value
+    ]
+
+
 @pytest.mark.parametrize("file", FILES, ids=str)
 def test_what_a_person_reads_is_marked(file: Path) -> None:
     tree = ast.parse((ROOT / file).read_text())
     assert unmarked(tree, of_a_table="models" in file.parts) == []
     assert unfilled(tree) == []
+    assert glued(tree) == []
 
 
 def test_both_looks_find_what_they_are_for() -> None:
@@ -87,3 +99,5 @@ def test_both_looks_find_what_they_are_for() -> None:
     assert unmarked(ast.parse(marked), of_a_table=False) == []
     assert unfilled(ast.parse('_("{a} of {b}").format(a=1, c=2)')) == ["{a} of {b}"]
     assert unfilled(ast.parse('ngettext("{a} row", "{a} rows", n).format(a=n)')) == []
+    assert glued(ast.parse('_("{a}{b} of {c}")')) == ["{a}{b} of {c}"]
+    assert glued(ast.parse('_("{a} of {b}, {c}")')) == []

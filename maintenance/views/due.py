@@ -1,6 +1,6 @@
 """Due work: the list, one line with its reason, putting off, the weeks ahead, a depot's week."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from itertools import chain
 from typing import Any
@@ -32,12 +32,13 @@ from maintenance.contents.due import (
 )
 from maintenance.contents.sought import key_of
 from maintenance.forms.due import ClosedDayForm, CorrectDoneForm, PutOffForm, WeekForm
-from maintenance.forms.entry import sent
+from maintenance.forms.entry import EntryForm, sent
 from maintenance.forms.filters import DueFilter, OneDepot
 from maintenance.models import ClosedDay, Completion, DueLine
 from maintenance.rules.due import put_off_limit
 from maintenance.rules.words import day_text
 from maintenance.tables import PAGE, DueTable, paged
+from maintenance.views.acted import acted
 from plant.actions.refusal import Refused
 from plant.csv_out import rows_to_csv
 from plant.http import UserRequest, anywhere, find, form_page, see, today_at
@@ -122,26 +123,18 @@ def put_off(request: UserRequest, pk: int) -> HttpResponse:
     line = find(_lines(request), request.user, Right.GIVE_OUT, depot="machine__depot_id", pk=pk)
     limit = put_off_limit(line.line.rule)
     form = PutOffForm(**sent(request), limit_days=limit)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            action.put_off(
-                due_line=line, to=given["to"], reason=given["reason"], at=now(), by=request.user,
-                record_id=given["entry"],
-            )  # fmt: skip
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(
-                request,
-                _("{line}: put off to {to}.").format(
-                    line=line.line.title, to=day_text(given["to"])
-                ),
-            )
-            return redirect("maintenance:due_line", line.pk)
+
+    def act(given: dict[str, Any]) -> str:
+        action.put_off(
+            due_line=line, to=given["to"], reason=given["reason"], at=now(), by=request.user,
+            record_id=given["entry"],
+        )  # fmt: skip
+        return _("{line}: put off to {to}.").format(line=line.line.title, to=day_text(given["to"]))
+
     return _act(
         request,
         form,
+        act,
         line,
         title=_("Put off: {line}").format(line=line.line.title),
         button=_("Put it off"),
@@ -165,21 +158,18 @@ def correct_done(request: UserRequest, pk: int) -> HttpResponse:
     form = CorrectDoneForm(
         **sent(request), measure=line.line.measure, initial={"on": completion.on}
     )
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            action.correct_done(
-                completion=completion, on=given["on"], tenths=form.tenths(),
-                reason=given["reason"], at=now(), by=request.user, record_id=given["entry"],
-            )  # fmt: skip
-        except Refused as refused:
-            form.refuse(refused)
-        else:
-            messages.success(request, _("Corrected. What was told first stays on the record."))
-            return redirect("maintenance:due_line", line.pk)
+
+    def act(given: dict[str, Any]) -> str:
+        action.correct_done(
+            completion=completion, on=given["on"], tenths=form.tenths(), reason=given["reason"],
+            at=now(), by=request.user, record_id=given["entry"],
+        )  # fmt: skip
+        return _("Corrected. What was told first stays on the record.")
+
     return _act(
         request,
         form,
+        act,
         line,
         title=_("Correct: {line}, done on {on}").format(
             line=line.line.title, on=day_text(completion.on)
@@ -291,12 +281,15 @@ def _lines(request: UserRequest) -> Any:
     )
 
 
-def _act(request: UserRequest, form: Any, line: DueLine, **words: Any) -> HttpResponse:
-    return render(
-        request,
-        "maintenance/act.html",
-        {"form": form, "machine": line.machine, **words},
-        status=422 if form.errors else 200,
+def _act(
+    request: UserRequest,
+    form: EntryForm,
+    act: Callable[[dict[str, Any]], str],
+    line: DueLine,
+    **words: Any,
+) -> HttpResponse:
+    return acted(
+        request, form, act, then=("maintenance:due_line", line.pk), machine=line.machine, **words
     )
 
 

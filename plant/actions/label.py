@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
-from plant.actions.throttle import count_by_key
+from plant.actions.throttle import count_by_key, minutes_told
 from plant.models import User
 from plant.models.attempt import ENTRIES_BY_LABEL, SignInAttempt, label_key
 
@@ -16,13 +16,11 @@ class TooManyEntries(Refused):
 
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
-        minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
         super().__init__(
             _(
                 "Too much was sent by this label. Not saved. Wait {told}. If the "
                 "machine is not safe, unplug it and tell your foreman."
-            ).format(told=told)
+            ).format(told=minutes_told(wait))
         )
 
 
@@ -43,11 +41,9 @@ class TooManyCodes(Refused):
 
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
-        minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
         super().__init__(
             _("Too many codes that open nothing. Wait {told}, or look under Machines.").format(
-                told=told
+                told=minutes_told(wait)
             )
         )
 

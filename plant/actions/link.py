@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
 from plant.actions.sign_in import network
-from plant.actions.throttle import count_by_key
+from plant.actions.throttle import count_by_key, minutes_told
 from plant.models.attempt import VISITS_BY_LINK, link_key
 
 
@@ -15,10 +15,10 @@ class TooManyVisits(Refused):
 
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
-        minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
         super().__init__(
-            _("This was asked for too often. Wait {told}, then try again.").format(told=told)
+            _("This was asked for too often. Wait {told}, then try again.").format(
+                told=minutes_told(wait)
+            )
         )
 
 

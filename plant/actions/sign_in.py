@@ -6,6 +6,7 @@ from ipaddress import IPv6Address, ip_address
 from django.utils.translation import gettext as _
 
 from plant.actions.refusal import Refused
+from plant.actions.throttle import minutes_told
 from plant.models.attempt import SignInAttempt, name_key
 
 
@@ -14,12 +15,10 @@ class HeldBack(Refused):
 
     def __init__(self, wait: timedelta) -> None:
         self.wait = wait
-        minutes = -(-wait // timedelta(minutes=1))
-        told = "1 minute" if minutes == 1 else _("{minutes} minutes").format(minutes=minutes)
         super().__init__(
             _(
                 "There were too many tries. Nobody was signed in. Wait {told}, then try again."
-            ).format(told=told)
+            ).format(told=minutes_told(wait))
         )
 
 

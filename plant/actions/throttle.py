@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from plant.actions.refusal import Refused
 from plant.models.attempt import SignInAttempt, free_at
@@ -34,6 +35,12 @@ class TooOften(Refused):
     def seconds(self) -> str:
         """For the header Retry-After."""
         return str(max(1, -(-self.wait // timedelta(seconds=1))))
+
+
+def minutes_told(wait: timedelta) -> str:
+    """How long to wait: 1 minute, 2 minutes; a minute that is begun counts whole."""
+    minutes = -(-wait // timedelta(minutes=1))
+    return ngettext("{minutes} minute", "{minutes} minutes", minutes).format(minutes=minutes)
 
 
 def count_use(

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from plant.translate import gettext as _
 from plant.units import Measure
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -135,7 +136,9 @@ class DateOrder:
             if self._answer in ways:
                 return ways[self._answer], ""
             day, month = day_words(ways["day"]), day_words(ways["month"])
-            return None, f"{short(typed)} may be {day} or {month}."
+            return None, _("{typed} may be {day} or {month}.").format(
+                typed=short(typed), day=day, month=month
+            )
         if ways:
             return next(iter(ways.values())), ""
         return None, ""

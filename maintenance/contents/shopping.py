@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from maintenance.contents.rack import belt_among, length_on, stock_of
 from maintenance.models import BeltLife, DueLine, Job, Part, PartOrder, StockMove
@@ -14,7 +14,7 @@ from maintenance.rules.words import day_text
 from plant.models import Depot, Place
 
 DAYS = 30
-NOWHERE = "Where it is bought was not told"
+NOWHERE = gettext_noop("Where it is bought was not told")
 
 
 @dataclass(kw_only=True)
@@ -179,4 +179,6 @@ def _grouped(needs: Iterable[Need]) -> tuple[tuple[str, tuple[Need, ...]], ...]:
     for need in sorted(needs, key=lambda each: (each.section, each.name)):
         groups.setdefault(need.group, []).append(need)
     order = sorted(groups, key=lambda name: (name == NOWHERE, name))
-    return tuple((name, tuple(groups[name])) for name in order)
+    return tuple(
+        (gettext(name) if name == NOWHERE else name, tuple(groups[name])) for name in order
+    )

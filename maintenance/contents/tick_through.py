@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import CharField, OuterRef, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _
 
 from maintenance.models import Check, Stay
@@ -81,7 +82,10 @@ def watched(depot: Depot, *, at: datetime) -> Watched:
 
 def _named(look: Look, names: dict[str, str]) -> Look:
     return Look(
-        person=names[look.person], pattern=look.pattern, words=look.words, newest=look.newest
+        person=names[look.person],
+        pattern=gettext(look.pattern),
+        words=look.words,
+        newest=look.newest,
     )
 
 

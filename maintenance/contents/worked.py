@@ -85,13 +85,14 @@ def worn_belt() -> Example:
         drop = wear.capped_drop(drop=free, groove_depth=depth, below_cord=below)
         held.append(drop)
         lines.append(
-            Line(f"drop, {name}", _("(new width − width now) / (2 tan(groove angle / 2))"),
+            Line(_("drop, {name}").format(name=_(name)),
+                 _("(new width − width now) / (2 tan(groove angle / 2))"),
                  f"({mm(new)} − {mm(now)}) / (2 tan({degrees(angle) / 2:.0f}°))", mm(free, 2),
                  _("geometry of a wedge"))
         )  # fmt: skip
         lines.append(
             Line(
-                _("held by the floor, {name}").format(name=name),
+                _("held by the floor, {name}").format(name=_(name)),
                 _("the lesser of drop and depth − cord to base"),
                 _("{free}, and {depth} − {below}").format(
                     free=mm(free, 2), depth=mm(depth), below=mm(below, 2)

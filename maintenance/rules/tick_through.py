@@ -16,6 +16,7 @@ from statistics import median
 
 from maintenance.rules.words import day_text
 from plant.translate import gettext as _
+from plant.translate import gettext_noop
 
 # Fewer passed checks of one person, or of one kind, make no normal.
 FEWEST = 15
@@ -36,8 +37,9 @@ BETWEEN_SITES = timedelta(minutes=5)
 SENT_WITHIN, SENT_DAYS = timedelta(minutes=10), 5
 BAND_MINUTES, BAND_DAYS, BAND_SHARE = 3, 10, 0.8
 
-QUICK, RHYTHM, SITTINGS = "Quick answers", "One rhythm", "In one sitting"
-SITES, SENT, MINUTE = "Sites close in time", "Sent together", "The same minutes"
+QUICK, RHYTHM = gettext_noop("Quick answers"), gettext_noop("One rhythm")
+SITTINGS, SITES = gettext_noop("In one sitting"), gettext_noop("Sites close in time")
+SENT, MINUTE = gettext_noop("Sent together"), gettext_noop("The same minutes")
 
 
 @dataclass(frozen=True, kw_only=True)

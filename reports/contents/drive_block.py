@@ -33,7 +33,9 @@ _CERTAIN: Final[dict[str, Certainty]] = {
     "from plate": "from plate",
     "guess": "guess",
 }
-_SIDES: Final = (("driver", "motor pulley"), ("driven", "driven pulley"))
+_SIDES: Final = (
+    ("driver", gettext_noop("motor pulley")), ("driven", gettext_noop("driven pulley")),
+)  # fmt: skip
 _NEVER: Final = gettext_noop("not measured yet")
 # What a fitter works from; the drive's page has every line.
 LINES: Final = (
@@ -246,16 +248,16 @@ def _lines(said: ToldDrive) -> tuple[FormulaLine, ...]:
 
 def _blanks(now: DriveNow, said: ToldDrive | None) -> tuple[DriveBlank, ...]:
     pressed = said.result("deflection") if said else None
-    force = _("force at mid-span") + (
-        _(", pressed {pressed}").format(pressed=pressed.value) if pressed else ""
-    )
+    force = _("force at mid-span")
+    if pressed:
+        force = _("force at mid-span, pressed {pressed}").format(pressed=pressed.value)
     rides = [
-        DriveBlank(_("top to rim, {name}").format(name=name), "mm", last=_last_ride(now, side))
+        DriveBlank(_("top to rim, {name}").format(name=_(name)), "mm", last=_last_ride(now, side))
         for side, name in _SIDES
     ]
     dishes = [
         DriveBlank(
-            _("dish of the groove, {name}").format(name=name), "mm", last=_last_dish(now, side)
+            _("dish of the groove, {name}").format(name=_(name)), "mm", last=_last_dish(now, side)
         )
         for side, name in _SIDES
     ]

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.check_due import wanted_of_many
 from maintenance.contents.due import DueWork
@@ -26,7 +27,7 @@ from reports.pdf.page import Printed
 # So many lines of a table fit on a machine's page; more are counted.
 MOST = 8
 REPAIRS = timedelta(days=365)
-NOT_ON_RECORD = "None on record"
+NOT_ON_RECORD = gettext_noop("None on record")
 _PAST = (due_rule.OVERDUE, due_rule.NEEDED_BEFORE_USE)
 
 
@@ -173,7 +174,7 @@ class _Reads:
                  self._done(self._tests.get(machine.last_test), machine)),  # type: ignore[attr-defined]
                 (_("Last service"),
                  f"{day_text(service.on)}: {service.due_line.line.title}" if service
-                 else NOT_ON_RECORD),
+                 else _(NOT_ON_RECORD)),
             ),
             parts=(
                 _part(_("Next due"), (_("Work"), _("Due"), _("How it stands")), (40, 36, 24), [
@@ -196,7 +197,7 @@ class _Reads:
 
     def _done(self, row: Check | Inspection | ElectricalTest | None, machine: Machine) -> str:
         if row is None:
-            return NOT_ON_RECORD
+            return _(NOT_ON_RECORD)
         day = day_text(machine.depot.day_of(row.at))
         if isinstance(row, ElectricalTest):
             return f"{day}: {row.what}, {row.result}. {who(row.record)}"

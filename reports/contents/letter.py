@@ -60,7 +60,7 @@ def plain(letter: Letter) -> str:
     """The letter as text: one thing under the other, each with its address."""
     told = [letter.opening]
     for part in letter.parts:
-        told.append(f"{part.heading.upper()}: {part.count}")
+        told.append(f"{_(part.heading).upper()}: {part.count}")
         told += ["- " + "\n  ".join(filter(None, _told(line))) for line in part.lines]
         if part.more:
             told.append(_("  And {more} more: {all_at}").format(more=part.more, all_at=part.all_at))

@@ -116,8 +116,10 @@ def _care(parts: Iterable[Part]) -> tuple[str, ...]:
     return ()
 
 
-STOPPED, OVERDUE, DUE = "Stopped", "Overdue in use", "Due today"
-JOBS, WAITS, COMPETENCES = "Jobs for you", "Waits that end", "Competences that end"
+# Headings are keys as well, and looked up where they are shown.
+STOPPED, OVERDUE = gettext_noop("Stopped"), gettext_noop("Overdue in use")
+DUE, JOBS = gettext_noop("Due today"), gettext_noop("Jobs for you")
+WAITS, COMPETENCES = gettext_noop("Waits that end"), gettext_noop("Competences that end")
 # How one and how many of them are counted in a sentence.
 _COUNTED = {
     STOPPED: ("stopped", "stopped"),

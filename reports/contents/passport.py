@@ -6,6 +6,7 @@ from typing import Literal, TypeVar
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from maintenance.contents.due import DueWork, told
 from maintenance.contents.fitness import due_state_of_many, fitness_of
@@ -21,7 +22,7 @@ from reports.pdf.passport import Coming, Passport, Proof
 from reports.pdf.plate import PlateField
 from reports.pdf.service_sheet import Caution, Mark
 
-NONE = "None on record"
+NONE = gettext_noop("None on record")
 R = TypeVar("R", Check, Inspection, ElectricalTest)
 _ELECTRIC = (Supply.E230, Supply.E110, Supply.E400)
 _ENGINES = (Supply.PETROL, Supply.DIESEL, Supply.GAS)
@@ -154,7 +155,8 @@ def _proofs(machine: Machine) -> tuple[Proof, ...]:
     if test is not None or machine.supply in _ELECTRIC:
         found.append((_("Last electrical test"), test))
     return tuple(
-        Proof(what, NONE) if each is None else _proof(what, each, machine) for what, each in found
+        Proof(what, _(NONE)) if each is None else _proof(what, each, machine)
+        for what, each in found
     )
 
 

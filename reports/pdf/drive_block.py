@@ -306,7 +306,9 @@ def _blanks(
     each = (width - (across - 1) * gap) / across
     rows: list[Piece] = [
         Words(
-            (("Measured today. ", SANS_BOLD), (block.last, SANS)), style=setting.small, width=width
+            ((_("Measured today. "), SANS_BOLD), (block.last, SANS)),
+            style=setting.small,
+            width=width,
         ),
         Room(1.5),
     ]
@@ -360,7 +362,10 @@ def _working(block: DriveBlock, setting: Setting) -> list[Piece]:
         sums = f"{line.expression} = {line.figures}" if line.figures else line.expression
         formula = [(sums, SANS)]
         if line.warning:
-            formula += [("; ", SANS), (f"Note: {line.warning}", SANS_ITALIC)]
+            formula += [
+                ("; ", SANS),
+                (_("Note: {warning}").format(warning=line.warning), SANS_ITALIC),
+            ]
         row = _ruled(
             [
                 Words(

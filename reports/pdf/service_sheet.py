@@ -361,9 +361,9 @@ def _step_head(across: int, *, width: float, setting: Setting) -> Piece:
         gettext("Step"),
         gettext("Target"),
         gettext("Reading"),
-        "OK",
-        "Wrong",
-        "Could not check",
+        gettext("OK"),
+        gettext("Wrong"),
+        gettext("Could not check"),
     ]
     if across > 1:
         words[0], words[1], words[2] = "", gettext("Step and target"), ""

@@ -38,7 +38,7 @@ def feed(request: HttpRequest, code: str) -> HttpResponseBase:
     if found is None:
         raise Http404
     told = action.numbered(found, events(found, at=at), at=at)
-    data = calendar(name=f"Site plant, {found.depot.name}", events=told)
+    data = calendar(name=_("Site plant, {depot}").format(depot=found.depot.name), events=told)
     etag = f'"{hashlib.sha256(data).hexdigest()[:32]}"'
     response = HttpResponse(data, content_type="text/calendar; charset=utf-8")
     response.headers["Content-Disposition"] = 'inline; filename="site-plant.ics"'

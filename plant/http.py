@@ -3,7 +3,7 @@
 import errno
 import logging
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
@@ -13,7 +13,7 @@ from django.contrib.auth import logout
 from django.core.exceptions import ObjectDoesNotExist
 from django.db import InterfaceError, OperationalError
 from django.db.models import Model, QuerySet
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import render
 from django.template.loader import get_template
@@ -27,6 +27,7 @@ from django_htmx.middleware import HtmxDetails
 
 from plant.actions.phone import phone_of_session
 from plant.actions.throttle import A_MINUTE, MOST_WRITES, TooOften, count_use
+from plant.csv_out import rows_to_csv
 from plant.length_words import MM, told_in
 from plant.models import Depot, Phone, User
 from plant.pages import menu_of
@@ -403,3 +404,12 @@ def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
     """The answer to a form whose page was open too long or came from elsewhere."""
     note("form refused", why=reason)
     return render(request, "stale_form.html", {"reason": reason}, status=403)
+
+
+def csv_answer(
+    headings: Sequence[str], rows: Iterable[Sequence[object]], *, name: str
+) -> StreamingHttpResponse:
+    """The table as a file to keep, sent while it is written; name: without its ending."""
+    answer = StreamingHttpResponse(rows_to_csv(headings, rows), content_type="text/csv")
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    return answer

@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Q
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
@@ -21,8 +21,7 @@ from maintenance.models import BeltLife
 from maintenance.tables import paged
 from maintenance.tables_belts import RunningOutTable
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.http import UserRequest, anywhere, csv_answer, find, form_page, today_at
 from plant.models import Depot
 from plant.rights import Right, depots_where
 
@@ -51,11 +50,7 @@ def running_out(request: UserRequest) -> HttpResponseBase:
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         table = RunningOutTable(lives.order_by("rank", "order_by_on", "drive"), order_by="state")
-        response = StreamingHttpResponse(
-            rows_to_csv(RunningOutTable.CSV, table.csv_rows()), content_type="text/csv"
-        )
-        response.headers["Content-Disposition"] = f'attachment; filename="running-out-{on}.csv"'
-        return response
+        return csv_answer(RunningOutTable.CSV, table.csv_rows(), name=f"running-out-{on}")
     table = paged(RunningOutTable(lives), request, at=at)
     if may_export:
         query = request.GET.copy()

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
@@ -14,9 +13,8 @@ from maintenance.contents.sought import drives_with
 from maintenance.forms.filters import BeltFilter
 from maintenance.tables import paged
 from maintenance.tables_belts import BeltTable
-from plant.csv_out import rows_to_csv
 from plant.drives.outcome import Verdict
-from plant.http import UserRequest, anywhere, today_at
+from plant.http import UserRequest, anywhere, csv_answer, today_at
 from plant.rights import Right, depots_where
 
 
@@ -40,12 +38,8 @@ def belts(request: UserRequest) -> HttpResponseBase:
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         table = BeltTable(drives.order_by("rank", "machine__number_key"), order_by="verdict")
-        response = StreamingHttpResponse(
-            rows_to_csv(BeltTable.CSV, table.csv_rows()), content_type="text/csv"
-        )
         day = today_at(request.user, at)
-        response.headers["Content-Disposition"] = f'attachment; filename="belts-{day}.csv"'
-        return response
+        return csv_answer(BeltTable.CSV, table.csv_rows(), name=f"belts-{day}")
     table = paged(BeltTable(drives), request, at=at)
     if may_export:
         query = request.GET.copy()

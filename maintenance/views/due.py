@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import QuerySet
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
@@ -40,8 +40,7 @@ from maintenance.rules.words import day_text
 from maintenance.tables import PAGE, DueTable, paged
 from maintenance.views.acted import acted
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, form_page, see, today_at
+from plant.http import UserRequest, anywhere, csv_answer, find, form_page, see, today_at
 from plant.models import Depot, Place
 from plant.rights import Right, depots_where, may
 
@@ -69,7 +68,8 @@ def due_list(request: UserRequest) -> HttpResponseBase:
         more: Iterable[BeltWork] = ()
         if not state:
             more = due_belt_rows(request.user, on=on, depot=kept.get("depot"), key=key)
-        return _csv(table, more, name=f"due-{on:%Y-%m-%d}.csv")
+        rows = chain(table.csv_rows(), map(DueTable.belt_row, more))
+        return csv_answer(DueTable.CSV, rows, name=f"due-{on:%Y-%m-%d}")
     belts = None
     if not state:
         belts = due_belts(request.user, on=on, depot=kept.get("depot"), key=key)
@@ -291,10 +291,3 @@ def _act(
     return acted(
         request, form, act, then=("maintenance:due_line", line.pk), machine=line.machine, **words
     )
-
-
-def _csv(table: DueTable, belts: Iterable[BeltWork], *, name: str) -> StreamingHttpResponse:
-    rows = chain(table.csv_rows(), map(DueTable.belt_row, belts))
-    response = StreamingHttpResponse(rows_to_csv(DueTable.CSV, rows), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response

@@ -2,7 +2,6 @@
 
 from django.contrib.auth.decorators import login_required
 from django.db.models import Q
-from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.timezone import now
@@ -13,8 +12,7 @@ from maintenance.contents.held import NEXT, held, waiting_for
 from maintenance.contents.sought import machines_with
 from maintenance.forms.filters import HeldFilter
 from maintenance.tables import HeldTable, paged
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, today_at
+from plant.http import UserRequest, anywhere, csv_answer, today_at
 from plant.models import Place
 from plant.rights import Right, depots_where
 
@@ -46,11 +44,7 @@ def held_list(request: UserRequest) -> HttpResponseBase:
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         table = HeldTable(machines, on=on, user=request.user)
-        response = StreamingHttpResponse(
-            rows_to_csv(HeldTable.CSV, table.csv_rows()), content_type="text/csv"
-        )
-        response.headers["Content-Disposition"] = f'attachment; filename="held-{on}.csv"'
-        return response
+        return csv_answer(HeldTable.CSV, table.csv_rows(), name=f"held-{on}")
     table = paged(HeldTable(machines, on=on, user=request.user), request, at=at)
     if may_export:
         query = request.GET.copy()

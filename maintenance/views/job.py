@@ -45,8 +45,7 @@ from maintenance.tasks import raise_due_of
 from maintenance.views.acted import acted
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.http import UserRequest, anywhere, csv_answer, find, form_page, today_at
 from plant.models import Machine
 from plant.nudge import nudge
 from plant.rights import Right, depots_where, may
@@ -158,9 +157,7 @@ def _file(jobs: QuerySet[Job], on: date) -> StreamingHttpResponse:
                 each.back_again_of.number if each.back_again_of else "",
             )  # fmt: skip
 
-    response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="jobs-{on}.csv"'
-    return response
+    return csv_answer(_HEADINGS, rows(), name=f"jobs-{on}")
 
 
 @login_required

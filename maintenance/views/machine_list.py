@@ -20,8 +20,7 @@ from maintenance.contents.fleet import USES, with_marks, with_use
 from maintenance.contents.sought import machines_with
 from maintenance.forms.filters import MachineFilter
 from maintenance.tables import MachineTable, paged
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, today_at
+from plant.http import UserRequest, anywhere, csv_answer, today_at
 from plant.models import Depot, Machine, Place
 from plant.rights import Right, depots_where
 
@@ -106,6 +105,4 @@ def _file(machines: QuerySet[Machine], on: date) -> HttpResponse | StreamingHttp
             kind, depot = machine.kind.name, machine.depot.name
             yield machine.number, kind, depot, place, machine.site, use, due
 
-    response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="machines-{on}.csv"'
-    return response
+    return csv_answer(_HEADINGS, rows(), name=f"machines-{on}")

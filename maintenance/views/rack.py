@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Q, Sum
 from django.db.models.functions import Coalesce
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
@@ -40,8 +40,16 @@ from maintenance.tables_belts import RackTable
 from maintenance.views.acted import acted
 from plant.actions.record import new_id
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, first_depot, form_page, see, today_at
+from plant.http import (
+    UserRequest,
+    anywhere,
+    csv_answer,
+    find,
+    first_depot,
+    form_page,
+    see,
+    today_at,
+)
 from plant.length_words import MM
 from plant.models import Depot, User
 from plant.rights import Right, depots_where, may
@@ -67,11 +75,7 @@ def rack(request: UserRequest) -> HttpResponseBase:
     may_export = bool(depots_where(request.user, Right.IMPORT))
     if may_export and request.GET.get("csv") == "1":
         table = RackTable(parts, user=request.user, on=on)
-        response = StreamingHttpResponse(
-            rows_to_csv(RackTable.CSV, table.csv_rows()), content_type="text/csv"
-        )
-        response.headers["Content-Disposition"] = f'attachment; filename="rack-{on}.csv"'
-        return response
+        return csv_answer(RackTable.CSV, table.csv_rows(), name=f"rack-{on}")
     table = paged(RackTable(parts, user=request.user, on=on), request, at=at)
     if not depots_where(request.user, Right.STOCK):
         table.empty_text = _(

@@ -23,8 +23,7 @@ from maintenance.tables import paged
 from maintenance.tables_tests import ReadingsFileTable, ReadingsRowTable
 from plant.actions.brought import TooOften
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.http import UserRequest, anywhere, csv_answer, find, form_page, today_at
 from plant.nudge import nudge
 from plant.rights import Right
 from plant.views import brought
@@ -180,9 +179,7 @@ def readings_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
             cells = [typed.get(field, "") for field, _ in fields]
             yield [one.row, str(_Verdict(one.verdict).label), why, *cells]
 
-    response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="left-over-{run.pk}.csv"'
-    return response
+    return csv_answer(headings, rows(), name=f"left-over-{run.pk}")
 
 
 def _run(request: UserRequest, pk: int) -> ReadingsFile:

@@ -38,8 +38,7 @@ from maintenance.rules.sheet import cited
 from maintenance.tables import paged
 from maintenance.tables_tests import ElectricalTable
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
-from plant.http import UserRequest, anywhere, find, form_page, today_at
+from plant.http import UserRequest, anywhere, csv_answer, find, form_page, today_at
 from plant.models import Machine
 from plant.rights import Right, depots_where, may
 
@@ -215,9 +214,7 @@ def _file(machines: QuerySet[Machine], *, name: str) -> StreamingHttpResponse:
                 each.last_doubted is not None, each.test_due_on,
             )  # fmt: skip
 
-    response = StreamingHttpResponse(rows_to_csv(_HEADINGS, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    return response
+    return csv_answer(_HEADINGS, rows(), name=name)
 
 
 def _asked_for(request: UserRequest, forms: tuple[Form, ...]) -> Form:

@@ -16,9 +16,8 @@ from plant import tasks
 from plant.actions import machine_import as actions
 from plant.actions.brought import TooOften
 from plant.actions.refusal import Refused
-from plant.csv_out import rows_to_csv
 from plant.forms import ImportForm, SortForm
-from plant.http import UserRequest, anywhere, find, form_page
+from plant.http import UserRequest, anywhere, csv_answer, find, form_page
 from plant.machine_columns import BY_FIELD, TABLE
 from plant.models import MachineImport, MachineImportRow, MachineKind
 from plant.nudge import nudge
@@ -153,9 +152,7 @@ def import_left_over(request: UserRequest, pk: int) -> StreamingHttpResponse:
             cells = [typed.get(field, "") for field, _ in fields]
             yield [one.row, str(_Verdict(one.verdict).label), why, *cells]
 
-    response = StreamingHttpResponse(rows_to_csv(headings, rows()), content_type="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="left-over-{run.pk}.csv"'
-    return response
+    return csv_answer(headings, rows(), name=f"left-over-{run.pk}")
 
 
 def _heading(run: MachineImport, field: str, heading: str) -> str:

@@ -19,6 +19,11 @@ from plant.rights import Right, depots_of, depots_where
 class Filter(forms.Form):
     """What any list is filtered by."""
 
+    def kept(self) -> dict[str, Any]:
+        """What is set; one that cannot be read is left off, and said so beside its field."""
+        self.is_valid()
+        return self.cleaned_data
+
     def chosen(self) -> list[str]:
         """What is set, each in words, for the line behind which the filters are folded."""
         given = getattr(self, "cleaned_data", {})

@@ -34,8 +34,7 @@ def running_out(request: UserRequest) -> HttpResponseBase:
     at = now()
     on = today_at(request.user, at)
     form = RunningOutFilter(request.GET, user=request.user)
-    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
-    kept = form.cleaned_data
+    kept = form.kept()
     lives: Any = belt_lives(request.user)
     if kept.get("depot"):
         lives = lives.filter(drive__machine__depot=kept["depot"])

@@ -52,8 +52,7 @@ def due_list(request: UserRequest) -> HttpResponseBase:
     at = now()
     on = today_at(request.user, at)
     form = DueFilter(request.GET, user=request.user)
-    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
-    kept = form.cleaned_data
+    kept = form.kept()
     lines = announced(request.user, on)
     if kept.get("depot"):
         lines = lines.filter(machine__depot=kept["depot"])

@@ -23,8 +23,7 @@ def elsewhere(request: UserRequest) -> HttpResponse:
     on = today_at(request.user, at)
     depots = list(depots_in_sight(request.user))
     form = ElsewhereFilter(request.GET, depots=depots)
-    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
-    kept = form.cleaned_data
+    kept = form.kept()
     machines = contents.machines_there(request.user)
     if kept.get("q"):
         machines = contents.fitting(machines, request.user, kept["q"])

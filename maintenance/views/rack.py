@@ -65,10 +65,10 @@ def rack(request: UserRequest) -> HttpResponseBase:
     at = now()
     on = today_at(request.user, at)
     form = RackFilter(request.GET, user=request.user)
-    form.is_valid()  # a filter that cannot be read is left off, and said so beside its field
+    kept = form.kept()
     parts = _parts(request)
-    if form.cleaned_data.get("depot"):
-        parts = parts.filter(depot=form.cleaned_data["depot"])
+    if kept.get("depot"):
+        parts = parts.filter(depot=kept["depot"])
     stock = contents.stock_of(list(parts.kept()), on=on).values()
     low = [each.part.pk for each in stock if each.is_low or each.low_places]
     parts = _only(parts, form, low, request.user).annotate(total=Coalesce(Sum("moves__change"), 0))

@@ -7,11 +7,11 @@ from django import forms
 from django.utils.translation import gettext
 
 from plant.drives import grooves, power
-from plant.drives.doubt import tool_words
 from plant.drives.outcome import LABELS, DriveGiven
 from plant.drives.sections import SECTIONS, System
 from plant.fields import QuantityField, WholeField
 from plant.lazy_text import gettext_lazy
+from plant.tool_words import tool_words
 from plant.typed_drive import CHOICES, MEASURES, NotReadable, given_from_typed
 
 # Figures that people often only guess; a tick says so, and the sums then carry more doubt.

@@ -16,9 +16,9 @@ from maintenance.models import (
     WidthReading,
 )
 from maintenance.models.reading import BeltReading
-from plant.drives.doubt import tool_words
 from plant.length_words import number_text, spread_text
 from plant.models import Drive
+from plant.tool_words import tool_words
 
 _SORTS: tuple[tuple[type[BeltReading], str], ...] = (
     (WidthReading, _("Width")),

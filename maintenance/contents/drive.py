@@ -35,7 +35,7 @@ from plant.contents.drive import (
 from plant.contents.workout import ToldDrive, ToldInput, for_reader, told
 from plant.contents.workout_results import ToldResult
 from plant.drives import marks, pulleys
-from plant.drives.doubt import Doubtful, tool_words
+from plant.drives.doubt import Doubtful
 from plant.drives.errors import DriveError
 from plant.drives.facts import Fact, Trust
 from plant.drives.sections import System
@@ -43,6 +43,7 @@ from plant.drives.working import alignment_lines
 from plant.drives.workout import DriveGiven, DriveWorkout, Verdict, work_out
 from plant.length_words import length_text, spread_text
 from plant.models import Drive, Machine, Measure
+from plant.tool_words import tool_words
 from plant.units import LENGTH
 
 Row = TypeVar("Row", bound=BeltReading)

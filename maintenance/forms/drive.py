@@ -16,13 +16,13 @@ from maintenance.rules.words import day_text
 from plant import units
 from plant.contents.workout import KNOWN
 from plant.drives import grooves
-from plant.drives.doubt import tool_words
 from plant.drives.marks import BeltReading
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField, WordsField, is_length
 from plant.lazy_text import gettext_lazy
 from plant.length_words import length_text
 from plant.models import Drive, Machine
+from plant.tool_words import tool_words
 from plant.units import HOURS, Typed
 
 # Figures that may be taken from the rim, since the datum line is not seen on a pulley.

@@ -6,13 +6,14 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext
 
-from plant.drives.doubt import TOOLS, tool_words
+from plant.drives.doubt import TOOLS
 from plant.drives.identify import QUANTITIES, Witness
 from plant.drives.sections import SECTIONS
 from plant.fields import QuantityField, WholeField
 from plant.lazy_text import gettext_lazy
 from plant.length_words import bound_text, length_text, length_unit
 from plant.models import Drive
+from plant.tool_words import tool_words
 from plant.units import ANGLE, LENGTH, WIDTH, Typed
 
 MARK, MEASURE, DRIVE = "mark", "measure", "drive"

@@ -18,10 +18,10 @@ from maintenance.contents.drive import SIDES
 from maintenance.forms.entry import FIRST_DAY, EntryForm, words_field
 from maintenance.models import PulleyReading
 from maintenance.models.reading import BeltReading
-from plant.drives.doubt import tool_words
 from plant.fields import QuantityField, hint
 from plant.lazy_text import gettext_lazy
 from plant.models import Drive
+from plant.tool_words import tool_words
 from plant.units import DEFLECTION, FORCE, FREQUENCY, LENGTH, WIDTH, Typed
 
 YES, NO, UNSURE = "yes", "no", ""

@@ -169,11 +169,6 @@ TOOLS: dict[str, Fact] = {
 _SHORT = (gettext_noop("span frequency"), gettext_noop("tachometer"))
 
 
-def tool_words(name: str) -> str:
-    """A tool where it is shown; one that somebody wrote himself stays as it is."""
-    return _(name)
-
-
 def tool(name: str) -> Fact:
     """Standard uncertainty of one reading with a tool.
 

@@ -15,10 +15,11 @@ from maintenance.rules.words import day_text
 from plant.contents.drive import belt_key
 from plant.contents.workout import ToldDrive
 from plant.contents.workout_results import doubt_text
-from plant.drives.doubt import Doubtful, tool_words
+from plant.drives.doubt import Doubtful
 from plant.drives.formula import FormulaLine
 from plant.length_words import length_text
 from plant.models import Drive, Machine
+from plant.tool_words import tool_words
 from reports.pdf.drive_block import (
     Certainty,
     DriveBlank,

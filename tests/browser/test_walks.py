@@ -317,7 +317,9 @@ def test_the_timer_raises_due_work_by_itself(
     assert timedelta(0) < waited <= timedelta(seconds=LONGEST_WAIT_FOR_TIMER_S)
 
 
-def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot) -> None:
+def test_a_manager_prints_one_sheet_and_fifty(
+    open_page: Opener, depot: Depot, ask: Callable[..., list[tuple[Any, ...]]]
+) -> None:
     page = open_page(phone=True, name="marit")
     page.goto(f"/machines/{depot.found['machine']}")
     page.get_by_role("button", name="Service sheet").tap()
@@ -337,6 +339,8 @@ def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot) -
     desk.get_by_label("The numbers written below").check()
     desk.get_by_label("Machine numbers").fill("\n".join(numbers))
     desk.get_by_role("button", name="Print").click()
+    desk.wait_for_url(re.compile(r"/paper/\d+$"))
+    batch = int(desk.url.rpartition("/")[2])
 
     seen = set()
     told = desk.get_by_text(re.compile(r"\d+ of 50 sheets printed"))
@@ -344,8 +348,11 @@ def test_a_manager_prints_one_sheet_and_fifty(open_page: Opener, depot: Depot) -
     while "You may leave" in (words := told.inner_text()):
         seen.add(int(words.split()[0]))
         desk.wait_for_timeout(300)
-    # They are printed in blocks of twenty, and it may be begun before the page is first looked at.
-    assert len(seen) >= 2, f"the page told of {sorted(seen)} alone"
+    # They are printed in blocks of twenty. The page looks each second: a fast computer may have
+    # ended between two looks.
+    took = "(julianday(max(ended_at)) - julianday(min(asked_at))) * 86400"
+    ((took_s,),) = ask(f"select {took} from reports_sheet where batch_id = ?", batch)
+    assert len(seen) >= (2 if took_s > 4 else 1), f"the page told of {sorted(seen)} alone"
     assert words.startswith("50 of 50")
     if not take.count():
         desk.get_by_role("link", name="Look again").click()

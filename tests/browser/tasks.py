@@ -65,7 +65,7 @@ def check(person: Person, depot: Depot) -> None:
     page.goto(f"/q/{label_of(depot, _numbered('MX-204'))}")
     questions = page.locator("fieldset.question")
     person.tap(page.get_by_role("link", name="Start check"), then=questions.first)
-    assert questions.count() == 8
+    expect(questions).to_have_count(8)
     for question in questions.all():
         person.tap(question.get_by_text("OK", exact=True))
     person.fill(page.get_by_label("Your name"), NAME)

@@ -37,7 +37,7 @@ def send(request: UserRequest, pk: int) -> HttpResponse:
     stops = Stop.objects.standing().filter(machine=machine).count()
     jobs = Job.objects.open().filter(machine=machine).count()
     goes = ngettext(
-        "Goes with it: {count} fault that stand", "Goes with it: {count} faults that stand", stops
+        "Goes with it: {count} fault that stands", "Goes with it: {count} faults that stand", stops
     ).format(count=stops)
     jobs_too = ngettext("{count} open job.", "{count} open jobs.", jobs).format(count=jobs)
     note = f"{goes}, {jobs_too}"

@@ -2,6 +2,8 @@
 
 import json
 from dataclasses import dataclass
+from decimal import Context, Decimal
+from math import pi
 from typing import Any
 
 from django.utils.translation import gettext
@@ -9,7 +11,9 @@ from django.utils.translation import gettext_noop as _
 
 from maintenance.contents.record import ASKING, skill_words, who
 from maintenance.rules.words import day_text, iso_text
-from plant.models import Phone, Record
+from plant.drives.outcome import LABELS
+from plant.models import Drive, Phone, Record
+from plant.tool_words import tool_words
 
 Fact = tuple[str, str]
 _LABELS: dict[str, str] = {
@@ -157,7 +161,7 @@ _LABELS: dict[str, str] = {
     "slot_out": _("Slot: room left outwards"),
     "source": _("Source of the limit"),
     "standard": _("Device standard"),
-    "started_from": _("Odds to start from"),
+    "started_from": _("Started from"),
     "starting_odds": _("Starting odds"),
     "step": _("Step in the flank"),
     "stock": _("Record of the stock"),
@@ -191,8 +195,27 @@ _LABELS: dict[str, str] = {
     "was_mark": _("Mark as first told"),
     "went_with": _("What went with it"),
     "why": _("Why"),
+    "width_lost": _("Width lost"),
     "width_u": _("Doubt of the width"),
     "words": _("As it was asked"),
+    # What a verdict on a belt rests on.
+    "driver_drop": _("Motor pulley, drop of the belt"),
+    "driver_drop_free": _("Motor pulley, drop that the width alone gives"),
+    "driver_odds_on_floor": _("Motor pulley, odds that the belt is on the floor"),
+    "driver_ride": _("Motor pulley, belt above the rim"),
+    "driver_room": _("Motor pulley, room under the belt"),
+    "driven_drop": _("Driven pulley, drop of the belt"),
+    "driven_drop_free": _("Driven pulley, drop that the width alone gives"),
+    "driven_odds_on_floor": _("Driven pulley, odds that the belt is on the floor"),
+    "driven_ride": _("Driven pulley, belt above the rim"),
+    "driven_room": _("Driven pulley, room under the belt"),
+    "extra_centres": _("Extra centre distance, as it sits"),
+    "extra_centres_free": _("Extra centre distance, by the flanks alone"),
+    "span": _("Free span"),
+    "take_up_left": _("Take-up left"),
+    "take_up_used": _("Take-up used"),
+    "tension_low": _("Static tension, least"),
+    "tension_high": _("Static tension, most"),
 }
 
 
@@ -248,9 +271,8 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
     if isinstance(part, dict):
         if set(part) == {"competence", "until", "number"}:
             return [_signed_with(part)]
-        if set(part) == {"typed", "si", "unit"}:
-            si = "" if part["unit"] == "1" else f" ({part['si']} {part['unit']})"
-            return [(before, f"{part['typed']}{si}")]
+        if {"si", "unit"} <= set(part):
+            return [(before, _figure(part))]
         found = []
         for key, value in part.items():
             label = f"{before}: {label_of(key).lower()}" if before else label_of(key)
@@ -266,6 +288,37 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
     return [(before, _value(part))]
 
 
+# In these a reader thinks; all else stays in the unit in which it is sealed.
+_SHOWN_IN = {
+    "1": ("", Decimal(1)),
+    "m": (" mm", Decimal(1000)),
+    "rad": ("°", Decimal(180) / Decimal(pi)),
+    "rad/s": (" rpm", Decimal(30) / Decimal(pi)),
+}
+# Twelve are sealed: more than a reader takes in, and more than any tool of ours reads.
+_SIX_FIGURES = Context(prec=6)
+
+
+def _figure(part: dict[str, Any]) -> str:
+    """One figure on one line: what was typed and the sealed value, or what was worked out to six
+    figures; then its mark, its tool and what else was sealed beside it."""
+    unit = "" if part["unit"] == "1" else f" {part['unit']}"
+    if typed := part.get("typed"):
+        told = f"{typed} ({part['si']}{unit})" if unit else typed
+    else:
+        shown, times = _SHOWN_IN.get(part["unit"], (unit, Decimal(1)))
+        six = _SIX_FIGURES.create_decimal(Decimal(part["si"]) * times).normalize()
+        told = f"{six:f}{shown}"
+    more = [gettext(Drive.Mark(part["mark"]).label)] if part.get("mark") else []
+    if tool := part.get("tool"):
+        more.append(tool_words(tool))
+    beside = {"typed", "si", "unit", "mark", "tool"}
+    for key, value in part.items():
+        if key not in beside and value not in (None, ""):
+            more += [f"{label.lower()}: {text}" for label, text in _flat({key: value}, before="")]
+    return ", ".join([told, *more])
+
+
 def _value(value: object) -> str:
     if value is None:
         return gettext("none")
@@ -277,7 +330,7 @@ def _value(value: object) -> str:
 def label_of(name: str) -> str:
     if name in _LABELS:
         return gettext(_LABELS[name])
-    plain = name.replace("_", " ")
+    plain = gettext(LABELS[name]) if name in LABELS else name.replace("_", " ")
     return plain[:1].upper() + plain[1:]
 
 

@@ -328,7 +328,7 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
 
 
 # What was worked out and what it was worked out from: a page of figures without a reading.
-_WORKED_OUT = (gettext_noop("Results"), gettext_noop("Odds to start from"))
+_WORKED_OUT = (gettext_noop("Results"), gettext_noop("Started from"))
 _LOOKS = {
     "guards_on": gettext_noop("All guards and covers back on and fixed"),
     "runs": gettext_noop("Runs as it should"),

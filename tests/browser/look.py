@@ -83,6 +83,8 @@ _LOW_TICKS = """(least) => [...document.querySelectorAll("input[type=radio], inp
 
 _WIDER = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
+_OPENED = """() => document.querySelectorAll("details").forEach((one) => { one.open = true })"""
+
 # Anything that hangs out of the page or has more inside than it shows.
 _CUT = """() => [...document.querySelectorAll("main *, header *, nav *, footer *")]
   .filter((one) => one.checkVisibility() && !one.closest("svg, .only-read-out, .listing, .skip"))
@@ -376,4 +378,7 @@ def _roomy(page: Page, *, phone: bool) -> list[str]:
     if over := page.evaluate(_WIDER):
         wrong.append(f"scrolls sideways by {over} px with wide letters")
     wrong += [f"with wide letters: {each}" for each in page.evaluate(_OVER)]
+    page.evaluate(_OPENED)
+    if over := page.evaluate(_WIDER):
+        wrong.append(f"scrolls sideways by {over} px with all that folds opened")
     return wrong

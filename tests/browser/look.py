@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import CDPSession, Page
+from playwright.sync_api import CDPSession, Page, expect
 
 MOST_BYTES = 100_000
 MOST_REQUESTS = 8
@@ -284,6 +284,8 @@ def _looked(
     sizes = _weighed(line)
     answer = page.goto(address, wait_until="load")
     assert answer is not None
+    # What stands on the phone alone is read from it first: that page is looked at, not the waiting.
+    expect(page.locator("[data-looking]")).to_have_count(0)
     found = Found(status=answer.status, bytes=sum(sizes), requests=len(sizes), problems=problems)
     if found.bytes > MOST_BYTES:
         problems.append(f"weighs {found.bytes} bytes")
@@ -292,6 +294,7 @@ def _looked(
     if page.evaluate("window.__shift") >= MOST_SHIFT:
         # A busy computer may hand a page over in pieces; what a page moves itself, it moves again.
         page.reload(wait_until="load")
+        expect(page.locator("[data-looking]")).to_have_count(0)
     if (shift := page.evaluate("window.__shift")) >= MOST_SHIFT:
         problems.append(f"layout shift {shift} of {page.evaluate('window.__shifted')}")
     problems += [f"refused by the policy: {each}" for each in page.evaluate("window.__refused")]

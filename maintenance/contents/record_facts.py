@@ -187,6 +187,7 @@ _LABELS: dict[str, str] = {
     "tool": _("Tool"),
     "total": _("In all"),
     "trust": _("How far the source was seen"),
+    "u": _("Doubt"),
     "until": _("Until"),
     "valid_until": _("Valid until"),
     "verdict": _("Verdict"),
@@ -280,7 +281,8 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
         return found
     if isinstance(part, list):
         if all(isinstance(each, str) for each in part):
-            return [(before, ", ".join(part) or "none")]
+            sentences = all(each.endswith((".", "?", "!")) for each in part)
+            return [(before, (" " if sentences else ", ").join(part) or gettext("none"))]
         found = []
         for n, each in enumerate(part, 1):
             found += _flat(each, before=f"{before} {n}")
@@ -297,6 +299,7 @@ _SHOWN_IN = {
 }
 # Twelve are sealed: more than a reader takes in, and more than any tool of ours reads.
 _SIX_FIGURES = Context(prec=6)
+_ALMOST_NOTHING = Decimal("0.000001")  # of odds and shares
 
 
 def _figure(part: dict[str, Any]) -> str:
@@ -309,6 +312,8 @@ def _figure(part: dict[str, Any]) -> str:
         shown, times = _SHOWN_IN.get(part["unit"], (unit, Decimal(1)))
         six = _SIX_FIGURES.create_decimal(Decimal(part["si"]) * times).normalize()
         told = f"{six:f}{shown}"
+        if not unit and 0 < six < _ALMOST_NOTHING:
+            told = gettext("less than {least}").format(least=f"{_ALMOST_NOTHING:f}")
     more = [gettext(Drive.Mark(part["mark"]).label)] if part.get("mark") else []
     if tool := part.get("tool"):
         more.append(tool_words(tool))

@@ -27,6 +27,8 @@ def _facts(data: dict[str, Any]) -> dict[str, str]:
         ({"si": decimal_string(1425 * pi / 30), "unit": "rad/s"}, "1425 rpm"),
         ({"si": "113.256789", "unit": "N"}, "113.257 N"),
         ({"si": "0.00234567891", "unit": "1"}, "0.00234568"),
+        ({"si": "0.0000000000069651", "unit": "1"}, "less than 0.000001"),
+        ({"si": "0", "unit": "1"}, "0"),
         ({"si": "0.0800000000", "unit": "m", "mark": "plate"}, "80 mm, from plate"),
         ({"typed": "11.8", "si": "0.0118", "unit": "m"}, "11.8 (0.0118 m)"),
         ({"typed": "412.5", "si": "412.5", "unit": "1"}, "412.5"),
@@ -64,3 +66,13 @@ def test_what_a_sum_started_from_is_called_as_on_the_drive_page() -> None:
 
 def test_how_it_came_about_that_nothing_was_read_is_kept_apart_from_figures() -> None:
     assert _facts({"span": None, "unit": "m"}) == {"Free span": "none", "Unit": "m"}
+
+
+def test_sentences_are_read_as_sentences_and_words_as_a_list() -> None:
+    assert _facts({"why": ["It has lost 1.1 mm.", "Turn it in by 2 mm."]}) == {
+        "Why": "It has lost 1.1 mm. Turn it in by 2 mm."
+    }
+    assert _facts({"frees": ["QM-1", "QM-2"], "files": []}) == {
+        "Frees": "QM-1, QM-2",
+        "With kept files": "none",
+    }

@@ -1,6 +1,7 @@
 """All else that was sealed in a record, as label and value; and why words of it are gone."""
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Context, Decimal
 from math import pi
@@ -242,6 +243,23 @@ def facts(record: Record) -> list[Fact]:
     if "signed_in_on" in data:
         data["signed_in_on"] = _named(data["signed_in_on"])
     return _flat(data, before="")
+
+
+# What was worked out and what it was worked out from: a page of figures without a reading.
+WORKED_OUT = (_("Results"), _("Started from"))
+
+
+def gathered(told: Iterable[Fact]) -> list[Fact]:
+    """The same facts for paper, all that was worked out as one of them, and all it started from."""
+    found: dict[str, list[str]] = {}
+    for label, value in told:
+        for each in map(gettext, WORKED_OUT):
+            if label.startswith(f"{each}: "):
+                found.setdefault(each, []).append(f"{label.removeprefix(f'{each}: ')} {value}")
+                break
+        else:
+            found.setdefault(label, []).append(value)
+    return [(label, "; ".join(values)) for label, values in found.items()]
 
 
 def _named(phone: str) -> str:

@@ -9,7 +9,7 @@ from maintenance.contents.followed import Followed
 from maintenance.contents.gaps import LATER
 from maintenance.contents.record import heading, summary, who
 from maintenance.contents.record_answers import Answered, answers, measured, steps
-from maintenance.contents.record_facts import facts, words
+from maintenance.contents.record_facts import facts, gathered, words
 from plant.models import Record
 from reports.contents.bundle_said import Said, seal_of, span
 from reports.contents.record import numbered_photos, small_photo
@@ -62,7 +62,7 @@ class Entries:
             if record.role and record.role != "label"
             else ""
         )
-        told = [*_told(record), *((label, value) for label, value in facts(record))]
+        told = [*_told(record), *gathered(facts(record))]
         asked = answers(record)
         photos = self._photos(record, asked)
         if not photos and (count := len(record.photos.all())):

@@ -18,7 +18,7 @@ from maintenance.contents.inspection import look_over_due
 from maintenance.contents.meter import read_at_check
 from maintenance.contents.record import LATE_NEWS, OF_BELTS, heading, summary, who
 from maintenance.contents.record_answers import Answered, answers, measured, other_photos
-from maintenance.contents.record_facts import facts, signed_name, signed_with, words
+from maintenance.contents.record_facts import WORKED_OUT, facts, signed_name, signed_with, words
 from maintenance.contents.test import doubt
 from maintenance.models import Check, ElectricalTest, Inspection, Job, Move, Stay, Stop
 from maintenance.rules.check import NOT_PASSED, PASSED, STOP, TO_DECIDE
@@ -297,7 +297,7 @@ def small_photo(record: Record, photo: RecordPhoto, number: str, of: str) -> Pho
 def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
     if record.kind in OF_BELTS:
         for label, value in facts(record):
-            if not label.startswith(tuple(gettext(each) for each in _WORKED_OUT)):
+            if not label.startswith(tuple(gettext(each) for each in WORKED_OUT)):
                 yield PlateField(label, value)
         yield PlateField(
             gettext("Worked out from it"), gettext("stands on the page of this record")
@@ -327,8 +327,6 @@ def _facts(record: Record, data: dict[str, Any]) -> Iterator[PlateField]:
             yield PlateField(gettext(_LOOKS.get(key, key)), told)
 
 
-# What was worked out and what it was worked out from: a page of figures without a reading.
-_WORKED_OUT = (gettext_noop("Results"), gettext_noop("Started from"))
 _LOOKS = {
     "guards_on": gettext_noop("All guards and covers back on and fixed"),
     "runs": gettext_noop("Runs as it should"),

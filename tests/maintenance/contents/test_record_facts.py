@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from maintenance.contents.record_facts import facts
+from maintenance.contents.record_facts import facts, gathered
 from plant.models import Record
 from plant.units import decimal_string
 
@@ -76,3 +76,22 @@ def test_sentences_are_read_as_sentences_and_words_as_a_list() -> None:
         "Frees": "QM-1, QM-2",
         "With kept files": "none",
     }
+
+
+def test_on_paper_what_was_worked_out_and_what_from_is_a_line_each_and_nothing_is_lost() -> None:
+    told = [
+        ("Drive", "13"),
+        ("Results: take-up left", "6 mm"),
+        ("Results: width lost", "0.2 mm"),
+        ("Slot: room left outwards", "none"),
+        ("Started from: slot: room inwards from here", "8 mm, guess"),
+        ("Started from", "its own jobs"),
+        ("Verdict", "fit on"),
+    ]
+    assert gathered(told) == [
+        ("Drive", "13"),
+        ("Results", "take-up left 6 mm; width lost 0.2 mm"),
+        ("Slot: room left outwards", "none"),
+        ("Started from", "slot: room inwards from here 8 mm, guess; its own jobs"),
+        ("Verdict", "fit on"),
+    ]

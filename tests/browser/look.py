@@ -284,13 +284,13 @@ def _looked(
     sizes = _weighed(line)
     answer = page.goto(address, wait_until="load")
     assert answer is not None
-    # What stands on the phone alone is read from it first: that page is looked at, not the waiting.
-    expect(page.locator("[data-looking]")).to_have_count(0)
     found = Found(status=answer.status, bytes=sum(sizes), requests=len(sizes), problems=problems)
     if found.bytes > MOST_BYTES:
         problems.append(f"weighs {found.bytes} bytes")
     if found.requests > MOST_REQUESTS:
         problems.append(f"{found.requests} requests")
+    # What stands on the phone alone is read from it first: that page is looked at, not the waiting.
+    expect(page.locator("[data-looking]")).to_have_count(0)
     if page.evaluate("window.__shift") >= MOST_SHIFT:
         # A busy computer may hand a page over in pieces; what a page moves itself, it moves again.
         page.reload(wait_until="load")

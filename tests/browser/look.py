@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass, field
 from typing import Any
+from urllib.parse import urlsplit
 
 from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
 from playwright.sync_api import CDPSession, Page, expect
 
 MOST_BYTES = 100_000
@@ -333,11 +335,26 @@ def _console(told: Any, problems: list[str]) -> None:
 
 
 def _weighed(line: CDPSession) -> list[int]:
-    """Collects what comes over the line, as for a first visit."""
+    """Collects what comes over the line, as for a first visit.
+
+    Without what the phone keeps for work without signal: no page waits for it, and whether it has
+    come when the page is loaded says how busy the computer is.
+    """
     sizes: list[int] = []
+    kept: set[str] = set()
+
+    def asked(told: Any) -> None:
+        if urlsplit(told["request"]["url"]).path == reverse("maintenance:phone_pack"):
+            kept.add(told["requestId"])
+
+    def came(told: Any) -> None:
+        if told["requestId"] not in kept:
+            sizes.append(int(told["encodedDataLength"]))
+
     line.send("Network.enable")
     line.send("Network.setCacheDisabled", {"cacheDisabled": True})
-    line.on("Network.loadingFinished", lambda told: sizes.append(int(told["encodedDataLength"])))
+    line.on("Network.requestWillBeSent", asked)
+    line.on("Network.loadingFinished", came)
     return sizes
 
 

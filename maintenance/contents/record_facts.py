@@ -250,7 +250,10 @@ WORKED_OUT = (_("Results"), _("Started from"))
 
 
 def gathered(told: Iterable[Fact]) -> list[Fact]:
-    """The same facts for paper, all that was worked out as one of them, and all it started from."""
+    """The same facts for paper, all that was worked out as one of them, and all it started from.
+
+    Facts of one name are one, at the place of the first.
+    """
     found: dict[str, list[str]] = {}
     for label, value in told:
         for each in map(gettext, WORKED_OUT):
@@ -286,7 +289,11 @@ def words(record: Record) -> list[Fact]:
     ]
 
 
-def _flat(part: Any, *, before: str) -> list[Fact]:
+# Under these stand figures of a drive; elsewhere "length" may be that of a lead.
+_OF_DRIVE = ("started_from", "figures")
+
+
+def _flat(part: Any, *, before: str, of_drive: bool = False) -> list[Fact]:
     if isinstance(part, dict):
         if set(part) == {"competence", "until", "number"}:
             return [_signed_with(part)]
@@ -294,8 +301,9 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
             return [(before, _figure(part))]
         found = []
         for key, value in part.items():
-            label = f"{before}: {label_of(key).lower()}" if before else label_of(key)
-            found += _flat(value, before=label)
+            own = _sentence(gettext(LABELS[key])) if of_drive and key in LABELS else label_of(key)
+            label = f"{before}: {own.lower()}" if before else own
+            found += _flat(value, before=label, of_drive=of_drive or key in _OF_DRIVE)
         return found
     if isinstance(part, list):
         if all(isinstance(each, str) for each in part):
@@ -303,14 +311,13 @@ def _flat(part: Any, *, before: str) -> list[Fact]:
             return [(before, (" " if sentences else ", ").join(part) or gettext("none"))]
         found = []
         for n, each in enumerate(part, 1):
-            found += _flat(each, before=f"{before} {n}")
+            found += _flat(each, before=f"{before} {n}", of_drive=of_drive)
         return found
     return [(before, _value(part))]
 
 
 # In these a reader thinks; all else stays in the unit in which it is sealed.
 _SHOWN_IN = {
-    "1": ("", Decimal(1)),
     "m": (" mm", Decimal(1000)),
     "rad": ("°", Decimal(180) / Decimal(pi)),
     "rad/s": (" rpm", Decimal(30) / Decimal(pi)),
@@ -323,7 +330,7 @@ _ALMOST_NOTHING = Decimal("0.000001")  # of odds and shares
 def _figure(part: dict[str, Any]) -> str:
     """One figure on one line: what was typed and the sealed value, or what was worked out to six
     figures; then its mark, its tool and what else was sealed beside it."""
-    unit = "" if part["unit"] == "1" else f" {part['unit']}"
+    unit = "" if part["unit"] in ("", "1") else f" {part['unit']}"
     if typed := part.get("typed"):
         told = f"{typed} ({part['si']}{unit})" if unit else typed
     else:
@@ -332,7 +339,8 @@ def _figure(part: dict[str, Any]) -> str:
         told = f"{six:f}{shown}"
         if not unit and 0 < six < _ALMOST_NOTHING:
             told = gettext("less than {least}").format(least=f"{_ALMOST_NOTHING:f}")
-    more = [gettext(Drive.Mark(part["mark"]).label)] if part.get("mark") else []
+    marks = dict(Drive.Mark.choices)
+    more = [str(marks.get(mark, mark))] if (mark := part.get("mark")) else []
     if tool := part.get("tool"):
         more.append(tool_words(tool))
     beside = {"typed", "si", "unit", "mark", "tool"}
@@ -353,7 +361,10 @@ def _value(value: object) -> str:
 def label_of(name: str) -> str:
     if name in _LABELS:
         return gettext(_LABELS[name])
-    plain = gettext(LABELS[name]) if name in LABELS else name.replace("_", " ")
+    return _sentence(name.replace("_", " "))
+
+
+def _sentence(plain: str) -> str:
     return plain[:1].upper() + plain[1:]
 
 

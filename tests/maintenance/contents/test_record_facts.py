@@ -62,6 +62,18 @@ def test_what_a_sum_started_from_is_called_as_on_the_drive_page() -> None:
     [(label, text)] = _facts(told).items()
     assert label == "Started from: groove angle, motor pulley"
     assert text.endswith("°, guess")
+    told = {"figures": {"length": {"typed": "690", "si": "0.69", "unit": "m", "mark": "plate"}}}
+    assert _facts(told) == {"Figures: datum length of the belt": "690 (0.69 m), from plate"}
+
+
+def test_elsewhere_a_word_of_the_drive_means_what_it_says() -> None:
+    lead = {"length": {"typed": "5 m", "si": "5", "unit": "m"}, "core": "1.5 mm2"}
+    assert _facts({"lead": lead}) == {"Lead: length": "5 m (5 m)", "Lead: core": "1.5 mm2"}
+
+
+def test_a_mark_that_is_called_otherwise_since_is_shown_as_it_was_sealed() -> None:
+    part = {"si": "0.08", "unit": "m", "mark": "by eye"}
+    assert _facts({"span": part}) == {"Free span": "80 mm, by eye"}
 
 
 def test_how_it_came_about_that_nothing_was_read_is_kept_apart_from_figures() -> None:

@@ -332,7 +332,8 @@ def _figure(part: dict[str, Any]) -> str:
     figures; then its mark, its tool and what else was sealed beside it."""
     unit = "" if part["unit"] in ("", "1") else f" {part['unit']}"
     if typed := part.get("typed"):
-        told = f"{typed} ({part['si']}{unit})" if unit else typed
+        sealed = f"{part['si']}{unit}"
+        told = f"{typed} ({sealed})" if unit and typed != sealed else typed
     else:
         shown, times = _SHOWN_IN.get(part["unit"], (unit, Decimal(1)))
         six = _SIX_FIGURES.create_decimal(Decimal(part["si"]) * times).normalize()
